@@ -1,0 +1,1 @@
+"""The view: from pixels of the picture to metres on the floor and back."""

@@ -1,0 +1,1 @@
+"""The ball in the air: pace between contact and landing."""

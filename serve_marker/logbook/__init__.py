@@ -1,0 +1,1 @@
+"""Everything a team keeps, over years, in one file."""

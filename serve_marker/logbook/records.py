@@ -1,0 +1,172 @@
+"""What a logbook holds, as frozen records.
+
+Raw marks are kept as they were clicked; floor points are derived from them and rebuilt whenever a
+view changes (docs/decisions.md). Records hold plain numbers and tuples, so that they compare and
+hash; arrays begin in the floors above.
+"""
+
+from __future__ import annotations
+
+import math
+import uuid
+from dataclasses import dataclass
+from typing import Literal
+
+Half = Literal["a", "b"]
+
+SERVE_TYPES = ("underhand", "float", "jump float", "topspin", "jump topspin")
+JUMP_SERVE_TYPES = ("jump float", "jump topspin")
+OUTCOMES = ("floor", "net", "received", "target", "out", "fault")
+PURPOSES = ("drill", "match")
+TARGET_KINDS = ("none", "flat", "upright", "passers")
+HANDS = ("right", "left")
+
+ELLIPSE_95 = math.sqrt(-2.0 * math.log(0.05))
+
+
+def new_id() -> str:
+    """Return a fresh record id, chosen before a record is first stored so that redo restores the same one.
+
+    Examples
+    --------
+    >>> len(new_id())
+    32
+    """
+    return uuid.uuid4().hex
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A pixel clicked on a frame of a clip.
+
+    Parameters
+    ----------
+    time_s : presentation time of the frame since the clip's first frame [s].
+    pixel : (x, y) in the upright, full-resolution picture [px]; None where only the moment is known.
+    gap_before_s, gap_after_s : time to the frame before and after [s], which bounds how far the
+        true moment can lie from the frame clicked (0 where unknown).
+    """
+
+    time_s: float
+    pixel: tuple[float, float] | None = None
+    gap_before_s: float = 0.0
+    gap_after_s: float = 0.0
+
+
+@dataclass(frozen=True)
+class FloorPoint:
+    """A point on the floor in the court frame [m] with its covariance [m2].
+
+    Examples
+    --------
+    >>> round(FloorPoint(0.0, 4.0, 0.01, 0.0, 0.0025).error_m, 4)
+    0.2448
+    """
+
+    x_m: float
+    y_m: float
+    cov_xx_m2: float
+    cov_xy_m2: float
+    cov_yy_m2: float
+
+    @property
+    def error_m(self) -> float:
+        """The longer half-axis of the 95 % ellipse [m]."""
+        mean = (self.cov_xx_m2 + self.cov_yy_m2) / 2
+        spread = math.hypot((self.cov_xx_m2 - self.cov_yy_m2) / 2, self.cov_xy_m2)
+        return ELLIPSE_95 * math.sqrt(max(mean + spread, 0.0))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Player:
+    """Someone who serves. ``number`` is the shirt number; reach is standing or jumping height of the hand [m]."""
+
+    id: str
+    name: str
+    number: int | None = None
+    position: str = ""
+    hand: str = "right"
+    standing_reach_m: float | None = None
+    jump_reach_m: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gym:
+    """A hall in which a team practises."""
+
+    id: str
+    name: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoredView:
+    """One calibrated camera position in one gym. ``document`` is the text of a view file (VIEW.json)."""
+
+    id: str
+    gym_id: str
+    name: str
+    made_on: str
+    document: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Practice:
+    """One gathering. ``date`` is YYYY-MM-DD; the orders are player ids in serving order, one per end served from."""
+
+    id: str
+    date: str
+    name: str
+    gym_id: str | None = None
+    purpose: str = "drill"
+    target_kind: str = "none"
+    order_a: tuple[str, ...] = ()
+    order_b: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClipEntry:
+    """A clip of a practice. ``fingerprint`` is a hash of the file's head and tail, so that a moved file is found again."""
+
+    id: str
+    practice_id: str
+    path: str
+    size_bytes: int
+    fingerprint: str
+    view_id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Serve:
+    """One attempt.
+
+    ``landing`` is the moment the serve ended; its pixel is set where the touch of the floor was
+    seen. ``ball_marks`` are the ball's underside on neighbouring frames. ``served_to`` is the
+    receiving end where the coach's serving order told it. ``landing_point`` and ``contact_point``
+    are derived from the marks through the view.
+    """
+
+    id: str
+    clip_id: str
+    view_id: str | None = None
+    player_id: str | None = None
+    served_to: Half | None = None
+    serve_type: str = ""
+    aim: str = ""
+    outcome: str = "floor"
+    contact: Mark | None = None
+    landing: Mark | None = None
+    ball_marks: tuple[Mark, ...] = ()
+    pass_rating: int | None = None
+    passer: str = ""
+    note: str = ""
+    landing_point: FloorPoint | None = None
+    contact_point: FloorPoint | None = None
+
+    @property
+    def moment_s(self) -> float | None:
+        """When the serve stands on the time bar: its landing, or else its contact [s]."""
+        mark = self.landing or self.contact
+        return mark.time_s if mark else None
+
+
+Record = Player | Gym | StoredView | Practice | ClipEntry | Serve

@@ -1,0 +1,1 @@
+"""What the team is shown: display lists, charts, sheets and tables."""

@@ -1,0 +1,1 @@
+"""The numbers a coach acts on, each with its interval."""

@@ -1,0 +1,1 @@
+"""Clips as filmed: what a file really is, and the exact frame of it."""
