@@ -1,0 +1,267 @@
+"""What is drawn over a picture, as plain data: one display list for the screen and for stills.
+
+Every item is frozen and holds pixels of the upright, full-resolution picture, so that a still shows what the coach
+saw. How an item looks (width, colour, letters) is the painter's business; ``role`` says what the item is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.camera.view import View
+from serve_marker.court.aims import Aim
+from serve_marker.court.dimensions import from_half, net_landmarks, painted_lines
+from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Serve
+from serve_marker.marking import Judgement, served_to
+
+Pixel = tuple[float, float]
+Floats = NDArray[np.float64]
+
+SHAPE_WORDS = {
+    "disc": "hit the aim",
+    "ring": "in, missed the aim",
+    "cross": "out",
+    "bar": "net or fault",
+    "diamond": "received",
+    "half-disc": "too close to call",
+}
+SHAPES = tuple(SHAPE_WORDS)
+ROLES = ("court-line", "net", "aim", "landing", "error", "label", "legend")
+
+
+@dataclass(frozen=True)
+class Polyline:
+    """A line through points [px]; ``closed`` joins the last to the first."""
+
+    points_px: tuple[Pixel, ...]
+    role: str
+    closed: bool = False
+
+
+@dataclass(frozen=True)
+class Region:
+    """A filled, see-through area bounded by points [px]."""
+
+    points_px: tuple[Pixel, ...]
+    role: str
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A mark of one of the six SHAPES, drawn at one size whatever the zoom."""
+
+    shape: str
+    centre_px: Pixel
+    role: str = "landing"
+
+
+@dataclass(frozen=True)
+class Label:
+    """Words beside a point [px]; the painter keeps them inside the picture."""
+
+    text: str
+    at_px: Pixel
+    role: str = "label"
+
+
+@dataclass(frozen=True)
+class Legend:
+    """What each shape in the picture means: pairs (shape, words), drawn in the lower left corner."""
+
+    entries: tuple[tuple[str, str], ...]
+    role: str = "legend"
+
+
+Item = Polyline | Region | Spot | Label | Legend
+DisplayList = tuple[Item, ...]
+
+
+def shape_of(outcome: str, verdict: str, aim_hit: bool | None) -> str:
+    """Return the one shape that stands for a serve everywhere: chips, time bar, half court, picture and sheets.
+
+    Parameters
+    ----------
+    outcome : one of the logbook's OUTCOMES.
+    verdict : "in", "out", "too close", or "" where the place is not known.
+    aim_hit : True, False, or None where there was no aim or it cannot be told.
+
+    Examples
+    --------
+    >>> shape_of("floor", "in", True), shape_of("floor", "in", None), shape_of("floor", "out", False)
+    ('disc', 'ring', 'cross')
+    >>> shape_of("net", "", None), shape_of("received", "", None), shape_of("floor", "too close", True)
+    ('bar', 'diamond', 'half-disc')
+    >>> shape_of("target", "", None)
+    'disc'
+    """
+    if outcome in ("net", "fault"):
+        return "bar"
+    if outcome == "received":
+        return "diamond"
+    if outcome == "target":
+        return "disc"
+    if outcome == "out" or verdict == "out":
+        return "cross"
+    if verdict != "in":
+        return "half-disc"
+    return "disc" if aim_hit else "ring"
+
+
+def shape_for(serve: Serve, judgement: Judgement) -> str:
+    """Return the shape of a serve and what was judged of it."""
+    return shape_of(serve.outcome, judgement.verdict, judgement.aim_hit)
+
+
+def legend_for(shapes: Sequence[str]) -> Legend:
+    """Return the legend of the shapes that occur, always in the same order.
+
+    Examples
+    --------
+    >>> legend_for(["cross", "disc", "cross"]).entries
+    (('disc', 'hit the aim'), ('cross', 'out'))
+    """
+    return Legend(tuple((shape, words) for shape, words in SHAPE_WORDS.items() if shape in shapes))
+
+
+def court_overlay(view: View) -> DisplayList:
+    """Return the painted lines as the view sees them, and the net's top where the camera's place is known."""
+    items: list[Item] = []
+    for strip_m in painted_lines(view.court).values():
+        outline_px = floor_outline(view, strip_m)
+        if outline_px:
+            items += [Region(outline_px, "court-line"), Polyline(outline_px, "court-line", closed=True)]
+    if view.camera_position_m is not None:
+        ends_m = net_landmarks(view.court, view.net_height_m)
+        top_m = np.linspace(ends_m["net-top/left"], ends_m["net-top/right"], 24)
+        top_px = _pixels(view.project(top_m))
+        if len(top_px) == len(top_m):
+            items.append(Polyline(top_px, "net"))
+    return tuple(items)
+
+
+def aim_overlay(view: View, aim: Aim | None, half: str | None) -> DisplayList:
+    """Return the aimed area as a tint with its border; ``half`` is the end served to, "a" or "b"."""
+    if aim is None or half not in ("a", "b"):
+        return ()
+    corners_half_m = np.asarray(aim.polygon.exterior.coords, dtype=float)[:-1]
+    outline_px = floor_outline(view, from_half(corners_half_m, "a" if half == "a" else "b", view.court))
+    return (Region(outline_px, "aim"), Polyline(outline_px, "aim", closed=True)) if outline_px else ()
+
+
+def landing_overlay(view: View, serve: Serve, judgement: Judgement, caption: str = "") -> DisplayList:
+    """Return the landing's mark, its 95 % error ellipse at true size on the floor, and a caption."""
+    if serve.landing_point is None:
+        return ()
+    spot_px = _pixels(view.project(np.array([[serve.landing_point.x_m, serve.landing_point.y_m]])))
+    if not spot_px:
+        return ()
+    items: list[Item] = []
+    ellipse_px = floor_outline(view, error_ellipse_m(serve.landing_point))
+    if ellipse_px:
+        items.append(Polyline(ellipse_px, "error", closed=True))
+    items.append(Spot(shape_for(serve, judgement), spot_px[0]))
+    if caption:
+        items.append(Label(caption, spot_px[0]))
+    return tuple(items)
+
+
+def serve_overlay(view: View, serve: Serve, judgement: Judgement, aim: Aim | None, caption: str) -> DisplayList:
+    """Return everything a still of one serve shows: court lines, aimed area, landing with its error, caption."""
+    return (
+        *court_overlay(view),
+        *aim_overlay(view, aim, judgement.half or served_to(serve)),
+        *landing_overlay(view, serve, judgement, caption),
+        legend_for([shape_for(serve, judgement)]),
+    )
+
+
+def practice_overlay(
+    view: View, serves: Sequence[Serve], judgements: Sequence[Judgement], title: str = ""
+) -> DisplayList:
+    """Return all landings of a practice on the gym's own picture: errors lie under the marks, the legend is last."""
+    if len(serves) != len(judgements):
+        raise ValueError(f"{len(serves)} serves but {len(judgements)} judgements")
+    landed = [
+        item
+        for serve, judgement in zip(serves, judgements, strict=True)
+        for item in landing_overlay(view, serve, judgement)
+    ]
+    spots = [item for item in landed if isinstance(item, Spot)]
+    heading: DisplayList = (Label(title, (view.image_size[0] * 0.02, view.image_size[1] * 0.03)),) if title else ()
+    return (
+        *court_overlay(view),
+        *(item for item in landed if not isinstance(item, Spot)),
+        *spots,
+        *heading,
+        legend_for([spot.shape for spot in spots]),
+    )
+
+
+def error_ellipse_m(point: FloorPoint, corners: int = 48) -> Floats:
+    """Return the 95 % ellipse of a floor point as a polygon (corners, 2), court frame [m].
+
+    Examples
+    --------
+    >>> ring = error_ellipse_m(FloorPoint(1.0, 2.0, 0.01, 0.0, 0.0025))
+    >>> ring.shape, round(float(ring[:, 0].max() - 1.0), 3)
+    ((48, 2), 0.245)
+    """
+    covariance_m2 = np.array([[point.cov_xx_m2, point.cov_xy_m2], [point.cov_xy_m2, point.cov_yy_m2]])
+    return ellipse_polygon(np.array([point.x_m, point.y_m]), covariance_m2, ELLIPSE_95, corners)
+
+
+def ellipse_polygon(centre: Floats, covariance: Floats, factor: float, corners: int = 48) -> Floats:
+    """Return the points (corners, 2) at ``factor`` standard deviations around ``centre`` (2,), ``covariance`` (2, 2)."""
+    values, vectors = np.linalg.eigh(covariance)
+    turn = np.linspace(0.0, 2 * math.pi, corners, endpoint=False)
+    circle = np.column_stack([np.cos(turn), np.sin(turn)])
+    return np.asarray(centre + factor * (circle * np.sqrt(np.clip(values, 0.0, None))) @ vectors.T)
+
+
+def floor_outline(view: View, corners_m: Floats, step_m: float = 0.5) -> tuple[Pixel, ...]:
+    """Project a closed outline on the floor (N, 2), court frame [m], cut where it passes behind the camera.
+
+    A floor point lies before the camera where the homography's third coordinate has the sign it has at the marks
+    (Hartley and Zisserman, Multiple View Geometry, 2nd ed., 21.1: cheirality); the cut is made a little before zero,
+    where pixels run away to infinity.
+    """
+    seen_m = _mean_of_seen_floor_m(view)
+    third_row = view.homography[2]
+    at_seen = float(third_row @ np.array([seen_m[0], seen_m[1], 1.0]))
+    ahead = (corners_m @ third_row[:2] + third_row[2]) / at_seen - 0.02
+    kept: list[Floats] = []
+    for start in range(len(corners_m)):
+        stop = (start + 1) % len(corners_m)
+        part_m = _ahead_part(corners_m[start], corners_m[stop], float(ahead[start]), float(ahead[stop]))
+        if part_m is not None:
+            pieces = max(1, math.ceil(float(np.hypot(*(part_m[1] - part_m[0]))) / step_m))
+            kept.append(np.linspace(part_m[0], part_m[1], pieces + 1))
+    if not kept:
+        return ()
+    outline_px = _pixels(view.project(np.concatenate(kept)))
+    return outline_px if len(outline_px) > 2 else ()
+
+
+def _ahead_part(start_m: Floats, stop_m: Floats, start: float, stop: float) -> Floats | None:
+    if start <= 0 and stop <= 0:
+        return None
+    crossing_m = start_m + (stop_m - start_m) * (start / (start - stop) if start != stop else 0.0)
+    return np.array([crossing_m if start <= 0 else start_m, crossing_m if stop <= 0 else stop_m])
+
+
+def _mean_of_seen_floor_m(view: View) -> Floats:
+    on_floor = [pixel for name, pixel in view.marks.items() if not name.startswith(("net", "antenna"))]
+    width_px, height_px = view.image_size
+    seen_px = np.mean(on_floor, axis=0) if on_floor else np.array([width_px / 2, height_px - 1.0])
+    x, y, w = np.linalg.solve(view.homography, np.array([seen_px[0], seen_px[1], 1.0]))
+    return np.array([x / w, y / w])
+
+
+def _pixels(points_px: Floats) -> tuple[Pixel, ...]:
+    finite = np.asarray(points_px)[np.isfinite(points_px).all(axis=1)]
+    return tuple((float(x), float(y)) for x, y in finite)

@@ -1,0 +1,147 @@
+"""The colours of marks, lines and surfaces, as plain hex strings for the window, the charts and the sheets.
+
+The hues are the Okabe-Ito set, which readers with a colour vision deficiency can tell apart (M. Okabe and K. Ito,
+"Color Universal Design", 2008). Colour only repeats what a shape already says, so the grey palette loses nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+OKABE_ITO = MappingProxyType(
+    {
+        "black": "#000000",
+        "orange": "#E69F00",
+        "sky blue": "#56B4E9",
+        "bluish green": "#009E73",
+        "yellow": "#F0E442",
+        "blue": "#0072B2",
+        "vermillion": "#D55E00",
+        "reddish purple": "#CC79A7",
+    }
+)
+
+
+@dataclass(frozen=True)
+class Colours:
+    """One palette: a colour for each shape of a mark and for each role of the display list.
+
+    Examples
+    --------
+    >>> COLOURS["light"].of("disc")
+    '#009E73'
+    >>> COLOURS["light"].of("ink")
+    '#1B1F24'
+    """
+
+    shapes: Mapping[str, str]
+    roles: Mapping[str, str]
+
+    def of(self, word: str) -> str:
+        """Return the hex colour of a shape ("disc", "ring", ...) or of a role ("court-line", "ink", ...)."""
+        found = self.shapes.get(word) or self.roles.get(word)
+        if found is None:
+            raise ValueError(f"{word!r} is neither a shape nor a role of the palette")
+        return found
+
+
+def _colours(shapes: dict[str, str], roles: dict[str, str]) -> Colours:
+    return Colours(MappingProxyType(shapes), MappingProxyType(roles))
+
+
+COLOURS: Mapping[str, Colours] = MappingProxyType(
+    {
+        "light": _colours(
+            {
+                "disc": OKABE_ITO["bluish green"],
+                "ring": OKABE_ITO["blue"],
+                "cross": OKABE_ITO["vermillion"],
+                "bar": OKABE_ITO["black"],
+                "diamond": OKABE_ITO["reddish purple"],
+                "half-disc": OKABE_ITO["orange"],
+            },
+            {
+                "ink": "#1B1F24",
+                "faint-ink": "#59616B",
+                "paper": "#FFFFFF",
+                "panel": "#F2F4F6",
+                "rule": "#C3C9D0",
+                "floor": "#F8F6F1",
+                "court-line": "#3C434B",
+                "net": "#1B1F24",
+                "aim": OKABE_ITO["yellow"],
+                "landing": "#1B1F24",
+                "error": "#7A838D",
+                "spread": OKABE_ITO["blue"],
+                "label": "#1B1F24",
+                "label-ground": "#FFFFFF",
+                "legend": "#1B1F24",
+                "focus": OKABE_ITO["blue"],
+                "cursor": OKABE_ITO["vermillion"],
+                "landmark": OKABE_ITO["orange"],
+            },
+        ),
+        "dark": _colours(
+            {
+                "disc": "#2BC49A",
+                "ring": OKABE_ITO["sky blue"],
+                "cross": "#F27B35",
+                "bar": "#F4F6F8",
+                "diamond": OKABE_ITO["reddish purple"],
+                "half-disc": OKABE_ITO["orange"],
+            },
+            {
+                "ink": "#E9EDF1",
+                "faint-ink": "#A3ADB8",
+                "paper": "#16191D",
+                "panel": "#1F242A",
+                "rule": "#3B434C",
+                "floor": "#20262B",
+                "court-line": "#C9D1D9",
+                "net": "#E9EDF1",
+                "aim": OKABE_ITO["yellow"],
+                "landing": "#FFFFFF",
+                "error": "#A3ADB8",
+                "spread": OKABE_ITO["sky blue"],
+                "label": "#F4F6F8",
+                "label-ground": "#101316",
+                "legend": "#F4F6F8",
+                "focus": OKABE_ITO["sky blue"],
+                "cursor": "#F27B35",
+                "landmark": OKABE_ITO["orange"],
+            },
+        ),
+        "grey": _colours(
+            {
+                "disc": "#111111",
+                "ring": "#111111",
+                "cross": "#111111",
+                "bar": "#111111",
+                "diamond": "#111111",
+                "half-disc": "#111111",
+            },
+            {
+                "ink": "#111111",
+                "faint-ink": "#555555",
+                "paper": "#FFFFFF",
+                "panel": "#F2F2F2",
+                "rule": "#C4C4C4",
+                "floor": "#FAFAFA",
+                "court-line": "#3C3C3C",
+                "net": "#111111",
+                "aim": "#DCDCDC",
+                "landing": "#111111",
+                "error": "#808080",
+                "spread": "#444444",
+                "label": "#111111",
+                "label-ground": "#FFFFFF",
+                "legend": "#111111",
+                "focus": "#111111",
+                "cursor": "#111111",
+                "landmark": "#444444",
+            },
+        ),
+    }
+)
