@@ -125,7 +125,7 @@ class Practice:
 
 @dataclass(frozen=True, kw_only=True)
 class ClipEntry:
-    """A clip of a practice. ``fingerprint`` is a hash of the file's head and tail, so that a moved file is found again."""
+    """A clip of a practice. ``fingerprint`` hashes the file's head and tail, so that a moved file is found again."""
 
     id: str
     practice_id: str

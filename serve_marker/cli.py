@@ -1,0 +1,299 @@
+"""The command line: every stage of the path of one serve, without a window."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from serve_marker.errors import UserError
+
+if TYPE_CHECKING:
+    from serve_marker.logbook.store import Logbook
+
+app = typer.Typer(
+    help="Where did every serve land, how far from the aim, and how sure is that?",
+    invoke_without_command=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    add_completion=False,
+)
+clip_app = typer.Typer(help="What a clip is, and its exact frames.", no_args_is_help=True)
+view_app = typer.Typer(help="From pixels to metres: make a view and use it.", no_args_is_help=True)
+logbook_app = typer.Typer(help="The one file in which a team keeps everything.", no_args_is_help=True)
+marks_app = typer.Typer(help="Marks made elsewhere.", no_args_is_help=True)
+app.add_typer(clip_app, name="clip")
+app.add_typer(view_app, name="view")
+app.add_typer(logbook_app, name="logbook")
+app.add_typer(marks_app, name="marks")
+
+JsonFlag = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
+OutFile = Annotated[Path, typer.Option("-o", "--out", help="The file to write.")]
+OutFolder = Annotated[Path, typer.Option("-o", "--out", help="The folder to write into.")]
+PracticeName = Annotated[str, typer.Option("--practice", help="Only the practice of this name.")]
+
+
+@app.callback()
+def open_window(
+    context: typer.Context,
+    theme: Annotated[str, typer.Option(help="light, dark or system.")] = "system",
+    logbook: Annotated[Path | None, typer.Option(help="The logbook to open.")] = None,
+) -> None:
+    """Open the window, or do one of the jobs below without it."""
+    if context.invoked_subcommand is None:
+        from serve_marker.desktop.app import run
+
+        raise typer.Exit(run(theme=theme, logbook_path=logbook))
+
+
+@app.command()
+def demo(out: Annotated[Path | None, typer.Option("-o", "--out", help="The folder to write into.")] = None) -> None:
+    """Do the whole job on the sample clips: logbook, sheets, stills, tables and a picture of the window."""
+    from serve_marker.demo import run_demo
+
+    for line in run_demo(out, progress_on_stderr("demo")):
+        typer.echo(line)
+
+
+@clip_app.command("info")
+def clip_info(clip: Path, as_json: JsonFlag = False) -> None:
+    """Tell what a clip really is."""
+    from serve_marker.video.clip import open_clip
+
+    opened = open_clip(clip)
+    answer = {
+        "frames": opened.frame_count,
+        "duration_s": opened.duration_s,
+        "width": opened.width,
+        "height": opened.height,
+        "rotation_deg": opened.rotation_deg,
+        "codec": opened.codec,
+        "variable_rate": opened.variable_rate,
+        "keyframes": len(opened.keyframes),
+        "warnings": list(opened.warnings),
+    }
+    print_answer(answer, as_json)
+
+
+@clip_app.command("frame")
+def clip_frame(clip: Path, number: Annotated[int, typer.Argument(help="0 is the first frame.")], out: OutFile) -> None:
+    """Write the exact frame of a clip, upright and in full resolution."""
+    from serve_marker.report.pictures import write_png
+    from serve_marker.video.clip import open_clip
+    from serve_marker.video.frames import FrameReader
+
+    opened = open_clip(clip)
+    if not 0 <= number < opened.frame_count:
+        raise UserError(f"{clip.name} has frames 0 to {opened.frame_count - 1}; frame {number} is not among them.")
+    with FrameReader(opened) as reader:
+        write_png(reader.frame(number), out)
+
+
+@view_app.command("fit")
+def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
+    """Make a view from marks of four or more landmarks."""
+    from serve_marker.camera.fit import fit_view
+    from serve_marker.camera.viewfile import read_marks, save_view
+
+    sheet = read_marks(marks)
+    fit = fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, traces=sheet.traces)
+    save_view(fit.view, out)
+    answer = {
+        "rms_px": fit.view.rms_px,
+        "residuals_px": fit.residuals_px,
+        "expected_error_m": fit.view.expected_error_m(),
+        "camera_height_m": fit.view.camera_height_m,
+        "warnings": list(fit.warnings),
+    }
+    print_answer(answer, as_json)
+
+
+@view_app.command("locate")
+def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False) -> None:
+    """Tell where on the court a pixel lies, and how surely."""
+    from serve_marker.camera.viewfile import load_view
+    from serve_marker.marking import locate_pixel
+
+    opened = load_view(view)
+    print_answer(locate_pixel(opened, (x_px, y_px)), as_json)
+
+
+@logbook_app.command("new")
+def logbook_new(path: Path, team: Annotated[str, typer.Option(help="The team's name.")] = "") -> None:
+    """Make an empty logbook."""
+    from serve_marker.logbook.store import Logbook
+
+    Logbook.create(path, team=team).close()
+    typer.echo(f"{path} is ready.")
+
+
+@logbook_app.command("check")
+def logbook_check(path: Path) -> None:
+    """Check a logbook: the file itself, missing clips, stale views."""
+    from serve_marker.logbook.health import problems
+
+    with open_logbook(path) as logbook:
+        found = problems(logbook)
+        serves = len(logbook.serves())
+    for sentence in found:
+        typer.echo(sentence)
+    if not found:
+        typer.echo(f"{path.name} is sound: {serves} serves.")
+    raise typer.Exit(1 if found else 0)
+
+
+@marks_app.command("import")
+def marks_import(
+    logbook: Path,
+    marks: Path,
+    clip: Annotated[Path, typer.Option(help="The clip the marks were made on.")],
+    view: Annotated[Path, typer.Option(help="The view that turns its pixels into metres.")],
+    practice: Annotated[str, typer.Option(help="The practice's name.")] = "Practice",
+    date: Annotated[str, typer.Option(help="YYYY-MM-DD; today if not given.")] = "",
+) -> None:
+    """Read a table of marks into a logbook, all of it or nothing."""
+    from serve_marker.camera.viewfile import load_view, view_to_text
+    from serve_marker.intake import import_marks
+    from serve_marker.video.clip import open_clip
+
+    opened_view = load_view(view)
+    opened_clip = open_clip(clip)
+    with open_logbook(logbook) as book:
+        count = import_marks(book, marks, opened_clip, opened_view, view_to_text(opened_view), practice, date)
+    typer.echo(f"{count} serves read into {logbook.name}.")
+
+
+@app.command()
+def report(
+    logbook: Path,
+    out: OutFolder,
+    practice: PracticeName = "",
+    server: Annotated[str, typer.Option(help="Only this server: shirt number or name.")] = "",
+    paper: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4",
+) -> None:
+    """Write the team sheet, one page per server, and the tables."""
+    from serve_marker.report.bundle import write_report
+
+    with open_logbook(logbook) as book:
+        practice_id = practice_named(book, practice)
+        paths = write_report(book, out, practice_id, server or None, paper, progress_on_stderr("report"))
+    print_paths(paths)
+
+
+@app.command()
+def stills(logbook: Path, out: OutFolder, practice: PracticeName = "") -> None:
+    """Write a picture of each landing, and of all landings of a practice."""
+    from serve_marker.desktop.app import offscreen_app
+    from serve_marker.desktop.stills import write_stills
+
+    with open_logbook(logbook) as book:
+        practice_id = practice_named(book, practice)
+        offscreen_app()
+        paths = write_stills(book, out, practice_id, progress_on_stderr("stills"))
+    print_paths(paths)
+
+
+@app.command()
+def export(logbook: Path, out: OutFile) -> None:
+    """Write every serve as a table; the ending of the name chooses .csv or .xlsx."""
+    from serve_marker.report.tables import write_table
+    from serve_marker.study.table import serve_table
+
+    with open_logbook(logbook) as book:
+        write_table(serve_table(book), out)
+    typer.echo(str(out))
+
+
+def open_logbook(path: Path) -> Logbook:
+    """Return the opened logbook of that path."""
+    from serve_marker.logbook.store import Logbook
+
+    return Logbook.open(path)
+
+
+def practice_named(logbook: Logbook, name: str) -> str | None:
+    """Return the id of the practice of that name, None for no name.
+
+    Raises
+    ------
+    UserError
+        Naming the practices there are.
+    """
+    if not name:
+        return None
+    practices = logbook.practices()
+    for practice in practices:
+        if practice.name == name:
+            return practice.id
+    known = ", ".join(p.name for p in practices) or "none yet"
+    raise UserError(f"{logbook.path.name} has no practice named {name}; it has: {known}.")
+
+
+def print_answer(answer: dict[str, Any], as_json: bool) -> None:
+    """Print an answer as one JSON object, or as one line per item."""
+    plain = without_nan(answer)
+    if as_json:
+        typer.echo(json.dumps(plain, allow_nan=False))
+        return
+    for name, value in plain.items():
+        typer.echo(f"{name}: {in_words(value)}")
+
+
+def without_nan(value: Any) -> Any:
+    """Return the value with "cannot tell" (NaN) as None, which is how JSON says it."""
+    if isinstance(value, dict):
+        return {key: without_nan(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [without_nan(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def in_words(value: Any) -> str:
+    """Return one value as a person reads it."""
+    if value is None:
+        return "cannot tell"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.3f}"
+    if isinstance(value, dict):
+        return ", ".join(f"{key} {in_words(item)}" for key, item in value.items())
+    if isinstance(value, list):
+        return "; ".join(in_words(item) for item in value) or "none"
+    return str(value) or "none"
+
+
+def print_paths(paths: list[Path]) -> None:
+    """Print what was written, one path a line."""
+    for path in paths:
+        typer.echo(str(path))
+
+
+def progress_on_stderr(job: str) -> Callable[[int, int], None]:
+    """Return a function (done, total) that keeps one line on stderr up to date."""
+
+    def show(done: int, total: int) -> None:
+        end = "\n" if done >= total else ""
+        sys.stderr.write(f"\r{job}: {done} of {total}{end}")
+        sys.stderr.flush()
+
+    return show
+
+
+def main() -> None:
+    """Run the command line: a UserError is one line and exit code 2; Ctrl-C stops cleanly."""
+    try:
+        app()
+    except UserError as error:
+        sys.stderr.write(f"{error}\n")
+        sys.exit(2)
+    except KeyboardInterrupt:
+        sys.stderr.write("Stopped; nothing was left half-written.\n")
+        sys.exit(130)
