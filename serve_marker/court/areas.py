@@ -1,0 +1,228 @@
+"""The nine target areas, the zones of the rules, depth bands and seams, all in the half frame.
+
+No rule sets metre borders for zones: columns at thirds of the width and rows at the attack line and at two
+thirds of the depth are common practice, hence editable.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from serve_marker.court.dimensions import Court, Floats
+from serve_marker.errors import UserError
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+Words = NDArray[np.object_]
+
+AREAS = (
+    "deep 1",
+    "deep 6",
+    "deep 5",
+    "between 1-2",
+    "between 6-3",
+    "between 5-4",
+    "short 2",
+    "short 3",
+    "short 4",
+)
+DEPTH_BANDS = ("short", "between", "deep")
+SEAMS = ("seam 5-6", "seam 6-1")
+
+_AREA_BY_ROW_AND_COLUMN = np.array([AREAS[6:9], AREAS[3:6], AREAS[0:3]], dtype=object)
+_ZONE_BY_ROW_AND_COLUMN = np.array([("2", "3", "4"), ("1", "6", "5")], dtype=object)
+
+
+@dataclass(frozen=True)
+class AreaScheme:
+    """Borders [m] in the half frame: columns by x, rows and depth bands by y.
+
+    ``depth_borders_m`` part short | between | deep in the depth study and may differ from the rows of areas.
+    """
+
+    column_borders_m: tuple[float, float]
+    row_borders_m: tuple[float, float]
+    depth_borders_m: tuple[float, float]
+    seam_width_m: float = 1.0
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain values fit for JSON."""
+        return {
+            "column_borders_m": list(self.column_borders_m),
+            "row_borders_m": list(self.row_borders_m),
+            "depth_borders_m": list(self.depth_borders_m),
+            "seam_width_m": self.seam_width_m,
+        }
+
+    @classmethod
+    def from_dict(cls, plain: object) -> AreaScheme:
+        """Make a scheme of plain values.
+
+        Raises
+        ------
+        UserError : where borders are missing, not numbers or not in rising order.
+        """
+        if not isinstance(plain, Mapping):
+            raise UserError("The area borders are not a set of named values; set them anew.")
+        pairs = [_pair(plain, key) for key in ("column_borders_m", "row_borders_m", "depth_borders_m")]
+        seam_width_m = plain.get("seam_width_m", 1.0)
+        if not _is_number(seam_width_m) or seam_width_m <= 0:
+            raise UserError("The seam width must be a positive number of metres.")
+        return cls(pairs[0], pairs[1], pairs[2], float(seam_width_m))
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _pair(plain: Mapping[Any, Any], key: str) -> tuple[float, float]:
+    value = plain.get(key)
+    if not isinstance(value, list | tuple) or len(value) != 2 or not all(map(_is_number, value)):
+        raise UserError(f"The area borders {key} must be two numbers in metres.")
+    if not 0 < value[0] < value[1]:
+        raise UserError(f"The area borders {key} must be above 0 and rise, not {value[0]:g} and {value[1]:g}.")
+    return float(value[0]), float(value[1])
+
+
+def default_scheme(court: Court) -> AreaScheme:
+    """Columns at thirds of the width; rows at the attack line and two thirds of the depth, else at thirds.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> default_scheme(court_named("indoor")).row_borders_m
+    (3.0, 6.0)
+    """
+    depth_m = court.half_length_m
+    rows_m = (depth_m / 3 if court.attack_line_m is None else court.attack_line_m, 2 * depth_m / 3)
+    return AreaScheme((court.width_m / 3, 2 * court.width_m / 3), rows_m, rows_m)
+
+
+@dataclass(frozen=True, eq=False)
+class Classified:
+    """Where N points lie: words per point, "" where nothing can be told, and metres, NaN likewise."""
+
+    area: Words
+    zone: Words
+    depth_band: Words
+    seam: Words
+    area_margin_m: Floats
+
+
+def clamp_onto(points_half_m: ArrayLike, court: Court) -> Floats:
+    """Move points (N, 2) outside the receiving half onto its nearest edge; NaN stays.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> clamp_onto([(9.05, 4.0)], court_named("indoor")).tolist()
+    [[9.0, 4.0]]
+    """
+    points = np.asarray(points_half_m, dtype=float)
+    if points.ndim != 2 or points.shape[1] != 2:
+        raise ValueError(f"points must have shape (N, 2), not {points.shape}")
+    return np.asarray(np.clip(points, 0.0, (court.width_m, court.half_length_m)), dtype=float)
+
+
+def classify(points_half_m: ArrayLike, court: Court, scheme: AreaScheme) -> Classified:
+    """Name area, zone, depth band and seam of points (N, 2) in the half frame.
+
+    Points outside the court are clamped onto it first: a ball that touches a line belongs to the area inside.
+    A point on a border belongs to the deeper area, or to the one further from the server's left.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> court = court_named("indoor")
+    >>> found = classify([(0.5, 8.5), (6.2, 7.0)], court, default_scheme(court))
+    >>> found.area.tolist(), found.seam.tolist(), found.area_margin_m.round(3).tolist()
+    (['deep 1', 'deep 5'], ['', 'seam 5-6'], [2.5, 0.2])
+    """
+    points = clamp_onto(points_half_m, court)
+    known = np.isfinite(points).all(axis=1)
+    x_m, y_m = points[:, 0], points[:, 1]
+    column = np.searchsorted(scheme.column_borders_m, x_m, side="right")
+    row = np.searchsorted(scheme.row_borders_m, y_m, side="right")
+    band = np.searchsorted(scheme.depth_borders_m, y_m, side="right")
+    front_m = front_border_m(court, scheme)
+    half_seam_m = scheme.seam_width_m / 2
+    to_61_m, to_56_m = (np.abs(x_m - border) for border in scheme.column_borders_m)
+    in_depth = y_m >= front_m
+
+    def told(words: Words) -> Words:
+        return np.where(known, words, "").astype(object)
+
+    column, row, band = (np.where(known, part, 0) for part in (column, row, band))
+    seam = np.full(len(points), "", dtype=object)
+    seam[in_depth & (to_61_m <= half_seam_m) & (to_61_m <= to_56_m)] = "seam 6-1"
+    seam[in_depth & (to_56_m <= half_seam_m) & (to_56_m < to_61_m)] = "seam 5-6"
+    borders = border_distances_m(points, scheme)
+    return Classified(
+        area=told(_AREA_BY_ROW_AND_COLUMN[row, column]),
+        zone=told(_ZONE_BY_ROW_AND_COLUMN[in_depth.astype(int), column]),
+        depth_band=told(np.array(DEPTH_BANDS, dtype=object)[band]),
+        seam=told(seam),
+        area_margin_m=np.where(known, np.abs(borders).min(axis=1), np.nan),
+    )
+
+
+def border_distances_m(points_half_m: Floats, scheme: AreaScheme) -> Floats:
+    """Signed distances (N, 4) [m] of points to the two column and the two row borders between areas."""
+    x_m, y_m = points_half_m[:, :1], points_half_m[:, 1:]
+    return np.hstack([x_m - np.array(scheme.column_borders_m), y_m - np.array(scheme.row_borders_m)])
+
+
+def front_border_m(court: Court, scheme: AreaScheme) -> float:
+    """The depth [m] that parts front from back zones: the attack line, else the first row border."""
+    return scheme.row_borders_m[0] if court.attack_line_m is None else court.attack_line_m
+
+
+def area_polygon(name: str, court: Court, scheme: AreaScheme) -> Polygon:
+    """Outline of a target area in the half frame [m].
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> court = court_named("indoor")
+    >>> area_polygon("deep 5", court, default_scheme(court)).bounds
+    (6.0, 6.0, 9.0, 9.0)
+    """
+    rows, columns = np.nonzero(np.isin(_AREA_BY_ROW_AND_COLUMN, [name]))
+    if not len(rows):
+        raise ValueError(f"no area is called {name!r}")
+    y_m = (0.0, *scheme.row_borders_m, court.half_length_m)
+    return _column_box(int(columns[0]), y_m[rows[0]], y_m[rows[0] + 1], court, scheme)
+
+
+def zone_polygon(zone: str | int, court: Court, scheme: AreaScheme) -> Polygon:
+    """Outline of a zone "1".."6" in the half frame [m], parted at the attack line."""
+    rows, columns = np.nonzero(np.isin(_ZONE_BY_ROW_AND_COLUMN, [str(zone)]))
+    if not len(rows):
+        raise ValueError(f"no zone is called {zone!r}")
+    y_m = (0.0, front_border_m(court, scheme), court.half_length_m)
+    return _column_box(int(columns[0]), y_m[rows[0]], y_m[rows[0] + 1], court, scheme)
+
+
+def seam_polygon(name: str, court: Court, scheme: AreaScheme) -> Polygon:
+    """Outline of a default seam in the half frame [m], from the attack line to the end line."""
+    from shapely import box
+
+    if name not in SEAMS:
+        raise ValueError(f"no seam is called {name!r}")
+    x_m = scheme.column_borders_m[1 if name == "seam 5-6" else 0]
+    half_m = scheme.seam_width_m / 2
+    return box(x_m - half_m, front_border_m(court, scheme), x_m + half_m, court.half_length_m)
+
+
+def _column_box(column: int, near_m: float, far_m: float, court: Court, scheme: AreaScheme) -> Polygon:
+    from shapely import box
+
+    x_m = (0.0, *scheme.column_borders_m, court.width_m)
+    return box(x_m[column], near_m, x_m[column + 1], far_m)

@@ -1,0 +1,94 @@
+"""In, out or too close to call: the ball touches a disc, not a point.
+
+A ball is in when any part of its contact with the floor touches the court, lines included (FIVB Official
+Volleyball Rules 2025-2028, 8.3), compression too (FIVB Refereeing Guidelines 2024, rule 8.1). The disc's radius is
+computed from the rule pressure, as no published figure was found: 0.065 +- 0.02 m.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from serve_marker.court.areas import AreaScheme, Words, border_distances_m, clamp_onto
+from serve_marker.court.dimensions import Court, Floats
+
+CONTACT_RADIUS_M = 0.065
+CONTACT_RADIUS_SD_M = 0.02
+SURE_SD = 2.45
+"""Standard deviations along a border's normal beyond which a side is told for sure."""
+
+
+@dataclass(frozen=True, eq=False)
+class Calls:
+    """Calls of N landings.
+
+    ``verdict`` is "in", "out", "too close", or "" where the landing is unknown; ``line_margin_m`` is how far the
+    contact disc reaches inside the nearest outer line (+ in); ``missed`` is "long" or "wide" for balls called out.
+    """
+
+    verdict: Words
+    line_margin_m: Floats
+    missed: Words
+
+
+def call_lines(points_half_m: ArrayLike, cov_half_m2: ArrayLike, court: Court) -> Calls:
+    """Call landings (N, 2) [m] with covariances (N, 2, 2) [m2] in the half frame against the three outer lines.
+
+    Out when the disc clears any line by more than 2.45 standard deviations along that line's normal, in when it
+    lies inside all of them by as much, too close otherwise. A landing surely on the server's own side is out.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from serve_marker.court.dimensions import court_named
+    >>> cov = np.broadcast_to(np.eye(2) * 0.03**2, (3, 2, 2))
+    >>> calls = call_lines([(4.5, 8.0), (4.5, 9.3), (9.05, 4.0)], cov, court_named("indoor"))
+    >>> calls.verdict.tolist(), calls.missed.tolist()
+    (['in', 'out', 'too close'], ['', 'long', ''])
+    """
+    points, cov = _checked(points_half_m, cov_half_m2)
+    x_m, y_m = points[:, 0], points[:, 1]
+    var_x, var_y = cov[:, 0, 0], cov[:, 1, 1]
+    margins_m = np.column_stack([x_m, court.width_m - x_m, court.half_length_m - y_m]) + CONTACT_RADIUS_M
+    room_m = SURE_SD * np.sqrt(np.column_stack([var_x, var_x, var_y]) + CONTACT_RADIUS_SD_M**2)
+    own_side_m = y_m + CONTACT_RADIUS_M
+    own_side = np.asarray(own_side_m < -room_m[:, 2])
+    known = np.isfinite(margins_m).all(axis=1) & np.isfinite(room_m).all(axis=1)
+    out = (margins_m < -room_m).any(axis=1) | own_side
+    inside = (margins_m > room_m).all(axis=1)
+    verdict = np.select([~known, out, inside], ["", "out", "in"], "too close").astype(object)
+    surplus = np.where(known[:, None], margins_m + room_m, 0.0)
+    missed = np.where(surplus.argmin(axis=1) == 2, "long", "wide").astype(object)
+    missed[(verdict != "out") | (own_side & (surplus >= 0).all(axis=1))] = ""
+    line_margin_m = np.where(own_side, np.minimum(margins_m.min(axis=1), own_side_m), margins_m.min(axis=1))
+    return Calls(verdict, np.where(known, line_margin_m, np.nan), missed)
+
+
+def area_sure(points_half_m: ArrayLike, cov_half_m2: ArrayLike, court: Court, scheme: AreaScheme) -> NDArray[np.bool_]:
+    """Whether each landing (N, 2) is clear of every border between areas by 2.45 standard deviations, (N,) bool.
+
+    Examples
+    --------
+    >>> from serve_marker.court.areas import default_scheme
+    >>> from serve_marker.court.dimensions import court_named
+    >>> court = court_named("indoor")
+    >>> area_sure([(3.1, 7.0), (4.5, 7.5)], [[[0.01, 0], [0, 0.01]]] * 2, court, default_scheme(court)).tolist()
+    [False, True]
+    """
+    points, cov = _checked(points_half_m, cov_half_m2)
+    away_m = np.abs(border_distances_m(clamp_onto(points, court), scheme))
+    sd_m = np.sqrt(cov[:, (0, 0, 1, 1), (0, 0, 1, 1)])
+    return np.asarray((away_m > SURE_SD * sd_m).all(axis=1))
+
+
+def _checked(points_half_m: ArrayLike, cov_half_m2: ArrayLike) -> tuple[Floats, Floats]:
+    points = np.asarray(points_half_m, dtype=float)
+    cov = np.asarray(cov_half_m2, dtype=float)
+    if points.ndim != 2 or points.shape[1] != 2:
+        raise ValueError(f"points must have shape (N, 2), not {points.shape}")
+    if cov.shape != (len(points), 2, 2):
+        raise ValueError(f"covariances must have shape ({len(points)}, 2, 2), not {cov.shape}")
+    return points, cov
