@@ -1,0 +1,159 @@
+"""The whole job on the sample clips, from marks to sheets, for a coach who wants to see what comes out."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from serve_marker.errors import UserError
+
+if TYPE_CHECKING:
+    from serve_marker.logbook.store import Logbook
+
+LOGBOOK_NAME = "tidewater.logbook"
+TEAM = "Tidewater"
+SAMPLES = ("autumn-gallery", "winter-stand")
+STEPS = ("clips and views", "marks", "sheets and tables", "stills", "window")
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One sample clip with what was marked on it and who was there."""
+
+    name: str
+    folder: Path
+
+    @property
+    def clip(self) -> Path:
+        """The clip itself."""
+        return self.folder / f"{self.name}.mp4"
+
+    @property
+    def landmarks(self) -> Path:
+        """The clicked landmarks, MARKS.json."""
+        return self.folder / f"{self.name}.marks.json"
+
+    @property
+    def serves(self) -> Path:
+        """The clicked serves, MARKS.csv."""
+        return self.folder / f"{self.name}.marks.csv"
+
+    @property
+    def scenario(self) -> dict[str, Any]:
+        """Who served, when and where, from the truth file."""
+        return dict(json.loads((self.folder / f"{self.name}.truth.json").read_text(encoding="utf-8")))
+
+
+def run_demo(folder: Path | None, progress: Progress) -> list[str]:
+    """Return the summary's lines after writing the logbook, sheets, stills, tables and the window's picture.
+
+    Raises
+    ------
+    UserError
+        Where the folder already holds a demo logbook, or cannot be written to.
+    """
+    folder = make_folder(folder)
+    samples = copy_samples(folder)
+    progress(1, len(STEPS))
+
+    from serve_marker.desktop.app import offscreen_app, window_picture
+    from serve_marker.desktop.stills import write_stills
+    from serve_marker.logbook.store import Logbook
+    from serve_marker.report.bundle import write_report
+
+    with Logbook.create(folder / LOGBOOK_NAME, team=TEAM) as logbook:
+        for sample in samples:
+            add_practice(logbook, sample)
+        progress(2, len(STEPS))
+        sheets = write_report(logbook, folder / "sheets")
+        progress(3, len(STEPS))
+        offscreen_app()
+        stills = write_stills(logbook, folder / "stills")
+        progress(4, len(STEPS))
+        summary = summarise(logbook)
+    window = folder / "window.png"
+    window_picture(folder / LOGBOOK_NAME, window)
+    progress(5, len(STEPS))
+    return [
+        *summary,
+        f"Sheets and tables: {len(sheets)} files in {folder / 'sheets'}",
+        f"Stills: {len(stills)} pictures in {folder / 'stills'}",
+        f"The window as a coach sees it: {window}",
+        f"Look further: serve-marker --logbook {folder / LOGBOOK_NAME}",
+    ]
+
+
+def make_folder(folder: Path | None) -> Path:
+    """Return the demo's folder, made if need be; a demo made earlier is never overwritten."""
+    chosen = folder or next_free(Path("serve-marker-demo"))
+    if (chosen / LOGBOOK_NAME).exists():
+        raise UserError(f"{chosen} already holds a demo; delete that folder or choose another with -o.")
+    try:
+        chosen.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UserError(f"{chosen} cannot be made ({error.strerror}); choose another folder with -o.") from error
+    return chosen
+
+
+def next_free(folder: Path) -> Path:
+    """Return the folder, or the first of folder-2, folder-3, ... that is not there yet."""
+    candidate, count = folder, 1
+    while candidate.exists():
+        count += 1
+        candidate = folder.with_name(f"{folder.name}-{count}")
+    return candidate
+
+
+def copy_samples(folder: Path) -> list[Sample]:
+    """Return the sample clips copied into the folder, so that it stands alone."""
+    shipped = files("serve_marker.sample_clips")
+    target = folder / "clips"
+    target.mkdir(exist_ok=True)
+    for item in shipped.iterdir():
+        if item.name.endswith((".mp4", ".json", ".csv")):
+            with item.open("rb") as source, (target / item.name).open("wb") as copy:
+                shutil.copyfileobj(source, copy)
+    return [Sample(name, target) for name in SAMPLES]
+
+
+def add_practice(logbook: Logbook, sample: Sample) -> None:
+    """Add the sample's players, view, practice and serves, exactly as the command line would."""
+    from dataclasses import replace
+
+    from serve_marker.camera.fit import fit_view
+    from serve_marker.camera.viewfile import read_marks, view_to_text
+    from serve_marker.intake import import_marks
+    from serve_marker.logbook.records import Player, new_id
+    from serve_marker.video.clip import open_clip
+
+    scenario = sample.scenario
+    known = {player.number for player in logbook.players()}
+    logbook.put(*(Player(id=new_id(), **player) for player in scenario["players"] if player["number"] not in known))
+
+    sheet = read_marks(sample.landmarks)
+    view = fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, traces=sheet.traces).view
+    clip = open_clip(sample.clip)
+    name, date = scenario["practice"], scenario["date"]
+    import_marks(logbook, sample.serves, clip, view, view_to_text(view), name, date)
+    practice = next(p for p in logbook.practices() if p.name == name)
+    logbook.put(replace(practice, target_kind=scenario["target_kind"]))
+
+
+def summarise(logbook: Logbook) -> list[str]:
+    """Return six lines a coach understands: what was measured, who hit what, and what to look at first."""
+    from serve_marker.study.table import serve_table
+    from serve_marker.study.words import practice_summary
+
+    lines = []
+    table = serve_table(logbook)
+    for practice in logbook.practices():
+        rows = table[table["practice_id"] == practice.id]
+        lines += [f"{logbook.team}, {practice.name}, {practice.date}:", *(f"  {s}" for s in practice_summary(rows)[:2])]
+    return lines
