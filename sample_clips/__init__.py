@@ -1,0 +1,1 @@
+"""Two practice clips of our own making, and what is true of them."""
