@@ -1,0 +1,84 @@
+"""What SQLite reports, said as one sentence for the coach."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from serve_marker.errors import UserError
+
+_SENTENCES = {
+    sqlite3.SQLITE_BUSY: "Another window is busy writing to {name}, so nothing was changed; try again in a moment.",
+    sqlite3.SQLITE_LOCKED: "Another window is busy writing to {name}, so nothing was changed; try again in a moment.",
+    sqlite3.SQLITE_READONLY: "{name} or its folder is read-only, so nothing was changed; "
+    "allow writing to both or work on a copy elsewhere.",
+    sqlite3.SQLITE_PERM: "{name} may not be opened; ask its owner for the right to read and write it.",
+    sqlite3.SQLITE_AUTH: "{name} may not be opened; ask its owner for the right to read and write it.",
+    sqlite3.SQLITE_CANTOPEN: "{name} cannot be opened or written where it is, so nothing was changed; "
+    "check that its folder is there and may be written to.",
+    sqlite3.SQLITE_FULL: "The disk is full, so nothing was changed in {name}; free some space and try again.",
+    sqlite3.SQLITE_IOERR: "The disk did not take or give the data of {name}, so nothing was changed; "
+    "check the disk and its free space.",
+    sqlite3.SQLITE_CORRUPT: "{name} is damaged; work on your latest copy of it.",
+    sqlite3.SQLITE_NOTADB: "{name} is not a logbook; choose a file made by Serve Marker.",
+    sqlite3.SQLITE_TOOBIG: "A text is too long for {name}, so nothing was changed; shorten it.",
+}
+_MOVED = (
+    "{name} was moved or deleted while it was open, so nothing was changed; put it back or open it where it is now."
+)
+
+
+def sentence_for(error: sqlite3.Error, path: Path) -> str | None:
+    """The sentence for a fault outside the program, or None where the program itself is to blame."""
+    code: int = getattr(error, "sqlite_errorcode", -1)
+    if code == sqlite3.SQLITE_READONLY_DBMOVED:
+        return _MOVED.format(name=path.name)
+    template = _SENTENCES.get(code & 0xFF) if code >= 0 else None
+    return template.format(name=path.name) if template else None
+
+
+@contextmanager
+def told_plainly(path: Path) -> Iterator[None]:
+    """Turn faults of file, disk and other windows into a UserError; let the rest through."""
+    try:
+        yield
+    except sqlite3.IntegrityError as error:
+        raise ValueError(f"{path.name} refuses the record: {error}") from error
+    except sqlite3.Error as error:
+        sentence = sentence_for(error, path)
+        if sentence is None:
+            raise
+        raise UserError(sentence) from error
+
+
+_STILL_NEEDED = {
+    ("serve", "player"): ("serve", "by", "give them to another server first"),
+    ("serve", "clip"): ("serve", "marked on", "remove them first"),
+    ("serve", "stored_view"): ("serve", "measured through", "choose another view for them first"),
+    ("clip", "stored_view"): ("clip", "seen through", "choose another view for them first"),
+    ("clip", "practice"): ("clip", "of", "remove them first"),
+    ("practice", "gym"): ("practice", "held in", "choose another gym for them first"),
+    ("stored_view", "gym"): ("view", "of", "remove them first"),
+}
+_KIND = {"player": "player", "clip": "clip", "stored_view": "view", "practice": "practice", "gym": "gym"}
+
+
+def loose_end(connection: sqlite3.Connection, removed_names: Sequence[str]) -> str:
+    """Why the change under way cannot be kept: records would be left that belong to none.
+
+    ``removed_names`` are the names of the records the change removes; none where it only adds.
+    """
+    pairs = Counter((row[0], row[2]) for row in connection.execute("PRAGMA foreign_key_check"))
+    (child, parent), count = pairs.most_common(1)[0]
+    if not removed_names or (child, parent) not in _STILL_NEEDED:
+        return (
+            f"The {_KIND[parent]} this change belongs to is not in the logbook (any more), so nothing was changed; "
+            "open the logbook again."
+        )
+    noun, link, remedy = _STILL_NEEDED[child, parent]
+    name = removed_names[0] if len(removed_names) == 1 and removed_names[0] else f"this {_KIND[parent]}"
+    counted = f"is 1 {noun}" if count == 1 else f"are {count} {noun}s"
+    return f"{name[:1].upper()}{name[1:]} cannot be removed, because there {counted} {link} {name}; {remedy}."

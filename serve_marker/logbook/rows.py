@@ -1,0 +1,282 @@
+"""Records to table rows and back. Columns carry the units that the records' fields carry."""
+
+from __future__ import annotations
+
+import math
+import operator
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, cast
+
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import (
+    ClipEntry,
+    FloorPoint,
+    Gym,
+    Half,
+    Mark,
+    Player,
+    Practice,
+    Record,
+    Serve,
+    StoredView,
+)
+
+Cell = str | float | int | None
+Row = tuple[Cell, ...]
+
+
+def text_cell(value: object, column: str) -> str | None:
+    """A text as the file can keep it: whole, so what cannot be kept whole is refused.
+
+    Examples
+    --------
+    >>> text_cell("O'Hara, 🏐", "name")
+    "O'Hara, 🏐"
+    """
+    if value is None:
+        return None
+    if not isinstance(value, str):
+        raise ValueError(f"{column} must be a text, got {type(value).__name__}")
+    if "\0" in value:
+        raise UserError(f"The {_words(column)} holds a NUL character, which no logbook can keep; type it again.")
+    try:
+        value.encode()
+    except UnicodeEncodeError:
+        raise UserError(
+            f"The {_words(column)} holds half a character, which no logbook can keep; type or name it again."
+        ) from None
+    return value
+
+
+def real_cell(value: object, column: str) -> float | None:
+    """A finite number, or None."""
+    if value is None:
+        return None
+    number = float(cast(float, value))
+    if not math.isfinite(number):
+        raise ValueError(f"{column} must be a finite number or None, got {number}")
+    return number
+
+
+def integer_cell(value: object, column: str) -> int | None:
+    """A whole number of at most 64 bits, or None."""
+    if value is None:
+        return None
+    number = operator.index(cast(int, value))
+    if not -(2**63) <= number < 2**63:
+        raise ValueError(f"{column} must fit into 64 bits, got {number}")
+    return number
+
+
+_CELL_OF_TYPE: dict[str, Callable[[object, str], Cell]] = {
+    "text": text_cell,
+    "real": real_cell,
+    "integer": integer_cell,
+}
+
+
+def _words(column: str) -> str:
+    return column.replace("_", " ")
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table, its columns with their types, and how a record becomes a row of it."""
+
+    name: str
+    columns: dict[str, str]
+    values: Callable[[Any], Iterable[object]]
+    record: Callable[[Sequence[Any]], Any]
+    order: str
+
+    def row(self, record: Record) -> Row:
+        """The record's cells in the order of ``columns``."""
+        pairs = zip(self.columns.items(), self.values(record), strict=True)
+        return tuple(_CELL_OF_TYPE[kind](value, column) for (column, kind), value in pairs)
+
+    @property
+    def select(self) -> str:
+        """The statement that reads all columns, without an ORDER BY."""
+        return f"SELECT {', '.join(f'{self.name}.{column}' for column in self.columns)} FROM {self.name}"
+
+    @property
+    def upsert(self) -> str:
+        """The statement that adds a row or, where its id is there already, changes it."""
+        changes = ", ".join(f"{column} = excluded.{column}" for column in self.columns if column != "id")
+        places = ", ".join("?" * len(self.columns))
+        return (
+            f"INSERT INTO {self.name} ({', '.join(self.columns)}) VALUES ({places}) "
+            f"ON CONFLICT (id) DO UPDATE SET {changes}"
+        )
+
+
+def _plain(record_type: type[Any], name: str, columns: dict[str, str], order: str) -> Table:
+    fields = operator.attrgetter(*columns)
+    return Table(name, columns, fields, lambda cells: record_type(**dict(zip(columns, cells, strict=True))), order)
+
+
+MARK_COLUMNS = {"time_s": "real", "x_px": "real", "y_px": "real", "gap_before_s": "real", "gap_after_s": "real"}
+_POINT_COLUMNS = {"x_m": "real", "y_m": "real", "cov_xx_m2": "real", "cov_xy_m2": "real", "cov_yy_m2": "real"}
+
+
+def mark_cells(mark: Mark | None) -> Row:
+    """The cells of a mark, in the order of ``MARK_COLUMNS``.
+
+    Examples
+    --------
+    >>> mark_cells(Mark(1.5, (10.0, 20.0), 0.02, 0.03))
+    (1.5, 10.0, 20.0, 0.02, 0.03)
+    """
+    if mark is None:
+        return (None,) * len(MARK_COLUMNS)
+    x_px, y_px = mark.pixel if mark.pixel is not None else (None, None)
+    values = (mark.time_s, x_px, y_px, mark.gap_before_s, mark.gap_after_s)
+    if mark.time_s is None:
+        raise ValueError("a mark needs its time_s")
+    return tuple(real_cell(value, column) for value, column in zip(values, MARK_COLUMNS, strict=True))
+
+
+def mark_from(cells: Sequence[Any]) -> Mark | None:
+    """The mark of five cells, None where there is none."""
+    time_s, x_px, y_px, gap_before_s, gap_after_s = cells
+    if time_s is None:
+        return None
+    return Mark(time_s, None if x_px is None else (x_px, y_px), gap_before_s, gap_after_s)
+
+
+def _point_cells(point: FloorPoint | None) -> Row:
+    if point is None:
+        return (None,) * len(_POINT_COLUMNS)
+    return (point.x_m, point.y_m, point.cov_xx_m2, point.cov_xy_m2, point.cov_yy_m2)
+
+
+def _point_from(cells: Sequence[Any]) -> FloorPoint | None:
+    return None if cells[0] is None else FloorPoint(*cells)
+
+
+_SERVE_COLUMNS = {
+    **dict.fromkeys(
+        ("id", "clip_id", "view_id", "player_id", "served_to", "serve_type", "aim", "outcome", "passer", "note"),
+        "text",
+    ),
+    "pass_rating": "integer",
+    **{f"contact_{column}": kind for column, kind in MARK_COLUMNS.items()},
+    **{f"landing_{column}": kind for column, kind in MARK_COLUMNS.items()},
+    **{f"landing_{column}": kind for column, kind in _POINT_COLUMNS.items()},
+    **{f"contact_{column}": kind for column, kind in _POINT_COLUMNS.items()},
+}
+
+
+def _serve_values(serve: Serve) -> Iterable[object]:
+    return (
+        serve.id,
+        serve.clip_id,
+        serve.view_id,
+        serve.player_id,
+        serve.served_to,
+        serve.serve_type,
+        serve.aim,
+        serve.outcome,
+        serve.passer,
+        serve.note,
+        serve.pass_rating,
+        *mark_cells(serve.contact),
+        *mark_cells(serve.landing),
+        *_point_cells(serve.landing_point),
+        *_point_cells(serve.contact_point),
+    )
+
+
+def _serve_from(cells: Sequence[Any]) -> Serve:
+    served_to: Half | None = cells[4]
+    return Serve(
+        id=cells[0],
+        clip_id=cells[1],
+        view_id=cells[2],
+        player_id=cells[3],
+        served_to=served_to,
+        serve_type=cells[5],
+        aim=cells[6],
+        outcome=cells[7],
+        passer=cells[8],
+        note=cells[9],
+        pass_rating=cells[10],
+        contact=mark_from(cells[11:16]),
+        landing=mark_from(cells[16:21]),
+        landing_point=_point_from(cells[21:26]),
+        contact_point=_point_from(cells[26:31]),
+    )
+
+
+PLAYERS = _plain(
+    Player,
+    "player",
+    {
+        "id": "text",
+        "name": "text",
+        "number": "integer",
+        "position": "text",
+        "hand": "text",
+        "standing_reach_m": "real",
+        "jump_reach_m": "real",
+    },
+    "number IS NULL, number, name, rowid",
+)
+GYMS = _plain(Gym, "gym", {"id": "text", "name": "text"}, "name, rowid")
+VIEWS = _plain(
+    StoredView,
+    "stored_view",
+    dict.fromkeys(("id", "gym_id", "name", "made_on", "document"), "text"),
+    "made_on, name, rowid",
+)
+PRACTICES = _plain(
+    Practice,
+    "practice",
+    dict.fromkeys(("id", "date", "name", "gym_id", "purpose", "target_kind"), "text"),
+    "date, name, rowid",
+)
+CLIPS = _plain(
+    ClipEntry,
+    "clip",
+    {
+        "id": "text",
+        "practice_id": "text",
+        "path": "text",
+        "size_bytes": "integer",
+        "fingerprint": "text",
+        "view_id": "text",
+    },
+    "(SELECT date FROM practice WHERE practice.id = clip.practice_id), practice_id, clip.rowid",
+)
+SERVES = Table(
+    "serve",
+    _SERVE_COLUMNS,
+    _serve_values,
+    _serve_from,
+    "practice.date, practice.name, clip.practice_id, clip.rowid, "
+    "coalesce(serve.landing_time_s, serve.contact_time_s, 0.0), serve.rowid",
+)
+
+TABLE_OF: dict[type[Any], Table] = {
+    Player: PLAYERS,
+    Gym: GYMS,
+    StoredView: VIEWS,
+    Practice: PRACTICES,
+    ClipEntry: CLIPS,
+    Serve: SERVES,
+}
+
+
+def table_of(record: Record) -> Table:
+    """The table a record lives in.
+
+    Examples
+    --------
+    >>> table_of(Gym(id="1", name="Hall")).name
+    'gym'
+    """
+    try:
+        return TABLE_OF[type(record)]
+    except KeyError:
+        raise ValueError(f"a logbook keeps no {type(record).__name__}") from None

@@ -1,0 +1,310 @@
+"""The logbook as a file: one SQLite database, each change one transaction.
+
+The journal is of the kind that is gone after each change (never a write-ahead log), so that the file
+copied alone is whole, and each change is on the disk before the call returns.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from serve_marker.errors import UserError
+from serve_marker.logbook.failures import loose_end, told_plainly
+from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
+from serve_marker.logbook.records import (
+    ClipEntry,
+    Gym,
+    Mark,
+    Player,
+    Practice,
+    Record,
+    Serve,
+    StoredView,
+)
+from serve_marker.logbook.rows import (
+    CLIPS,
+    GYMS,
+    MARK_COLUMNS,
+    PLAYERS,
+    PRACTICES,
+    SERVES,
+    VIEWS,
+    Row,
+    Table,
+    mark_cells,
+    mark_from,
+    table_of,
+    text_cell,
+)
+from serve_marker.logbook.schema import migrate
+
+_RAW_CELLS = [place for place, column in enumerate(SERVES.columns) if not column.endswith(("_m", "_m2"))]
+
+
+class Logbook:
+    """Everything a team keeps, in one file. Use it as a context manager, or call ``close``.
+
+    It may be used from several threads; they take turns. Several windows may have the same file
+    open; their changes take turns as well.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     with Logbook.create(Path(folder) / "team.logbook", team="Tidewater") as logbook:
+    ...         logbook.put(Player(id="1", name="Noor", number=7))
+    ...         logbook.team, [player.name for player in logbook.players()]
+    ('Tidewater', ['Noor'])
+    """
+
+    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+        self.path = path
+        self._connection = connection
+        self._turn = threading.RLock()
+
+    @classmethod
+    def create(cls, path: str | Path, team: str = "") -> Logbook:
+        """Make a new logbook; a file that is there already is never touched."""
+        path = Path(path)
+        make_empty_file(path)
+        try:
+            logbook = cls(path, connect(path))
+            try:
+                with told_plainly(path):
+                    migrate(logbook._connection, path)
+                logbook.set_setting("team", team)
+            except BaseException:
+                logbook.close()
+                raise
+        except BaseException:
+            path.unlink(missing_ok=True)
+            raise
+        return logbook
+
+    @classmethod
+    def open(cls, path: str | Path) -> Logbook:
+        """Open a logbook, bringing an older one up to date after a copy was put beside it."""
+        path = Path(path)
+        require_file(path)
+        with told_plainly(path):
+            connection = connect(path)
+            try:
+                require_logbook(connection, path)
+                migrate(connection, path)
+            except BaseException:
+                connection.close()
+                raise
+        return cls(path, connection)
+
+    @property
+    def team(self) -> str:
+        """The team's name."""
+        return self.get_setting("team")
+
+    def close(self) -> None:
+        """Let go of the file."""
+        with self._turn:
+            self._connection.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def players(self) -> list[Player]:
+        """All players, by shirt number and then by name."""
+        return self._records(PLAYERS)
+
+    def gyms(self) -> list[Gym]:
+        """All gyms, by name."""
+        return self._records(GYMS)
+
+    def views(self) -> list[StoredView]:
+        """All stored views, the oldest first."""
+        return self._records(VIEWS)
+
+    def practices(self) -> list[Practice]:
+        """All practices, the oldest first."""
+        with self._reading():
+            practices = self._records(PRACTICES)
+            orders: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+            for practice_id, served_from, player_id in self._read(
+                "SELECT practice_id, served_from, player_id FROM serving_order ORDER BY position"
+            ):
+                orders[practice_id, served_from].append(player_id)
+        return [
+            replace(practice, order_a=tuple(orders[practice.id, "a"]), order_b=tuple(orders[practice.id, "b"]))
+            if (practice.id, "a") in orders or (practice.id, "b") in orders
+            else practice
+            for practice in practices
+        ]
+
+    def clips(self, practice_id: str | None = None) -> list[ClipEntry]:
+        """The clips of a practice, or of all, in the order they were added."""
+        if practice_id is None:
+            return self._records(CLIPS)
+        return self._records(CLIPS, "WHERE practice_id = ?", (practice_id,))
+
+    def serves(self, practice_id: str | None = None, clip_id: str | None = None) -> list[Serve]:
+        """The serves of a practice or a clip, or all of them: by practice, clip and moment."""
+        wanted = {"clip.practice_id": practice_id, "serve.clip_id": clip_id}
+        chosen = {column: value for column, value in wanted.items() if value is not None}
+        where = "JOIN clip ON clip.id = serve.clip_id JOIN practice ON practice.id = clip.practice_id"
+        if chosen:
+            where += " WHERE " + " AND ".join(f"{column} = ?" for column in chosen)
+        parameters = tuple(chosen.values())
+        with self._reading():
+            serves: list[Serve] = self._records(SERVES, where, parameters)
+            cells = ", ".join(f"ball_mark.{column}" for column in MARK_COLUMNS)
+            ball_marks: defaultdict[str, list[Mark]] = defaultdict(list)
+            for serve_id, *mark in self._read(
+                f"SELECT serve_id, {cells} FROM ball_mark JOIN serve ON serve.id = serve_id {where} "
+                "ORDER BY serve_id, ball_mark.position",
+                parameters,
+            ):
+                found = mark_from(mark)
+                if found is not None:
+                    ball_marks[serve_id].append(found)
+        return [
+            replace(serve, ball_marks=tuple(ball_marks[serve.id])) if serve.id in ball_marks else serve
+            for serve in serves
+        ]
+
+    def put(self, *records: Record) -> None:
+        """Add records, or change those whose id is there, all in one transaction."""
+        with self._changing():
+            for record in records:
+                self._put(record)
+
+    def remove(self, *records: Record) -> None:
+        """Remove records in one transaction; what others still need is refused with a sentence.
+
+        A removed player leaves the serving orders; a removed serve takes its ball marks along.
+        """
+        with self._changing(removed=records):
+            for record in records:
+                self._remove(record)
+
+    def change_serves(self, changes: Sequence[tuple[Serve | None, Serve | None]]) -> None:
+        """Add (before None), change or remove (after None) serves, all in one transaction.
+
+        A serve that no longer is what ``before`` says was changed by another window; then nothing is changed.
+        """
+        with self._changing():
+            for before, after in changes:
+                if before is not None:
+                    self._require_unchanged(before)
+                if after is not None:
+                    self._put(after)
+                elif before is not None:
+                    self._remove(before)
+
+    def get_setting(self, key: str, default: str = "") -> str:
+        """The text kept under a key."""
+        rows = self._read("SELECT text FROM setting WHERE key = ?", (key,))
+        return str(rows[0][0]) if rows else default
+
+    def set_setting(self, key: str, text: str) -> None:
+        """Keep a text under a key."""
+        with self._changing():
+            self._connection.execute(
+                "INSERT INTO setting (key, text) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET text = excluded.text",
+                (text_cell(key, "key"), text_cell(text, f"{key} setting")),
+            )
+
+    def check(self) -> list[str]:
+        """What is wrong with the file itself, as sentences; none where it is whole."""
+        name = self.path.name
+        with self._turn:
+            try:
+                faults = [row[0] for row in self._connection.execute("PRAGMA integrity_check").fetchall()]
+                loose = self._connection.execute("PRAGMA foreign_key_check").fetchall()
+            except sqlite3.DatabaseError as error:
+                return [f"{name} is damaged ({error}); work on your latest copy of it."]
+        sentences = [
+            f"{name} is damaged ({fault}); work on your latest copy of it." for fault in faults if fault != "ok"
+        ]
+        return sentences + [f"A {row[0]} in {name} belongs to a {row[2]} that is gone." for row in loose]
+
+    @contextmanager
+    def _reading(self) -> Iterator[None]:
+        with self._turn, told_plainly(self.path):
+            nested = self._connection.in_transaction
+            if not nested:
+                self._connection.execute("BEGIN")
+            try:
+                yield
+            finally:
+                if not nested and self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+
+    @contextmanager
+    def _changing(self, removed: Sequence[Record] = ()) -> Iterator[None]:
+        with self._turn, told_plainly(self.path):
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._commit(removed)
+            except BaseException:
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+                raise
+
+    def _commit(self, removed: Sequence[Record]) -> None:
+        try:
+            self._connection.execute("COMMIT")
+        except sqlite3.IntegrityError:
+            raise UserError(loose_end(self._connection, [getattr(record, "name", "") for record in removed])) from None
+
+    def _read(self, statement: str, parameters: Row = ()) -> list[Any]:
+        with self._turn, told_plainly(self.path):
+            return self._connection.execute(statement, parameters).fetchall()
+
+    def _records(self, table: Table, where: str = "", parameters: Row = ()) -> list[Any]:
+        rows = self._read(f"{table.select} {where} ORDER BY {table.order}", parameters)
+        return [table.record(row) for row in rows]
+
+    def _put(self, record: Record) -> None:
+        table = table_of(record)
+        self._connection.execute(table.upsert, table.row(record))
+        if isinstance(record, Serve):
+            self._connection.execute("DELETE FROM ball_mark WHERE serve_id = ?", (record.id,))
+            self._connection.executemany(
+                f"INSERT INTO ball_mark (serve_id, position, {', '.join(MARK_COLUMNS)}) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                [(record.id, position, *mark_cells(mark)) for position, mark in enumerate(record.ball_marks)],
+            )
+        elif isinstance(record, Practice):
+            self._connection.execute("DELETE FROM serving_order WHERE practice_id = ?", (record.id,))
+            self._connection.executemany(
+                "INSERT INTO serving_order (practice_id, served_from, position, player_id) VALUES (?, ?, ?, ?)",
+                [
+                    (record.id, served_from, position, player_id)
+                    for served_from, order in (("a", record.order_a), ("b", record.order_b))
+                    for position, player_id in enumerate(order)
+                ],
+            )
+
+    def _remove(self, record: Record) -> None:
+        self._connection.execute(f"DELETE FROM {table_of(record).name} WHERE id = ?", (record.id,))
+
+    def _require_unchanged(self, before: Serve) -> None:
+        found = self._connection.execute(f"{SERVES.select} WHERE id = ?", (before.id,)).fetchone()
+        if found is not None and _raw(found) != _raw(SERVES.row(before)):
+            raise UserError(
+                "Another window changed this serve meanwhile, so nothing was changed; open the logbook again to see it."
+            )
+
+
+def _raw(row: Sequence[Any]) -> list[Any]:
+    return [row[place] for place in _RAW_CELLS]
