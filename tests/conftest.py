@@ -1,0 +1,55 @@
+"""What every test may use: the program run as a person would run it, and the clips at hand."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a command printed and how it ended."""
+
+    code: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Callable[..., Answer]:
+    """Return a function that runs one command line in this process, exactly as the installed program does."""
+    from serve_marker.cli import main
+
+    def run_command(*words: object) -> Answer:
+        monkeypatch.setattr(sys, "argv", ["serve-marker", *map(str, words)])
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as ended:
+            main()
+        printed = capsys.readouterr()
+        return Answer(int(ended.value.code or 0), printed.out, printed.err)
+
+    return run_command
+
+
+@pytest.fixture(scope="session")
+def sample_clips() -> Path:
+    """Return the folder of the project's own sample clips."""
+    return ROOT / "sample_clips"
+
+
+@pytest.fixture(scope="session")
+def shared_clips() -> Path:
+    """Return the folder of rendered clips beside the project; tests that need it skip where it is absent."""
+    folder = ROOT.parent / "shared" / "clips"
+    if not folder.is_dir():
+        pytest.skip("the rendered clips that lie beside the project are not here")
+    return folder

@@ -1,0 +1,252 @@
+"""The command line as an outsider runs it: the main job, the answers' shapes, and bad input."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+CLIP = "autumn-gallery"
+INFO_KEYS = {
+    "frames",
+    "duration_s",
+    "width",
+    "height",
+    "rotation_deg",
+    "codec",
+    "variable_rate",
+    "keyframes",
+    "warnings",
+}
+LOCATE_KEYS = {
+    "x_m",
+    "y_m",
+    "cov_m2",
+    "half",
+    "half_x_m",
+    "half_y_m",
+    "area",
+    "zone",
+    "depth_band",
+    "seam",
+    "verdict",
+    "line_margin_m",
+    "area_margin_m",
+    "area_sure",
+}
+
+
+@pytest.fixture
+def view(run, sample_clips, tmp_path):
+    out = tmp_path / "view.json"
+    assert run("view", "fit", sample_clips / f"{CLIP}.marks.json", "-o", out).code == 0
+    return out
+
+
+@pytest.fixture
+def logbook(run, sample_clips, tmp_path, view):
+    book = tmp_path / "team.logbook"
+    assert run("logbook", "new", book).code == 0
+    marks, clip = sample_clips / f"{CLIP}.marks.csv", sample_clips / f"{CLIP}.mp4"
+    imported = run("marks", "import", book, marks, "--clip", clip, "--view", view, "--practice", "Tuesday")
+    assert imported.code == 0, imported.err
+    return book
+
+
+@pytest.fixture
+def truth(sample_clips):
+    return json.loads((sample_clips / f"{CLIP}.truth.json").read_text(encoding="utf-8"))
+
+
+def test_clip_info_answers_with_the_contract_s_keys_and_the_truth_s_numbers(run, sample_clips, truth):
+    answer = json.loads(run("clip", "info", sample_clips / f"{CLIP}.mp4", "--json").out)
+
+    assert set(answer) == INFO_KEYS
+    assert answer["frames"] == len(truth["times_s"])
+    assert [answer["width"], answer["height"]] == truth["image_size"]
+    assert answer["warnings"] == []
+
+
+def test_clip_frame_writes_the_frame_that_a_sequential_decode_shows(run, sample_clips, tmp_path):
+    import av
+    import cv2
+
+    wanted = 137
+    path = sample_clips / f"{CLIP}.mp4"
+    assert run("clip", "frame", path, wanted, "-o", tmp_path / "f.png").code == 0
+
+    with av.open(str(path)) as container:
+        for index, frame in enumerate(container.decode(video=0)):
+            if index == wanted:
+                expected = frame.to_ndarray(format="bgr24")
+                break
+    assert np.array_equal(cv2.imread(str(tmp_path / "f.png")), expected)
+
+
+def test_view_fit_finds_the_camera_of_the_truth(run, sample_clips, tmp_path, truth):
+    out = tmp_path / "v.json"
+    answer = json.loads(run("view", "fit", sample_clips / f"{CLIP}.marks.json", "-o", out, "--json").out)
+
+    assert set(answer) == {"rms_px", "residuals_px", "expected_error_m", "camera_height_m", "warnings"}
+    assert set(answer["expected_error_m"]) == {"end_a", "end_b", "worst"}
+    assert answer["rms_px"] < 0.2
+    assert answer["camera_height_m"] == pytest.approx(truth["camera"]["position"][2], rel=0.03)
+
+
+def test_view_locate_finds_the_landings_of_the_truth(run, view, truth):
+    serve = next(s for s in truth["serves"] if s["landing_px"] and s["in_out"] == "in")
+    answer = json.loads(run("view", "locate", view, *serve["landing_px"], "--json").out)
+
+    assert set(answer) == LOCATE_KEYS
+    assert [answer["x_m"], answer["y_m"]] == pytest.approx(serve["landing_xy_m"], abs=0.02)
+    assert [answer["half_x_m"], answer["half_y_m"]] == pytest.approx(serve["half_xy_m"], abs=0.02)
+    assert np.array(answer["cov_m2"]).shape == (2, 2)
+
+
+def test_the_whole_job_writes_sheets_stills_and_tables(run, logbook, tmp_path, truth):
+    import pypdf
+
+    assert run("report", logbook, "-o", tmp_path / "sheets").code == 0
+    assert run("stills", logbook, "-o", tmp_path / "stills").code == 0
+    assert run("export", logbook, "-o", tmp_path / "all.csv").code == 0
+
+    with (tmp_path / "all.csv").open(encoding="utf-8-sig", newline="") as table:
+        rows = list(csv.DictReader(table))
+    sheets = list((tmp_path / "sheets").rglob("*.pdf"))
+    servers = {serve["server"] for serve in truth["serves"]}
+    assert len(rows) == len(truth["serves"])
+    assert sum(len(pypdf.PdfReader(path).pages) for path in sheets) >= 1 + len(servers)
+    assert len(list((tmp_path / "stills").rglob("*.png"))) >= sum(s["outcome"] == "floor" for s in truth["serves"])
+
+
+def test_exported_calls_are_the_truth_or_too_close(run, logbook, tmp_path, truth):
+    run("export", logbook, "-o", tmp_path / "all.csv")
+    with (tmp_path / "all.csv").open(encoding="utf-8-sig", newline="") as table:
+        rows = [r for r in csv.DictReader(table) if r["outcome"] == "floor"]
+    serves = sorted((s for s in truth["serves"] if s["outcome"] == "floor"), key=lambda s: s["landing_time_s"])
+    rows.sort(key=lambda r: float(r["landing_s"]))
+
+    assert len(rows) == len(serves)
+    for row, serve in zip(rows, serves, strict=True):
+        assert row["verdict"] in (serve["in_out"], "too close")
+
+
+def test_check_calls_a_fresh_import_sound_and_names_a_missing_clip(run, logbook, sample_clips, tmp_path, view):
+    sound = run("logbook", "check", logbook)
+    moved = tmp_path / "moved.mp4"
+    moved.write_bytes((sample_clips / "winter-stand.mp4").read_bytes())
+    run("marks", "import", logbook, sample_clips / "winter-stand.marks.csv", "--clip", moved, "--view", view)
+    moved.unlink()
+    unsound = run("logbook", "check", logbook)
+
+    assert (sound.code, unsound.code) == (0, 1)
+    assert "moved.mp4" in unsound.out
+
+
+def test_an_import_reads_all_or_nothing(run, logbook, sample_clips, tmp_path, view):
+    bad = tmp_path / "bad.csv"
+    bad.write_text("server,landing_frame,landing_x_px,landing_y_px\n7,10,600,400\n4,ten,600,400\n", encoding="utf-8")
+    before = run("export", logbook, "-o", tmp_path / "before.csv").code
+    failed = run("marks", "import", logbook, bad, "--clip", sample_clips / f"{CLIP}.mp4", "--view", view)
+    run("export", logbook, "-o", tmp_path / "after.csv")
+
+    assert (before, failed.code) == (0, 2)
+    assert "landing_frame" in failed.err
+    assert (tmp_path / "before.csv").read_text() == (tmp_path / "after.csv").read_text()
+
+
+def test_every_bad_input_is_one_sentence_and_leaves_no_file(run, tmp_path, sample_clips, view, logbook):
+    junk = tmp_path / "junk.mp4"
+    junk.write_text("not a film")
+    empty = tmp_path / "empty.mp4"
+    empty.touch()
+    listed = tmp_path / "list.json"
+    listed.write_text("[]")
+    out = tmp_path / "out.file"
+    clip = sample_clips / f"{CLIP}.mp4"
+    bad_commands = [
+        ("clip", "info", junk),
+        ("clip", "info", empty),
+        ("clip", "info", tmp_path / "absent.mp4"),
+        ("clip", "info", tmp_path),
+        ("clip", "frame", clip, 99999, "-o", out),
+        ("view", "fit", listed, "-o", out),
+        ("view", "fit", junk, "-o", out),
+        ("view", "locate", listed, 1, 1),
+        ("view", "locate", view, 640, 1),
+        ("logbook", "check", junk),
+        ("logbook", "check", tmp_path / "absent.logbook"),
+        ("logbook", "new", logbook),
+        ("logbook", "new", tmp_path / "no" / "such" / "folder.logbook"),
+        ("report", junk, "-o", tmp_path / "r"),
+        ("report", logbook, "-o", tmp_path / "r", "--practice", "Nowhere"),
+        ("report", logbook, "-o", tmp_path / "r", "--server", "Nobody"),
+        ("export", logbook, "-o", tmp_path / "out.docx"),
+        ("export", tmp_path / "absent.logbook", "-o", out),
+        ("stills", tmp_path / "absent.logbook", "-o", tmp_path / "r"),
+    ]
+    for command in bad_commands:
+        answer = run(*command)
+        assert answer.code == 2, command
+        assert len(answer.err.strip().splitlines()) == 1, (command, answer.err)
+        assert "Traceback" not in answer.err
+    assert not out.exists()
+    assert not (tmp_path / "r").exists()
+    assert not (tmp_path / "absent.logbook").exists()
+
+
+def test_names_with_every_character_stay_text_and_inside_the_folder(run, sample_clips, tmp_path, view):
+    names = ["=1+1", "../../escape", "<b>Noor</b>", 'Ines "Ace", Jr', "Zofia 🏐", "+Wren", "two\nlines", "@Odile"]
+    marks = tmp_path / "names.csv"
+    with marks.open("w", newline="", encoding="utf-8") as table:
+        writer = csv.writer(table)
+        writer.writerow(["server", "outcome", "landing_frame", "landing_x_px", "landing_y_px", "note"])
+        writer.writerows([name, "floor", 30 + i, 640, 400, name] for i, name in enumerate(names))
+    book = tmp_path / "names.logbook"
+    run("logbook", "new", book)
+    clip = sample_clips / f"{CLIP}.mp4"
+    assert run("marks", "import", book, marks, "--clip", clip, "--view", view, "--practice", "../../up").code == 0
+
+    folder = tmp_path / "inside"
+    for command in (("report", book, "-o", folder), ("stills", book, "-o", folder)):
+        assert run(*command).code == 0
+    assert run("export", book, "-o", folder / "all.xlsx").code == 0
+    assert run("export", book, "-o", folder / "all.csv").code == 0
+    assert {p.name for p in tmp_path.iterdir()} == {"view.json", "names.csv", "names.logbook", "inside"}
+
+    import openpyxl
+
+    workbook = openpyxl.load_workbook(folder / "all.xlsx")
+    cells = [cell for sheet in workbook for row in sheet.iter_rows() for cell in row]
+    assert not [cell for cell in cells if cell.data_type == "f"]
+    with (folder / "all.csv").open(encoding="utf-8-sig", newline="") as table:
+        values = [value for row in csv.reader(table) for value in row]
+    risky = [v for v in values if v[:1] in ("=", "+", "@") or (v[:1] == "-" and not is_number(v))]
+    assert risky == []
+
+
+def is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+@pytest.mark.gui
+def test_the_demo_makes_everything_a_coach_would_show(run, tmp_path):
+    folder = tmp_path / "demo"
+    answer = run("demo", "-o", folder)
+    again = run("demo", "-o", folder)
+
+    made = [p.suffix for p in folder.rglob("*") if p.is_file()]
+    assert answer.code == 0, answer.err
+    assert made.count(".pdf") >= 1
+    assert made.count(".png") >= 9
+    assert {".csv", ".xlsx", ".logbook"} <= set(made)
+    assert 8 <= len(answer.out.strip().splitlines()) <= 12
+    assert (again.code, len(again.err.strip().splitlines()[-1:])) == (2, 1)
+    assert Path(folder / "window.png").stat().st_size > 20_000
