@@ -14,6 +14,7 @@ from PySide6.QtGui import QColor, QFont, QFontDatabase, QGuiApplication, QPalett
 from PySide6.QtWidgets import QApplication
 
 from serve_marker.desktop.style_sheet import style_sheet
+from serve_marker.report.palette import COLOURS, Colours
 
 FONT_FAMILY = "DejaVu Sans"
 FONT_POINTS = 10.0
@@ -21,7 +22,7 @@ FONT_POINTS = 10.0
 
 @dataclass(frozen=True)
 class Palette:
-    """One look. All colours are hex strings; ``shapes`` and ``roles`` are keyed by the words of the overlay."""
+    """One look: surfaces and text as hex strings, and the colours of marks and roles shared with sheets and charts."""
 
     name: str
     window: str
@@ -32,17 +33,11 @@ class Palette:
     line: str
     accent: str
     on_accent: str
-    film_edge: str
-    shapes: dict[str, str]
-    roles: dict[str, str]
+    colours: Colours
 
-    def shape(self, shape: str) -> QColor:
-        """The colour that repeats a mark's shape."""
-        return QColor(self.shapes.get(shape, self.text))
-
-    def role(self, role: str) -> QColor:
-        """The colour of a role of the overlay, or of a shape used as a role."""
-        return QColor(self.roles.get(role) or self.shapes.get(role) or self.text)
+    def of(self, word: str) -> QColor:
+        """The colour of a shape ("disc") or of a role of the overlay ("court-line")."""
+        return QColor(self.colours.of(word))
 
 
 LIGHT = Palette(
@@ -55,16 +50,7 @@ LIGHT = Palette(
     line="#cbc5b8",
     accent="#0a6577",
     on_accent="#ffffff",
-    film_edge="#2a2f35",
-    shapes={
-        "disc": "#00785a",
-        "ring": "#0072b2",
-        "cross": "#b84a00",
-        "bar": "#555b61",
-        "diamond": "#a8497f",
-        "half-disc": "#946000",
-    },
-    roles={},
+    colours=COLOURS["light"],
 )
 DARK = Palette(
     name="dark",
@@ -76,17 +62,11 @@ DARK = Palette(
     line="#3b4650",
     accent="#62c6d8",
     on_accent="#0c1a1e",
-    film_edge="#0a0c0f",
-    shapes={
-        "disc": "#2fc39b",
-        "ring": "#56b4e9",
-        "cross": "#f0843c",
-        "bar": "#b4bcc4",
-        "diamond": "#dd93bd",
-        "half-disc": "#e6b422",
-    },
-    roles={},
+    colours=COLOURS["dark"],
 )
+FILM = DARK
+"""What is drawn over film keeps one look, on screen and on stills: bright on a dark halo."""
+
 LOOKS = {"light": LIGHT, "dark": DARK}
 _in_use = LIGHT
 
