@@ -55,7 +55,7 @@ def call_lines(points_half_m: ArrayLike, cov_half_m2: ArrayLike, court: Court) -
     margins_m = np.column_stack([x_m, court.width_m - x_m, court.half_length_m - y_m]) + CONTACT_RADIUS_M
     room_m = SURE_SD * np.sqrt(np.column_stack([var_x, var_x, var_y]) + CONTACT_RADIUS_SD_M**2)
     own_side_m = y_m + CONTACT_RADIUS_M
-    own_side = np.asarray(own_side_m < -room_m[:, 2])
+    own_side = np.asarray(np.less(own_side_m, -room_m[:, 2]), dtype=bool).reshape(-1)
     known = np.isfinite(margins_m).all(axis=1) & np.isfinite(room_m).all(axis=1)
     out = (margins_m < -room_m).any(axis=1) | own_side
     inside = (margins_m > room_m).all(axis=1)
