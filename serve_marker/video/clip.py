@@ -1,0 +1,249 @@
+"""What a video file really is: its timestamps, rotation, key frames and faults.
+
+Opening a clip reads all packets but decodes only the first frame. Times come from the container's own
+presentation stamps, never from a frame rate.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.errors import UserError
+from serve_marker.video.orientation import Orientation, orientation_of
+from serve_marker.video.packets import EntryPoint, PacketTable, decoded, read_packets
+
+NO_FILM_FORMATS = frozenset({"tty"})
+RATE_TOLERANCE = 0.02
+
+
+@dataclass(frozen=True, eq=False)
+class Clip:
+    """A video file as filmed; frame `i` is the i-th one shown.
+
+    `width` and `height` [px] are those of the upright picture; `rotation_deg` says how far the stored picture
+    is turned clockwise for it, after mirroring left and right where `mirrored`. `times_s` (N,) starts at 0.
+    `keyframes` are frame indices. `warnings` are sentences for the coach.
+    """
+
+    path: Path
+    width: int
+    height: int
+    rotation_deg: int
+    mirrored: bool
+    codec: str
+    times_s: NDArray[np.float64]
+    keyframes: tuple[int, ...]
+    variable_rate: bool
+    warnings: tuple[str, ...]
+    duration_s: float
+    stamps: NDArray[np.int64]
+    time_base: Fraction
+    entry_points: tuple[EntryPoint, ...]
+    stream_index: int
+
+    @property
+    def frame_count(self) -> int:
+        """How many frames the clip shows."""
+        return len(self.times_s)
+
+    @property
+    def orientation(self) -> Orientation:
+        """How the stored picture is made upright."""
+        return Orientation(self.rotation_deg, self.mirrored)
+
+    def time_s(self, i: int) -> float:
+        """When frame `i` is shown [s after the first frame]."""
+        return float(self.times_s[self.checked_index(i)])
+
+    def frame_at(self, time_s: float) -> int:
+        """The frame whose time is nearest to `time_s`; the earlier one where two are as near."""
+        after = int(np.clip(np.searchsorted(self.times_s, time_s), 1, max(self.frame_count - 1, 1)))
+        if self.frame_count == 1:
+            return 0
+        before = after - 1
+        return before if time_s - self.times_s[before] <= self.times_s[after] - time_s else after
+
+    def gaps_s(self, i: int) -> tuple[float, float]:
+        """Time since the frame before `i` and until the one after it [s], NaN at the clip's ends."""
+        self.checked_index(i)
+        before = self.times_s[i] - self.times_s[i - 1] if i > 0 else np.nan
+        after = self.times_s[i + 1] - self.times_s[i] if i + 1 < self.frame_count else np.nan
+        return float(before), float(after)
+
+    def checked_index(self, i: int) -> int:
+        """The index itself if the clip has such a frame."""
+        if not 0 <= i < self.frame_count:
+            raise UserError(f"{self.path.name} has no frame {i}; choose one from 0 to {self.frame_count - 1}.")
+        return i
+
+
+def open_clip(path: str | os.PathLike[str]) -> Clip:
+    """Read what the file at `path` holds.
+
+    A damaged or cut-off clip opens with a warning as long as some of it can be shown.
+
+    Raises
+    ------
+    UserError
+        If there is no such file, or nothing in it that can be shown.
+    """
+    path = Path(path)
+    with opened(path) as (container, stream):
+        _refuse_without_decoder(path, stream)
+        packets = read_packets(container, stream)
+        expected_frames = stream.frames
+        codec = stream.codec_context.name
+        time_base = stream.time_base
+        stream_index = stream.index
+        square_pixels = stream.sample_aspect_ratio in (None, 0, 1)
+    if not len(packets.shown_pts):
+        raise UserError(f"{path.name} holds no frames, it may have been cut off; copy it again from the camera.")
+    first = _first_frame(path)
+    if first.pts is not None:
+        packets = packets.from_first_shown(first.pts)
+    orientation, matrix_exact = orientation_of(_display_matrix(first))
+    width, height = orientation.upright_size(first.width, first.height)
+    ticks = packets.shown_pts - packets.shown_pts[0]
+    times_s = ticks * float(time_base)
+    times_s.flags.writeable = False
+    last_ticks = packets.last_duration or (int(np.median(np.diff(ticks))) if len(ticks) > 1 else 0)
+    return Clip(
+        path=path,
+        width=width,
+        height=height,
+        rotation_deg=orientation.rotation_deg,
+        mirrored=orientation.mirrored,
+        codec=codec,
+        times_s=times_s,
+        keyframes=tuple(np.flatnonzero(packets.shown_key).tolist()),
+        variable_rate=_is_variable(ticks),
+        warnings=tuple(_warnings(path, packets, expected_frames, matrix_exact, square_pixels)),
+        duration_s=float((int(ticks[-1]) + last_ticks) * time_base),
+        stamps=packets.shown_pts,
+        time_base=time_base,
+        entry_points=packets.entry_points(),
+        stream_index=stream_index,
+    )
+
+
+@contextmanager
+def opened(path: Path, stream_index: int | None = None) -> Iterator[tuple[Any, Any]]:
+    """The container at `path` and its picture stream, closed afterwards."""
+    container = open_container(path)
+    try:
+        yield container, picture_stream(path, container, stream_index)
+    finally:
+        container.close()
+
+
+def open_container(path: Path) -> Any:
+    """The file as an av container; every reason why it cannot be opened becomes a UserError."""
+    if path.is_dir():
+        raise UserError(f"{path.name} is a folder; choose the video file inside it.")
+    try:
+        size_bytes = path.stat().st_size
+        with path.open("rb") as file:
+            head = file.read(12)
+    except FileNotFoundError:
+        raise UserError(f"{path.name} is not there; check the name, or plug in the disk it is on.") from None
+    except (OSError, ValueError) as error:
+        raise UserError(f"{path.name} cannot be read ({_reason(error)}); check its permissions or its disk.") from None
+    if size_bytes == 0:
+        raise UserError(f"{path.name} is empty; copy it again from the camera.")
+    try:
+        container = av.open(str(path.absolute()), options={"protocol_whitelist": "file"}, metadata_errors="replace")
+    except av.FFmpegError:
+        if head[4:8] in (b"ftyp", b"moov", b"mdat", b"wide", b"free") or head[:4] in (b"\x1aE\xdf\xa3", b"RIFF"):
+            raise UserError(
+                f"{path.name} is damaged or was cut off before its table of contents, so no frame can be found;"
+                " copy it again from the camera."
+            ) from None
+        raise UserError(f"{path.name} is not a video that can be read; choose a video file.") from None
+    if container.format.name in NO_FILM_FORMATS:
+        container.close()
+        raise UserError(f"{path.name} is not a video that can be read; choose a video file.")
+    container.flags |= av.container.Flags.gen_pts.value
+    return container
+
+
+def picture_stream(path: Path, container: Any, stream_index: int | None = None) -> Any:
+    """The picture stream with this index, or else the one with the largest picture; cover pictures do not count."""
+    cover = av.stream.Disposition.attached_pic
+    streams = [s for s in container.streams.video if not s.disposition & cover]
+    if stream_index is not None:
+        streams = [s for s in streams if s.index == stream_index]
+    if not streams:
+        raise UserError(f"{path.name} has no picture in it, only sound or data; choose the video file.")
+    stream = max(streams, key=lambda s: s.codec_context.width * s.codec_context.height if s.codec_context else 0)
+    for other in container.streams:
+        if other.index != stream.index:
+            other.discard = av.stream.Discard.all
+    return stream
+
+
+def _refuse_without_decoder(path: Path, stream: Any) -> None:
+    if stream.codec_context is None:
+        raise UserError(
+            f"The pictures in {path.name} are packed in a way this program cannot decode;"
+            " export the clip as H.264 and open that."
+        )
+
+
+def _first_frame(path: Path) -> Any:
+    with opened(path) as (container, stream):
+        try:
+            frame = next(decoded(container.demux(stream)), None)
+        except (av.FFmpegError, OSError):
+            frame = None
+        if frame is None:
+            raise UserError(
+                f"No frame of {path.name} can be decoded, it is damaged or packed in an unknown way;"
+                " copy it again from the camera or export it as H.264."
+            )
+        return frame
+
+
+def _display_matrix(frame: Any) -> bytes | None:
+    matrix = frame.side_data.get(av.sidedata.sidedata.Type.DISPLAYMATRIX)
+    return bytes(matrix) if matrix is not None else None
+
+
+def _is_variable(ticks: NDArray[np.int64]) -> bool:
+    """Whether a gap differs from the usual one by more than the rounding to whole ticks can explain."""
+    if len(ticks) < 3:
+        return False
+    gaps = np.diff(ticks)
+    usual = float(np.median(gaps))
+    return bool(np.any(np.abs(gaps - usual) > max(1.5, RATE_TOLERANCE * usual)))
+
+
+def _warnings(
+    path: Path, packets: PacketTable, expected_frames: int, matrix_exact: bool, square_pixels: bool
+) -> Iterator[str]:
+    found = len(packets.shown_pts)
+    if packets.read_error or (expected_frames and found + packets.without_stamp < 0.99 * expected_frames):
+        yield f"{path.name} was cut off or could not be read to its end; only its first {found} frames are there."
+    elif packets.damaged:
+        yield f"{packets.damaged} frames of {path.name} are damaged; the picture may be wrong there."
+    if packets.without_stamp:
+        yield f"{packets.without_stamp} frames of {path.name} carry no time and are left out."
+    if packets.out_of_order:
+        yield f"Some frames of {path.name} carry the same time; times there are uncertain."
+    if not matrix_exact:
+        yield f"{path.name} asks to be turned by an odd angle; it is shown at the nearest quarter turn."
+    if not square_pixels:
+        yield f"The pixels of {path.name} are not square; it is shown as stored."
+
+
+def _reason(error: Exception) -> str:
+    return (getattr(error, "strerror", None) or str(error)).lower()

@@ -1,0 +1,109 @@
+"""A clip's decoder: runs of frames from the key frame before the one wanted, each with its true index."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import chain
+from typing import Any
+
+import av
+import numpy as np
+
+from serve_marker.errors import UserError
+from serve_marker.video.clip import Clip, open_container, picture_stream
+from serve_marker.video.packets import EntryPoint, decoded
+
+BEGINNING = EntryPoint(index=0, pts=-(2**63), dts=-(2**63))
+
+
+class Decoder:
+    """Decodes forward; frames arrive with the index their presentation stamp has in the clip's table.
+
+    A frame that the decoder does not deliver is simply absent from a run: nothing is shown in its place.
+    """
+
+    def __init__(self, clip: Clip) -> None:
+        self.clip = clip
+        self._starts = (BEGINNING, *clip.entry_points)
+        self._start_indices = [start.index for start in self._starts]
+        self._run: Iterator[tuple[int, Any]] | None = None
+        self._position = -1
+        self._container: Any = None
+        self._open()
+
+    def run_to(self, i: int) -> Iterator[tuple[int, Any]]:
+        """Frames (index, av VideoFrame) up to and including `i`, from the nearest place decoding can start.
+
+        The run goes on from the frame delivered last where that is nearer. Where `i` is not delivered from the
+        key frame before it, one earlier key frame is tried.
+        """
+        latest = int(np.searchsorted(self._start_indices, i, side="right")) - 1
+        if self._run is None or not self._starts[latest].index - 1 <= self._position < i:
+            self._start_at(latest)
+        yield from self._advance(i)
+        if self._position != i and latest > 0:
+            self._start_at(latest - 1)
+            yield from self._advance(i)
+
+    def close(self) -> None:
+        """Release the file and the decoder's threads."""
+        self._run = None
+        if self._container is not None:
+            self._container.close()
+            self._container = None
+
+    def _advance(self, i: int) -> Iterator[tuple[int, Any]]:
+        while self._run is not None and self._position < i:
+            following = next(self._run, None)
+            if following is None:
+                self._run = None
+                return
+            self._position = following[0]
+            yield following
+
+    def _open(self) -> None:
+        self.close()
+        self._container = open_container(self.clip.path)
+        try:
+            self._stream = picture_stream(self.clip.path, self._container, self.clip.stream_index)
+        except UserError:
+            self.close()
+            raise
+        self._stream.thread_type = "AUTO"
+
+    def _start_at(self, which: int) -> None:
+        """Begin a run at the start point `which`, or before it where the container cannot go there."""
+        start = self._starts[which]
+        self._position = start.index - 1
+        for nearby in self._starts[max(which - 1, 0) : which + 1][::-1]:
+            for stamp in (nearby.pts, nearby.dts):
+                packets = None if nearby is BEGINNING else self._packets_from(stamp, start.pts)
+                if packets is not None:
+                    self._run = self._indexed(packets, start.index)
+                    return
+        self._open()
+        self._run = self._indexed(self._container.demux(self._stream), start.index)
+
+    def _packets_from(self, stamp: int, no_later_than: int) -> Iterable[Any] | None:
+        """Packets after seeking to `stamp` [ticks], None if the container went past `no_later_than` or nowhere."""
+        try:
+            self._container.seek(stamp, stream=self._stream, backward=True)
+            packets = self._container.demux(self._stream)
+            first = next(packets, None)
+        except av.FFmpegError:
+            return None
+        if first is None or first.pts is None or first.pts > no_later_than or not first.is_keyframe:
+            return None
+        return chain([first], packets)
+
+    def _indexed(self, packets: Iterable[Any], first_index: int) -> Iterator[tuple[int, Any]]:
+        """Decoded frames with their index; those the table does not hold or that precede `first_index` are left out."""
+        stamps = self.clip.stamps
+        before, before_stamp = first_index - 1, None
+        for frame in decoded(packets):
+            stamp = frame.pts
+            index = before + 1 if stamp is None or stamp == before_stamp else int(np.searchsorted(stamps, stamp))
+            in_table = index < len(stamps) and (stamp is None or stamps[index] == stamp)
+            if in_table and index > before:
+                yield index, frame
+                before, before_stamp = index, stamp

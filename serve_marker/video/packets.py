@@ -1,0 +1,130 @@
+"""The packets of a clip's picture stream, read without decoding, and where decoding may start."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+
+VP8_SHOWN_BIT = 0x10
+
+
+@dataclass(frozen=True)
+class EntryPoint:
+    """A packet from which decoding can start: it and all frames shown after it come out right.
+
+    `index` is the first frame of the table it serves, `pts` and `dts` are its own stamps [ticks].
+    """
+
+    index: int
+    pts: int
+    dts: int
+
+
+@dataclass(frozen=True, eq=False)
+class PacketTable:
+    """What demuxing tells. Stamps are in ticks of the stream's time base.
+
+    shown_pts: (N,) int64 stamps of the frames in presentation order; shown_key: (N,) bool;
+    key_stamps: (K, 2) int64 pts and dts of every key packet, also of those an edit list hides;
+    last_duration: ticks the last frame is shown, 0 if unknown.
+    """
+
+    shown_pts: NDArray[np.int64]
+    shown_key: NDArray[np.bool_]
+    key_stamps: NDArray[np.int64]
+    last_duration: int
+    damaged: int
+    without_stamp: int
+    out_of_order: bool
+    read_error: bool
+
+    def entry_points(self) -> tuple[EntryPoint, ...]:
+        """One per key packet, in the order of the frames they serve."""
+        first = np.searchsorted(self.shown_pts, self.key_stamps[:, 0], side="left")
+        points = [EntryPoint(int(i), int(p), int(d)) for i, (p, d) in zip(first, self.key_stamps, strict=True)]
+        return tuple(sorted(points, key=lambda point: (point.pts, point.dts)))
+
+    def from_first_shown(self, first_pts: int) -> PacketTable:
+        """The table without the frames that a decoder starting at the beginning never shows."""
+        start = int(np.searchsorted(self.shown_pts, first_pts, side="left"))
+        if start == 0:
+            return self
+        return PacketTable(
+            self.shown_pts[start:],
+            self.shown_key[start:],
+            self.key_stamps,
+            self.last_duration,
+            self.damaged,
+            self.without_stamp,
+            self.out_of_order,
+            self.read_error,
+        )
+
+
+def read_packets(container: Any, stream: Any) -> PacketTable:
+    """Read every packet of `stream` (av VideoStream) from where the container stands."""
+    shows = _shows_a_picture(stream.codec_context.name)
+    stamps: list[int] = []
+    durations: list[int] = []
+    key_flags: list[bool] = []
+    key_stamps: list[tuple[int, int]] = []
+    damaged = without_stamp = 0
+    read_error = False
+    packets = iter(container.demux(stream))
+    while True:
+        try:
+            packet = next(packets, None)
+        except (av.FFmpegError, OSError):
+            read_error = True
+            break
+        if packet is None or packet.size == 0:
+            break
+        pts, dts = packet.pts, packet.dts
+        if pts is None:
+            pts = dts
+        if pts is None:
+            without_stamp += 1
+            continue
+        key = packet.is_keyframe
+        if key:
+            key_stamps.append((pts, pts if dts is None else dts))
+        damaged += packet.is_corrupt
+        if not packet.is_discard and shows(packet):
+            stamps.append(pts)
+            key_flags.append(key)
+            durations.append(packet.duration or 0)
+    shown = np.array(stamps, dtype=np.int64)
+    order = np.argsort(shown, kind="stable")
+    shown = shown[order]
+    return PacketTable(
+        shown_pts=shown,
+        shown_key=np.array(key_flags, dtype=bool)[order],
+        key_stamps=np.array(key_stamps, dtype=np.int64).reshape(-1, 2),
+        last_duration=durations[int(order[-1])] if len(order) else 0,
+        damaged=damaged,
+        without_stamp=without_stamp,
+        out_of_order=bool(np.any(np.diff(shown) <= 0)),
+        read_error=read_error,
+    )
+
+
+def _shows_a_picture(codec: str) -> Callable[[Any], bool]:
+    """VP8 stores pictures that only serve as reference in packets of their own (RFC 6386, 9.1: show_frame)."""
+    if codec in ("vp8", "libvpx"):
+        return lambda packet: bool(bytes(packet)[0] & VP8_SHOWN_BIT)
+    return lambda packet: True
+
+
+def decoded(packets: Iterable[Any]) -> Iterator[Any]:
+    """Frames (av VideoFrame) of these packets (av Packet), passing over packets that cannot be decoded."""
+    for packet in packets:
+        try:
+            frames = packet.decode()
+        except (av.error.InvalidDataError, av.error.UndefinedError, av.error.PatchWelcomeError):
+            continue
+        yield from frames
