@@ -1,0 +1,204 @@
+"""How the half court is laid out and drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QPainter, QPen, QPolygonF
+
+from serve_marker.court.aims import Aim
+from serve_marker.court.areas import AREAS, AreaScheme, area_polygon
+from serve_marker.court.dimensions import Court
+from serve_marker.desktop.shapes import draw_shape
+from serve_marker.desktop.theme import Palette
+from serve_marker.logbook.records import ELLIPSE_95
+from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon
+
+MARGIN_M = 1.3
+NET_MARGIN_M = 0.7
+WORD_SIZES = (19.0, 13.0, 10.5)
+WORDS_HEIGHT = 82.0
+LEGEND_ROW = 20.0
+LEGEND_HEIGHT = 3 * LEGEND_ROW + 6
+
+
+@dataclass(frozen=True)
+class Landing:
+    """An earlier landing in the half frame [m]."""
+
+    x_m: float
+    y_m: float
+    shape: str
+    label: str
+    serve_id: str
+
+
+@dataclass(frozen=True, eq=False)
+class Live:
+    """The place under the cross-hair in the half frame [m], covariance (2, 2) [m2]."""
+
+    x_m: float
+    y_m: float
+    cov_m2: NDArray[np.float64]
+
+
+class HalfCourtDrawing:
+    """One court and scheme, laid out in a widget of some size."""
+
+    def __init__(self, court: Court, scheme: AreaScheme) -> None:
+        self._width_m = court.width_m
+        self._depth_m = court.length_m / 2
+        self._attack_line_m = court.attack_line_m
+        self._areas_m = {
+            name: np.asarray(area_polygon(name, court, scheme).exterior.coords, dtype=float)[:-1] for name in AREAS
+        }
+        self._scale = 1.0
+        self._origin = QPointF()
+        self._size = (0, 0)
+
+    def lay_out(self, width: int, height: int) -> None:
+        """Fit the court above the words and the legend."""
+        self._size = (width, height)
+        room = max(40.0, height - WORDS_HEIGHT - LEGEND_HEIGHT)
+        wide_m = self._width_m + 2 * MARGIN_M
+        deep_m = self._depth_m + MARGIN_M + NET_MARGIN_M
+        self._scale = min(width / wide_m, room / deep_m)
+        self._origin = QPointF(
+            (width - self._width_m * self._scale) / 2, (self._depth_m + MARGIN_M) * self._scale
+        )
+
+    def place(self, x_m: float, y_m: float) -> QPointF:
+        """The widget point of a place in the half frame, held inside the drawing."""
+        x_m = min(max(x_m, -MARGIN_M * 0.85), self._width_m + MARGIN_M * 0.85)
+        y_m = min(max(y_m, -NET_MARGIN_M * 0.85), self._depth_m + MARGIN_M * 0.85)
+        return self._point(x_m, y_m)
+
+    def area_at(self, at: QPointF) -> str:
+        """The area under a widget point, or ""."""
+        for name, corners_m in self._areas_m.items():
+            if self._polygon(corners_m).containsPoint(at, Qt.FillRule.OddEvenFill):
+                return name
+        return ""
+
+    def _point(self, x_m: float, y_m: float) -> QPointF:
+        return QPointF(self._origin.x() + x_m * self._scale, self._origin.y() - y_m * self._scale)
+
+    def _polygon(self, corners_m: NDArray[np.float64]) -> QPolygonF:
+        return QPolygonF([self._point(float(x), float(y)) for x, y in corners_m])
+
+    def _court_rect(self) -> QRectF:
+        return QRectF(self._point(0, self._depth_m), self._point(self._width_m, 0))
+
+    def draw_ground(
+        self, painter: QPainter, look: Palette, aim: Aim | None, landings: Sequence[Landing], font: QFont
+    ) -> None:
+        """Court, aim, earlier landings and the legend."""
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        court = self._court_rect()
+        painter.fillRect(court, look.of("floor"))
+        if aim is not None:
+            self._draw_aim(painter, look, aim)
+        painter.setPen(QPen(QColor(look.line), 1, Qt.PenStyle.DashLine))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for corners_m in self._areas_m.values():
+            painter.drawPolygon(self._polygon(corners_m))
+        self._draw_lines(painter, look, court)
+        self._draw_names(painter, look, font)
+        radius = min(6.5, max(4.0, self._scale * 0.2))
+        for landing in landings:
+            draw_shape(
+                painter,
+                landing.shape,
+                self.place(landing.x_m, landing.y_m),
+                radius,
+                look.of(landing.shape),
+                look.of("floor"),
+            )
+        self._draw_legend(painter, look, font)
+
+    def _draw_aim(self, painter: QPainter, look: Palette, aim: Aim) -> None:
+        tint = look.of("aim")
+        tint.setAlphaF(0.42 if look.name == "light" else 0.26)
+        outline = self._polygon(np.asarray(aim.polygon.exterior.coords, dtype=float)[:-1])
+        painter.setBrush(tint)
+        painter.setPen(QPen(QColor(look.text), 1.6))
+        painter.drawPolygon(outline)
+
+    def _draw_lines(self, painter: QPainter, look: Palette, court: QRectF) -> None:
+        line = look.of("court-line")
+        painter.setPen(QPen(line, 2))
+        painter.drawRect(court)
+        if self._attack_line_m is not None:
+            painter.drawLine(self._point(0, self._attack_line_m), self._point(self._width_m, self._attack_line_m))
+        net = QPen(look.of("net"), 4)
+        net.setCapStyle(Qt.PenCapStyle.FlatCap)
+        painter.setPen(net)
+        painter.drawLine(self._point(-0.6, 0), self._point(self._width_m + 0.6, 0))
+
+    def _draw_names(self, painter: QPainter, look: Palette, font: QFont) -> None:
+        small = QFont(font)
+        small.setPointSizeF(9.0)
+        painter.setFont(small)
+        painter.setPen(QColor(look.muted))
+        for name, corners_m in self._areas_m.items():
+            box = self._polygon(corners_m).boundingRect().adjusted(3, 4, -3, -4)
+            words = name.replace(" ", "\n", 1) if self._scale < 26 else name
+            painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, words)
+        below = QRectF(self._point(0, 0), self._point(self._width_m, -NET_MARGIN_M)).adjusted(0, 3, 0, 3)
+        painter.drawText(below, Qt.AlignmentFlag.AlignCenter, "net")
+
+    def _draw_legend(self, painter: QPainter, look: Palette, font: QFont) -> None:
+        small = QFont(font)
+        small.setPointSizeF(8.5)
+        painter.setFont(small)
+        width, height = self._size
+        top, column = height - LEGEND_HEIGHT + 3, width / 2
+        for place, (shape, words) in enumerate(SHAPE_WORDS.items()):
+            row = QRectF((place // 3) * column + 8, top + (place % 3) * LEGEND_ROW, column - 8, LEGEND_ROW)
+            draw_shape(painter, shape, QPointF(row.left() + 7, row.center().y()), 5.0, look.of(shape))
+            painter.setPen(QColor(look.text))
+            painter.drawText(row.adjusted(20, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
+
+    def draw_pointed(self, painter: QPainter, look: Palette, area: str, by_key: bool) -> None:
+        """Outline the area under the pointer or the keys."""
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(QPen(QColor(look.accent), 3 if by_key else 1.8))
+        inset = 2
+        painter.drawRoundedRect(
+            self._polygon(self._areas_m[area]).boundingRect().adjusted(inset, inset, -inset, -inset), 4, 4
+        )
+
+    def draw_live(self, painter: QPainter, look: Palette, live: Live) -> None:
+        """The place under the cross-hair with its error at true size."""
+        at = self.place(live.x_m, live.y_m)
+        painter.save()
+        painter.setClipRect(QRectF(0, 0, self._size[0], self._size[1] - WORDS_HEIGHT - LEGEND_HEIGHT))
+        if np.isfinite(live.cov_m2).all():
+            ring_m = ellipse_polygon(np.array([live.x_m, live.y_m]), live.cov_m2, ELLIPSE_95)
+            fill = look.of("cursor")
+            fill.setAlphaF(0.2)
+            painter.setBrush(fill)
+            painter.setPen(QPen(look.of("cursor"), 1.4))
+            painter.drawPolygon(self._polygon(ring_m))
+        for colour, width in ((look.of("floor"), 4.5), (look.of("cursor"), 2.2)):
+            painter.setPen(QPen(colour, width))
+            for x, y in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+                painter.drawLine(at + QPointF(x, y) * 3, at + QPointF(x, y) * 10)
+        painter.restore()
+
+    def draw_words(self, painter: QPainter, look: Palette, words: Sequence[str], font: QFont) -> None:
+        """Up to three lines below the court, the first one largest."""
+        top = self._size[1] - WORDS_HEIGHT - LEGEND_HEIGHT
+        heights = (34.0, 26.0, 20.0)
+        for line, points, height in zip(words, WORD_SIZES, heights, strict=False):
+            sized = QFont(font)
+            sized.setPointSizeF(points)
+            sized.setBold(points == WORD_SIZES[0])
+            painter.setFont(sized)
+            painter.setPen(QColor(look.muted if points == WORD_SIZES[-1] else look.text))
+            painter.drawText(QRectF(0, top, self._size[0], height), Qt.AlignmentFlag.AlignCenter, line)
+            top += height
