@@ -216,7 +216,7 @@ def error_ellipse_m(point: FloorPoint, corners: int = 48) -> Floats:
 
 
 def ellipse_polygon(centre: Floats, covariance: Floats, factor: float, corners: int = 48) -> Floats:
-    """Return the points (corners, 2) at ``factor`` standard deviations around ``centre`` (2,), ``covariance`` (2, 2)."""
+    """Return points (corners, 2) at ``factor`` standard deviations of ``covariance`` (2, 2) about ``centre`` (2,)."""
     values, vectors = np.linalg.eigh(covariance)
     turn = np.linspace(0.0, 2 * math.pi, corners, endpoint=False)
     circle = np.column_stack([np.cos(turn), np.sin(turn)])

@@ -1,0 +1,273 @@
+"""Charts of landings: the receiving half as the server sees it, and how deep the serves fell.
+
+Figures are made without pyplot, so that they can be drawn off the window's thread. Shapes and hatching carry the
+meaning; colour repeats it, so that a print in grey loses nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from serve_marker.court.aims import Aim
+from serve_marker.court.areas import AREAS, DEPTH_BANDS, AreaScheme, area_polygon
+from serve_marker.court.dimensions import Court
+from serve_marker.logbook.records import ELLIPSE_95
+from serve_marker.report.lettering import write
+from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon, shape_of
+from serve_marker.report.palette import COLOURS, Colours
+from serve_marker.study.rates import FEWEST, Rate, area_rates, depth_distribution, landed_mask
+from serve_marker.study.spread import HALF_INSIDE, spread_of
+from serve_marker.study.words import rate_words
+
+if TYPE_CHECKING:
+    import pandas
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+BESIDE_M = 1.1
+BEHIND_M = 1.5
+BEFORE_M = 0.5
+LARGE_ERROR_M = 0.25
+MOST_WITH_ERRORS = 80
+HATCHES = {"short": "....", "between": "", "deep": "////", "out": "xxxx"}
+MARKERS: dict[str, dict[str, Any]] = {
+    "disc": {"marker": "o", "fillstyle": "full"},
+    "ring": {"marker": "o", "fillstyle": "none"},
+    "cross": {"marker": "x"},
+    "bar": {"marker": "_"},
+    "diamond": {"marker": "D", "fillstyle": "none"},
+    "half-disc": {"marker": "o", "fillstyle": "left"},
+}
+
+
+def shapes_of(table: pandas.DataFrame) -> list[str]:
+    """Return each serve's shape, in the order of a serve table."""
+    return [
+        shape_of(outcome, verdict, hit)
+        for outcome, verdict, hit in zip(table["outcome"], table["verdict"], table["aim_hit"], strict=True)
+    ]
+
+
+def court_chart(
+    table: pandas.DataFrame, court: Court, scheme: AreaScheme, aim: Aim | None = None, look: str = "light"
+) -> Figure:
+    """Return the landings on the receiving half as the server sees it, net at the bottom, with counts per area."""
+    figure = new_figure(6.2, 6.6, look)
+    draw_court(figure.add_axes((0.02, 0.13, 0.96, 0.86)), table, court, scheme, aim, COLOURS[look])
+    draw_legend(figure, table, COLOURS[look], (0.5, 0.005))
+    return figure
+
+
+def depth_chart(table: pandas.DataFrame, court: Court, scheme: AreaScheme, look: str = "light") -> Figure:
+    """Return how many landings fell how deep, in half metres from the net, with the share of each depth band."""
+    figure = new_figure(6.2, 3.6, look)
+    draw_depth(figure.add_axes((0.09, 0.16, 0.88, 0.66)), table, court, scheme, COLOURS[look])
+    return figure
+
+
+def new_figure(width_in: float, height_in: float, look: str = "light") -> Figure:
+    """Return an empty figure in a palette's paper colour."""
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(width_in, height_in), facecolor=COLOURS[look].of("paper"))
+
+
+def draw_court(
+    axes: Axes,
+    table: pandas.DataFrame,
+    court: Court,
+    scheme: AreaScheme,
+    aim: Aim | None,
+    colours: Colours,
+    size_pt: float = 8.0,
+) -> None:
+    """Draw court, areas with counts, aim, landings and spread into axes."""
+    depth_m = court.half_length_m
+    axes.set_xlim(-BESIDE_M, court.width_m + BESIDE_M)
+    axes.set_ylim(-BEFORE_M, depth_m + BEHIND_M)
+    axes.set_aspect("equal")
+    axes.set_axis_off()
+    _draw_floor(axes, court, scheme, aim, colours)
+    _draw_area_counts(axes, area_rates(table), court, scheme, colours, size_pt)
+    _draw_landings(axes, table, colours)
+    _draw_spread(axes, table, colours)
+    write(axes, court.width_m / 2, -0.12, "net", size=size_pt, color=colours.of("faint-ink"), ha="center", va="top")
+    if len(table) == 0:
+        middle = (court.width_m / 2, depth_m / 2)
+        write(axes, *middle, "no serves", size=size_pt + 2, color=colours.of("faint-ink"), ha="center", va="center")
+
+
+def _draw_floor(axes: Axes, court: Court, scheme: AreaScheme, aim: Aim | None, colours: Colours) -> None:
+    from matplotlib.patches import Polygon, Rectangle
+
+    width_m, depth_m = court.width_m, court.half_length_m
+    axes.add_patch(Rectangle((0, 0), width_m, depth_m, facecolor=colours.of("floor"), edgecolor="none", zorder=0))
+    if aim is not None:
+        corners = np.asarray(aim.polygon.exterior.coords)
+        axes.add_patch(Polygon(corners, facecolor=colours.of("aim"), alpha=0.35, edgecolor="none", zorder=1))
+        axes.add_patch(
+            Polygon(corners, fill=False, hatch="////", edgecolor=colours.of("rule"), linewidth=0.0, zorder=1)
+        )
+        axes.add_patch(Polygon(corners, fill=False, edgecolor=colours.of("ink"), linewidth=1.2, zorder=2))
+    border: dict[str, Any] = {"color": colours.of("faint-ink"), "linewidth": 0.6, "linestyle": (0, (3, 3)), "zorder": 2}
+    for x_m in scheme.column_borders_m:
+        axes.plot([x_m, x_m], [0, depth_m], **border)
+    for y_m in scheme.row_borders_m:
+        axes.plot([0, width_m], [y_m, y_m], **border)
+    line = colours.of("court-line")
+    if court.attack_line_m is not None:
+        axes.plot([0, width_m], [court.attack_line_m] * 2, color=line, linewidth=1.4, zorder=2)
+    axes.plot([0, 0, width_m, width_m], [0, depth_m, depth_m, 0], color=line, linewidth=1.8, zorder=2)
+    axes.plot([-0.5, width_m + 0.5], [0, 0], color=colours.of("net"), linewidth=3.0, zorder=2)
+
+
+def _draw_area_counts(
+    axes: Axes, counted: dict[str, Rate], court: Court, scheme: AreaScheme, colours: Colours, size_pt: float
+) -> None:
+    for name in AREAS:
+        left_m, _, _, top_m = area_polygon(name, court, scheme).bounds
+        rate = counted[name]
+        place = {"ha": "left", "va": "top", "zorder": 3}
+        write(axes, left_m + 0.12, top_m - 0.1, name, size=size_pt, color=colours.of("faint-ink"), **place)
+        if rate.most:
+            hits = f"{rate.hits}" if rate.hits == rate.most else f"{rate.hits} to {rate.most}"
+            words = f"{hits} ({100 * rate.share:.0f} %)"
+            looks = {"size": size_pt, "color": colours.of("ink"), "weight": "bold"}
+            write(axes, left_m + 0.12, top_m - 0.1 - 0.062 * size_pt, words, **looks, **place)
+
+
+def _draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours) -> None:
+    landed = table[landed_mask(table) | (table["x_m"].notna() & (table["outcome"] == "received")).to_numpy()]
+    shapes = np.array(shapes_of(landed), dtype=object)
+    size = 7.0 if len(landed) <= 120 else 5.0 if len(landed) <= 600 else 3.0
+    (left_m, right_m), (low_m, high_m) = axes.get_xlim(), axes.get_ylim()
+    x_m = np.clip(landed["x_m"].to_numpy(dtype=float), left_m + 0.15, right_m - 0.15)
+    y_m = np.clip(landed["y_m"].to_numpy(dtype=float), low_m + 0.15, high_m - 0.15)
+    if len(landed) <= MOST_WITH_ERRORS:
+        _draw_errors(axes, landed, colours)
+    for shape in SHAPE_WORDS:
+        there = shapes == shape
+        if there.any():
+            axes.plot(x_m[there], y_m[there], **marker_looks(shape, colours, size), zorder=5)
+
+
+def _draw_errors(axes: Axes, landed: pandas.DataFrame, colours: Colours) -> None:
+    from matplotlib.patches import Polygon
+
+    for row in landed[landed["error_m"] > LARGE_ERROR_M].itertuples():
+        covariance_m2 = np.array([[row.cov_xx, row.cov_xy], [row.cov_xy, row.cov_yy]])
+        if np.isfinite(covariance_m2).all():
+            outline = ellipse_polygon(np.array([row.x_m, row.y_m]), covariance_m2, ELLIPSE_95)
+            looks = {"edgecolor": colours.of("error"), "linewidth": 0.5, "alpha": 0.7, "zorder": 4}
+            axes.add_patch(Polygon(outline, fill=False, **looks))
+
+
+def _draw_spread(axes: Axes, table: pandas.DataFrame, colours: Colours) -> None:
+    from matplotlib.patches import Polygon
+
+    found = spread_of(table)
+    if found.n < FEWEST:
+        return
+    outline = ellipse_polygon(found.centre_m, found.covariance_m2, HALF_INSIDE)
+    colour = colours.of("spread")
+    axes.add_patch(Polygon(outline, fill=False, edgecolor=colour, linewidth=1.4, linestyle=(0, (6, 2)), zorder=6))
+    x_m, y_m = found.centre_m
+    axes.plot(x_m, y_m, marker="+", markersize=16, markeredgewidth=4.0, color=colours.of("paper"), zorder=6)
+    axes.plot(x_m, y_m, marker="+", markersize=15, markeredgewidth=2.0, color=colour, zorder=7)
+
+
+def marker_looks(shape: str, colours: Colours, size: float = 7.0) -> dict[str, Any]:
+    """Return how matplotlib draws one shape."""
+    colour = colours.of(shape)
+    looks = dict(MARKERS[shape])
+    looks |= {"color": colour, "markeredgecolor": colour, "markersize": size, "linestyle": "none"}
+    looks["markeredgewidth"] = {"cross": 2.0, "bar": 2.6}.get(shape, 1.5) * min(1.0, size / 6.0)
+    if looks.get("fillstyle") == "left":
+        looks["markerfacecoloralt"] = colours.of("paper")
+    return looks
+
+
+def draw_legend(
+    figure: Figure, table: pandas.DataFrame, colours: Colours, at: tuple[float, float], size_pt: float = 8.0
+) -> None:
+    """Draw what each shape means with its count, and the spread where it is drawn; ``at`` is the lower middle."""
+    from matplotlib.lines import Line2D
+
+    shapes = shapes_of(table)
+    present = [shape for shape in SHAPE_WORDS if shape in shapes] or ["disc", "ring", "cross"]
+    handles: list[Line2D] = [Line2D([], [], **marker_looks(shape, colours)) for shape in present]
+    words = [f"{SHAPE_WORDS[shape]}: {shapes.count(shape)}" for shape in present]
+    if spread_of(table).n >= FEWEST:
+        spread_looks: dict[str, Any] = {"color": colours.of("spread"), "markersize": 10, "markeredgewidth": 1.8}
+        handles.append(Line2D([], [], marker="+", linestyle=(0, (6, 2)), **spread_looks))
+        words.append("middle, half land inside")
+    if ((table["error_m"] > LARGE_ERROR_M).any()) and len(table) <= MOST_WITH_ERRORS:
+        handles.append(Line2D([], [], color=colours.of("error"), linewidth=0.8))
+        words.append("how well a landing is known")
+    legend = figure.legend(
+        handles,
+        words,
+        loc="lower center",
+        bbox_to_anchor=at,
+        ncols=3,
+        frameon=False,
+        prop={"family": "DejaVu Sans", "size": size_pt},
+        labelcolor=colours.of("ink"),
+        handlelength=2.2,
+        columnspacing=1.4,
+        handletextpad=0.6,
+    )
+    legend.set_zorder(9)
+
+
+def draw_depth(
+    axes: Axes, table: pandas.DataFrame, court: Court, scheme: AreaScheme, colours: Colours, size_pt: float = 8.0
+) -> None:
+    """Draw counts per half metre of depth, hatched by band, with each band's share above."""
+    from matplotlib.ticker import MaxNLocator
+
+    depth_m = court.half_length_m
+    landed = table[landed_mask(table)]
+    y_m = np.clip(landed["y_m"].to_numpy(dtype=float), 0.01, depth_m + BEHIND_M - 0.01)
+    edges_m = np.arange(0.0, depth_m + BEHIND_M + 0.01, 0.5)
+    band = np.where((landed["verdict"] == "out").to_numpy(), "out", landed["depth_band"].to_numpy(dtype=object))
+    below = np.zeros(len(edges_m) - 1)
+    for name in (*DEPTH_BANDS, "out"):
+        counts, _ = np.histogram(y_m[band == name], bins=edges_m)
+        fill = colours.of("panel") if name != "out" else colours.of("paper")
+        looks = {"facecolor": fill, "edgecolor": colours.of("ink"), "linewidth": 0.7, "hatch": HATCHES[name]}
+        axes.bar(edges_m[:-1], counts, width=0.5, bottom=below, align="edge", **looks)
+        below += counts
+    for border_m in scheme.depth_borders_m:
+        axes.axvline(border_m, color=colours.of("faint-ink"), linewidth=0.8, linestyle=(0, (3, 3)))
+    axes.axvline(depth_m, color=colours.of("court-line"), linewidth=1.8)
+    axes.set_xlim(0, depth_m + BEHIND_M)
+    axes.set_ylim(0, max(3.0, float(below.max(initial=0)) * 1.1))
+    shares = depth_distribution(table)
+    borders_m = (0.0, *scheme.depth_borders_m, depth_m)
+    top = axes.get_xaxis_transform()
+    for index, name in enumerate(DEPTH_BANDS):
+        middle_m = (borders_m[index] + borders_m[index + 1]) / 2
+        lines = f"{name}", rate_words(shares[name])
+        looks = {"size": size_pt, "ha": "center", "va": "bottom", "transform": top}
+        write(axes, middle_m, 1.10, lines[0], color=colours.of("faint-ink"), **looks)
+        write(axes, middle_m, 1.02, lines[1], color=colours.of("ink"), weight="bold", **looks)
+    if (band == "out").any():
+        looks = {"size": size_pt, "ha": "center", "va": "bottom", "transform": top, "color": colours.of("faint-ink")}
+        write(axes, depth_m + BEHIND_M / 2, 1.02, "long", **looks)
+    style_axes(axes, colours, size_pt)
+    axes.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
+    axes.set_xticks(range(0, math.floor(depth_m) + 1, 1 if depth_m <= 9 else 2))
+    axes.set_xlabel("metres from the net (end line: thick)", size=size_pt, color=colours.of("faint-ink"))
+    axes.set_ylabel("landings", size=size_pt, color=colours.of("faint-ink"))
+
+
+def style_axes(axes: Axes, colours: Colours, size_pt: float) -> None:
+    """Give axes the palette's colours, without a box around."""
+    axes.set_facecolor(colours.of("paper"))
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.spines[["left", "bottom"]].set_color(colours.of("rule"))
+    axes.tick_params(colors=colours.of("faint-ink"), labelsize=size_pt, length=2.5)

@@ -1,0 +1,83 @@
+"""Words on charts and sheets: always in the DejaVu that matplotlib ships, never read as formulas, never too wide."""
+
+from __future__ import annotations
+
+import unicodedata
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.ft2font import FT2Font
+    from matplotlib.text import Text
+
+FAMILY = "DejaVu Sans"
+STAND_IN = "\u25a1"
+
+
+def write(place: Axes | Figure, x: float, y: float, words: str, **looks: Any) -> Text:
+    """Write words at a place of a figure or of axes, exactly as they are ("$" is no formula)."""
+    return place.text(x, y, drawable(words), **{"family": FAMILY, "parse_math": False} | looks)
+
+
+def drawable(words: str) -> str:
+    """Return words on one line with a box in place of every character the font does not hold."""
+    held = _characters_held()
+    flat = " ".join(words.split())
+    kept = [char for char in flat if not unicodedata.category(char).startswith("C") and not _joins(char)]
+    return "".join(char if ord(char) in held else STAND_IN for char in kept)
+
+
+def fitted(words: str, width_in: float, size_pt: float, bold: bool = False) -> str:
+    """Return words cut with "..." so that they are no wider than ``width_in`` [inch] at ``size_pt``."""
+    words = drawable(words)
+    if width_of(words, size_pt, bold) <= width_in:
+        return words
+    low, high = 0, len(words)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if width_of(words[:middle].rstrip() + "\u2026", size_pt, bold) <= width_in:
+            low = middle
+        else:
+            high = middle - 1
+    return words[:low].rstrip() + "\u2026"
+
+
+def wrapped(words: str, width_in: float, size_pt: float) -> list[str]:
+    """Return words in lines no wider than ``width_in`` [inch]; one long word is cut."""
+    lines: list[str] = []
+    line = ""
+    for word in drawable(words).split():
+        longer = f"{line} {word}".strip()
+        if line and width_of(longer, size_pt) > width_in:
+            lines.append(line)
+            line = word
+        else:
+            line = longer
+    return [fitted(part, width_in, size_pt) for part in [*lines, line] if part]
+
+
+def width_of(words: str, size_pt: float, bold: bool = False) -> float:
+    """Return how wide words are [inch] at a size."""
+    font = _font(bold)
+    font.set_size(100.0, 72.0)
+    font.set_text(drawable(words), 0.0)
+    width, _ = font.get_width_height()
+    return float(width) / 64.0 / 72.0 * size_pt / 100.0
+
+
+def _joins(char: str) -> bool:
+    """Whether a character only joins or varies others, which the font cannot do for emoji."""
+    return "\ufe00" <= char <= "\ufe0f" or "\U0001f3fb" <= char <= "\U0001f3ff"
+
+
+@lru_cache(maxsize=1)
+def _characters_held() -> frozenset[int]:
+    return frozenset(_font(False).get_charmap()) & frozenset(_font(True).get_charmap()) | {ord(STAND_IN)}
+
+
+def _font(bold: bool) -> FT2Font:
+    from matplotlib.font_manager import FontProperties, findfont, get_font
+
+    return get_font(findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal")))

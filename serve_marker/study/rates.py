@@ -1,0 +1,178 @@
+"""How often: rates with their intervals, and counts of how serves ended.
+
+n is every attempt (nets, outs and faults included). A serve too close to call, or one whose place was not marked,
+is neither a hit nor a miss: a rate holds the hits that are sure and the most there can be.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.court.areas import AREAS, DEPTH_BANDS, SEAMS
+
+if TYPE_CHECKING:
+    import pandas
+
+Z_95 = 1.959963984540054
+FEWEST = 5
+
+
+@dataclass(frozen=True)
+class Rate:
+    """``hits`` of ``n`` are sure, ``most`` possible; ``low``..``high`` is the 95 % interval of the share [0-1].
+
+    The interval runs from the lower Wilson bound of the sure hits to the upper bound of the most possible.
+    """
+
+    hits: int
+    n: int
+    most: int
+    low: float
+    high: float
+
+    @property
+    def share(self) -> float:
+        """Sure hits over attempts [0-1]; NaN without attempts."""
+        return self.hits / self.n if self.n else math.nan
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are enough attempts to speak of a rate at all."""
+        return self.n >= FEWEST
+
+
+@dataclass(frozen=True)
+class Counts:
+    """How the attempts of a choice ended. ``good`` are sure to be in: floor landings in, received, target struck."""
+
+    n: int
+    good: int
+    received: int
+    target: int
+    net: int
+    long: int
+    wide: int
+    out_unseen: int
+    fault: int
+    too_close: int
+    unplaced: int
+
+
+def wilson(hits: int, n: int) -> tuple[float, float]:
+    """Return the 95 % Wilson score interval of a share (E. B. Wilson, JASA 22:209, 1927); NaN without attempts.
+
+    Examples
+    --------
+    >>> [round(bound, 4) for bound in wilson(81, 263)]
+    [0.2553, 0.3662]
+    """
+    if n == 0:
+        return math.nan, math.nan
+    share = hits / n
+    middle = share + Z_95**2 / (2 * n)
+    half_width = Z_95 * math.sqrt(share * (1 - share) / n + Z_95**2 / (4 * n**2))
+    scale = 1 + Z_95**2 / n
+    low = 0.0 if hits == 0 else (middle - half_width) / scale
+    high = 1.0 if hits == n else (middle + half_width) / scale
+    return low, high
+
+
+def rate(hits: int, n: int, most: int | None = None) -> Rate:
+    """Return the Rate of ``hits`` in ``n`` attempts, where up to ``most`` may have been hits."""
+    most = hits if most is None else most
+    if not 0 <= hits <= most <= n:
+        raise ValueError(f"a rate needs 0 <= hits <= most <= n, got {hits}, {most}, {n}")
+    return Rate(hits, n, most, wilson(hits, n)[0], wilson(most, n)[1])
+
+
+def good_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
+    """Return which serves (N,) are sure to have been in: landed in, received by a passer, or struck the target."""
+    outcome, verdict = table["outcome"].to_numpy(), table["verdict"].to_numpy()
+    good = (outcome == "received") | (outcome == "target") | ((outcome == "floor") & (verdict == "in"))
+    return np.asarray(good, dtype=bool)
+
+
+def unclear_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
+    """Return which serves (N,) reached the floor where in or out cannot be told: too close, or place not marked."""
+    outcome, verdict = table["outcome"].to_numpy(), table["verdict"].to_numpy()
+    return np.asarray((outcome == "floor") & (verdict != "in") & (verdict != "out"), dtype=bool)
+
+
+def landed_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
+    """Return which serves (N,) landed on the floor at a known place, in or out."""
+    return np.asarray((table["outcome"] == "floor").to_numpy() & np.isfinite(table["x_m"].to_numpy(dtype=float)))
+
+
+def aim_hit_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
+    """Return which serves (N,) are sure to have hit their aim: struck the target, or landed in it and in."""
+    hit = np.asarray([value is True for value in table["aim_hit"]], dtype=bool)
+    return np.asarray(good_mask(table) & (hit | (table["outcome"] == "target").to_numpy()), dtype=bool)
+
+
+def in_rate(table: pandas.DataFrame) -> Rate:
+    """Return how many of all attempts were in."""
+    good, unclear = good_mask(table), unclear_mask(table)
+    return rate(int(good.sum()), len(table), int(good.sum() + unclear.sum()))
+
+
+def aim_rate(table: pandas.DataFrame) -> Rate:
+    """Return how many of the attempts with an aim hit it; n counts only serves that had an aim (or struck a target)."""
+    aimed = ((table["aim"] != "") | (table["outcome"] == "target")).to_numpy(dtype=bool)
+    hit = aim_hit_mask(table)
+    not_missed = np.asarray([value is None or bool(value) for value in table["aim_hit"]], dtype=bool)
+    received = (table["outcome"] == "received").to_numpy()
+    possible = aimed & ~hit & not_missed & (unclear_mask(table) | received)
+    return rate(int((hit & aimed).sum()), int(aimed.sum()), int(((hit & aimed) | possible).sum()))
+
+
+def area_rates(table: pandas.DataFrame) -> dict[str, Rate]:
+    """Return, for each of the nine areas, how many of all attempts landed in it; too close to a line is a maybe."""
+    return _landed_in(table, "area", AREAS)
+
+
+def depth_distribution(table: pandas.DataFrame) -> dict[str, Rate]:
+    """Return, for short, between and deep, the share of the landings in; n is landings in or too close to call."""
+    kept = table[landed_mask(table) & (table["verdict"] != "out").to_numpy()]
+    return {band: rate(count := int((kept["depth_band"] == band).sum()), len(kept), count) for band in DEPTH_BANDS}
+
+
+def seam_hits(table: pandas.DataFrame) -> dict[str, Rate]:
+    """Return, for each seam, how many of all attempts landed in it."""
+    return _landed_in(table, "seam", SEAMS)
+
+
+def outcome_counts(table: pandas.DataFrame) -> Counts:
+    """Return how the attempts ended. Long wins over wide where a ball was both, as judged."""
+    outcome, verdict = table["outcome"].to_numpy(), table["verdict"].to_numpy()
+    seen_out = (outcome == "floor") & (verdict == "out")
+    missed = table["missed"].to_numpy()
+    unseen = outcome == "out"
+    return Counts(
+        n=len(table),
+        good=int(good_mask(table).sum()),
+        received=int((outcome == "received").sum()),
+        target=int((outcome == "target").sum()),
+        net=int((outcome == "net").sum()),
+        long=int((seen_out & (missed == "long")).sum()),
+        wide=int((seen_out & (missed == "wide")).sum()),
+        out_unseen=int((unseen | (seen_out & (missed != "long") & (missed != "wide"))).sum()),
+        fault=int((outcome == "fault").sum()),
+        too_close=int(((outcome == "floor") & (verdict == "too close")).sum()),
+        unplaced=int((unclear_mask(table) & (verdict != "too close")).sum()),
+    )
+
+
+def _landed_in(table: pandas.DataFrame, column: str, names: tuple[str, ...]) -> dict[str, Rate]:
+    landed, verdict = landed_mask(table), table["verdict"].to_numpy()
+    places = table[column].to_numpy()
+    found = {}
+    for name in names:
+        there = landed & (places == name)
+        hits = int((there & (verdict == "in")).sum())
+        found[name] = rate(hits, len(table), hits + int((there & (verdict == "too close")).sum()))
+    return found

@@ -1,0 +1,165 @@
+"""How landings scatter about their centre, and how far that centre lies from the aim.
+
+All in the half frame: x grows to the server's right, y grows long.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.study.rates import landed_mask
+
+if TYPE_CHECKING:
+    import pandas
+
+Floats = NDArray[np.float64]
+HALF_INSIDE = math.sqrt(2 * math.log(2))
+
+
+@dataclass(frozen=True, eq=False)
+class Spread:
+    """The scatter of n landings.
+
+    Parameters
+    ----------
+    n : landings whose place is known.
+    centre_m : (2,) mean landing.
+    covariance_m2 : (2, 2) with divisor n - 1; NaN below two landings.
+    half_axes_m : longer and shorter half-axis of the ellipse that holds half of the serves of a two-dimensional
+        normal scatter, sqrt(2 ln 2) = 1.1774 standard deviations.
+    half_radius_m : radius of the circle about the centre that holds half of them (exact for unequal axes).
+    bivariate_error_m : sqrt of the mean squared distance to the centre, divisor n.
+    """
+
+    n: int
+    centre_m: Floats
+    covariance_m2: Floats
+    half_axes_m: tuple[float, float]
+    half_radius_m: float
+    bivariate_error_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class Bias:
+    """How far n aimed landings lie from their aims, on average.
+
+    Parameters
+    ----------
+    right_m, long_m : mean miss; left and short are negative.
+    right_low_m ... long_high_m : 95 % t interval of each mean; NaN below two landings.
+    distance_m : length of the mean miss.
+    mean_radial_error_m : mean distance from the aim.
+    """
+
+    n: int
+    right_m: float
+    long_m: float
+    right_low_m: float
+    right_high_m: float
+    long_low_m: float
+    long_high_m: float
+    distance_m: float
+    mean_radial_error_m: float
+
+
+def spread(points_m: Floats) -> Spread:
+    """Return the scatter of landings (N, 2) [m]; rows with NaN are left out.
+
+    Examples
+    --------
+    >>> found = spread(np.array([[3.0, 3.0], [3.0, 1.0], [1.0, 3.0], [2.0, 2.0]]))
+    >>> found.centre_m.tolist(), round(found.bivariate_error_m, 6)
+    ([2.25, 2.25], 1.172604)
+    """
+    kept_m = _finite(points_m)
+    count = len(kept_m)
+    centre_m = kept_m.mean(axis=0) if count else np.full(2, np.nan)
+    if count < 2:
+        return Spread(count, centre_m, np.full((2, 2), np.nan), (math.nan, math.nan), math.nan, math.nan)
+    covariance_m2 = np.cov(kept_m, rowvar=False, ddof=1)
+    shorter_m, longer_m = np.sqrt(np.clip(np.linalg.eigvalsh(covariance_m2), 0.0, None))
+    about_centre_m2 = float(((kept_m - centre_m) ** 2).sum(axis=1).mean())
+    return Spread(
+        n=count,
+        centre_m=centre_m,
+        covariance_m2=covariance_m2,
+        half_axes_m=(HALF_INSIDE * float(longer_m), HALF_INSIDE * float(shorter_m)),
+        half_radius_m=circle_radius(0.5, float(longer_m), float(shorter_m)),
+        bivariate_error_m=math.sqrt(about_centre_m2),
+    )
+
+
+def bias(points_m: Floats, aims_m: Floats) -> Bias:
+    """Return how far landings (N, 2) lie from their aims (N, 2) [m]; rows with NaN are left out.
+
+    Hancock, Butler and Fischman, J. Motor Behav. 27:241 (1995): mean radial error, and the identity
+    mean(r^2) = bias^2 + bivariate error^2.
+    """
+    misses_m = _finite(points_m - aims_m)
+    count = len(misses_m)
+    if count == 0:
+        return Bias(0, *(math.nan,) * 8)
+    right_m, long_m = misses_m.mean(axis=0)
+    margin_m = np.full(2, np.nan)
+    if count > 1:
+        from scipy.special import stdtrit
+
+        margin_m = float(stdtrit(count - 1, 0.975)) * misses_m.std(axis=0, ddof=1) / math.sqrt(count)
+    return Bias(
+        n=count,
+        right_m=float(right_m),
+        long_m=float(long_m),
+        right_low_m=float(right_m - margin_m[0]),
+        right_high_m=float(right_m + margin_m[0]),
+        long_low_m=float(long_m - margin_m[1]),
+        long_high_m=float(long_m + margin_m[1]),
+        distance_m=float(np.hypot(right_m, long_m)),
+        mean_radial_error_m=float(np.hypot(misses_m[:, 0], misses_m[:, 1]).mean()),
+    )
+
+
+def spread_of(table: pandas.DataFrame) -> Spread:
+    """Return the scatter of the floor landings of a serve table, landings out of court included."""
+    landed = table[landed_mask(table)]
+    return spread(landed[["x_m", "y_m"]].to_numpy(dtype=float))
+
+
+def bias_of(table: pandas.DataFrame) -> Bias:
+    """Return how far the floor landings of a serve table lie from their aims."""
+    landed = table[landed_mask(table)]
+    return bias(landed[["x_m", "y_m"]].to_numpy(dtype=float), landed[["aim_x_m", "aim_y_m"]].to_numpy(dtype=float))
+
+
+def circle_radius(share: float, longer_sd_m: float, shorter_sd_m: float) -> float:
+    """Return the radius [m] about the centre of a normal scatter that holds ``share`` of it.
+
+    The distribution of the radius is Hoyt's; the share inside is integrated over the angle and inverted.
+    """
+    if longer_sd_m <= 0.0:
+        return 0.0
+    from scipy.integrate import quad
+    from scipy.optimize import brentq
+    from scipy.special import ndtri
+
+    ratio = shorter_sd_m / longer_sd_m
+    if ratio < 1e-6:
+        return float(longer_sd_m * ndtri((1 + share) / 2))
+
+    def short_of_share(radius: float) -> float:
+        def ring(angle: float) -> float:
+            g = math.cos(angle) ** 2 + math.sin(angle) ** 2 / ratio**2
+            return -math.expm1(-0.5 * radius**2 * g) / g
+
+        inside, _ = quad(ring, 0.0, math.pi / 2, limit=200)
+        return float(2 / (math.pi * ratio) * inside - share)
+
+    return float(longer_sd_m * brentq(short_of_share, 1e-9, 12.0, xtol=1e-10))
+
+
+def _finite(points_m: Floats) -> Floats:
+    return np.asarray(points_m[np.isfinite(points_m).all(axis=1)], dtype=float)

@@ -1,0 +1,223 @@
+"""Every serve of a logbook as one row, with what was judged of it: the table all studies and exports start from."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Sequence
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.camera.viewfile import view_from_text
+from serve_marker.court.aims import parse_aim
+from serve_marker.court.areas import AreaScheme, default_scheme
+from serve_marker.court.dimensions import COURTS, Court
+from serve_marker.errors import UserError
+from serve_marker.flight.pace import pace
+from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Mark, Player, Serve
+from serve_marker.logbook.store import Logbook
+from serve_marker.marking import judge_all, served_to
+
+if TYPE_CHECKING:
+    import pandas
+
+EXPORT_COLUMNS = (
+    *("serve_id", "practice", "date", "server", "serve_type", "aim", "aim_hit", "outcome", "verdict", "half"),
+    *("x_m", "y_m", "error_m", "area", "area_sure", "zone", "depth_band", "seam", "line_margin_m", "area_margin_m"),
+    *("gap_m", "passer", "pace_mps", "pace_low_mps", "pace_high_mps", "effort", "net_clearance_m", "clip"),
+    *("contact_s", "landing_s", "pass_rating", "note"),
+)
+HELPER_COLUMNS = (
+    *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "target_kind", "served_to", "court"),
+    *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m"),
+)
+Columns = dict[str, Any]
+Floats = NDArray[np.float64]
+
+
+def serve_table(logbook: Logbook, practice_id: str | None = None) -> pandas.DataFrame:
+    """Return one row per serve: EXPORT_COLUMNS in their order, then HELPER_COLUMNS.
+
+    Numbers that are unknown are NaN, unknown words "", unknown yes-or-no None. ``cov_*`` [m2] and ``aim_x_m``,
+    ``aim_y_m`` (centre of the aim) are in the half frame; ``x_m``, ``y_m`` too.
+    """
+    import pandas as pd
+
+    serves = logbook.serves(practice_id=practice_id)
+    courts = courts_of(logbook, serves)
+    columns = _judged(logbook, serves, courts) | _named(logbook, serves) | _measured(serves)
+    columns |= _paces(serves)
+    columns["court"] = [court.name for court in courts]
+    empty = np.full(len(serves), np.nan)
+    columns |= dict.fromkeys(("gap_m", "effort", "net_clearance_m"), empty)
+    return pd.DataFrame({name: columns[name] for name in (*EXPORT_COLUMNS, *HELPER_COLUMNS)})
+
+
+def court_and_scheme(logbook: Logbook) -> tuple[Court, AreaScheme]:
+    """Return the court most serves of the logbook were hit on, and the areas the team uses on it."""
+    courts = courts_of(logbook, logbook.serves())
+    names = [court.name for court in courts]
+    court = courts[names.index(max(set(names), key=names.count))] if courts else _latest_court(logbook)
+    return court, scheme_for(logbook, court)
+
+
+def scheme_for(logbook: Logbook, court: Court) -> AreaScheme:
+    """Return the area scheme kept in the logbook, or the court's default."""
+    text = logbook.get_setting("scheme")
+    return AreaScheme.from_dict(json.loads(text)) if text else default_scheme(court)
+
+
+def courts_of(logbook: Logbook, serves: Sequence[Serve]) -> list[Court]:
+    """Return each serve's court: its view's, else its clip's view's, else the indoor court."""
+    by_view = {view.id: view_from_text(view.document).court for view in logbook.views()}
+    by_clip = {clip.id: by_view.get(clip.view_id or "") for clip in logbook.clips()}
+    usual = COURTS["indoor"]
+    return [by_view.get(serve.view_id or "") or by_clip.get(serve.clip_id) or usual for serve in serves]
+
+
+def server_words(player: Player | None) -> str:
+    """Return how a server is written everywhere: "7 Marit", or the name alone, or "" where unknown.
+
+    Examples
+    --------
+    >>> server_words(Player(id="p", name="Marit", number=7))
+    '7 Marit'
+    """
+    if player is None:
+        return ""
+    return player.name if player.number is None else f"{player.number} {player.name}".strip()
+
+
+def _latest_court(logbook: Logbook) -> Court:
+    views = sorted(logbook.views(), key=lambda view: view.made_on)
+    return view_from_text(views[-1].document).court if views else COURTS["indoor"]
+
+
+def _judged(logbook: Logbook, serves: Sequence[Serve], courts: Sequence[Court]) -> Columns:
+    rows_on: dict[Court, list[int]] = defaultdict(list)
+    for row, court in enumerate(courts):
+        rows_on[court].append(row)
+    count = len(serves)
+    columns: Columns = {
+        name: np.full(count, np.nan)
+        for name in ("x_m", "y_m", "line_margin_m", "area_margin_m", "aim_x_m", "aim_y_m", "cov_xx", "cov_xy", "cov_yy")
+    }
+    columns |= {name: np.full(count, "", dtype=object) for name in ("half", "area", "zone", "depth_band", "seam")}
+    columns |= {name: np.full(count, "", dtype=object) for name in ("verdict", "missed")}
+    columns |= {name: np.full(count, None, dtype=object) for name in ("aim_hit", "area_sure")}
+    for court, rows in rows_on.items():
+        scheme = scheme_for(logbook, court)
+        chosen = [serves[row] for row in rows]
+        judged = judge_all(chosen, court, scheme)
+        names = {"half_x_m": "x_m", "half_y_m": "y_m"}
+        for name in ("half_x_m", "half_y_m", "line_margin_m", "area_margin_m"):
+            columns[names.get(name, name)][rows] = judged[name]
+        for name in ("half", "area", "zone", "depth_band", "seam", "verdict", "missed"):
+            columns[name][rows] = [word or "" for word in judged[name]]
+        placed = np.isfinite(np.asarray(judged["half_x_m"], dtype=float))
+        columns["area_sure"][rows] = [
+            bool(sure) if known else None for sure, known in zip(judged["area_sure"], placed, strict=True)
+        ]
+        columns["aim_hit"][rows] = [None if hit is None else bool(hit) for hit in judged["aim_hit"]]
+        covariances_m2 = np.asarray(judged["cov_half_m2"], dtype=float).reshape(-1, 2, 2)
+        for name, (i, j) in {"cov_xx": (0, 0), "cov_xy": (0, 1), "cov_yy": (1, 1)}.items():
+            columns[name][rows] = covariances_m2[:, i, j]
+        centres_m = _aim_centres_m([serve.aim for serve in chosen], court, scheme)
+        columns["aim_x_m"][rows], columns["aim_y_m"][rows] = centres_m[:, 0], centres_m[:, 1]
+    return columns
+
+
+def _aim_centres_m(aims: Sequence[str], court: Court, scheme: AreaScheme) -> Floats:
+    centres_m: dict[str, tuple[float, float]] = {}
+    for text in set(aims):
+        try:
+            aim = parse_aim(text, court, scheme)
+        except UserError:
+            aim = None
+        centres_m[text] = aim.centre_m if aim else (np.nan, np.nan)
+    return np.array([centres_m[text] for text in aims], dtype=float).reshape(-1, 2)
+
+
+def _named(logbook: Logbook, serves: Sequence[Serve]) -> Columns:
+    players = {player.id: player for player in logbook.players()}
+    practices = {practice.id: practice for practice in logbook.practices()}
+    clips = {clip.id: clip for clip in logbook.clips()}
+    clip_of = [clips.get(serve.clip_id) for serve in serves]
+    practice_of = [practices.get(clip.practice_id) if clip else None for clip in clip_of]
+    player_of = [players.get(serve.player_id or "") for serve in serves]
+    return {
+        "serve_id": [serve.id for serve in serves],
+        "clip_id": [serve.clip_id for serve in serves],
+        "clip": [PurePath(clip.path).name if clip else "" for clip in clip_of],
+        "practice_id": [practice.id if practice else "" for practice in practice_of],
+        "practice": [practice.name if practice else "" for practice in practice_of],
+        "date": [practice.date if practice else "" for practice in practice_of],
+        "purpose": [practice.purpose if practice else "" for practice in practice_of],
+        "target_kind": [practice.target_kind if practice else "" for practice in practice_of],
+        "player_id": [serve.player_id or "" for serve in serves],
+        "server": [server_words(player) for player in player_of],
+        "number": [np.nan if player is None or player.number is None else player.number for player in player_of],
+        "name": [player.name if player else "" for player in player_of],
+    }
+
+
+def _measured(serves: Sequence[Serve]) -> Columns:
+    points = [serve.landing_point for serve in serves]
+    return {
+        "serve_type": [serve.serve_type for serve in serves],
+        "aim": [serve.aim for serve in serves],
+        "outcome": [serve.outcome for serve in serves],
+        "passer": [serve.passer for serve in serves],
+        "note": [serve.note for serve in serves],
+        "pass_rating": [np.nan if serve.pass_rating is None else serve.pass_rating for serve in serves],
+        "served_to": [served_to(serve) or "" for serve in serves],
+        "court_x_m": [np.nan if point is None else point.x_m for point in points],
+        "court_y_m": [np.nan if point is None else point.y_m for point in points],
+        "error_m": _errors_m(points),
+        "contact_s": [_time_s(serve.contact) for serve in serves],
+        "landing_s": [_time_s(serve.landing) for serve in serves],
+    }
+
+
+def _time_s(mark: Mark | None) -> float:
+    return np.nan if mark is None else mark.time_s
+
+
+def _points(points: Sequence[FloorPoint | None]) -> tuple[Floats, Floats]:
+    """Return positions (N, 2) [m] and covariances (N, 2, 2) [m2], NaN where there is no point."""
+    gone = (np.nan,) * 5
+    flat = np.array(
+        [(p.x_m, p.y_m, p.cov_xx_m2, p.cov_xy_m2, p.cov_yy_m2) if p else gone for p in points], dtype=float
+    ).reshape(-1, 5)
+    return flat[:, :2], flat[:, [2, 3, 3, 4]].reshape(-1, 2, 2)
+
+
+def _errors_m(points: Sequence[FloorPoint | None]) -> Floats:
+    _, covariances_m2 = _points(points)
+    xx, xy, yy = covariances_m2[:, 0, 0], covariances_m2[:, 0, 1], covariances_m2[:, 1, 1]
+    longest_m2 = (xx + yy) / 2 + np.hypot((xx - yy) / 2, xy)
+    return np.asarray(ELLIPSE_95 * np.sqrt(np.maximum(longest_m2, 0.0)))
+
+
+def _paces(serves: Sequence[Serve]) -> Columns:
+    landing_m, landing_cov_m2 = _points([serve.landing_point for serve in serves])
+    contact_m, contact_cov_m2 = _points([serve.contact_point for serve in serves])
+    flight_s = np.array([_time_s(serve.landing) - _time_s(serve.contact) for serve in serves], dtype=float)
+    paces = pace(
+        contact_m,
+        contact_cov_m2,
+        landing_m,
+        landing_cov_m2,
+        _gaps_s([serve.contact for serve in serves]),
+        _gaps_s([serve.landing for serve in serves]),
+        flight_s,
+    )
+    return dict(zip(("pace_mps", "pace_low_mps", "pace_high_mps"), paces, strict=True))
+
+
+def _gaps_s(marks: Sequence[Mark | None]) -> Floats:
+    gaps = [(mark.gap_before_s, mark.gap_after_s) if mark else (np.nan, np.nan) for mark in marks]
+    return np.array(gaps, dtype=float).reshape(-1, 2)

@@ -1,0 +1,176 @@
+"""The numbers as a coach says them."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from serve_marker.logbook.records import SERVE_TYPES
+from serve_marker.study.rates import FEWEST, Counts, Rate, aim_rate, depth_distribution, in_rate, outcome_counts
+from serve_marker.study.spread import Bias, bias_of
+
+if TYPE_CHECKING:
+    import pandas
+
+TOO_CLOSE_WORDS = (
+    "Too close: the landing may be off by as much as it lies from the line, so it is called neither in nor out. "
+    "Rates give both ends."
+)
+INTERVAL_WORDS = "The range in brackets: where the true rate lies in 95 of 100 cases, given so few serves."
+ONE_EVENING_WORDS = "Serves of one evening resemble each other; a range over several practices says more."
+SMALLEST_BIAS_M = 0.1
+
+
+def count_words(count: int, one: str, many: str = "") -> str:
+    """Return a count with its noun.
+
+    Examples
+    --------
+    >>> count_words(1, "serve"), count_words(3, "serve"), count_words(2, "fault")
+    ('1 serve', '3 serves', '2 faults')
+    """
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def rate_words(rate: Rate) -> str:
+    """Return "12 of 20", or "12 to 14 of 20" where some were too close to call; "-" without attempts."""
+    if rate.n == 0:
+        return "-"
+    hits = f"{rate.hits}" if rate.most == rate.hits else f"{rate.hits} to {rate.most}"
+    return f"{hits} of {rate.n}"
+
+
+def interval_words(rate: Rate) -> str:
+    """Return "39 to 78 %", or "too few" below five attempts."""
+    if not rate.enough:
+        return "too few" if rate.n else ""
+    return f"{100 * rate.low:.0f} to {100 * rate.high:.0f} %"
+
+
+def rate_with_interval_words(rate: Rate) -> str:
+    """Return "12 of 20 (39 to 78 %)"."""
+    interval = interval_words(rate)
+    return f"{rate_words(rate)} ({interval})" if interval else rate_words(rate)
+
+
+def too_few_words(n: int) -> str:
+    """Return what to say below five serves."""
+    return f"{count_words(n, 'serve')} so far: {FEWEST} or more are needed to say."
+
+
+def bias_words(bias: Bias) -> str:
+    """Return "0.6 m short, 0.3 m right" of the aim, as far as the serves are enough to tell.
+
+    A direction is named only where its 95 % interval leaves out zero.
+    """
+    if bias.n == 0:
+        return "-"
+    if bias.n < FEWEST:
+        return "too few"
+    parts = []
+    if told(bias.long_m, bias.long_low_m, bias.long_high_m):
+        parts.append(f"{abs(bias.long_m):.1f} m {'long' if bias.long_m > 0 else 'short'}")
+    if told(bias.right_m, bias.right_low_m, bias.right_high_m):
+        parts.append(f"{abs(bias.right_m):.1f} m {'right' if bias.right_m > 0 else 'left'}")
+    return ", ".join(parts) or "no clear lean"
+
+
+def told(mean_m: float, low_m: float, high_m: float) -> bool:
+    """Whether a mean miss is told from zero by its interval, and large enough to be worth a word."""
+    return abs(mean_m) >= SMALLEST_BIAS_M and math.isfinite(low_m) and (low_m > 0 or high_m < 0)
+
+
+def endings_words(counts: Counts) -> str:
+    """Return how the attempts ended: "17 in, 3 net, 2 long, 1 wide, 1 too close to call"."""
+    parts = [
+        (counts.good, "in"),
+        (counts.net, "net"),
+        (counts.long, "long"),
+        (counts.wide, "wide"),
+        (counts.out_unseen, "out"),
+        (counts.fault, "fault" if counts.fault == 1 else "faults"),
+        (counts.too_close, "too close to call"),
+        (counts.unplaced, "not placed"),
+    ]
+    return ", ".join(f"{count} {word}" for count, word in parts if count)
+
+
+def aim_sentence(table: pandas.DataFrame) -> str:
+    """Return how often the aim was hit and how far off the middle of the landings is, "" where nothing was aimed."""
+    rate = aim_rate(table)
+    if rate.n == 0:
+        return ""
+    aims = {aim for aim in table["aim"] if aim}
+    what = f"in {aims.pop()}" if len(aims) == 1 else "hit their aim"
+    if not rate.enough:
+        return f"{rate_words(rate)} {what}; {FEWEST} or more serves are needed to say how good that is."
+    sentence = f"{rate_words(rate)} {what} ({interval_words(rate)} over many such serves)"
+    lean = bias_words(bias_of(table))
+    if lean in ("-", "too few"):
+        return f"{sentence}."
+    if lean == "no clear lean":
+        return f"{sentence}; the misses lean to no side."
+    return f"{sentence}; the middle of the landings is {lean} of the aim."
+
+
+def depth_sentence(table: pandas.DataFrame) -> str:
+    """Return how the landings share out over short, between and deep; "" without landings."""
+    bands = depth_distribution(table)
+    n = next(iter(bands.values())).n
+    if n == 0:
+        return ""
+    counted = ", ".join(f"{bands[band].hits} {band}" for band in ("deep", "between", "short"))
+    return f"Of {count_words(n, 'landing')} {counted}."
+
+
+def type_words(table: pandas.DataFrame) -> str:
+    """Return the serve types that occur with their counts: "12 float, 8 jump float"."""
+    counts = table["serve_type"].value_counts()
+    return ", ".join(f"{counts[kind]} {kind}" for kind in SERVE_TYPES if kind in counts)
+
+
+def practice_summary(table: pandas.DataFrame) -> list[str]:
+    """Return what happened in a choice of serves, most telling first; one sentence where there are none."""
+    if len(table) == 0:
+        return ["No serves are marked yet."]
+    counts = outcome_counts(table)
+    servers = table.loc[table["player_id"] != "", "player_id"].nunique()
+    by = f" by {count_words(servers, 'server')}" if servers else ""
+    opening = f"{count_words(counts.n, 'serve')}{by}: {endings_words(counts)}."
+    sentences = [opening, aim_sentence(table), depth_sentence(table), pace_sentence(table)]
+    return [sentence for sentence in sentences if sentence]
+
+
+def in_words(table: pandas.DataFrame) -> str:
+    """Return how many of all attempts were in, with the range."""
+    return rate_with_interval_words(in_rate(table))
+
+
+def pace_words(pace_mps: float, low_mps: float = math.nan, high_mps: float = math.nan) -> str:
+    """Return "14.2 m/s (51 km/h)", with the range where it is known; "" where the pace is not.
+
+    Examples
+    --------
+    >>> pace_words(14.2), pace_words(14.2, 13.5, 15.0), pace_words(float("nan"))
+    ('14.2 m/s (51 km/h)', '14.2 m/s (51 km/h, 49 to 54)', '')
+    """
+    if not math.isfinite(pace_mps):
+        return ""
+    around = ""
+    if math.isfinite(low_mps) and math.isfinite(high_mps):
+        around = f", {low_mps * 3.6:.0f} to {high_mps * 3.6:.0f}"
+    return f"{pace_mps:.1f} m/s ({pace_mps * 3.6:.0f} km/h{around})"
+
+
+def pace_sentence(table: pandas.DataFrame) -> str:
+    """Return the middle and the fastest pace of the serves whose contact was marked; "" where none was."""
+    paced = table[table["pace_mps"].notna()]
+    if len(paced) == 0:
+        return ""
+    fastest = paced.loc[paced["pace_mps"].idxmax()]
+    who = f" by {fastest['server']}" if fastest["server"] else ""
+    top = pace_words(fastest["pace_mps"], fastest["pace_low_mps"], fastest["pace_high_mps"])
+    if len(paced) < FEWEST:
+        return f"Fastest of {len(paced)} timed: {top}{who}."
+    middle = pace_words(paced["pace_mps"].median())
+    return f"Half of {len(paced)} timed serves flew faster than {middle}; fastest {top}{who}."

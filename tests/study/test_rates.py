@@ -1,0 +1,113 @@
+import math
+
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from statsmodels.stats.proportion import proportion_confint
+
+from serve_marker.study import rates
+
+
+def serves(*rows):
+    """Rows of (outcome, verdict, aim, aim_hit, area, depth_band, seam, missed)."""
+    columns = ["outcome", "verdict", "aim", "aim_hit", "area", "depth_band", "seam", "missed"]
+    table = pd.DataFrame(rows, columns=columns).astype({"aim_hit": object})
+    table["x_m"] = [1.0 if row[4] else math.nan for row in rows]
+    return table
+
+
+HIT = ("floor", "in", "deep 1", True, "deep 1", "deep", "", "")
+OFF_AIM = ("floor", "in", "deep 1", False, "deep 6", "deep", "seam 6-1", "")
+CLOSE = ("floor", "too close", "deep 1", True, "deep 1", "deep", "", "")
+LONG = ("floor", "out", "deep 1", False, "deep 1", "deep", "", "long")
+WIDE = ("floor", "out", "deep 1", False, "between 1-2", "between", "", "wide")
+NET = ("net", "", "deep 1", None, "", "", "", "")
+FAULT = ("fault", "", "deep 1", None, "", "", "", "")
+UNSEEN = ("out", "", "deep 1", None, "", "", "", "")
+RECEIVED = ("received", "", "deep 1", None, "", "", "", "")
+TARGET = ("target", "", "", None, "", "", "", "")
+UNPLACED = ("floor", "", "deep 1", None, "", "", "", "")
+EVERYTHING = (HIT, OFF_AIM, CLOSE, LONG, WIDE, NET, FAULT, UNSEEN, RECEIVED, TARGET, UNPLACED)
+
+
+@pytest.mark.parametrize(
+    ("hits", "n", "low", "high"),
+    [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0000, 0.1611), (1, 29, 0.0061, 0.1718)],
+)
+def test_wilson_gives_newcombes_table_one(hits, n, low, high):
+    """R. G. Newcombe, Statistics in Medicine 17:857 (1998), Table I, method 3."""
+    assert rates.wilson(hits, n) == pytest.approx((low, high), abs=5e-5)
+
+
+@given(st.integers(1, 500).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
+def test_wilson_equals_statsmodels(hits_of_n):
+    hits, n = hits_of_n
+    assert rates.wilson(hits, n) == pytest.approx(proportion_confint(hits, n, method="wilson"), abs=1e-12)
+
+
+def test_a_rate_without_attempts_tells_nothing():
+    empty = rates.rate(0, 0)
+    assert math.isnan(empty.share)
+    assert math.isnan(empty.low)
+    assert not empty.enough
+
+
+def test_a_rate_refuses_more_hits_than_attempts():
+    with pytest.raises(ValueError, match="0 <= hits <= most <= n"):
+        rates.rate(3, 2)
+
+
+def test_in_counts_floor_landings_received_and_struck_targets_over_every_attempt():
+    found = rates.in_rate(serves(*EVERYTHING))
+    assert (found.hits, found.most, found.n) == (4, 6, 11)
+
+
+def test_too_close_widens_the_interval_at_both_ends():
+    found = rates.in_rate(serves(HIT, HIT, CLOSE, CLOSE, NET))
+    assert found.low == pytest.approx(rates.wilson(2, 5)[0])
+    assert found.high == pytest.approx(rates.wilson(4, 5)[1])
+
+
+def test_aim_rate_counts_aimed_attempts_and_struck_targets():
+    found = rates.aim_rate(serves(*EVERYTHING))
+    assert (found.hits, found.n) == (2, 11)
+    assert found.most == 5, "too close in the aim, received and unplaced may have hit"
+
+
+def test_serves_without_an_aim_are_no_attempts_at_one():
+    unaimed = ("floor", "in", "", None, "deep 1", "deep", "", "")
+    assert rates.aim_rate(serves(unaimed, HIT)).n == 1
+
+
+def test_a_ball_out_long_has_not_hit_the_area_inside_the_line():
+    assert rates.area_rates(serves(LONG))["deep 1"].most == 0
+
+
+def test_areas_and_seams_count_over_every_attempt():
+    table = serves(*EVERYTHING)
+    areas = rates.area_rates(table)
+    assert list(areas)[:3] == ["deep 1", "deep 6", "deep 5"]
+    assert (areas["deep 1"].hits, areas["deep 1"].most, areas["deep 1"].n) == (1, 2, 11)
+    assert rates.seam_hits(table)["seam 6-1"].hits == 1
+
+
+def test_depth_is_shared_out_over_landings_not_called_out():
+    found = rates.depth_distribution(serves(*EVERYTHING))
+    assert {band: share.hits for band, share in found.items()} == {"short": 0, "between": 0, "deep": 3}
+    assert {share.n for share in found.values()} == {3}
+
+
+def test_each_attempt_is_counted_once():
+    found = rates.outcome_counts(serves(*EVERYTHING))
+    assert (found.net, found.fault, found.long, found.wide, found.out_unseen) == (1, 1, 1, 1, 1)
+    assert (found.too_close, found.unplaced, found.received, found.target, found.good) == (1, 1, 1, 1, 4)
+    ended = found.net + found.fault + found.long + found.wide + found.out_unseen + found.too_close + found.unplaced
+    assert ended + found.good == found.n == 11
+
+
+def test_an_empty_choice_has_no_rate_and_no_counts():
+    empty = serves()
+    assert rates.in_rate(empty).n == 0
+    assert rates.outcome_counts(empty).n == 0
+    assert rates.depth_distribution(empty)["deep"].n == 0
