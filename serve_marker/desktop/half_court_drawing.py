@@ -67,9 +67,7 @@ class HalfCourtDrawing:
         wide_m = self._width_m + 2 * MARGIN_M
         deep_m = self._depth_m + MARGIN_M + NET_MARGIN_M
         self._scale = min(width / wide_m, room / deep_m)
-        self._origin = QPointF(
-            (width - self._width_m * self._scale) / 2, (self._depth_m + MARGIN_M) * self._scale
-        )
+        self._origin = QPointF((width - self._width_m * self._scale) / 2, (self._depth_m + MARGIN_M) * self._scale)
 
     def place(self, x_m: float, y_m: float) -> QPointF:
         """The widget point of a place in the half frame, held inside the drawing."""

@@ -324,10 +324,7 @@ class PictureView(QWidget):
         event.accept()
 
     def event(self, event: QEvent) -> bool:
-        if (
-            isinstance(event, QNativeGestureEvent)
-            and event.gestureType() == Qt.NativeGestureType.ZoomNativeGesture
-        ):
+        if isinstance(event, QNativeGestureEvent) and event.gestureType() == Qt.NativeGestureType.ZoomNativeGesture:
             self.zoom_by(1.0 + event.value(), event.position())
             return True
         return super().event(event)

@@ -29,13 +29,9 @@ def held_centre(centre_px: float, film_px: int, shown_px: float) -> float:
     return min(max(centre_px, half - 0.5), film_px - 0.5 - half)
 
 
-def mark_at(
-    marks: Mapping[str, tuple[float, float]], at: QPointF, to_widget: QTransform, reach: float
-) -> str | None:
+def mark_at(marks: Mapping[str, tuple[float, float]], at: QPointF, to_widget: QTransform, reach: float) -> str | None:
     """The name of the nearest mark within reach of a widget point."""
-    distances = {
-        name: (to_widget.map(QPointF(*place_px)) - at).manhattanLength() for name, place_px in marks.items()
-    }
+    distances = {name: (to_widget.map(QPointF(*place_px)) - at).manhattanLength() for name, place_px in marks.items()}
     nearest = min(distances, key=lambda name: distances[name], default=None)
     return nearest if nearest is not None and distances[nearest] <= reach else None
 

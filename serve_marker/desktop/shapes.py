@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor, QIcon, QPainter, QPainterPath, QPen, QPixmap
 
 from serve_marker.desktop.theme import Palette
 
+
 def draw_shape(
     painter: QPainter, shape: str, centre: QPointF, radius: float, colour: QColor, halo: QColor | None = None
 ) -> None:

@@ -83,9 +83,7 @@ def load_fonts() -> list[str]:
         return []
     families: set[str] = set()
     for font_file in sorted((Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf").glob("DejaVuSans*.ttf")):
-        families.update(
-            QFontDatabase.applicationFontFamilies(QFontDatabase.addApplicationFont(str(font_file)))
-        )
+        families.update(QFontDatabase.applicationFontFamilies(QFontDatabase.addApplicationFont(str(font_file))))
     return sorted(families)
 
 
