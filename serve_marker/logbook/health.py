@@ -1,9 +1,8 @@
-"""What a coach should know about a logbook: damage, clips that are missing, serves whose view changed."""
+"""What a coach should know about a logbook: damage, clips that are missing, serves without a sound view."""
 
 from __future__ import annotations
 
 import json
-from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -37,7 +36,7 @@ def missing_clips(logbook: Logbook) -> list[str]:
 
 
 def stale_views(logbook: Logbook) -> list[str]:
-    """Views that cannot be read any more, and serves placed without one or not through their clip's view."""
+    """Views that cannot be read any more, and serves that have none."""
     sentences = []
     for view in logbook.views():
         version = _document_version(view.document)
@@ -45,29 +44,21 @@ def stale_views(logbook: Logbook) -> list[str]:
             sentences.append(f"The view {view.name} cannot be read; set it up again.")
         elif version != VIEW_DOCUMENT_VERSION:
             sentences.append(f"The view {view.name} was written by another version; set it up again or update.")
-    names = {view.id: view.name for view in logbook.views()}
     for entry in logbook.clips():
-        sentences += _stale_serves(logbook.serves(clip_id=entry.id), entry, names)
+        sentences += _stale_serves(logbook.serves(clip_id=entry.id), Path(entry.path).name)
     return sentences
 
 
-def _stale_serves(serves: Sequence[Serve], entry: ClipEntry, view_names: dict[str, str]) -> list[str]:
-    clip_name = Path(entry.path).name
+def _stale_serves(serves: Sequence[Serve], clip_name: str) -> list[str]:
     sentences = []
-    placed = Counter(serve.view_id for serve in serves if serve.landing_point or serve.contact_point)
-    for view_id, count in placed.items():
-        if view_id is None:
-            sentences.append(
-                f"{_serves(count)} of {clip_name} stood on a view that is gone; choose the clip's view again."
-            )
-        elif entry.view_id is not None and view_id != entry.view_id:
-            sentences.append(
-                f"{_serves(count)} of {clip_name} used the view {view_names[view_id]}, but the clip now has "
-                f"{view_names[entry.view_id]}; choose the clip's view again to place them anew."
-            )
+    orphaned = sum(1 for serve in serves if serve.view_id is None and (serve.landing_point or serve.contact_point))
+    if orphaned:
+        sentences.append(
+            f"{_have(orphaned)} a place from a view that is gone in {clip_name}; choose the clip's view again."
+        )
     unplaced = sum(1 for serve in serves if serve.view_id is None and _landing_seen(serve))
     if unplaced:
-        sentences.append(f"{_serves(unplaced)} of {clip_name} still without a view; choose one for the clip.")
+        sentences.append(f"{_have(unplaced)} no view in {clip_name}; choose one for the clip.")
     return sentences
 
 
@@ -75,8 +66,8 @@ def _landing_seen(serve: Serve) -> bool:
     return serve.landing_point is None and serve.landing is not None and serve.landing.pixel is not None
 
 
-def _serves(count: int) -> str:
-    return "1 serve" if count == 1 else f"{count} serves"
+def _have(count: int) -> str:
+    return "1 serve has" if count == 1 else f"{count} serves have"
 
 
 def _exists(entry: ClipEntry) -> bool:
