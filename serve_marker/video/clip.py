@@ -16,12 +16,14 @@ from typing import Any
 
 import av
 import numpy as np
+from av.sidedata.sidedata import Type
 from numpy.typing import NDArray
 
 from serve_marker.errors import UserError
 from serve_marker.video.orientation import Orientation, orientation_of
 from serve_marker.video.packets import EntryPoint, PacketTable, decoded, read_packets
 
+OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}
 NO_FILM_FORMATS = frozenset({"tty"})
 RATE_TOLERANCE = 0.02
 
@@ -32,7 +34,8 @@ class Clip:
 
     `width` and `height` [px] are those of the upright picture; `rotation_deg` says how far the stored picture
     is turned clockwise for it, after mirroring left and right where `mirrored`. `times_s` (N,) starts at 0.
-    `keyframes` are frame indices. `warnings` are sentences for the coach.
+    `keyframes` are frame indices. `duration_s` counts the last frame for one usual gap. `warnings` are sentences
+    for the coach.
     """
 
     path: Path
@@ -102,10 +105,12 @@ def open_clip(path: str | os.PathLike[str]) -> Clip:
         _refuse_without_decoder(path, stream)
         packets = read_packets(container, stream)
         expected_frames = stream.frames
-        codec = stream.codec_context.name
+        codec = stream.codec_context.codec.canonical_name
         time_base = stream.time_base
         stream_index = stream.index
         square_pixels = stream.sample_aspect_ratio in (None, 0, 1)
+    if not len(packets.shown_pts) and packets.without_stamp:
+        raise UserError(f"The frames of {path.name} carry no times; put them into an MP4 and open that.")
     if not len(packets.shown_pts):
         raise UserError(f"{path.name} holds no frames, it may have been cut off; copy it again from the camera.")
     first = _first_frame(path)
@@ -114,9 +119,9 @@ def open_clip(path: str | os.PathLike[str]) -> Clip:
     orientation, matrix_exact = orientation_of(_display_matrix(first))
     width, height = orientation.upright_size(first.width, first.height)
     ticks = packets.shown_pts - packets.shown_pts[0]
-    times_s = ticks * float(time_base)
+    times_s = ticks * time_base.numerator / time_base.denominator
     times_s.flags.writeable = False
-    last_ticks = packets.last_duration or (int(np.median(np.diff(ticks))) if len(ticks) > 1 else 0)
+    usual_gap = float(np.median(np.diff(ticks))) if len(ticks) > 1 else 0.0
     return Clip(
         path=path,
         width=width,
@@ -128,7 +133,7 @@ def open_clip(path: str | os.PathLike[str]) -> Clip:
         keyframes=tuple(np.flatnonzero(packets.shown_key).tolist()),
         variable_rate=_is_variable(ticks),
         warnings=tuple(_warnings(path, packets, expected_frames, matrix_exact, square_pixels)),
-        duration_s=float((int(ticks[-1]) + last_ticks) * time_base),
+        duration_s=float((ticks[-1] + usual_gap) * time_base),
         stamps=packets.shown_pts,
         time_base=time_base,
         entry_points=packets.entry_points(),
@@ -161,7 +166,7 @@ def open_container(path: Path) -> Any:
     if size_bytes == 0:
         raise UserError(f"{path.name} is empty; copy it again from the camera.")
     try:
-        container = av.open(str(path.absolute()), options={"protocol_whitelist": "file"}, metadata_errors="replace")
+        container = av.open(str(path.absolute()), options=dict(OPEN_OPTIONS), metadata_errors="replace")
     except av.FFmpegError:
         if head[4:8] in (b"ftyp", b"moov", b"mdat", b"wide", b"free") or head[:4] in (b"\x1aE\xdf\xa3", b"RIFF"):
             raise UserError(
@@ -172,7 +177,6 @@ def open_container(path: Path) -> Any:
     if container.format.name in NO_FILM_FORMATS:
         container.close()
         raise UserError(f"{path.name} is not a video that can be read; choose a video file.")
-    container.flags |= av.container.Flags.gen_pts.value
     return container
 
 
@@ -214,7 +218,7 @@ def _first_frame(path: Path) -> Any:
 
 
 def _display_matrix(frame: Any) -> bytes | None:
-    matrix = frame.side_data.get(av.sidedata.sidedata.Type.DISPLAYMATRIX)
+    matrix = frame.side_data.get(Type.DISPLAYMATRIX)
     return bytes(matrix) if matrix is not None else None
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import av
@@ -30,14 +30,12 @@ class PacketTable:
     """What demuxing tells. Stamps are in ticks of the stream's time base.
 
     shown_pts: (N,) int64 stamps of the frames in presentation order; shown_key: (N,) bool;
-    key_stamps: (K, 2) int64 pts and dts of every key packet, also of those an edit list hides;
-    last_duration: ticks the last frame is shown, 0 if unknown.
+    key_stamps: (K, 2) int64 pts and dts of every key packet, also of those an edit list hides.
     """
 
     shown_pts: NDArray[np.int64]
     shown_key: NDArray[np.bool_]
     key_stamps: NDArray[np.int64]
-    last_duration: int
     damaged: int
     without_stamp: int
     out_of_order: bool
@@ -54,26 +52,20 @@ class PacketTable:
         start = int(np.searchsorted(self.shown_pts, first_pts, side="left"))
         if start == 0:
             return self
-        return PacketTable(
-            self.shown_pts[start:],
-            self.shown_key[start:],
-            self.key_stamps,
-            self.last_duration,
-            self.damaged,
-            self.without_stamp,
-            self.out_of_order,
-            self.read_error,
-        )
+        return replace(self, shown_pts=self.shown_pts[start:], shown_key=self.shown_key[start:])
 
 
 def read_packets(container: Any, stream: Any) -> PacketTable:
-    """Read every packet of `stream` (av VideoStream) from where the container stands."""
-    shows = _shows_a_picture(stream.codec_context.name)
+    """Read every packet of `stream` (av VideoStream) from where the container stands.
+
+    A last packet that the file's end cuts short holds no whole picture and is left out.
+    """
+    shows = _shows_a_picture(stream.codec_context.codec.canonical_name)
     stamps: list[int] = []
-    durations: list[int] = []
     key_flags: list[bool] = []
     key_stamps: list[tuple[int, int]] = []
     damaged = without_stamp = 0
+    cut_short = False
     read_error = False
     packets = iter(container.demux(stream))
     while True:
@@ -84,6 +76,7 @@ def read_packets(container: Any, stream: Any) -> PacketTable:
             break
         if packet is None or packet.size == 0:
             break
+        cut_short = packet.is_corrupt
         pts, dts = packet.pts, packet.dts
         if pts is None:
             pts = dts
@@ -97,7 +90,9 @@ def read_packets(container: Any, stream: Any) -> PacketTable:
         if not packet.is_discard and shows(packet):
             stamps.append(pts)
             key_flags.append(key)
-            durations.append(packet.duration or 0)
+    if cut_short and stamps:
+        for column in (stamps, key_flags):
+            column.pop()
     shown = np.array(stamps, dtype=np.int64)
     order = np.argsort(shown, kind="stable")
     shown = shown[order]
@@ -105,7 +100,6 @@ def read_packets(container: Any, stream: Any) -> PacketTable:
         shown_pts=shown,
         shown_key=np.array(key_flags, dtype=bool)[order],
         key_stamps=np.array(key_stamps, dtype=np.int64).reshape(-1, 2),
-        last_duration=durations[int(order[-1])] if len(order) else 0,
         damaged=damaged,
         without_stamp=without_stamp,
         out_of_order=bool(np.any(np.diff(shown) <= 0)),
@@ -115,7 +109,7 @@ def read_packets(container: Any, stream: Any) -> PacketTable:
 
 def _shows_a_picture(codec: str) -> Callable[[Any], bool]:
     """VP8 stores pictures that only serve as reference in packets of their own (RFC 6386, 9.1: show_frame)."""
-    if codec in ("vp8", "libvpx"):
+    if codec == "vp8":
         return lambda packet: bool(bytes(packet)[0] & VP8_SHOWN_BIT)
     return lambda packet: True
 
