@@ -84,18 +84,24 @@ class View:
         points = np.asarray(points_m, dtype=float)
         if points.ndim != 2 or points.shape[1] not in (2, 3):
             raise ValueError(f"points must have shape (N, 2) or (N, 3), not {points.shape}")
-        q = points[:, :2] @ self.homography[:, :2].T + self.homography[:, 2]
         if points.shape[1] == 3:
-            q = q + points[:, 2:] * self._upward()
+            q = points @ self.projection[:, :3].T + self.projection[:, 3]
+        else:
+            q = points @ self.homography[:, :2].T + self.homography[:, 2]
         with np.errstate(all="ignore"):
             return np.where(q[:, 2:] > 1e-9 * np.abs(self.homography[2]).max(), q[:, :2] / q[:, 2:], np.nan)
 
-    def _upward(self) -> Floats:
-        """Third column of the projection: the one whose centre is the camera's place."""
-        if self.camera_position_m is None:
-            return np.full(3, np.nan)
-        x_m, y_m, z_m = self.camera_position_m
-        return np.asarray(-(self.homography @ np.array([x_m, y_m, 1.0])) / z_m)
+    @property
+    def projection(self) -> Floats:
+        """Court metres to pixels, (3, 4): the homography and the upward column that puts its centre at the camera.
+
+        NaN in that column where the camera's place cannot be told.
+        """
+        upward = np.full(3, np.nan)
+        if self.camera_position_m is not None:
+            x_m, y_m, z_m = self.camera_position_m
+            upward = -(self.homography @ np.array([x_m, y_m, 1.0])) / z_m
+        return np.column_stack([self.homography[:, :2], upward, self.homography[:, 2]])
 
     def locate(self, points_px: ArrayLike, click_sd_px: float | None = None) -> tuple[Floats, Floats]:
         """Return floor points (N, 2) [m] under pixels (N, 2), and their covariances (N, 2, 2) [m2].
@@ -126,6 +132,11 @@ class View:
         back = np.linalg.inv(point_jacobian(self.homography, floor[clear]))
         cov_m2[clear] = back @ pixel_cov[clear] @ back.transpose(0, 2, 1)
         return xy_m, cov_m2
+
+    def to_pixels(self, point_m: Floats, cov_m2: Floats) -> tuple[Floats, Floats]:
+        """One floor point (2,) [m] and its covariance (2, 2) [m2] as a pixel (1, 2) and its covariance (1, 2, 2)."""
+        by_point = point_jacobian(self.homography, point_m[None])
+        return self.project(point_m[None]), np.asarray(by_point @ cov_m2 @ by_point.transpose(0, 2, 1))
 
     def _picture_cov(self, floor_m: Floats) -> Floats:
         by_entries = entry_jacobian(self.homography, floor_m)

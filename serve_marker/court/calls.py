@@ -55,14 +55,14 @@ def call_lines(points_half_m: ArrayLike, cov_half_m2: ArrayLike, court: Court) -
     margins_m = np.column_stack([x_m, court.width_m - x_m, court.half_length_m - y_m]) + CONTACT_RADIUS_M
     room_m = SURE_SD * np.sqrt(np.column_stack([var_x, var_x, var_y]) + CONTACT_RADIUS_SD_M**2)
     own_side_m = y_m + CONTACT_RADIUS_M
-    own_side = np.asarray(np.less(own_side_m, -room_m[:, 2]), dtype=bool).reshape(-1)
-    known = np.isfinite(margins_m).all(axis=1) & np.isfinite(room_m).all(axis=1)
+    own_side = own_side_m < -room_m[:, 2]
+    known = np.isfinite(margins_m.sum(axis=1)) & np.isfinite(room_m.sum(axis=1))
     out = (margins_m < -room_m).any(axis=1) | own_side
     inside = (margins_m > room_m).all(axis=1)
     verdict = np.select([~known, out, inside], ["", "out", "in"], "too close").astype(object)
     surplus = np.where(known[:, None], margins_m + room_m, 0.0)
     missed = np.where(surplus.argmin(axis=1) == 2, "long", "wide").astype(object)
-    missed[(verdict != "out") | (own_side & (surplus >= 0).all(axis=1))] = ""
+    missed[~(known & out) | (own_side & (surplus >= 0).all(axis=1))] = ""
     line_margin_m = np.where(own_side, np.minimum(margins_m.min(axis=1), own_side_m), margins_m.min(axis=1))
     return Calls(verdict, np.where(known, line_margin_m, np.nan), missed)
 

@@ -1,0 +1,316 @@
+"""From clicks to floor points with honest errors, and from floor points to what a coach calls them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.camera.view import View, longer_half_axis_m
+from serve_marker.court.aims import Aim, aim_hit, parse_aim
+from serve_marker.court.areas import AreaScheme, classify
+from serve_marker.court.calls import area_sure, call_lines
+from serve_marker.court.dimensions import Court
+from serve_marker.errors import UserError
+from serve_marker.flight.bounce import touch_point
+from serve_marker.flight.pace import pace
+from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_moments
+from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
+
+Floats = NDArray[np.float64]
+
+CONTACT_HEIGHT_M = 2.4
+USUAL_PACE_MPS = 13.0
+USUAL_DOWN_MPS = 7.5
+FLIGHT_S = (0.3, 3.0)
+"""Flights outside this span are not one serve; the usual speeds stand in."""
+USUAL_SD_MPS = (3.5, 2.5, 1.5)
+"""How far usual arrivals stray along, sideways and up where no contact was marked (own estimate)."""
+MEASURED_SD_SHARE = (0.15, 0.06)
+"""The same along and sideways, over the pace, where contact and landing were marked."""
+MEASURED_DOWN_SD_MPS = 1.0
+GUESSED_FLOOR_SD_M = 0.15
+"""The floor point under a ball at arm's reach is judged by eye (own estimate)."""
+USUAL_GAP_S = 1 / 30
+NEAR_TOUCH_S = 0.2
+POOR_FIT_SQUARES_PER_VALUE = 6.0
+FALLBACK_CAMERA_HEIGHT_M = 2.0
+LINE_OUTCOMES = ("floor", "received", "target", "out")
+MISSED_OUTCOMES = ("net", "out", "fault")
+
+
+def place(serve: Serve, view: View) -> Serve:
+    """Return the serve with its floor points rebuilt from its marks through ``view``.
+
+    The landing's covariance holds the view, the click and the shutter. Marks of the ball on neighbouring frames
+    give the touch itself where that leaves the smaller error.
+    """
+    return place_all([serve], view)[0]
+
+
+def place_all(serves: Sequence[Serve], view: View) -> list[Serve]:
+    """As `place`, for many serves of one view at once."""
+    contacts = _located_contacts(serves, view)
+    landings = _located_landings(serves, view, contacts)
+    return [
+        replace(serve, contact_point=contact, landing_point=landing)
+        for serve, contact, landing in zip(serves, contacts, landings, strict=True)
+    ]
+
+
+def _located_contacts(serves: Sequence[Serve], view: View) -> list[FloorPoint | None]:
+    points: list[FloorPoint | None] = [None] * len(serves)
+    rows = [i for i, serve in enumerate(serves) if serve.contact and serve.contact.pixel]
+    marks = [mark for i in rows if (mark := serves[i].contact)]
+    if not rows:
+        return points
+    xy_m, cov_m2 = view.locate(np.array([mark.pixel for mark in marks], dtype=float))
+    late_s = _gaps_s(marks)[:, 0] / 2
+    run_on_m2 = (late_s / (late_s + _gaps_s(marks)[:, 1] / 2)) * (USUAL_PACE_MPS * late_s) ** 2 / 3
+    cov_m2 = cov_m2 + np.eye(2) * GUESSED_FLOOR_SD_M**2
+    cov_m2[:, 1, 1] += run_on_m2
+    for i, point in zip(rows, _floor_points(xy_m, cov_m2), strict=True):
+        points[i] = point
+    return points
+
+
+def _located_landings(
+    serves: Sequence[Serve], view: View, contacts: Sequence[FloorPoint | None]
+) -> list[FloorPoint | None]:
+    points: list[FloorPoint | None] = [None] * len(serves)
+    rows = [i for i, serve in enumerate(serves) if serve.landing and serve.landing.pixel]
+    marks = [mark for i in rows if (mark := serves[i].landing)]
+    if not rows:
+        return points
+    chosen = [serves[i] for i in rows]
+    pixels = np.array([mark.pixel for mark in marks], dtype=float)
+    xy_m, cov_m2 = view.locate(pixels)
+    arrival = _arrival(chosen, marks, xy_m, [contacts[i] for i in rows], view.court)
+    gaps_s = _gaps_s(marks)
+    known = np.isfinite(xy_m.sum(axis=1))
+    plain_cov_m2 = cov_m2 + shutter_moments(xy_m, _camera_m(view), arrival, gaps_s)
+    for k in range(len(rows)):
+        if known[k] and chosen[k].ball_marks and view.camera_position_m:
+            one = Arrival(arrival.velocity_mps[k : k + 1], arrival.sd_mps[k : k + 1])
+            sharp = _sharpened(chosen[k], marks[k], view, xy_m[k], gaps_s[k], one)
+            if sharp and longer_half_axis_m(sharp[1])[0] < longer_half_axis_m(plain_cov_m2[k : k + 1])[0]:
+                xy_m[k], plain_cov_m2[k] = sharp[0][0], sharp[1][0]
+    for i, point in zip(rows, _floor_points(xy_m, plain_cov_m2), strict=True):
+        points[i] = point
+    return points
+
+
+def _camera_m(view: View) -> tuple[float, float, float]:
+    """The camera's place, or a low tripod behind end a where the picture does not tell."""
+    return view.camera_position_m or (0.0, -view.court.half_length_m - 5.0, FALLBACK_CAMERA_HEIGHT_M)
+
+
+def _gaps_s(marks: Sequence[Mark]) -> Floats:
+    """Gaps (N, 2) before and after [s]; an unknown one is taken from the other side, or as a 30th of a second."""
+    gaps = np.array([(mark.gap_before_s, mark.gap_after_s) for mark in marks], dtype=float)
+    gaps = np.where(gaps > 0, gaps, gaps[:, ::-1])
+    return np.where(gaps > 0, gaps, USUAL_GAP_S)
+
+
+def _arrival(
+    serves: Sequence[Serve],
+    marks: Sequence[Mark],
+    landing_m: Floats,
+    contacts: Sequence[FloorPoint | None],
+    court: Court,
+) -> Arrival:
+    """How each ball comes down: from its own contact and time of flight where marked, else as serves usually do."""
+    count = len(serves)
+    towards = np.array(
+        [-1.0 if _end_of(s, c, y) == "a" else 1.0 for s, c, y in zip(serves, contacts, landing_m[:, 1], strict=True)]
+    )
+    flight_s = np.array(
+        [mark.time_s - s.contact.time_s if s.contact else np.nan for s, mark in zip(serves, marks, strict=True)]
+    )
+    flight_s[~((flight_s > FLIGHT_S[0]) & (flight_s < FLIGHT_S[1]))] = np.nan
+    start_m = np.column_stack([landing_m[:, 0], -towards * court.half_length_m])
+    seen = np.array([contact is not None for contact in contacts])
+    if seen.any():
+        start_m[seen] = [(c.x_m, c.y_m) for c in contacts if c]
+    way_m = landing_m - start_m
+    velocity = np.column_stack([np.zeros(count), USUAL_PACE_MPS * towards, np.full(count, -USUAL_DOWN_MPS)])
+    sd = np.tile(USUAL_SD_MPS, (count, 1))
+    timed = np.isfinite(flight_s) & np.isfinite(way_m.sum(axis=1))
+    velocity[timed, :2] = way_m[timed] / flight_s[timed, None]
+    velocity[timed, 2] = -(CONTACT_HEIGHT_M / flight_s[timed] + GRAVITY_MPS2 * flight_s[timed] / 2)
+    sd[timed, 2] = MEASURED_DOWN_SD_MPS
+    measured = timed & seen
+    speed = np.hypot(velocity[measured, 0], velocity[measured, 1])
+    sd[measured, :2] = speed[:, None] * np.array(MEASURED_SD_SHARE)
+    return Arrival(velocity, sd)
+
+
+def _sharpened(
+    serve: Serve, mark: Mark, view: View, near_m: Floats, gaps_s: Floats, arrival: Arrival
+) -> tuple[Floats, Floats] | None:
+    """The touch (1, 2) [m] and its covariance (1, 2, 2) from the ball on frames around it; None where they disagree."""
+    near = [
+        m
+        for m in serve.ball_marks
+        if m.pixel and m.time_s != mark.time_s and abs(m.time_s - mark.time_s) <= NEAR_TOUCH_S
+    ]
+    if not near:
+        return None
+    frames = sorted([mark, *near], key=lambda m: m.time_s)
+    touch = touch_point(
+        np.array([m.time_s - mark.time_s for m in frames]),
+        np.array([m.pixel for m in frames], dtype=float),
+        view.click_sd_px,
+        view.projection,
+        (-gaps_s[0] / 2, gaps_s[1] / 2),
+        near_m,
+        arrival,
+    )
+    if touch is None or touch.misfit > POOR_FIT_SQUARES_PER_VALUE * 2 * len(frames):
+        return None
+    pixel, pixel_cov = view.to_pixels(touch.point_m, touch.cov_m2)
+    return view.locate_with(pixel, pixel_cov)
+
+
+def _floor_points(xy_m: Floats, cov_m2: Floats) -> list[FloorPoint | None]:
+    known = np.isfinite(xy_m.sum(axis=1)) & np.isfinite(cov_m2.sum(axis=(1, 2)))
+    rows = np.column_stack([xy_m, cov_m2[:, 0, 0], cov_m2[:, 0, 1], cov_m2[:, 1, 1]]).tolist()
+    return [FloorPoint(*row) if told else None for row, told in zip(rows, known.tolist(), strict=True)]
+
+
+def served_to(serve: Serve) -> Half | None:
+    """The receiving end: as the serving order told, else opposite the contact, else where the ball landed."""
+    landed_y_m = serve.landing_point.y_m if serve.landing_point else float("nan")
+    return _end_of(serve, serve.contact_point, landed_y_m)
+
+
+def _end_of(serve: Serve, contact: FloorPoint | None, landed_y_m: float) -> Half | None:
+    if serve.served_to:
+        return serve.served_to
+    if contact:
+        return "a" if contact.y_m > 0 else "b"
+    if landed_y_m != landed_y_m:
+        return None
+    return "b" if landed_y_m > 0 else "a"
+
+
+@dataclass(frozen=True, eq=False)
+class Judgement:
+    """What a serve's landing means in the half frame. Words are "" and numbers NaN where nothing can be told.
+
+    ``aim_hit`` is None without an aim, or where it cannot be told whether the aim was hit.
+    """
+
+    half: str
+    half_x_m: float
+    half_y_m: float
+    cov_half_m2: Floats
+    area: str
+    area_sure: bool
+    zone: str
+    depth_band: str
+    seam: str
+    verdict: str
+    line_margin_m: float
+    area_margin_m: float
+    aim_hit: bool | None
+    missed: str
+
+
+def judge(serve: Serve, court: Court, scheme: AreaScheme) -> Judgement:
+    """Judge one serve that has been placed."""
+    columns = judge_all([serve], court, scheme)
+    return Judgement(**{name: columns[name][0] for name in Judgement.__dataclass_fields__})
+
+
+def judge_all(serves: Sequence[Serve], court: Court, scheme: AreaScheme) -> dict[str, NDArray[Any]]:
+    """Judge many placed serves: the fields of `Judgement` as columns of N, and ``error_m`` and ``cov_half_m2``."""
+    halves = np.array([served_to(serve) or "" for serve in serves], dtype=object)
+    nowhere = (np.nan,) * 5
+    rows = np.array(
+        [
+            (p.x_m, p.y_m, p.cov_xx_m2, p.cov_xy_m2, p.cov_yy_m2) if (p := serve.landing_point) else nowhere
+            for serve in serves
+        ],
+        dtype=float,
+    ).reshape(-1, 5)
+    turn = np.where(halves == "a", -1.0, 1.0)
+    half_m = np.column_stack([court.half_width_m + turn * rows[:, 0], turn * rows[:, 1]])
+    cov_m2 = rows[:, [2, 3, 3, 4]].reshape(-1, 2, 2)
+    found = classify(half_m, court, scheme)
+    calls = call_lines(half_m, cov_m2, court)
+    unjudged = np.array([serve.outcome not in LINE_OUTCOMES for serve in serves], dtype=bool)
+    return {
+        "half": halves,
+        "half_x_m": half_m[:, 0],
+        "half_y_m": half_m[:, 1],
+        "cov_half_m2": cov_m2,
+        "error_m": longer_half_axis_m(cov_m2),
+        "area": found.area,
+        "area_sure": area_sure(half_m, cov_m2, court, scheme),
+        "zone": found.zone,
+        "depth_band": found.depth_band,
+        "seam": found.seam,
+        "verdict": np.where(unjudged, "", calls.verdict).astype(object),
+        "line_margin_m": calls.line_margin_m,
+        "area_margin_m": found.area_margin_m,
+        "aim_hit": _aims_hit(serves, half_m, court, scheme),
+        "missed": np.where(unjudged, "", calls.missed).astype(object),
+    }
+
+
+def _aims_hit(serves: Sequence[Serve], half_m: Floats, court: Court, scheme: AreaScheme) -> NDArray[np.object_]:
+    hits = np.full(len(serves), None, dtype=object)
+    by_aim: dict[str, list[int]] = {}
+    for i, serve in enumerate(serves):
+        if serve.aim:
+            by_aim.setdefault(serve.aim, []).append(i)
+    landed = np.isfinite(half_m.sum(axis=1))
+    for text, members in by_aim.items():
+        aim = _known_aim(text, court, scheme)
+        if aim is None:
+            continue
+        for i, hit in zip(members, aim_hit(half_m[members], aim, court).tolist(), strict=True):
+            outcome = serves[i].outcome
+            if outcome == "target":
+                hits[i] = True
+            elif outcome in MISSED_OUTCOMES:
+                hits[i] = False
+            elif landed[i]:
+                hits[i] = hit
+    return hits
+
+
+def _known_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
+    """An aim kept from another court may not fit this one; then nothing is told."""
+    try:
+        return parse_aim(text, court, scheme)
+    except UserError:
+        return None
+
+
+def paces(serves: Sequence[Serve]) -> Floats:
+    """Average pace of placed serves and its 95 % interval, (N, 3) [m/s]; NaN without both floor points and times."""
+    found = np.full((len(serves), 3), np.nan)
+    rows = [i for i, serve in enumerate(serves) if serve.contact_point and serve.landing_point]
+    contact_marks = [mark for i in rows if (mark := serves[i].contact)]
+    landing_marks = [mark for i in rows if (mark := serves[i].landing)]
+    if not rows or not len(rows) == len(contact_marks) == len(landing_marks):
+        return found
+    contact_m, contact_cov = _as_arrays([p for i in rows if (p := serves[i].contact_point)])
+    landing_m, landing_cov = _as_arrays([p for i in rows if (p := serves[i].landing_point)])
+    flight_s = np.array([b.time_s - a.time_s for a, b in zip(contact_marks, landing_marks, strict=True)])
+    speeds = pace(
+        contact_m, contact_cov, landing_m, landing_cov, _gaps_s(contact_marks), _gaps_s(landing_marks), flight_s
+    )
+    found[rows] = np.column_stack(speeds)
+    return found
+
+
+def _as_arrays(points: Sequence[FloorPoint]) -> tuple[Floats, Floats]:
+    xy_m = np.array([(p.x_m, p.y_m) for p in points])
+    cov = np.array([((p.cov_xx_m2, p.cov_xy_m2), (p.cov_xy_m2, p.cov_yy_m2)) for p in points])
+    return xy_m, cov
