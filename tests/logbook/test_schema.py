@@ -1,0 +1,95 @@
+import sqlite3
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+from serve_marker.logbook.opening import connect
+from serve_marker.logbook.schema import APPLICATION_ID, MIGRATIONS, Migration, back_up, migrate, version_of
+from serve_marker.logbook.store import Logbook
+
+
+def toy_column(connection: sqlite3.Connection) -> None:
+    connection.execute("ALTER TABLE gym ADD COLUMN floor TEXT NOT NULL DEFAULT 'wood'")
+
+
+def toy_failure(connection: sqlite3.Connection) -> None:
+    connection.execute("DELETE FROM serve")
+    raise RuntimeError("half way")
+
+
+def migrated(path: Path, steps: Sequence[Migration]) -> Path | None:
+    connection = connect(path)
+    try:
+        return migrate(connection, path, (*MIGRATIONS, *steps))
+    finally:
+        connection.close()
+
+
+def contents(path: Path) -> tuple[int, list[str]]:
+    connection = sqlite3.connect(path)
+    try:
+        return version_of(connection), [row[0] for row in connection.execute("SELECT id FROM serve")]
+    finally:
+        connection.close()
+
+
+def test_all_tables_are_strict_and_the_file_says_what_it_is(logbook: Logbook) -> None:
+    read = logbook._connection.execute
+    tables = read("SELECT name, strict FROM pragma_table_list WHERE schema = 'main'").fetchall()
+
+    assert {strict for name, strict in tables if not name.startswith("sqlite_")} == {1}
+    assert read("PRAGMA application_id").fetchone() == (APPLICATION_ID,)
+    assert read("PRAGMA user_version").fetchone() == (len(MIGRATIONS),)
+    assert read("PRAGMA journal_mode").fetchone() == ("delete",)
+    assert read("PRAGMA synchronous").fetchone() == (2,)
+    assert read("PRAGMA foreign_keys").fetchone() == (1,)
+
+
+def test_text_in_a_column_of_numbers_is_refused(logbook: Logbook) -> None:
+    with pytest.raises(sqlite3.IntegrityError, match="TEXT value in REAL column"):
+        logbook._connection.execute("UPDATE serve SET landing_x_px = 'left'")
+
+
+def test_an_up_to_date_file_needs_no_copy(logbook: Logbook) -> None:
+    assert migrated(logbook.path, []) is None
+    assert [file.name for file in logbook.path.parent.iterdir()] == ["team.logbook"]
+
+
+def test_a_step_is_taken_after_a_copy_was_put_beside(logbook: Logbook) -> None:
+    logbook.close()
+    copy = migrated(logbook.path, [toy_column])
+
+    assert copy == logbook.path.with_name(f"team.version-{len(MIGRATIONS)}.logbook")
+    assert contents(copy) == (len(MIGRATIONS), ["first"])
+    assert contents(logbook.path) == (len(MIGRATIONS) + 1, ["first"])
+
+
+def test_a_step_that_fails_leaves_no_trace(logbook: Logbook) -> None:
+    logbook.close()
+    with pytest.raises(RuntimeError, match="half way"):
+        migrated(logbook.path, [toy_column, toy_failure])
+
+    assert contents(logbook.path) == (len(MIGRATIONS) + 1, ["first"])
+
+
+def test_an_earlier_copy_is_kept(logbook: Logbook) -> None:
+    first = back_up(logbook._connection, logbook.path, 1)
+    second = back_up(logbook._connection, logbook.path, 1)
+
+    assert (first.name, second.name) == ("team.version-1.logbook", "team.version-1-2.logbook")
+    assert contents(first) == contents(second)
+
+
+def test_a_window_that_comes_second_finds_the_step_taken(logbook: Logbook) -> None:
+    """Both saw the old version; the second must not take the step again."""
+    second_steps: list[Path | None] = []
+
+    def slow_column(connection: sqlite3.Connection) -> None:
+        second_steps.append(None)
+        toy_column(connection)
+
+    migrated(logbook.path, [slow_column])
+    migrated(logbook.path, [slow_column])
+
+    assert len(second_steps) == 1
