@@ -30,7 +30,8 @@ BREATH_MS = 2600
 BREATH_STEP_MS = 60
 DOT = 7.0
 REACH = 16.0
-NET_ASIDE_M = {"net-top": 0.9, "antenna-top": 1.8}
+NET_ASIDE = {"net-top": 1, "antenna-top": 2}
+ASIDE_M = 0.9
 
 
 class CourtMap(QWidget):
@@ -64,8 +65,7 @@ class CourtMap(QWidget):
         self._places_m = {name: (x_m, y_m) for name, (x_m, y_m, _z_m) in landmarks(court).items()}
         if with_net:
             for name, (x_m, y_m, _z_m) in net_landmarks(court, court.net_heights[0].height_m).items():
-                aside_m = NET_ASIDE_M[name.split("/")[0]]
-                self._places_m[name] = (x_m + math.copysign(aside_m, x_m), y_m)
+                self._places_m[name] = (x_m, y_m)
         self.update()
 
     def set_states(self, states: Mapping[str, str]) -> None:
@@ -98,7 +98,7 @@ class CourtMap(QWidget):
     def _breathe(self) -> None:
         for name, state in self._states.items():
             if state == "next" and name in self._places_m:
-                at = self._point(*self._places_m[name])
+                at = self.place_of(name)
                 self.update(QRectF(at - QPointF(26, 26), at + QPointF(26, 26)).toRect())
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -122,7 +122,9 @@ class CourtMap(QWidget):
 
     def place_of(self, name: str) -> QPointF:
         """Where a landmark stands in the widget."""
-        return self._point(*self._places_m[name])
+        x_m, y_m = self._places_m[name]
+        steps = NET_ASIDE.get(name.split("/")[0], 0)
+        return self._point(x_m, y_m) + QPointF(math.copysign(steps * max(ASIDE_M * self._scale(), 2.4 * DOT), x_m), 0)
 
     def _landmark_at(self, at: QPointF) -> str | None:
         distances = {name: (self.place_of(name) - at).manhattanLength() for name in self._places_m}

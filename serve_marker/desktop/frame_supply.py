@@ -153,6 +153,6 @@ def _shrunk(full: Frame, size: tuple[int, int] | None) -> Frame:
         return full
     import cv2
 
-    shown: Frame = cv2.resize(full, size, interpolation=cv2.INTER_AREA)
+    shown = np.asarray(cv2.resize(full, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     shown.setflags(write=False)
     return shown

@@ -66,8 +66,10 @@ class HalfCourt(QWidget):
         self._tell_reader()
         self._changed()
 
-    def set_live(self, x_m: float, y_m: float, cov_m2: ArrayLike, words: str | Sequence[str]) -> None:
-        """Show a place in the half frame [m] with its 95 % error ellipse, and the words for it.
+    def set_live(
+        self, x_m: float | None, y_m: float | None, cov_m2: ArrayLike | None, words: str | Sequence[str]
+    ) -> None:
+        """Show a place in the half frame [m] with its 95 % error ellipse, and the words for it; None or NaN: no place.
 
         Parameters
         ----------
@@ -75,17 +77,16 @@ class HalfCourt(QWidget):
         words : up to three lines; the first is set largest ("deep 1", "in, 0.8 m", "+-0.07 m").
         """
         self._words = tuple(words.splitlines()) if isinstance(words, str) else tuple(words)
-        finite = np.isfinite([x_m, y_m]).all()
-        self._live = Live(x_m, y_m, np.asarray(cov_m2, dtype=float).reshape(2, 2)) if finite else None
+        self._live = None
+        if x_m is not None and y_m is not None and np.isfinite([x_m, y_m]).all():
+            cov = np.full((2, 2), np.nan) if cov_m2 is None else np.asarray(cov_m2, dtype=float).reshape(2, 2)
+            self._live = Live(x_m, y_m, cov)
         self._tell_reader()
         self.update()
 
     def clear_live(self, words: str | Sequence[str] = ()) -> None:
         """Take the live place away."""
-        self._live = None
-        self._words = tuple(words.splitlines()) if isinstance(words, str) else tuple(words)
-        self._tell_reader()
-        self.update()
+        self.set_live(None, None, None, words)
 
     def set_landings(self, landings: Sequence[tuple[float, float, str, str, str]]) -> None:
         """Take earlier landings: (x_m, y_m in the half frame, shape, label, serve id)."""

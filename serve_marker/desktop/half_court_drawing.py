@@ -139,12 +139,13 @@ class HalfCourtDrawing:
 
     def _draw_names(self, painter: QPainter, look: Palette, font: QFont) -> None:
         small = QFont(font)
-        small.setPointSizeF(9.0)
+        column_m = self._width_m / 3
+        small.setPixelSize(round(min(13.0, max(7.0, column_m * self._scale / 5.4))))
         painter.setFont(small)
         painter.setPen(QColor(look.muted))
         for name, corners_m in self._areas_m.items():
             box = self._polygon(corners_m).boundingRect().adjusted(3, 4, -3, -4)
-            words = name.replace(" ", "\n", 1) if self._scale < 26 else name
+            words = name.replace(" ", "\n", 1) if column_m * self._scale < 96 else name
             painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, words)
         below = QRectF(self._point(0, 0), self._point(self._width_m, -NET_MARGIN_M)).adjusted(0, 3, 0, 3)
         painter.drawText(below, Qt.AlignmentFlag.AlignCenter, "net")

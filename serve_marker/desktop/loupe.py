@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
@@ -32,14 +32,17 @@ class Loupe(QWidget):
         self._film: NDArray[np.uint8] | None = None
         self._at_px: tuple[float, float] | None = None
         self._wanted = True
+        self._pointed = False
         self.hide()
         picture.hovered.connect(self.follow)
-        picture.left.connect(self.hide)
+        picture.left.connect(self._leave)
 
     def set_frame(self, film: NDArray[np.uint8] | None) -> None:
         """The full-resolution frame, array (H, W, 3) RGB, or None while it is not there yet."""
         self._film = film
         self.update()
+        if self._pointed and self._at_px is not None:
+            self.follow(*self._at_px)
 
     def set_wanted(self, wanted: bool) -> None:
         """Switch the loupe on or off."""
@@ -55,6 +58,7 @@ class Loupe(QWidget):
     def follow(self, x_px: float, y_px: float) -> None:
         """Show the pixels around film coordinates and stand aside of them."""
         self._at_px = (x_px, y_px)
+        self._pointed = True
         at = self._picture.film_to_widget(x_px, y_px)
         seen = self._wanted and self._film is not None and self._picture.film_rect().contains(at)
         if seen:
@@ -63,7 +67,11 @@ class Loupe(QWidget):
             self.update()
         self.setVisible(seen)
 
-    def _place_beside(self, at: QPointF):
+    def _leave(self) -> None:
+        self._pointed = False
+        self.hide()
+
+    def _place_beside(self, at: QPointF) -> QPoint:
         room = self._picture.rect()
         left = at.x() + AWAY
         if left + self.width() > room.width():

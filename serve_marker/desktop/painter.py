@@ -107,9 +107,8 @@ def _region(painter: QPainter, item: Region, palette: Palette, to_device: QTrans
 
 
 def _polyline(painter: QPainter, item: Polyline, palette: Palette, to_device: QTransform, unit: float) -> None:
-    line = _polygon(to_device, item.points_px)
-    if item.closed and line:
-        line.append(line[0])
+    closing = item.points_px[:1] if item.closed else ()
+    line = _polygon(to_device, (*item.points_px, *closing))
     width = LINE_WIDTHS.get(item.role, 1.5) * unit
     opacity = LINE_OPACITY.get(item.role, 1.0)
     halo, colour = QColor(HALO), palette.of(item.role)

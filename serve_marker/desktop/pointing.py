@@ -47,7 +47,7 @@ def draw_cross_hair(painter: QPainter, at: QPointF, arm: float = CROSS_ARM, gap:
     """Four arms around a free middle, so that the pixel itself stays seen."""
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    for colour, width in ((HALO, 3.5), (FILM.of("cursor"), 1.5)):
+    for colour, width in ((HALO, 4.0), (FILM.of("cursor"), 1.8)):
         painter.setPen(QPen(colour, width))
         for x, y in ((1, 0), (-1, 0), (0, 1), (0, -1)):
             painter.drawLine(at + QPointF(x, y) * gap, at + QPointF(x, y) * arm)

@@ -16,6 +16,8 @@ def draw_shape(
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     width = max(1.2, radius * 0.3)
+    if halo is not None and shape == "half-disc":
+        painter.fillPath(outline, halo)
     for pen_colour, pen_width in ((halo, width + max(2.0, radius * 0.4)), (colour, width)):
         if pen_colour is None:
             continue

@@ -54,7 +54,6 @@ QDateEdit:focus, QListView:focus, QTableView:focus, QTreeView:focus, QPlainTextE
     border: 2px solid {look.accent};
 }}
 QPushButton:checked:focus, QPushButton:default:focus, QToolButton:checked:focus {{ border: 2px solid {look.text}; }}
-QComboBox::drop-down {{ border: none; width: 22px; }}
 QComboBox QAbstractItemView {{
     background: {look.panel}; border: 1px solid {look.line}; selection-background-color: {look.accent};
     selection-color: {look.on_accent};
@@ -70,7 +69,7 @@ QTableView QLineEdit, QTableView QComboBox {{ border-radius: 0; padding: 0 4px; 
 QHeaderView {{ background: transparent; }}
 QHeaderView::section {{
     background: {look.panel}; color: {look.muted}; border: none; border-bottom: 1px solid {look.line};
-    padding: 6px 8px; font-weight: 600;
+    padding: 6px 4px; font-weight: 600;
 }}
 QMenuBar {{ background: {look.window}; }}
 QMenuBar::item {{ padding: 5px 10px; background: transparent; border-radius: 5px; }}
