@@ -67,7 +67,7 @@ def import_marks(
     UserError
         Where anything is wrong, naming line and column; then nothing was written.
     """
-    from serve_marker.marking import place
+    from serve_marker.marking import place_all
 
     if tuple(view.image_size) != (clip.width, clip.height):
         raise UserError(
@@ -82,16 +82,14 @@ def import_marks(
     setting = _Setting(logbook, clip, view_text, practice_name.strip() or DEFAULT_PRACTICE, _checked_date(date))
     roster = _Roster(logbook.players())
     reader = _ServeReader(clip, view, logbook.get_setting("scheme"))
-    serves = [
-        place(
-            replace(
-                reader.serve(line, setting.clip_entry.id, roster.server(line)),
-                view_id=setting.stored_view.id,
-            ),
-            view,
+    marked = [
+        replace(
+            reader.serve(line, setting.clip_entry.id, roster.server(line)),
+            view_id=setting.stored_view.id,
         )
         for line in lines
     ]
+    serves = place_all(marked, view)
     logbook.put(*roster.added, *setting.changes, *serves)
     return len(serves)
 

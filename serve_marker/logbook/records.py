@@ -44,13 +44,24 @@ class Mark:
     time_s : presentation time of the frame since the clip's first frame [s].
     pixel : (x, y) in the upright, full-resolution picture [px]; None where only the moment is known.
     gap_before_s, gap_after_s : time to the frame before and after [s], which bounds how far the
-        true moment can lie from the frame clicked (0 where unknown).
+        true moment can lie from the frame clicked (0 where unknown; NaN, as a clip's first and last
+        frame have it, becomes 0).
+
+    Examples
+    --------
+    >>> Mark(0.0, gap_before_s=math.nan, gap_after_s=0.033)
+    Mark(time_s=0.0, pixel=None, gap_before_s=0.0, gap_after_s=0.033)
     """
 
     time_s: float
     pixel: tuple[float, float] | None = None
     gap_before_s: float = 0.0
     gap_after_s: float = 0.0
+
+    def __post_init__(self) -> None:
+        for gap in ("gap_before_s", "gap_after_s"):
+            if math.isnan(getattr(self, gap)):
+                object.__setattr__(self, gap, 0.0)
 
 
 @dataclass(frozen=True)
