@@ -116,11 +116,38 @@ def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
 @view_app.command("locate")
 def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False) -> None:
     """Tell where on the court a pixel lies, and how surely."""
+    import numpy as np
+
     from serve_marker.camera.viewfile import load_view
-    from serve_marker.marking import locate_pixel
+    from serve_marker.court.areas import default_scheme
+    from serve_marker.logbook.records import FloorPoint, Serve
+    from serve_marker.marking import judge
 
     opened = load_view(view)
-    print_answer(locate_pixel(opened, (x_px, y_px)), as_json)
+    points_m, cov_m2 = opened.locate(np.array([[x_px, y_px]]))
+    x_m, y_m = points_m[0].tolist()
+    if not math.isfinite(x_m):
+        raise UserError(f"Pixel {x_px:g}, {y_px:g} does not show the floor; choose one below the horizon.")
+    (xx, xy), (_, yy) = cov_m2[0].tolist()
+    here = Serve(id="", clip_id="", landing_point=FloorPoint(x_m, y_m, xx, xy, yy))
+    judged = judge(here, opened.court, default_scheme(opened.court))
+    answer = {
+        "x_m": x_m,
+        "y_m": y_m,
+        "cov_m2": [[xx, xy], [xy, yy]],
+        "half": judged.half,
+        "half_x_m": float(judged.half_x_m),
+        "half_y_m": float(judged.half_y_m),
+        "area": "" if judged.verdict == "out" else judged.area,
+        "zone": "" if judged.verdict == "out" else judged.zone,
+        "depth_band": "" if judged.verdict == "out" else judged.depth_band,
+        "seam": "" if judged.verdict == "out" else judged.seam,
+        "verdict": judged.verdict,
+        "line_margin_m": float(judged.line_margin_m),
+        "area_margin_m": float(judged.area_margin_m),
+        "area_sure": bool(judged.area_sure),
+    }
+    print_answer(answer, as_json)
 
 
 @logbook_app.command("new")
