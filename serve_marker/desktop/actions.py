@@ -1,0 +1,167 @@
+"""All the window can do, as one table: menus, shortcuts and the card of keys are made from it.
+
+Keys that carry no Ctrl work while the picture has the focus, so that they never fire while someone
+types; Esc brings the focus back to the picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import cast
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtWidgets import QMenu, QMenuBar, QWidget
+
+Slot = Callable[..., None]
+
+EVERYWHERE = "everywhere"
+PICTURE = "picture"
+MENUS = ("File", "Practice", "Set up", "Mark", "Play", "View", "Help")
+
+
+@dataclass(frozen=True)
+class Deed:
+    """Something the window can do. ``handler`` names the window's method; ``argument`` is handed to it."""
+
+    id: str
+    text: str
+    key: str
+    menu: str
+    handler: str
+    argument: str | int | float | None = None
+    where: str = PICTURE
+
+
+def _always(deed_id: str, text: str, key: str, menu: str, argument: str | int | float | None = None) -> Deed:
+    return Deed(deed_id, text, key, menu, deed_id, argument, EVERYWHERE)
+
+
+def _step(deed_id: str, text: str, key: str, frames: int) -> Deed:
+    return Deed(deed_id, text, key, "Play", "step_frames", frames)
+
+
+def _outcome(outcome: str, text: str, key: str) -> Deed:
+    return Deed(f"outcome_{outcome}", text, key, "Mark", "mark_outcome", outcome)
+
+
+DEEDS: tuple[Deed, ...] = (
+    _always("new_logbook", "New logbook...", "Ctrl+N", "File"),
+    _always("open_logbook", "Open logbook...", "Ctrl+O", "File"),
+    _always("add_clip", "Add a clip...", "Ctrl+I", "File"),
+    _always("find_clip", "Find a moved clip...", "Ctrl+Shift+I", "File"),
+    _always("close", "Quit", "Ctrl+Q", "File"),
+    _always("edit_practice", "This practice...", "Ctrl+D", "Practice"),
+    _always("choose_clip", "Another practice or clip...", "Ctrl+G", "Practice"),
+    _always("edit_players", "Players...", "Ctrl+P", "Practice"),
+    _always("edit_areas", "Area borders...", "Ctrl+B", "Practice"),
+    Deed("landmark_here", "Landmark at the cross-hair", "Return", "Set up", "click_here", "plain"),
+    Deed("skip_landmark", "Skip this landmark", "K", "Set up", "skip_landmark"),
+    Deed("remove_landmark", "Take the landmark away", "D", "Set up", "remove_landmark"),
+    _always("start_view_over", "Start the view over", "Ctrl+Shift+Backspace", "Set up"),
+    _always("choose_view", "Use a stored view...", "Ctrl+U", "Set up"),
+    _always("edit_court", "Measures of the court...", "Ctrl+K", "Set up"),
+    Deed("landing_here", "Landing at the cross-hair", "Return", "Mark", "click_here", "plain"),
+    Deed("ball_here", "Ball on a neighbouring frame", "Shift+Return", "Mark", "click_here", "ball"),
+    Deed("mark_contact", "The server hits the ball", "H", "Mark", "mark_contact"),
+    Deed("feet_here", "Floor under the ball at the hit", "Ctrl+Return", "Mark", "click_here", "feet"),
+    _outcome("net", "Into the net", "N"),
+    _outcome("received", "Received", "R"),
+    _outcome("target", "Struck the target", "T"),
+    _outcome("out", "Out, landing not seen", "O"),
+    _outcome("fault", "Fault", "F"),
+    Deed("move_landing", "Move the chosen landing to the cross-hair", "M", "Mark", "click_here", "move"),
+    Deed("delete_serves", "Delete the chosen serves", "Backspace", "Mark", "delete_serves"),
+    Deed("give_serves", "Give the chosen serves to...", "G", "Mark", "give_serves"),
+    Deed("type_server", "Server by shirt number", "S", "Mark", "type_server"),
+    Deed("other_end", "Serve from the other end", "E", "Mark", "change_end"),
+    Deed("next_aim", "Next aim", "A", "Mark", "step_aim", 1),
+    Deed("previous_aim", "Previous aim", "Shift+A", "Mark", "step_aim", -1),
+    Deed("next_type", "Next serve type", "Y", "Mark", "step_type", 1),
+    Deed("previous_type", "Previous serve type", "Shift+Y", "Mark", "step_type", -1),
+    *(
+        Deed(f"rate_{rating}", f"Pass rated {rating}", f"Alt+{rating}", "Mark", "rate_pass", rating)
+        for rating in range(4)
+    ),
+    _always("undo", "Undo", "Ctrl+Z", "Mark"),
+    _always("redo", "Redo", "Ctrl+Shift+Z", "Mark"),
+    Deed("play", "Play or pause", "Space", "Play", "play_or_pause"),
+    Deed("faster", "Faster", "Up", "Play", "change_speed", 1),
+    Deed("slower", "Slower", "Down", "Play", "change_speed", -1),
+    _step("frame_on", "One frame on", "Right", 1),
+    _step("frame_back", "One frame back", "Left", -1),
+    _step("ten_on", "Ten frames on", "Shift+Right", 10),
+    _step("ten_back", "Ten frames back", "Shift+Left", -10),
+    Deed("next_mark", "Next serve", "Ctrl+Right", "Play", "step_serve", 1),
+    Deed("previous_mark", "Previous serve", "Ctrl+Left", "Play", "step_serve", -1),
+    Deed("clip_start", "First frame", "Home", "Play", "step_frames", -(10**9)),
+    Deed("clip_end", "Last frame", "End", "Play", "step_frames", 10**9),
+    Deed("step_setup", "Set up", "Ctrl+1", "View", "go_to_step", "setup", EVERYWHERE),
+    Deed("step_mark", "Mark", "Ctrl+2", "View", "go_to_step", "mark", EVERYWHERE),
+    Deed("step_study", "Study", "Ctrl+3", "View", "go_to_step", "study", EVERYWHERE),
+    Deed("step_share", "Share", "Ctrl+4", "View", "go_to_step", "share", EVERYWHERE),
+    Deed("zoom_in", "Nearer", "+", "View", "zoom_in"),
+    Deed("zoom_out", "Farther", "-", "View", "zoom_out"),
+    Deed("zoom_fit", "Whole picture", "Ctrl+0", "View", "zoom_fit"),
+    _always("show_list", "Serve list", "Ctrl+L", "View"),
+    _always("focus_picture", "Back to the picture", "Esc", "View"),
+    _always("show_keys", "Card of all keys", "F1", "Help"),
+)
+
+BY_HAND: tuple[tuple[str, str], ...] = (
+    ("Click", "Set up: the landmark; Mark: the landing"),
+    ("Shift+click", "the ball on a frame beside the landing"),
+    ("Ctrl+click", "the floor under the ball at the hit"),
+    ("0 ... 9", "shirt number of the next server"),
+    ("Alt+arrows", "move the cross-hair by a tenth of a pixel"),
+    ("Wheel or pinch", "zoom the picture"),
+    ("Tab", "to the next control"),
+)
+"""What the hand does on the picture, for the card of keys."""
+
+
+def key_words(key: str) -> str:
+    """Return a key as this computer writes it."""
+    return QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText)
+
+
+def make_actions(
+    window: QWidget,
+    menu_bar: QMenuBar,
+    picture: QWidget,
+    owners: Sequence[object],
+    guard: Callable[[Callable[..., object]], Slot],
+) -> dict[str, QAction]:
+    """Return the table as actions of the window, in its menus and on their keys.
+
+    ``owners`` hold the handlers; ``guard`` turns what stands in the way of one into words.
+    """
+    menus: Mapping[str, QMenu] = {title: menu_bar.addMenu(f"&{title}") for title in MENUS}
+    actions: dict[str, QAction] = {}
+    for deed in DEEDS:
+        action = QAction(deed.text, window)
+        action.setObjectName(deed.id)
+        action.setShortcut(QKeySequence(deed.key))
+        if deed.where == PICTURE:
+            action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            picture.addAction(action)
+        action.triggered.connect(_call(guard(_handler(owners, deed)), deed.argument))
+        menus[deed.menu].addAction(action)
+        actions[deed.id] = action
+    return actions
+
+
+def _handler(owners: Sequence[object], deed: Deed) -> Callable[..., object]:
+    for owner in owners:
+        handler = getattr(owner, deed.handler, None)
+        if handler is not None:
+            return cast("Callable[..., object]", handler)
+    raise LookupError(f"nobody handles the action {deed.id}")
+
+
+def _call(handler: Slot, argument: str | int | float | None) -> Callable[[], None]:
+    def run() -> None:
+        handler() if argument is None else handler(argument)
+
+    return run

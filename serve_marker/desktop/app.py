@@ -1,0 +1,167 @@
+"""The program as a window: start, end, and pictures of it taken without a display."""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING
+
+from serve_marker.errors import UserError
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QApplication
+
+    from serve_marker.desktop.window import Window
+
+DEBIAN_PACKAGES = {
+    "libEGL.so.1": "libegl1",
+    "libGL.so.1": "libgl1",
+    "libOpenGL.so.0": "libopengl0",
+    "libxkbcommon.so.0": "libxkbcommon0",
+    "libfontconfig.so.1": "libfontconfig1",
+    "libdbus-1.so.3": "libdbus-1-3",
+    "libglib-2.0.so.0": "libglib2.0-0",
+    "libgthread-2.0.so.0": "libglib2.0-0",
+}
+SETTLE_S = 20.0
+
+
+def run(theme: str = "system", logbook_path: Path | None = None) -> int:
+    """Open the window and return the program's exit code."""
+    app = application(theme)
+    from PySide6.QtCore import QSettings
+
+    from serve_marker.desktop.window import Window
+
+    window = Window(QSettings("Serve Marker", "Serve Marker"))
+    show_bugs(window)
+    window.show()
+    if logbook_path is not None:
+        window.open_at_start(logbook_path)
+    return app.exec()
+
+
+def application(theme: str) -> QApplication:
+    """Return the one application in its look.
+
+    Raises
+    ------
+    UserError
+        Naming the system library Qt lacks, and the Debian package that brings it.
+    """
+    try:
+        from PySide6.QtWidgets import QApplication
+
+        from serve_marker.desktop.theme import apply_theme
+    except ImportError as error:
+        raise missing_library(error) from error
+    existing = QApplication.instance()
+    app = existing if isinstance(existing, QApplication) else QApplication(sys.argv[:1])
+    app.setApplicationName("Serve Marker")
+    apply_theme(app, theme)
+    return app
+
+
+def missing_library(error: ImportError) -> UserError | ImportError:
+    """Return the sentence for a system library Qt could not load; another import error stays what it is.
+
+    Examples
+    --------
+    >>> str(missing_library(ImportError("libEGL.so.1: cannot open shared object file: No such file or directory")))
+    'Qt needs the system library libEGL.so.1; on Debian or Ubuntu install it with: apt install libegl1'
+    """
+    library = str(error).partition(":")[0].strip()
+    if ".so" not in library:
+        return error
+    package = DEBIAN_PACKAGES.get(library)
+    cure = f"on Debian or Ubuntu install it with: apt install {package}" if package else "install the package it is in"
+    return UserError(f"Qt needs the system library {library}; {cure}")
+
+
+def offscreen_app(theme: str = "light") -> QApplication:
+    """Return an application that needs no display."""
+    if "PySide6.QtWidgets" not in sys.modules:
+        os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    return application(theme)
+
+
+def show_bugs(window: Window) -> None:
+    """Let an exception nobody caught appear in the window as well as on stderr."""
+
+    def tell(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
+        if isinstance(error, UserError):
+            window.say(str(error))
+            return
+        traceback.print_exception(kind, error, trace)
+        window.say(f"Something went wrong inside the program ({kind.__name__}: {error}). What was marked is kept.")
+
+    sys.excepthook = tell
+
+
+def window_picture(
+    logbook_path: Path,
+    out_png: Path,
+    size: tuple[int, int] = (1280, 720),
+    theme: str = "light",
+    step: str = "mark",
+    serve: int = 0,
+) -> Path:
+    """Write a picture of the real window with a logbook open and a serve of its first clip shown.
+
+    Parameters
+    ----------
+    size : width and height of the window [px].
+    step : "start", "setup", "mark", "study" or "share".
+    serve : which serve of the clip is shown, counted from 0; negative ones from the end.
+    """
+    offscreen_app(theme)
+    from PySide6.QtCore import QSettings
+
+    from serve_marker.desktop.window import Window
+
+    nowhere = QSettings(str(out_png.with_suffix(".settings")), QSettings.Format.IniFormat)
+    window = Window(nowhere)
+    try:
+        window.resize(*size)
+        window.show()
+        if step != "start":
+            _settle_on(window, logbook_path, step, serve)
+        wait_until(lambda: not window.busy)
+        picture = window.grab()
+        if not picture.save(str(out_png), "PNG"):
+            raise UserError(f"{out_png} cannot be written; choose another place.")
+    finally:
+        window.close()
+        window.deleteLater()
+        out_png.with_suffix(".settings").unlink(missing_ok=True)
+    return out_png
+
+
+def _settle_on(window: Window, logbook_path: Path, step: str, serve: int) -> None:
+    workspace = window.workspace
+    window.books.open_logbook_at(logbook_path)
+    wait_until(lambda: workspace.clip_entry is not None or not workspace.clips())
+    if workspace.serves and step in ("mark", "setup"):
+        workspace.go_to_serve(workspace.serves[serve].id)
+    window.go_to_step(step)
+    if workspace.clip is not None and step == "mark" and workspace.selected_serves():
+        landing = workspace.selected_serves()[0].landing
+        if landing is not None and landing.pixel is not None:
+            window.page.picture.set_cursor_px(landing.pixel)
+            window.page.picture.hovered.emit(*landing.pixel)
+    wait_until(lambda: window.page.frames.shown_index == workspace.frame or workspace.clip is None)
+
+
+def wait_until(settled) -> None:
+    """Let the window work until the condition holds."""
+    import time
+
+    from PySide6.QtCore import QCoreApplication, QEventLoop
+
+    deadline = time.monotonic() + SETTLE_S
+    while not settled() and time.monotonic() < deadline:
+        QCoreApplication.processEvents(QEventLoop.ProcessEventsFlag.AllEvents, 20)
+    QCoreApplication.processEvents()

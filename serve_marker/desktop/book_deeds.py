@@ -1,0 +1,180 @@
+"""What the menus do to the logbook, its practices, players and courts. Dialogs never block the window's loop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QObject, QStandardPaths, Qt, Signal
+from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
+
+from serve_marker.camera.viewfile import view_from_text
+from serve_marker.desktop.clip_opening import ClipOpening
+from serve_marker.desktop.measures_dialog import AreaBorders, CourtMeasures
+from serve_marker.desktop.practice_dialog import ClipChoice, PracticeDialog
+from serve_marker.desktop.recent import Recent
+from serve_marker.desktop.roster_dialog import RosterDialog
+from serve_marker.desktop.saying import saying
+from serve_marker.desktop.view_choice import ViewChoice
+from serve_marker.desktop.view_making import ViewMaking
+from serve_marker.desktop.workspace import Workspace
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import StoredView
+from serve_marker.report.overlay import DisplayList, court_overlay
+
+LOGBOOKS = "Logbooks (*.logbook)"
+CLIPS = "Clips (*.mp4 *.mov *.m4v *.mkv *.avi *.webm *.mts *.3gp);;All files (*)"
+
+
+class BookDeeds(QObject):
+    """Handlers of the actions that open files and dialogs."""
+
+    previewed = Signal(object)
+
+    def __init__(
+        self, window: QWidget, workspace: Workspace, opening: ClipOpening, making: ViewMaking, recent: Recent
+    ) -> None:
+        super().__init__(window)
+        self._window = window
+        self._workspace = workspace
+        self._opening = opening
+        self._making = making
+        self._recent = recent
+
+    def new_logbook(self, then: Callable[[], None] | None = None) -> None:
+        """Ask for one file name and make a logbook there."""
+
+        def make(text: str) -> None:
+            path = Path(text).with_suffix(".logbook")
+            self._workspace.new_logbook(path, path.stem)
+            self._recent.add(path)
+            if then is not None:
+                then()
+
+        dialog = self._file_dialog("Where should your logbook be kept?", LOGBOOKS)
+        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+        dialog.setDefaultSuffix("logbook")
+        dialog.selectFile("Our team.logbook")
+        self._ask(dialog, make)
+
+    def open_logbook(self) -> None:
+        """Ask for a logbook and open it."""
+        dialog = self._file_dialog("Open a logbook", LOGBOOKS)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        self._ask(dialog, lambda text: self.open_logbook_at(Path(text)))
+
+    def open_logbook_at(self, path: Path) -> None:
+        """Open a logbook and the first clip of its latest practice."""
+        self._workspace.open_logbook(path)
+        self._recent.add(path)
+        clips = self._workspace.clips()
+        if clips:
+            self._opening.show(clips[0])
+
+    def add_clip(self) -> None:
+        """Ask for a clip and take it into the logbook."""
+        dialog = self._file_dialog("Choose a clip", CLIPS)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        self._ask(dialog, lambda text: self.take(Path(text)))
+
+    def take(self, path: Path) -> None:
+        """Take a file dropped or chosen: a logbook is opened, anything else is a clip."""
+        if path.suffix == ".logbook":
+            self.open_logbook_at(path)
+        elif self._workspace.logbook is None:
+            self.new_logbook(then=lambda: self._opening.add(path))
+        else:
+            self._opening.add(path)
+
+    def find_clip(self) -> None:
+        """Ask for the folder in which the open clip's file is now."""
+        entry = self._workspace.clip_entry
+        if entry is None:
+            raise UserError("No clip is open; choose one with Practice > Another practice or clip.")
+        dialog = self._file_dialog(f"In which folder is {Path(entry.path).name} now?", "")
+        dialog.setFileMode(QFileDialog.FileMode.Directory)
+        self._ask(dialog, lambda text: self._opening.search(entry, Path(text)))
+
+    def edit_practice(self) -> None:
+        """Edit the practice's details."""
+        practice = self._workspace.practice
+        if practice is None:
+            raise UserError("There is no practice yet; drop a clip on the window to begin one.")
+        book = self._workspace.book()
+        dialog = PracticeDialog(practice, book.gyms(), self._window)
+
+        def keep() -> None:
+            gym, edited = dialog.result_records()
+            if gym is not None:
+                book.put(gym)
+            self._workspace.put_practice(edited)
+
+        self._open(dialog, keep)
+
+    def choose_clip(self) -> None:
+        """Choose another practice or clip."""
+        book = self._workspace.book()
+        clips = {clip.id: clip for clip in book.clips()}
+        dialog = ClipChoice(book.practices(), list(clips.values()), self._window)
+        dialog.picked.connect(saying(self._workspace, lambda clip_id: self._opening.show(clips[clip_id])))
+        self._open(dialog, lambda: None)
+
+    def edit_players(self) -> None:
+        """Edit the roster."""
+        players = self._workspace.book().players()
+        dialog = RosterDialog(players, self._window)
+        self._open(dialog, lambda: self._workspace.put_players(dialog.players(), dialog.removed))
+
+    def edit_areas(self) -> None:
+        """Edit the borders between areas."""
+        self._workspace.book()
+        dialog = AreaBorders(self._workspace.court, self._workspace.scheme, self._window)
+        self._open(dialog, lambda: self._workspace.set_scheme(dialog.scheme()))
+
+    def edit_court(self) -> None:
+        """Edit the court's measures."""
+        state = self._workspace.view_state
+        if state is None:
+            raise UserError("Drop a clip on the window first; the court belongs to its view.")
+        dialog = CourtMeasures(state.court, state.net_height_m, self._window)
+
+        def keep() -> None:
+            if dialog.court() != state.court or dialog.net_height_m() != state.net_height_m:
+                self._making.choose_court(dialog.court(), dialog.net_height_m())
+
+        self._open(dialog, keep)
+
+    def choose_view(self) -> None:
+        """Choose a stored view, its court shown over the picture meanwhile."""
+        views = self._making.fitting_views()
+        if not views:
+            raise UserError("No stored view fits this clip's picture; mark four landmarks instead.")
+        dialog = ViewChoice(views, self._workspace.book().gyms(), self._preview, self._window)
+
+        def keep() -> None:
+            chosen = dialog.chosen()
+            if chosen is not None:
+                self._making.use(chosen)
+
+        self._open(dialog, keep)
+
+    def _preview(self, stored: StoredView | None) -> None:
+        items: DisplayList | None = court_overlay(view_from_text(stored.document)) if stored else None
+        self.previewed.emit(items)
+
+    def _open(self, dialog: QDialog, keep: Callable[[], None]) -> None:
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.accepted.connect(saying(self._workspace, keep))
+        dialog.open()
+
+    def _ask(self, dialog: QFileDialog, take: Callable[[str], None]) -> None:
+        dialog.fileSelected.connect(saying(self._workspace, take))
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.open()
+
+    def _file_dialog(self, title: str, files: str) -> QFileDialog:
+        book = self._workspace.logbook
+        documents = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
+        dialog = QFileDialog(self._window, title, str(book.path.parent) if book else documents, files)
+        dialog.setOption(QFileDialog.Option.DontUseNativeDialog)
+        return dialog

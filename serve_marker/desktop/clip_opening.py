@@ -1,0 +1,131 @@
+"""From a file to the clip on the screen: opened off the window's thread, known again by its fingerprint."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from serve_marker.desktop.jobs import Lane
+from serve_marker.desktop.workspace import Workspace
+from serve_marker.errors import UserError
+from serve_marker.logbook.fingerprint import find_moved, fingerprint
+from serve_marker.logbook.records import ClipEntry, Practice, new_id
+from serve_marker.video.clip import Clip, open_clip
+
+Opened = tuple[Path, int, str, Clip]
+
+
+class ClipOpening(QObject):
+    """Brings clips into the workspace, one at a time, the newest request winning."""
+
+    opened = Signal()
+    missing = Signal(str)
+
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        self._workspace = workspace
+        self._lane = Lane("clip", self)
+
+    def close(self) -> None:
+        """Join the lane."""
+        self._lane.close()
+
+    def add(self, path: Path) -> None:
+        """Open a file and make it, or find it as, a clip of the logbook."""
+        self._workspace.message.emit(f"Opening {path.name}...")
+        self._lane.submit(_opened, path, done=self._added, failed=self._failed)
+
+    def show(self, entry: ClipEntry, then: Callable[[], None] | None = None) -> None:
+        """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there."""
+        path = find_moved(entry, self._folders())
+        if path is None:
+            self._workspace.show_clip(entry, None)
+            self._workspace.message.emit(
+                f"{Path(entry.path).name} is not where it was; choose its folder with File > Find a moved clip."
+            )
+            self.missing.emit(entry.id)
+            self.opened.emit()
+            if then is not None:
+                then()
+            return
+
+        def shown(clip: Clip) -> None:
+            self._shown(entry, path, clip)
+            if then is not None:
+                then()
+
+        self._lane.submit(open_clip, path, done=shown, failed=self._failed)
+
+    def search(self, entry: ClipEntry, folder: Path) -> None:
+        """Look for a moved clip in a folder and those in it."""
+        folders = [folder, *sorted(inner for inner in folder.iterdir() if inner.is_dir())]
+        path = find_moved(entry, folders)
+        if path is None:
+            raise UserError(f"{Path(entry.path).name} is not in {folder.name}; choose another folder.")
+        self._lane.submit(open_clip, path, done=lambda clip: self._shown(entry, path, clip), failed=self._failed)
+
+    def _shown(self, entry: ClipEntry, path: Path, clip: Clip) -> None:
+        entry = self._at(entry, path)
+        self._workspace.show_clip(entry, clip)
+        self._tell(path, clip)
+
+    def _added(self, found: Opened) -> None:
+        path, size_bytes, digest, clip = found
+        try:
+            entry = self._entry(path, size_bytes, digest)
+        except UserError as error:
+            self._workspace.message.emit(str(error))
+            return
+        self._shown(entry, path, clip)
+
+    def _entry(self, path: Path, size_bytes: int, digest: str) -> ClipEntry:
+        book = self._workspace.book()
+        for known in book.clips():
+            if (known.size_bytes, known.fingerprint) == (size_bytes, digest):
+                return known
+        practice = self._practice_of(path)
+        entry = ClipEntry(
+            id=new_id(), practice_id=practice.id, path=str(path.absolute()), size_bytes=size_bytes, fingerprint=digest
+        )
+        book.put(practice, entry)
+        return entry
+
+    def _practice_of(self, path: Path) -> Practice:
+        day = datetime.fromtimestamp(path.stat().st_mtime).date().isoformat()
+        now = self._workspace.practice
+        if now is not None and now.date == day:
+            return now
+        same_day = [practice for practice in self._workspace.book().practices() if practice.date == day]
+        return same_day[0] if same_day else Practice(id=new_id(), date=day, name="Practice")
+
+    def _at(self, entry: ClipEntry, path: Path) -> ClipEntry:
+        if entry.path == str(path.absolute()):
+            return entry
+        moved = replace(entry, path=str(path.absolute()))
+        self._workspace.put_clip(moved)
+        return moved
+
+    def _tell(self, path: Path, clip: Clip) -> None:
+        note = f" {clip.warnings[0]}" if clip.warnings else ""
+        self._workspace.message.emit(f"{path.name}: {clip.frame_count} frames, {clip.duration_s:.1f} s.{note}")
+        self.opened.emit()
+
+    def _failed(self, error: BaseException) -> None:
+        if not isinstance(error, UserError):
+            raise error
+        self._workspace.message.emit(str(error))
+
+    def _folders(self) -> list[Path]:
+        book = self._workspace.book()
+        near = [Path(entry.path).parent for entry in book.clips()]
+        return list(dict.fromkeys([book.path.parent, *near]))
+
+
+def _opened(path: Path) -> Opened:
+    clip = open_clip(path)
+    size_bytes, digest = fingerprint(path)
+    return path, size_bytes, digest, clip

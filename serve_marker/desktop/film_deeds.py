@@ -1,0 +1,179 @@
+"""What keys and clicks do to the film: stepping, playing, marking, setting up."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QMenu
+
+from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.saying import saying
+from serve_marker.desktop.serve_marking import Pixel, ServeMarking
+from serve_marker.desktop.serving_order import END_WORDS, other_end, server_words
+from serve_marker.desktop.turn_panel import AIMS
+from serve_marker.desktop.view_making import ViewMaking
+from serve_marker.desktop.workspace import Workspace
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import SERVE_TYPES
+
+
+class FilmDeeds:
+    """Handlers of the actions that work on the picture."""
+
+    def __init__(self, workspace: Workspace, page: FilmPage, marking: ServeMarking, making: ViewMaking) -> None:
+        self._workspace = workspace
+        self._page = page
+        self._marking = marking
+        self._making = making
+        self.play_or_pause = page.player.play_or_pause
+        self.change_speed = page.player.change_speed
+        self.mark_contact = self._then_say(marking.contact)
+        self.mark_outcome = marking.outcome
+        self.delete_serves = marking.delete
+        self.rate_pass = marking.rate_pass
+        self.zoom_in = page.picture.zoom_in
+        self.zoom_out = page.picture.zoom_out
+        self.zoom_fit = page.picture.fit
+        page.picture.clicked.connect(saying(workspace, self._clicked))
+        page.picture.dragged_mark.connect(saying(workspace, self._dragged))
+        page.chips.menu_asked.connect(lambda _ids, at: self._give_menu(at))
+
+    def step_frames(self, frames: int) -> None:
+        """Step through the clip."""
+        self._page.player.pause()
+        self._workspace.set_frame(self._workspace.frame + frames)
+
+    def step_serve(self, direction: int) -> None:
+        """Go to the serve before or after the frame shown."""
+        workspace = self._workspace
+        if workspace.clip is None:
+            return
+        self._page.player.pause()
+        placed = [
+            (workspace.clip.frame_at(serve.moment_s), serve.id)
+            for serve in workspace.serves
+            if serve.moment_s is not None
+        ]
+        ahead = [(frame, serve_id) for frame, serve_id in placed if (frame - workspace.frame) * direction > 0]
+        if not ahead:
+            workspace.message.emit("No serve after this frame." if direction > 0 else "No serve before this frame.")
+            return
+        workspace.go_to_serve(min(ahead)[1] if direction > 0 else max(ahead)[1])
+
+    def click_here(self, meaning: str) -> None:
+        """Click at the cross-hair."""
+        pixel = self._page.picture.cursor_px
+        if pixel is None:
+            raise UserError("Point into the picture first, or press Alt with an arrow key to get a cross-hair.")
+        self._mean(meaning, pixel)
+
+    def skip_landmark(self) -> None:
+        """Leave the next landmark out."""
+        self._page.setup_pane.skip()
+        self._page.refresh_items()
+
+    def remove_landmark(self) -> None:
+        """Take the landmark under the cross-hair, or else the last one, away."""
+        state = self._workspace.view_state
+        if state is None or not state.marks:
+            raise UserError("No landmark is marked yet.")
+        marks = dict(state.marks)
+        cursor = self._page.picture.cursor_px
+        name = next(reversed(marks))
+        if cursor is not None:
+            nearest = min(marks, key=lambda n: _distance(marks[n], cursor))
+            reach_px = 14 / self._page.picture.scale()
+            name = nearest if _distance(marks[nearest], cursor) < reach_px else name
+        self._making.remove(name)
+
+    def start_view_over(self) -> None:
+        """Begin the clip's view afresh."""
+        self._making.start_over()
+
+    def type_server(self) -> None:
+        """Type the next server's shirt number."""
+        self._page.mark_pane.turn.type_number()
+
+    def change_end(self) -> None:
+        """Let the next serve come from the other end."""
+        turns = self._workspace.turns
+        self._workspace.set_turns(replace(turns, end=other_end(turns.end)))
+        self._workspace.message.emit(f"The next serve comes from the {END_WORDS[other_end(turns.end)]}.")
+
+    def step_aim(self, by: int) -> None:
+        """Take the next or previous aim."""
+        here = AIMS.index(self._workspace.aim) if self._workspace.aim in AIMS else 0
+        self._workspace.set_aim(AIMS[(here + by) % len(AIMS)])
+
+    def step_type(self, by: int) -> None:
+        """Take the next or previous serve type."""
+        types = ("", *SERVE_TYPES)
+        self._workspace.set_serve_type(types[(types.index(self._workspace.serve_type) + by) % len(types)])
+
+    def give_serves(self) -> None:
+        """Choose to whom the chosen serves go."""
+        self._give_menu(self._page.chips.mapToGlobal(QPoint(20, 0)))
+
+    def _give_menu(self, at: QPoint) -> None:
+        workspace = self._workspace
+        if not workspace.selection:
+            raise UserError("Choose the serves to give to another server first.")
+        menu = QMenu(self._page)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        for player in workspace.players.values():
+            action = menu.addAction(server_words(player))
+            action.triggered.connect(saying(workspace, lambda player=player: self._marking.give_to(player)))
+        menu.popup(at)
+        if menu.actions():
+            menu.setActiveAction(menu.actions()[0])
+
+    def _clicked(self, x_px: float, y_px: float, modifiers: Qt.KeyboardModifier) -> None:
+        meaning = "plain"
+        if modifiers & Qt.KeyboardModifier.ShiftModifier:
+            meaning = "ball"
+        elif modifiers & Qt.KeyboardModifier.ControlModifier:
+            meaning = "feet"
+        self._mean(meaning, (x_px, y_px))
+
+    def _mean(self, meaning: str, pixel: Pixel) -> None:
+        if self._page.step == "setup":
+            self._mark_landmark(pixel)
+            return
+        deed = {
+            "plain": self._marking.landing,
+            "ball": self._marking.ball,
+            "feet": self._marking.feet,
+            "move": self._marking.move_landing,
+        }[meaning]
+        deed(pixel)
+        self._say_last()
+
+    def _mark_landmark(self, pixel: Pixel) -> None:
+        name = self._page.setup_pane.next_landmark()
+        if name is None:
+            raise UserError("All landmarks are marked; drag a mark to move it, or choose one on the small court.")
+        self._page.setup_pane.placed()
+        self._making.mark(name, pixel)
+
+    def _dragged(self, name: str, x_px: float, y_px: float) -> None:
+        try:
+            self._making.mark(name, (x_px, y_px))
+        finally:
+            self._page.refresh_items()
+
+    def _say_last(self) -> None:
+        chosen = self._workspace.selected_serves()
+        if len(chosen) == 1:
+            self._workspace.message.emit(self._page.judged.words(chosen[0]))
+
+    def _then_say(self, deed):
+        def run() -> None:
+            deed()
+            self._workspace.message.emit("Contact marked; now mark how the serve ended.")
+
+        return run
+
+
+def _distance(one: Pixel, other: Pixel) -> float:
+    return float(((one[0] - other[0]) ** 2 + (one[1] - other[1]) ** 2) ** 0.5)

@@ -1,0 +1,257 @@
+"""The film with everything around it: picture, right column, time bar, chips and the serve list.
+
+Set up and Mark share it, so that the picture stays where it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QEvent, QPoint, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QToolTip, QVBoxLayout, QWidget
+
+from serve_marker.desktop.chip_strip import Chip, ChipStrip
+from serve_marker.desktop.frame_supply import Frame, FrameSupply
+from serve_marker.desktop.judged import Judged
+from serve_marker.desktop.loupe import Loupe
+from serve_marker.desktop.mark_pane import MarkPane
+from serve_marker.desktop.picture import PictureView
+from serve_marker.desktop.player import Player
+from serve_marker.desktop.saying import saying
+from serve_marker.desktop.serve_list import ServeList
+from serve_marker.desktop.serve_marking import ServeMarking
+from serve_marker.desktop.serving_order import server_words
+from serve_marker.desktop.setup_pane import SetupPane
+from serve_marker.desktop.time_bar import TimeBar
+from serve_marker.desktop.view_making import ViewMaking
+from serve_marker.desktop.workspace import Workspace
+from serve_marker.logbook.records import Half, Serve
+
+RIGHT_COLUMN = 292
+LIST_HEIGHT = 230
+
+
+class Stage(QWidget):
+    """Holds the picture; digits typed on it are shirt numbers."""
+
+    digit_typed = Signal(str)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.text().isdigit() and not event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier:
+            self.digit_typed.emit(event.text())
+        else:
+            super().keyPressEvent(event)
+
+
+class FilmPage(QWidget):
+    """Everything that shows the film; what clicks mean is decided by ``film_deeds``."""
+
+    settled = Signal()
+
+    def __init__(self, workspace: Workspace, marking: ServeMarking, making: ViewMaking) -> None:
+        super().__init__()
+        self._workspace = workspace
+        self.step = "setup"
+        self.judged = Judged(workspace)
+        self.player = Player(workspace)
+        self.frames = FrameSupply(self)
+        self.stage = Stage()
+        self.picture = PictureView(self.stage)
+        self.loupe = Loupe(self.picture)
+        self.missing = QLabel(self.stage)
+        self.mark_pane = MarkPane(workspace, marking, self.judged)
+        self.setup_pane = SetupPane(workspace, making)
+        self.right = QStackedWidget()
+        self.time_bar = TimeBar()
+        self.chips = ChipStrip()
+        self.list = ServeList(self.stage)
+        self._half: Half | None = None
+        self._lay_out()
+        self._connect(marking)
+        self.show_step("setup")
+
+    def _lay_out(self) -> None:
+        stage = QVBoxLayout(self.stage)
+        stage.setContentsMargins(0, 0, 0, 0)
+        stage.addWidget(self.picture)
+        self.missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.missing.setWordWrap(True)
+        self.missing.hide()
+        self.list.hide()
+        self.right.addWidget(self.setup_pane)
+        self.right.addWidget(self.mark_pane)
+        self.right.setFixedWidth(RIGHT_COLUMN)
+        upper = QHBoxLayout()
+        upper.setSpacing(0)
+        upper.addWidget(self.stage, 1)
+        upper.addWidget(self.right)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addLayout(upper, 1)
+        layout.addWidget(self.time_bar)
+        layout.addWidget(self.chips)
+
+    def _connect(self, marking: ServeMarking) -> None:
+        workspace = self._workspace
+        workspace.clip_changed.connect(self._clip_changed)
+        workspace.frame_changed.connect(self._frame_changed)
+        workspace.serves_changed.connect(self._serves_changed)
+        workspace.view_changed.connect(self.refresh_items)
+        workspace.turn_changed.connect(self.refresh_items)
+        workspace.selection_changed.connect(self._selection_changed)
+        self.frames.frame_ready.connect(self._frame_arrived)
+        self.frames.failed.connect(lambda error: workspace.message.emit(str(error)))
+        self.picture.zoom_changed.connect(self._ask_for_frame)
+        self.picture.hovered.connect(self._hovered)
+        self.picture.left.connect(self.mark_pane.point_away)
+        self.time_bar.seek.connect(workspace.set_frame)
+        self.player.changed.connect(self._show_speed)
+        self.chips.chosen.connect(saying(workspace, workspace.go_to_serve))
+        self.chips.selection_changed.connect(workspace.select)
+        self.list.edited.connect(saying(workspace, marking.edit))
+        self.list.chosen.connect(saying(workspace, workspace.go_to_serve))
+        self.stage.digit_typed.connect(self._digit)
+        self._show_speed()
+
+    def show_step(self, step: str) -> None:
+        """Show the right column of Set up or Mark."""
+        self.step = step
+        self.right.setCurrentWidget(self.mark_pane if step == "mark" else self.setup_pane)
+        self.refresh_items()
+
+    def focus_picture(self) -> None:
+        """Bring the keys back to the picture."""
+        self.picture.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def toggle_list(self) -> None:
+        """Show or hide the serve list over the lower part of the picture."""
+        self.list.setVisible(not self.list.isVisible())
+        self._place_over()
+        if self.list.isVisible():
+            self.list.raise_()
+            self.list.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        else:
+            self.focus_picture()
+
+    def close_lanes(self) -> None:
+        """Join the threads."""
+        self.player.pause()
+        self.frames.close()
+
+    def when_settled(self, call: Callable[[], None]) -> None:
+        """Call once the frame asked for is on the screen."""
+        self.settled.connect(call)
+
+    def refresh_items(self) -> None:
+        """Draw again what lies over the picture."""
+        state = self._workspace.view_state
+        if self.step == "setup":
+            self.picture.set_items(self.judged.setup_items())
+            self.picture.set_marks(dict(state.marks) if state else {}, self.setup_pane.next_landmark())
+        else:
+            self.picture.set_marks({})
+            self.picture.set_items(self.judged.picture_items(self._half))
+
+    def _clip_changed(self) -> None:
+        workspace = self._workspace
+        clip = workspace.clip
+        self.frames.open(clip)
+        self.loupe.set_frame(None)
+        self.time_bar.set_clip(clip.times_s if clip else [])
+        if clip is None:
+            self.picture.set_frame(None)
+        self.missing.setVisible(clip is None and workspace.clip_entry is not None)
+        self.missing.setText("The clip's file is not where it was. File > Find a moved clip looks for it in a folder.")
+        self._frame_changed(workspace.frame)
+
+    def _frame_changed(self, index: int) -> None:
+        self.time_bar.set_position(index)
+        self._ask_for_frame()
+
+    def _ask_for_frame(self) -> None:
+        if self._workspace.clip is not None:
+            self.frames.request(self._workspace.frame, self.picture.wanted_size())
+
+    def _frame_arrived(self, index: int, frame: Frame) -> None:
+        clip = self._workspace.clip
+        if clip is None:
+            return
+        self.picture.set_frame(frame, (clip.width, clip.height))
+        self.loupe.set_frame(self.frames.full_frame())
+        if index == self._workspace.frame:
+            self.settled.emit()
+
+    def _hovered(self, x_px: float, y_px: float) -> None:
+        if self.step != "mark":
+            return
+        half = self.mark_pane.point_at(x_px, y_px)
+        if half is not None and half != self._half:
+            self._half = half
+            if self._workspace.aim:
+                self.refresh_items()
+
+    def _serves_changed(self) -> None:
+        serves = self._workspace.serves
+        words = {serve.id: self.judged.words(serve) for serve in serves}
+        self.chips.set_chips([Chip(s.id, self.judged.shape(s), self._number(s), words[s.id]) for s in serves])
+        self.time_bar.set_ticks(
+            [(s.moment_s, self.judged.shape(s), words[s.id]) for s in serves if s.moment_s is not None]
+        )
+        self.list.set_rows([self._row(serve) for serve in serves])
+        self._selection_changed()
+
+    def _selection_changed(self) -> None:
+        selection = self._workspace.selection
+        self.chips.select(selection)
+        if len(selection) == 1:
+            self.chips.set_current(selection[0])
+        self.refresh_items()
+
+    def _number(self, serve: Serve) -> str:
+        player = self._workspace.players.get(serve.player_id or "")
+        if player is None:
+            return "?"
+        return str(player.number) if player.number is not None else player.name[:3]
+
+    def _row(self, serve: Serve) -> dict[str, object]:
+        judgement = self.judged.of(serve)
+        player = self._workspace.players.get(serve.player_id or "")
+        return {
+            "serve_id": serve.id,
+            "shape": self.judged.shape(serve),
+            "moment_s": serve.moment_s,
+            "server": server_words(player) if player else "",
+            "serve_type": serve.serve_type,
+            "aim": serve.aim,
+            "outcome": serve.outcome,
+            "area": judgement.area,
+            "verdict": judgement.verdict,
+            "pass_rating": serve.pass_rating,
+            "passer": serve.passer,
+            "note": serve.note,
+        }
+
+    def _digit(self, digit: str) -> None:
+        if self.step == "mark":
+            self.mark_pane.turn.type_number(digit)
+
+    def _show_speed(self) -> None:
+        self.time_bar.set_note(self.player.words)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._place_over()
+
+    def showEvent(self, event: QEvent) -> None:
+        self._place_over()
+
+    def _place_over(self) -> None:
+        self.missing.setGeometry(self.stage.rect().adjusted(40, 40, -40, -40))
+        top = self.stage.height() - LIST_HEIGHT
+        self.list.setGeometry(12, max(top, 0), max(self.stage.width() - 24, 100), LIST_HEIGHT - 8)
+
+    def say_at_picture(self, text: str) -> None:
+        """Show a short word at the picture's lower edge."""
+        QToolTip.showText(self.picture.mapToGlobal(QPoint(20, self.picture.height() - 40)), text, self.picture)

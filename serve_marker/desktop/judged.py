@@ -1,0 +1,127 @@
+"""What the serves of the clip mean now: judged once each, and drawn alike on picture, half court, bar and chips."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from serve_marker.court.aims import parse_aim
+from serve_marker.court.areas import AreaScheme
+from serve_marker.court.dimensions import Court
+from serve_marker.desktop.serve_marking import OUTCOME_WORDS
+from serve_marker.desktop.serving_order import other_end, server_words
+from serve_marker.desktop.workspace import Workspace
+from serve_marker.logbook.records import ELLIPSE_95, Half, Mark, Serve
+from serve_marker.marking import Judgement, judge, place
+from serve_marker.report.overlay import (
+    DisplayList,
+    Item,
+    Spot,
+    aim_overlay,
+    court_overlay,
+    landing_overlay,
+    legend_for,
+    shape_for,
+)
+
+JUDGEMENTS_KEPT = 4096
+
+
+class Judged:
+    """Judgements of the workspace's serves, kept until court or area borders change."""
+
+    def __init__(self, workspace: Workspace) -> None:
+        self._workspace = workspace
+        self._kept: dict[tuple[Serve, Court, AreaScheme], Judgement] = {}
+
+    def of(self, serve: Serve) -> Judgement:
+        """Return the judgement of a serve."""
+        key = (serve, self._workspace.court, self._workspace.scheme)
+        if key not in self._kept:
+            if len(self._kept) >= JUDGEMENTS_KEPT:
+                self._kept.clear()
+            self._kept[key] = judge(*key)
+        return self._kept[key]
+
+    def shape(self, serve: Serve) -> str:
+        """Return the shape that stands for a serve everywhere."""
+        return shape_for(serve, self.of(serve))
+
+    def words(self, serve: Serve) -> str:
+        """Return a serve in one line: who, what became of it, where."""
+        player = self._workspace.players.get(serve.player_id or "")
+        parts = [server_words(player), serve.serve_type]
+        if serve.landing is None:
+            parts.append("landing not marked yet")
+        elif serve.outcome != "floor":
+            parts.append(OUTCOME_WORDS[serve.outcome])
+        else:
+            parts.append(place_words(self.of(serve)))
+        if serve.aim:
+            parts.append(f"aim {serve.aim}")
+        return ", ".join(part for part in parts if part)
+
+    def here(self, x_px: float, y_px: float) -> Judgement | None:
+        """Return what a click there would mean, None where the view cannot tell."""
+        workspace = self._workspace
+        clip, view, entry = workspace.clip, workspace.view, workspace.clip_entry
+        if clip is None or view is None or entry is None:
+            return None
+        before_s, after_s = clip.gaps_s(workspace.frame)
+        mark = Mark(clip.time_s(workspace.frame), (x_px, y_px), before_s, after_s)
+        serve = place(Serve(id="", clip_id=entry.id, view_id=entry.view_id, aim=workspace.aim, landing=mark), view)
+        if serve.landing_point is None:
+            return None
+        return judge(serve, workspace.court, workspace.scheme)
+
+    def picture_items(self, half: Half | None) -> DisplayList:
+        """Return what lies over the picture while marking: lines, aimed area, all landings, the chosen one in full."""
+        workspace = self._workspace
+        view = workspace.view
+        if view is None:
+            return ()
+        items: list[Item] = [*court_overlay(view)]
+        aim = parse_aim(workspace.aim, workspace.court, workspace.scheme)
+        items.extend(aim_overlay(view, aim, half or other_end(workspace.turns.end)))
+        chosen = workspace.selected_serves()
+        full = chosen[0] if len(chosen) == 1 else None
+        shapes = []
+        for serve in workspace.serves:
+            if serve.landing_point is None:
+                continue
+            judgement = self.of(serve)
+            shapes.append(shape_for(serve, judgement))
+            if serve == full:
+                items.extend(landing_overlay(view, serve, judgement, self.words(serve)))
+            else:
+                point = np.array([[serve.landing_point.x_m, serve.landing_point.y_m]])
+                x_px, y_px = view.project(point)[0]
+                if np.isfinite(x_px) and np.isfinite(y_px):
+                    items.append(Spot(shapes[-1], (float(x_px), float(y_px))))
+        if shapes:
+            items.append(legend_for(shapes))
+        return tuple(items)
+
+    def setup_items(self) -> DisplayList:
+        """Return what lies over the picture while setting up: the court's lines."""
+        view = self._workspace.view
+        return court_overlay(view) if view is not None else ()
+
+
+def place_lines(judgement: Judgement) -> tuple[str, ...]:
+    """Return a place on the court as a coach says it: area; depth and verdict; error."""
+    if not judgement.verdict:
+        return ("cannot tell where",)
+    area = judgement.area if judgement.area_sure else f"{judgement.area} or beside it"
+    if judgement.verdict == "out":
+        area = judgement.missed or "out"
+    return (area, f"{judgement.half_y_m:.1f} m deep, {judgement.verdict}", f"±{error_m(judgement):.2f} m")
+
+
+def place_words(judgement: Judgement) -> str:
+    """Return a place on the court in one line."""
+    return ", ".join(place_lines(judgement))
+
+
+def error_m(judgement: Judgement) -> float:
+    """Return the longer half-axis of the 95 % ellipse [m]."""
+    return float(ELLIPSE_95 * np.sqrt(np.linalg.eigvalsh(np.asarray(judgement.cov_half_m2)).max()))

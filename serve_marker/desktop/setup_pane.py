@@ -1,0 +1,222 @@
+"""The right column of the Set up step: which landmark is next, how good the view is, and its name."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QComboBox,
+    QGridLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from serve_marker.camera.fit import Fit
+from serve_marker.court.dimensions import COURTS, landmarks
+from serve_marker.desktop.court_map import CourtMap
+from serve_marker.desktop.saying import saying
+from serve_marker.desktop.view_making import FEWEST_LANDMARKS, ViewMaking, landmark_words
+from serve_marker.desktop.workspace import Workspace
+
+WORST_RESIDUAL_PX = 4.0
+
+
+class SetupPane(QWidget):
+    """Court map, two plain sentences, court and net, name of the view."""
+
+    landmark_chosen = Signal(str)
+    measures_asked = Signal()
+    stored_view_asked = Signal()
+
+    def __init__(self, workspace: Workspace, making: ViewMaking) -> None:
+        super().__init__()
+        self._workspace = workspace
+        self._making = making
+        self._skipped: set[str] = set()
+        self._wanted: str | None = None
+        self.court_map = CourtMap()
+        self.next_words = _label("Landmark to click next", "large", lines=2)
+        self.quality = _label("How good the view is", "", lines=6)
+        self.court = QComboBox()
+        self.court.setAccessibleName("Court")
+        self.court.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.net = QComboBox()
+        self.net.setAccessibleName("Net height")
+        self.net.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.gym = QLineEdit()
+        self.gym.setAccessibleName("Name of the gym")
+        self.name = QLineEdit()
+        self.name.setAccessibleName("Place of the camera")
+        measures = QPushButton("Measures...")
+        stored = QPushButton("Stored views...")
+        for button in (measures, stored):
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self._lay_out(measures, stored)
+        measures.clicked.connect(self.measures_asked)
+        stored.clicked.connect(self.stored_view_asked)
+        self.court_map.chosen.connect(self.choose)
+        self.court.activated.connect(saying(workspace, self._court_picked))
+        self.net.activated.connect(saying(workspace, self._net_picked))
+        for field in (self.gym, self.name):
+            field.editingFinished.connect(saying(workspace, self._named))
+        workspace.view_changed.connect(self.refresh)
+        workspace.clip_changed.connect(self._forget)
+        self.refresh()
+
+    def _lay_out(self, measures: QPushButton, stored: QPushButton) -> None:
+        rows = QGridLayout()
+        rows.setVerticalSpacing(5)
+        named = (("Court", self.court), ("Net", self.net), ("Gym", self.gym), ("Place", self.name))
+        for row, (text, control) in enumerate(named):
+            label = QLabel(text)
+            label.setBuddy(control)
+            rows.addWidget(label, row, 0)
+            rows.addWidget(control, row, 1)
+        rows.addWidget(measures, 0, 2)
+        rows.addWidget(stored, 2, 2)
+        rows.setColumnStretch(1, 1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(12, 8, 12, 8)
+        layout.setSpacing(6)
+        layout.addWidget(self.next_words)
+        layout.addWidget(self.court_map, 1)
+        layout.addWidget(self.quality)
+        layout.addLayout(rows)
+
+    def next_landmark(self) -> str | None:
+        """Return the landmark the next click marks."""
+        state = self._workspace.view_state
+        if state is None:
+            return None
+        placed = dict(state.marks)
+        if self._wanted is not None:
+            return self._wanted
+        open_names = [name for name in landmarks(state.court) if name not in placed and name not in self._skipped]
+        return open_names[0] if open_names else None
+
+    def choose(self, name: str) -> None:
+        """Mark this landmark next."""
+        self._wanted = name
+        self._skipped.discard(name)
+        self.landmark_chosen.emit(name)
+        self.refresh()
+
+    def skip(self) -> None:
+        """Go on to the landmark after the next one."""
+        name = self.next_landmark()
+        if name is not None:
+            self._skipped.add(name)
+        self._wanted = None
+        self.refresh()
+
+    def placed(self) -> None:
+        """A landmark was marked: go on."""
+        self._wanted = None
+
+    def refresh(self) -> None:
+        """Show the view as it is."""
+        state = self._workspace.view_state
+        if state is None:
+            self.next_words.setText("Drop a clip on the window; then mark the court's lines on its picture.")
+            self.quality.setText(" ")
+            return
+        placed = dict(state.marks)
+        upcoming = self.next_landmark()
+        states = {}
+        for name in landmarks(state.court):
+            is_open = "skipped" if name in self._skipped else "open"
+            states[name] = "next" if name == upcoming else "placed" if name in placed else is_open
+        self.court_map.set_landmarks(state.court)
+        self.court_map.set_states(states)
+        self.next_words.setText(f"Click: {landmark_words(upcoming)}" if upcoming else "All landmarks are marked.")
+        self.quality.setText(self._quality_words(len(placed)))
+        self._show_court()
+        for field, text in (
+            (self.gym, state.gym.name if state.gym else ""),
+            (self.name, state.stored.name if state.stored else ""),
+        ):
+            field.setEnabled(state.stored is not None)
+            if not field.hasFocus():
+                field.setText(text)
+
+    def _quality_words(self, count: int) -> str:
+        if count < FEWEST_LANDMARKS:
+            missing = FEWEST_LANDMARKS - count
+            return (
+                f"{missing} more {'landmark' if missing == 1 else 'landmarks'} until the court can be drawn. K skips."
+            )
+        fit = self._making.fit()
+        return fit_words(fit) if fit else "These landmarks do not make a court yet; mark one more."
+
+    def _show_court(self) -> None:
+        state = self._workspace.view_state
+        assert state is not None
+        titles = [court.title for court in COURTS.values()]
+        shown = titles if state.court.title in titles else [*titles, state.court.title]
+        _fill(self.court, shown, shown.index(state.court.title))
+        heights = [net.height_m for net in state.court.net_heights]
+        words = [f"{net.height_m:.2f} m, {net.name}" for net in state.court.net_heights]
+        if state.net_height_m not in heights:
+            heights, words = [*heights, state.net_height_m], [*words, f"{state.net_height_m:.2f} m"]
+        _fill(self.net, words, heights.index(state.net_height_m))
+
+    def _forget(self) -> None:
+        self._skipped.clear()
+        self._wanted = None
+
+    def _court_picked(self, index: int) -> None:
+        courts = list(COURTS.values())
+        if index < len(courts):
+            self._making.choose_court(courts[index])
+
+    def _net_picked(self, index: int) -> None:
+        state = self._workspace.view_state
+        if state is not None and index < len(state.court.net_heights):
+            self._making.choose_net_height(state.court.net_heights[index].height_m)
+
+    def _named(self) -> None:
+        state = self._workspace.view_state
+        if state is not None and state.stored is not None and self.gym.text().strip() and self.name.text().strip():
+            self._making.rename(self.gym.text(), self.name.text())
+
+
+def fit_words(fit: Fit) -> str:
+    """Return in two plain sentences how well landings will be known, and what would make it better."""
+    error_m = fit.view.expected_error_m()
+    near, far = centimetres(error_m["end_a"]), centimetres(error_m["end_b"])
+    first = f"A landing near the far end line is known to about {far}, near the near end line to about {near}."
+    worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
+    if fit.warnings:
+        return f"{first} {fit.warnings[0]}"
+    if fit.residuals_px[worst] > WORST_RESIDUAL_PX * fit.view.image_size[0] / 1920:
+        return f"{first} Look again at: {landmark_words(worst)} ({fit.residuals_px[worst]:.1f} px off)."
+    if len(fit.residuals_px) == FEWEST_LANDMARKS:
+        return f"{first} A fifth landmark would show whether the four were clicked well."
+    return f"{first} The landmarks agree to {fit.view.rms_px:.1f} px."
+
+
+def centimetres(length_m: float) -> str:
+    """Return a length as a coach says it."""
+    if length_m != length_m:
+        return "an unknown distance"
+    return f"{100 * length_m:.0f} cm" if length_m < 1 else f"{length_m:.1f} m"
+
+
+def _fill(combo: QComboBox, texts: list[str], index: int) -> None:
+    if [combo.itemText(i) for i in range(combo.count())] != texts:
+        combo.clear()
+        combo.addItems(texts)
+    combo.setCurrentIndex(index)
+
+
+def _label(name: str, role: str, lines: int) -> QLabel:
+    label = QLabel(" ")
+    label.setAccessibleName(name)
+    label.setProperty("role", role)
+    label.setWordWrap(True)
+    label.setAlignment(Qt.AlignmentFlag.AlignTop)
+    label.setMinimumHeight(label.fontMetrics().lineSpacing() * lines + 4)
+    return label

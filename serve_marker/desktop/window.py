@@ -1,0 +1,230 @@
+"""The window: four steps along the top, the picture, and everything wired to one workspace."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QSettings, Qt, QTimer
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtWidgets import QLabel, QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
+
+from serve_marker.desktop.actions import DEEDS, make_actions
+from serve_marker.desktop.book_deeds import BookDeeds
+from serve_marker.desktop.clip_opening import ClipOpening
+from serve_marker.desktop.film_deeds import FilmDeeds
+from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.header import Header
+from serve_marker.desktop.keys_card import KeysCard
+from serve_marker.desktop.recent import Recent
+from serve_marker.desktop.saying import saying
+from serve_marker.desktop.serve_marking import ServeMarking
+from serve_marker.desktop.start_pane import StartPane
+from serve_marker.desktop.view_making import ViewMaking
+from serve_marker.desktop.workspace import Workspace
+
+if TYPE_CHECKING:
+    from serve_marker.report.overlay import DisplayList
+
+FILM_STEPS = ("setup", "mark")
+MESSAGE_SHOWN_MS = 9000
+
+
+class Window(QMainWindow):
+    """The one window. ``workspace`` holds all state; the window only lays out and wires."""
+
+    def __init__(self, settings: QSettings) -> None:
+        super().__init__()
+        self.setWindowTitle("Serve Marker")
+        self.resize(1280, 720)
+        self.setAcceptDrops(True)
+        self.workspace = Workspace(self)
+        self.step = "setup"
+        marking, making = ServeMarking(self.workspace), ViewMaking(self.workspace)
+        self._recent = Recent(settings)
+        self.opening = ClipOpening(self.workspace)
+        self.page = FilmPage(self.workspace, marking, making)
+        self.start = StartPane()
+        self.books = BookDeeds(self, self.workspace, self.opening, making, self._recent)
+        film = FilmDeeds(self.workspace, self.page, marking, making)
+        menu_bar = QMenuBar()
+        self.header = Header(menu_bar)
+        self._stack = QStackedWidget()
+        self._stack.addWidget(self.start)
+        self._stack.addWidget(self.page)
+        self._panes: dict[str, QWidget] = {}
+        self._say = QLabel(self)
+        self._quiet = QTimer(self, singleShot=True, interval=MESSAGE_SHOWN_MS)
+        owners = (film, self.books, self.workspace, self)
+        self.actions_by_id = make_actions(
+            self, menu_bar, self.page.stage, owners, lambda handler: saying(self.workspace, handler)
+        )
+        self._lay_out()
+        self._connect()
+        self._show_open()
+
+    def _lay_out(self) -> None:
+        self._say.setProperty("role", "message")
+        self._say.setAccessibleName("Message")
+        self._say.setWordWrap(True)
+        self._say.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self._say.hide()
+        centre = QWidget()
+        layout = QVBoxLayout(centre)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.header)
+        layout.addWidget(self._stack, 1)
+        self.setCentralWidget(centre)
+
+    def _connect(self) -> None:
+        workspace, guard = self.workspace, saying
+        workspace.message.connect(self.say)
+        workspace.logbook_changed.connect(self._show_open)
+        workspace.practice_changed.connect(self._show_open)
+        workspace.clip_changed.connect(self._clip_changed)
+        workspace.serve_shown.connect(guard(workspace, self._serve_shown))
+        self.opening.opened.connect(self._clip_opened)
+        self.books.previewed.connect(self._preview)
+        self.header.step_picked.connect(guard(workspace, self.go_to_step))
+        self.start.clip_asked.connect(guard(workspace, self.books.add_clip))
+        self.start.logbook_asked.connect(guard(workspace, self.books.open_logbook))
+        self.start.new_asked.connect(guard(workspace, self.books.new_logbook))
+        self.start.recent_chosen.connect(guard(workspace, lambda path: self.books.open_logbook_at(Path(path))))
+        setup = self.page.setup_pane
+        setup.measures_asked.connect(guard(workspace, self.books.edit_court))
+        setup.stored_view_asked.connect(guard(workspace, self.books.choose_view))
+        setup.landmark_chosen.connect(lambda _name: self.page.refresh_items())
+        self._quiet.timeout.connect(self._say.hide)
+
+    # What the window itself does
+
+    def go_to_step(self, step: str) -> None:
+        """Show one of the four steps."""
+        self.step = step
+        self.page.player.pause()
+        if step in FILM_STEPS:
+            self.page.show_step(step)
+            has_film = self.workspace.clip_entry is not None
+            self._stack.setCurrentWidget(self.page if has_film else self.start)
+            if has_film:
+                self.page.focus_picture()
+        else:
+            self._stack.setCurrentWidget(self._pane(step))
+        self.header.show_step(step)
+        for deed in DEEDS:
+            if deed.menu in ("Set up", "Mark") and deed.id not in ("undo", "redo"):
+                self.actions_by_id[deed.id].setEnabled(
+                    step == ("setup" if deed.menu == "Set up" else "mark") or QKeySequence(deed.key).count() == 0
+                )
+
+    def focus_picture(self) -> None:
+        """Bring the keys back to the picture."""
+        if self.step in FILM_STEPS:
+            self.page.focus_picture()
+
+    def show_list(self) -> None:
+        """Show or hide the serve list."""
+        if self.step not in FILM_STEPS:
+            self.go_to_step("mark")
+        self.page.toggle_list()
+
+    def show_keys(self) -> None:
+        """Show the card of all keys."""
+        card = KeysCard(self)
+        card.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        card.open()
+
+    def say(self, text: str) -> None:
+        """Show a sentence at the lower edge, over the picture, until it has been read."""
+        self._say.setText(text)
+        self._place_message()
+        self._say.show()
+        self._say.raise_()
+        self._quiet.start()
+
+    def open_at_start(self, path: Path) -> None:
+        """Open a logbook named on the command line."""
+        saying(self.workspace, self.books.open_logbook_at)(path)
+
+    @property
+    def busy(self) -> bool:
+        """Whether a picture or an answer is still expected."""
+        waiting = self.workspace.clip is not None and self.page.frames.shown_index != self.workspace.frame
+        return waiting or any(getattr(pane, "busy", False) for pane in self._panes.values())
+
+    def _pane(self, step: str) -> QWidget:
+        if step not in self._panes:
+            if step == "study":
+                from serve_marker.desktop.study_pane import StudyPane
+
+                self._panes[step] = StudyPane(self.workspace)
+            else:
+                from serve_marker.desktop.share_pane import SharePane
+
+                self._panes[step] = SharePane(self.workspace)
+            self._stack.addWidget(self._panes[step])
+        return self._panes[step]
+
+    def _show_open(self) -> None:
+        workspace = self.workspace
+        book, practice = workspace.logbook, workspace.practice
+        parts = [book.team or book.path.stem] if book else []
+        if practice is not None:
+            parts += [practice.name, practice.date]
+        self.header.title.setText("  /  ".join(parts))
+        self.start.show_state(book.path.name if book else "", self._recent.paths())
+        if workspace.clip_entry is None:
+            self.go_to_step(self.step)
+
+    def _clip_changed(self) -> None:
+        if self.workspace.clip_entry is None and self.step in FILM_STEPS:
+            self._stack.setCurrentWidget(self.start)
+
+    def _clip_opened(self) -> None:
+        if self.step in FILM_STEPS:
+            self.go_to_step("mark" if self.workspace.view is not None else "setup")
+
+    def _serve_shown(self, serve_id: str) -> None:
+        if self.workspace.clip_entry is None or all(serve.id != serve_id for serve in self.workspace.serves):
+            book = self.workspace.book()
+            serve = next(serve for serve in book.serves() if serve.id == serve_id)
+            entry = next(entry for entry in book.clips() if entry.id == serve.clip_id)
+            self.opening.show(entry, then=lambda: self.workspace.go_to_serve(serve_id))
+        if self.step != "mark":
+            self.go_to_step("mark")
+
+    def _preview(self, items: DisplayList | None) -> None:
+        if items is None:
+            self.page.refresh_items()
+        else:
+            self.page.picture.set_items(items)
+
+    def _place_message(self) -> None:
+        room = self.centralWidget().rect()
+        self._say.setFixedWidth(min(720, room.width() - 80))
+        self._say.adjustSize()
+        below = 150 if self.step in FILM_STEPS else 30
+        self._say.move(24, max(room.height() - below - self._say.height(), 0))
+
+    # Files dropped, and the end
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if any(url.isLocalFile() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        if paths:
+            event.acceptProposedAction()
+            saying(self.workspace, self.books.take)(paths[0])
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self.page.close_lanes()
+        self.opening.close()
+        for pane in self._panes.values():
+            close_lanes = getattr(pane, "close_lanes", None)
+            if close_lanes is not None:
+                close_lanes()
+        self.workspace.close()
+        super().closeEvent(event)

@@ -1,0 +1,314 @@
+"""What the window is working on: the one object that changes state and says so.
+
+Widgets ask the workspace for a change and draw what its signals tell them; they never tell each other.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoStack
+
+from serve_marker.camera.view import View
+from serve_marker.camera.viewfile import view_from_text
+from serve_marker.court.areas import AreaScheme, default_scheme
+from serve_marker.court.dimensions import COURTS, Court
+from serve_marker.desktop.commands import ChangeServes, ChangeView, ViewState, draft_key
+from serve_marker.desktop.serving_order import Turns
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import ClipEntry, Half, Player, Practice, Serve, StoredView
+from serve_marker.logbook.store import Logbook
+from serve_marker.video.clip import Clip
+
+
+class Workspace(QObject):
+    """The open logbook, practice, clip, view and frame, what the next click will mean, and the undo stack."""
+
+    logbook_changed = Signal()
+    practice_changed = Signal()
+    clip_changed = Signal()
+    view_changed = Signal()
+    frame_changed = Signal(int)
+    serves_changed = Signal()
+    turn_changed = Signal()
+    selection_changed = Signal()
+    serve_shown = Signal(str)
+    message = Signal(str)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.undo_stack = QUndoStack(self)
+        self.logbook: Logbook | None = None
+        self.practice: Practice | None = None
+        self.clip_entry: ClipEntry | None = None
+        self.clip: Clip | None = None
+        self.view: View | None = None
+        self.view_state: ViewState | None = None
+        self.frame = 0
+        self.aim = ""
+        self.serve_type = ""
+        self.turns = Turns()
+        self.players: dict[str, Player] = {}
+        self.serves: list[Serve] = []
+        self.selection: tuple[str, ...] = ()
+
+    # The logbook
+
+    def open_logbook(self, path: Path) -> None:
+        """Open a logbook in place of the one now open."""
+        self._take(Logbook.open(path))
+
+    def new_logbook(self, path: Path, team: str = "") -> None:
+        """Make a logbook and open it."""
+        self._take(Logbook.create(path, team=team))
+
+    def close(self) -> None:
+        """Let go of the logbook's file."""
+        if self.logbook is not None:
+            self.logbook.close()
+            self.logbook = None
+
+    def _take(self, logbook: Logbook) -> None:
+        self.close()
+        self.logbook = logbook
+        self.undo_stack.clear()
+        self.clip_entry, self.clip, self.view, self.view_state, self.serves = None, None, None, None, []
+        self.players = {player.id: player for player in logbook.players()}
+        practices = logbook.practices()
+        self._set_practice(max(practices, key=lambda practice: practice.date) if practices else None)
+        self.logbook_changed.emit()
+        self.practice_changed.emit()
+        self._announce_clip()
+
+    def book(self) -> Logbook:
+        """Return the open logbook, or say that one is needed."""
+        if self.logbook is None:
+            raise UserError("No logbook is open; open one or drop a clip on the window to begin a new one.")
+        return self.logbook
+
+    def put_players(self, players: Iterable[Player], removed: Iterable[Player] = ()) -> None:
+        """Write the roster."""
+        self.book().put(*players)
+        gone = list(removed)
+        if gone:
+            self.book().remove(*gone)
+        self.players = {player.id: player for player in self.book().players()}
+        self.turn_changed.emit()
+        self.logbook_changed.emit()
+
+    # The practice and its clips
+
+    def choose_practice(self, practice: Practice | None) -> None:
+        """Work on another practice; its first clip is opened by the window."""
+        self._set_practice(practice)
+        self.clip_entry, self.clip = None, None
+        self._load_view()
+        self._load_serves()
+        self.practice_changed.emit()
+        self._announce_clip()
+
+    def put_practice(self, practice: Practice) -> None:
+        """Write the practice's details and go on with it."""
+        self.book().put(practice)
+        same = self.practice is not None and self.practice.id == practice.id
+        if same and self.practice is not None and self._orders(self.practice) == self._orders(practice):
+            self.practice = practice
+        else:
+            self._set_practice(practice)
+        self.practice_changed.emit()
+        self.turn_changed.emit()
+
+    def set_order(self, end: Half, player_ids: Iterable[str]) -> None:
+        """Write the serving order of one end."""
+        if self.practice is None:
+            raise UserError("A serving order belongs to a practice; drop a clip on the window first.")
+        order = tuple(player_ids)
+        self.practice = replace(self.practice, order_a=order) if end == "a" else replace(self.practice, order_b=order)
+        self.book().put(self.practice)
+        self.turns = self.turns.with_order(end, order)
+        self.turn_changed.emit()
+
+    @staticmethod
+    def _orders(practice: Practice) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        return practice.order_a, practice.order_b
+
+    def _set_practice(self, practice: Practice | None) -> None:
+        self.practice = practice
+        self.turns = Turns(practice.order_a, practice.order_b) if practice else Turns()
+
+    def clips(self) -> list[ClipEntry]:
+        """Return the clips of this practice."""
+        if self.logbook is None or self.practice is None:
+            return []
+        return self.logbook.clips(practice_id=self.practice.id)
+
+    def show_clip(self, entry: ClipEntry, clip: Clip | None) -> None:
+        """Work on a clip; ``clip`` is None where its file is missing."""
+        if self.practice is None or entry.practice_id != self.practice.id:
+            self._set_practice(next(p for p in self.book().practices() if p.id == entry.practice_id))
+            self.practice_changed.emit()
+        self.clip_entry, self.clip = entry, clip
+        self.frame = 0
+        self._load_view()
+        self._load_serves()
+        self._announce_clip()
+
+    def put_clip(self, entry: ClipEntry) -> None:
+        """Write a clip's entry, for instance after its file has moved."""
+        self.book().put(entry)
+        if self.clip_entry is not None and self.clip_entry.id == entry.id:
+            self.clip_entry = entry
+
+    def _announce_clip(self) -> None:
+        self.clip_changed.emit()
+        self.view_changed.emit()
+        self.serves_changed.emit()
+        self.turn_changed.emit()
+        self.selection_changed.emit()
+
+    # The frame and what the next click means
+
+    def set_frame(self, index: int) -> None:
+        """Show another frame."""
+        if self.clip is None:
+            return
+        index = min(max(index, 0), self.clip.frame_count - 1)
+        if index != self.frame:
+            self.frame = index
+            self.frame_changed.emit(index)
+
+    def set_turns(self, turns: Turns) -> None:
+        """Change whose turn it is."""
+        self.turns = turns
+        self.turn_changed.emit()
+
+    def set_aim(self, aim: str) -> None:
+        """Change what the next servers are asked to hit."""
+        self.aim = aim
+        self.turn_changed.emit()
+
+    def set_serve_type(self, serve_type: str) -> None:
+        """Change the type of the next serves."""
+        self.serve_type = serve_type
+        self.turn_changed.emit()
+
+    def select(self, serve_ids: Iterable[str]) -> None:
+        """Choose serves, for instance to give them to another server."""
+        self.selection = tuple(serve_ids)
+        self.selection_changed.emit()
+
+    def selected_serves(self) -> list[Serve]:
+        """Return the chosen serves of this clip."""
+        return [serve for serve in self.serves if serve.id in self.selection]
+
+    def go_to_serve(self, serve_id: str) -> None:
+        """Show the frame of a serve of the open clip, or ask the window for its clip."""
+        serve = next((serve for serve in self.serves if serve.id == serve_id), None)
+        if serve is not None:
+            self.select([serve_id])
+            if serve.moment_s is not None and self.clip is not None:
+                self.set_frame(self.clip.frame_at(serve.moment_s))
+        self.serve_shown.emit(serve_id)
+
+    # The court
+
+    @property
+    def court(self) -> Court:
+        """The court of the open view, else of the landmarks being marked, else the indoor court."""
+        return self.view_state.court if self.view_state else COURTS["indoor"]
+
+    @property
+    def scheme(self) -> AreaScheme:
+        """The area borders of this logbook, or the court's own."""
+        text = self.logbook.get_setting("scheme") if self.logbook else ""
+        return AreaScheme.from_dict(json.loads(text)) if text else default_scheme(self.court)
+
+    def set_scheme(self, scheme: AreaScheme | None) -> None:
+        """Write the area borders; None goes back to the court's own."""
+        self.book().set_setting("scheme", json.dumps(scheme.to_dict()) if scheme else "")
+        self.logbook_changed.emit()
+        self.serves_changed.emit()
+        self.turn_changed.emit()
+
+    def stored_views(self) -> Mapping[str, StoredView]:
+        """Return the stored views by id."""
+        return {view.id: view for view in self.logbook.views()} if self.logbook else {}
+
+    # Changes that can be undone
+
+    def do(self, command: ChangeServes | ChangeView) -> None:
+        """Write a change to the logbook and put it on the undo stack; a refused write raises and changes nothing."""
+        command.write(self.book(), forward=True)
+        self.undo_stack.push(command)
+
+    def undo(self) -> None:
+        """Write back the last change."""
+        self._move(forward=False)
+
+    def redo(self) -> None:
+        """Write the last undone change again."""
+        self._move(forward=True)
+
+    def _move(self, *, forward: bool) -> None:
+        can_move = self.undo_stack.canRedo() if forward else self.undo_stack.canUndo()
+        if not can_move:
+            self.message.emit("Nothing to redo." if forward else "Nothing to undo.")
+            return
+        command = self.undo_stack.command(self.undo_stack.index() - (0 if forward else 1))
+        if not isinstance(command, ChangeServes | ChangeView):
+            raise TypeError(f"the undo stack holds {type(command).__name__}, which cannot be written")
+        command.write(self.book(), forward=forward)
+        if forward:
+            self.undo_stack.redo()
+        else:
+            self.undo_stack.undo()
+        verb = "Redone" if forward else "Undone"
+        self.message.emit(f"{verb}: {command.text()}.")
+
+    def show_serves(self, changed: Iterable[Serve | None], turns: Turns | None) -> None:
+        """Show serves as the logbook now holds them (called by commands)."""
+        if turns is not None:
+            self.turns = turns
+            self.turn_changed.emit()
+        self._load_serves()
+        here = {serve.id for serve in self.serves}
+        self.selection = tuple(serve.id for serve in changed if serve is not None and serve.id in here)
+        self.serves_changed.emit()
+        self.selection_changed.emit()
+
+    def show_view(self, state: ViewState) -> None:
+        """Show a view as the logbook now holds it (called by commands)."""
+        if self.clip_entry is None or state.clip.id != self.clip_entry.id:
+            return
+        self.clip_entry = state.clip
+        self._load_view()
+        self._load_serves()
+        self.view_changed.emit()
+        self.serves_changed.emit()
+
+    def _load_serves(self) -> None:
+        self.serves = self.logbook.serves(clip_id=self.clip_entry.id) if self.logbook and self.clip_entry else []
+        self.selection = tuple(serve_id for serve_id in self.selection if any(s.id == serve_id for s in self.serves))
+
+    def _load_view(self) -> None:
+        self.view, self.view_state = None, None
+        entry = self.clip_entry
+        if self.logbook is None or entry is None:
+            return
+        stored = self.stored_views().get(entry.view_id or "")
+        if stored is not None:
+            self.view = view_from_text(stored.document)
+            marks = tuple(self.view.marks.items())
+            gym = next((gym for gym in self.logbook.gyms() if gym.id == stored.gym_id), None)
+            self.view_state = ViewState(marks, self.view.court, self.view.net_height_m, entry, stored, gym)
+            return
+        text = self.logbook.get_setting(draft_key(entry))
+        draft = json.loads(text) if text else {"court": COURTS["indoor"].to_dict(), "marks": {}, "net_height_m": 0.0}
+        court = Court.from_dict(draft["court"])
+        net_height_m = draft["net_height_m"] or court.net_heights[0].height_m
+        marks = tuple((name, (float(x), float(y))) for name, (x, y) in draft["marks"].items())
+        self.view_state = ViewState(marks, court, net_height_m, entry)
