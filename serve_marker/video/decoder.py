@@ -62,18 +62,21 @@ class Decoder:
             yield following
 
     def _open(self) -> None:
-        self.close()
-        self._container = open_container(self.clip.path)
+        """Open the file anew; if that fails the container opened before stays in use."""
+        container = open_container(self.clip.path)
         try:
-            self._stream = picture_stream(self.clip.path, self._container, self.clip.stream_index)
+            stream = picture_stream(self.clip.path, container, self.clip.stream_index)
         except UserError:
-            self.close()
+            container.close()
             raise
-        self._stream.thread_type = "AUTO"
+        stream.thread_type = "AUTO"
+        self.close()
+        self._container, self._stream = container, stream
 
     def _start_at(self, which: int) -> None:
         """Begin a run at the start point `which`, or before it where the container cannot go there."""
         start = self._starts[which]
+        self._run = None
         self._position = start.index - 1
         for nearby in self._starts[max(which - 1, 0) : which + 1][::-1]:
             for stamp in (nearby.pts, nearby.dts):
