@@ -59,7 +59,7 @@ class Line:
             number = float(text.replace(",", ".") if self.decimal_comma else text)
         except ValueError:
             number = math.nan
-        if not math.isfinite(number):
+        if "_" in text or not math.isfinite(number):
             self.refuse(column, f"{quoted(text)} is not a number")
         if not low <= number <= high:
             self.refuse(column, f"{text} lies outside {low:g} to {high:g}")

@@ -1,7 +1,6 @@
 """Faults outside the program: files, folders, the disk, other windows. One sentence each, nothing lost."""
 
 import os
-import resource
 import shutil
 import sqlite3
 import stat
@@ -22,6 +21,7 @@ from serve_marker.logbook.schema import APPLICATION_ID, MIGRATIONS
 from serve_marker.logbook.store import Logbook
 
 NOBODY = 65534
+needs_posix = pytest.mark.skipif(os.name != "posix", reason="file rights and size limits are those of POSIX")
 
 
 @pytest.fixture
@@ -176,7 +176,7 @@ def test_a_full_disk_keeps_what_was_there(logbook: Logbook) -> None:
     assert logbook.serves()[0].note == "room again"
 
 
-@pytest.mark.skipif(not hasattr(resource, "RLIMIT_FSIZE"), reason="no file size limit on this system")
+@needs_posix
 def test_a_file_that_may_not_grow_keeps_what_was_there(logbook: Logbook) -> None:
     """The system's own refusal to write, in another process so that only it is limited."""
     code = (
@@ -195,6 +195,7 @@ def test_a_file_that_may_not_grow_keeps_what_was_there(logbook: Logbook) -> None
     assert logbook.check() == []
 
 
+@needs_posix
 @pytest.mark.parametrize(
     ("file_mode", "folder_mode"), [(0o444, 0o777), (0o666, 0o555), (0o444, 0o555)], ids=["file", "folder", "both"]
 )
@@ -213,6 +214,7 @@ def test_read_only_is_read_and_not_written(open_folder: Path, file_mode: int, fo
     open_folder.chmod(stat.S_IRWXU)
 
 
+@needs_posix
 def test_create_in_a_read_only_folder_is_one_sentence(open_folder: Path) -> None:
     open_folder.chmod(0o555)
     with as_another_user(), pytest.raises(UserError, match="cannot be made in this folder"):
@@ -222,6 +224,7 @@ def test_create_in_a_read_only_folder_is_one_sentence(open_folder: Path) -> None
     assert list(open_folder.iterdir()) == []
 
 
+@needs_posix
 def test_a_file_moved_while_open_is_not_written_into_the_void(logbook: Logbook) -> None:
     logbook.path.rename(logbook.path.with_name("moved.logbook"))
 
