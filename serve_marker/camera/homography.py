@@ -17,6 +17,8 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 
 MAX_STEPS = 100
+SETTLED_GAIN = 1e-12
+SMALLEST_STEP = 1e-10
 
 
 def solve_homography(floor_m: ArrayLike, pixels_px: ArrayLike) -> Floats:
@@ -139,7 +141,7 @@ def _tangent(H: Floats) -> Floats:
 def _refine(H: Floats, plane: Floats, seen: Floats) -> Floats:
     with np.errstate(all="ignore"):
         residual = seen - map_points(H, plane)
-        cost, damping = float((residual**2).sum()), 1e-3
+        cost, damping = float((residual**2).sum()), 1e-6
         for _ in range(MAX_STEPS):
             directions = _tangent(H)
             jacobian = (entry_jacobian(H, plane) @ directions).reshape(-1, 8)
@@ -154,9 +156,9 @@ def _refine(H: Floats, plane: Floats, seen: Floats) -> Floats:
             if tried_cost < cost:
                 gain, H, residual, cost = cost - tried_cost, tried, tried_residual, tried_cost
                 damping = max(damping / 10, 1e-12)
-                if gain <= 1e-15 * cost:
+                if gain <= SETTLED_GAIN * cost:
                     break
-            elif damping > 1e6:
+            elif np.linalg.norm(step) < SMALLEST_STEP or damping > 1e6:
                 break
             else:
                 damping *= 10
