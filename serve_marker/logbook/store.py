@@ -300,7 +300,12 @@ class Logbook:
 
     def _require_unchanged(self, before: Serve) -> None:
         found = self._connection.execute(f"{SERVES.select} WHERE id = ?", (before.id,)).fetchone()
-        if found is not None and _raw(found) != _raw(SERVES.row(before)):
+        if found is None:
+            return
+        ball_marks = self._connection.execute(
+            f"SELECT {', '.join(MARK_COLUMNS)} FROM ball_mark WHERE serve_id = ? ORDER BY position", (before.id,)
+        ).fetchall()
+        if _raw(found) != _raw(SERVES.row(before)) or ball_marks != [mark_cells(mark) for mark in before.ball_marks]:
             raise UserError(
                 "Another window changed this serve meanwhile, so nothing was changed; open the logbook again to see it."
             )

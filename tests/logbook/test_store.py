@@ -234,14 +234,26 @@ def test_change_serves_adds_changes_removes_and_goes_back(logbook: Logbook) -> N
     assert logbook.serves() == [first]
 
 
-def test_a_serve_changed_by_another_window_is_not_overwritten(logbook: Logbook) -> None:
+@pytest.mark.parametrize("theirs", [{"player_id": "marit"}, {"ball_marks": ()}, {"ball_marks": (Mark(2.0),)}])
+def test_a_serve_changed_by_another_window_is_not_overwritten(logbook: Logbook, theirs: dict[str, Any]) -> None:
     mine = logbook.serves()[0]
     with Logbook.open(logbook.path) as other:
-        other.put(replace(mine, player_id="marit"))
+        other.put(replace(mine, **theirs))
 
     with pytest.raises(UserError, match="Another window changed this serve"):
         logbook.change_serves([(None, replace(mine, id="new")), (mine, replace(mine, note="mine"))])
-    assert [(serve.player_id, serve.note) for serve in logbook.serves()] == [("marit", mine.note)]
+    assert logbook.serves() == [replace(mine, **theirs)]
+
+
+def test_a_serve_removed_by_another_window_can_be_put_back_and_removed(logbook: Logbook) -> None:
+    mine = logbook.serves()[0]
+    with Logbook.open(logbook.path) as other:
+        other.remove(mine)
+    logbook.change_serves([(mine, None)])
+    assert logbook.serves() == []
+
+    logbook.change_serves([(mine, replace(mine, note="back"))])
+    assert [serve.note for serve in logbook.serves()] == ["back"]
 
 
 def test_places_rebuilt_meanwhile_do_not_stand_in_the_way(logbook: Logbook) -> None:
