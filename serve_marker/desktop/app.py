@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import traceback
+from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
@@ -155,7 +156,7 @@ def _settle_on(window: Window, logbook_path: Path, step: str, serve: int) -> Non
     wait_until(lambda: window.page.frames.shown_index == workspace.frame or workspace.clip is None)
 
 
-def wait_until(settled) -> None:
+def wait_until(settled: Callable[[], bool]) -> None:
     """Let the window work until the condition holds."""
     import time
 

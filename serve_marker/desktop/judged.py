@@ -91,7 +91,7 @@ class Judged:
             judgement = self.of(serve)
             shapes.append(shape_for(serve, judgement))
             if serve == full:
-                items.extend(landing_overlay(view, serve, judgement, self.words(serve)))
+                items.extend(landing_overlay(view, serve, judgement, self._caption(serve)))
             else:
                 point = np.array([[serve.landing_point.x_m, serve.landing_point.y_m]])
                 x_px, y_px = view.project(point)[0]
@@ -100,6 +100,11 @@ class Judged:
         if shapes:
             items.append(legend_for(shapes))
         return tuple(items)
+
+    def _caption(self, serve: Serve) -> str:
+        player = self._workspace.players.get(serve.player_id or "")
+        lines = place_lines(self.of(serve))
+        return ", ".join((server_words(player), lines[0], *lines[2:]))
 
     def setup_items(self) -> DisplayList:
         """Return what lies over the picture while setting up: the court's lines."""
@@ -111,10 +116,9 @@ def place_lines(judgement: Judgement) -> tuple[str, ...]:
     """Return a place on the court as a coach says it: area; depth and verdict; error."""
     if not judgement.verdict:
         return ("cannot tell where",)
-    area = judgement.area if judgement.area_sure else f"{judgement.area} or beside it"
-    if judgement.verdict == "out":
-        area = judgement.missed or "out"
-    return (area, f"{judgement.half_y_m:.1f} m deep, {judgement.verdict}", f"±{error_m(judgement):.2f} m")
+    area = (judgement.missed or "out") if judgement.verdict == "out" else judgement.area
+    beside = "" if judgement.area_sure or judgement.verdict == "out" else ", area not sure"
+    return (area, f"{judgement.half_y_m:.1f} m deep, {judgement.verdict}", f"±{error_m(judgement):.2f} m{beside}")
 
 
 def place_words(judgement: Judgement) -> str:

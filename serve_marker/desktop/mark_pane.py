@@ -30,6 +30,7 @@ class MarkPane(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(12, 8, 12, 8)
         layout.setSpacing(6)
+        self.half_court.setMinimumSize(240, 290)
         layout.addWidget(self.half_court, 1)
         layout.addWidget(self.turn)
         self.half_court.aim_picked.connect(workspace.set_aim)
@@ -53,7 +54,7 @@ class MarkPane(QWidget):
             self.point_away()
             return None
         self.half_court.set_live(judgement.half_x_m, judgement.half_y_m, judgement.cov_half_m2, place_lines(judgement))
-        return judgement.half or None
+        return "a" if judgement.half == "a" else "b"
 
     def point_away(self) -> None:
         """The pointer is nowhere on the floor."""

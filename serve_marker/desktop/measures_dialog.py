@@ -19,17 +19,17 @@ class CourtMeasures(QDialog):
         self.setWindowTitle("Measures of the court")
         self._court = court
         self._net_height_m = net_height_m
-        self.length = _metres("Length of the court", court.length_m, 6.0, 30.0)
-        self.width = _metres("Width of the court", court.width_m, 3.0, 15.0)
-        self.attack = _metres(
+        self.length_field = _metres("Length of the court", court.length_m, 6.0, 30.0)
+        self.width_field = _metres("Width of the court", court.width_m, 3.0, 15.0)
+        self.attack_field = _metres(
             "Net to the rear edge of the attack line, 0 for none", court.attack_line_m or 0.0, 0.0, 6.0
         )
-        self.net = _metres("Height of the net", net_height_m, 1.0, 3.0)
+        self.net_field = _metres("Height of the net", net_height_m, 1.0, 3.0)
         form = QFormLayout()
-        form.addRow("Length", self.length)
-        form.addRow("Width", self.width)
-        form.addRow("Attack line from the net", self.attack)
-        form.addRow("Net height", self.net)
+        form.addRow("Length", self.length_field)
+        form.addRow("Width", self.width_field)
+        form.addRow("Attack line from the net", self.attack_field)
+        form.addRow("Net height", self.net_field)
         source = QLabel(court.source)
         source.setWordWrap(True)
         source.setProperty("role", "muted")
@@ -41,8 +41,10 @@ class CourtMeasures(QDialog):
 
     def court(self) -> Court:
         """Return the court as edited; an edited one says so in its title."""
-        attack_m = self.attack.value() or None
-        edited = replace(self._court, length_m=self.length.value(), width_m=self.width.value(), attack_line_m=attack_m)
+        attack_m = self.attack_field.value() or None
+        edited = replace(
+            self._court, length_m=self.length_field.value(), width_m=self.width_field.value(), attack_line_m=attack_m
+        )
         if edited == self._court:
             return edited
         title = f"Own court, {edited.length_m:g} x {edited.width_m:g} m"
@@ -50,7 +52,9 @@ class CourtMeasures(QDialog):
 
     def net_height_m(self) -> float:
         """Return the net's height as edited [m]."""
-        return self.net.value() if abs(self.net.value() - self._net_height_m) > 0.004 else self._net_height_m
+        return (
+            self.net_field.value() if abs(self.net_field.value() - self._net_height_m) > 0.004 else self._net_height_m
+        )
 
 
 class AreaBorders(QDialog):

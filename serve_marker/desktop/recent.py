@@ -19,7 +19,7 @@ class Recent:
     def paths(self) -> list[str]:
         """Return the logbooks that are still there."""
         kept = self._settings.value(KEY, [])
-        texts = [kept] if isinstance(kept, str) else list(kept or [])
+        texts = [kept] if isinstance(kept, str) else kept if isinstance(kept, list) else []
         return [text for text in texts if Path(text).is_file()]
 
     def add(self, path: Path) -> None:

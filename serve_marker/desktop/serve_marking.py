@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.commands import ChangeServes, ServePair
-from serve_marker.desktop.serving_order import Turns, other_end, server_words
+from serve_marker.desktop.serving_order import Turns, number_name, other_end, server_words
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, Half, Mark, Player, Serve, new_id
@@ -154,7 +154,7 @@ class ServeMarking:
             if text.casefold() in (server_words(player).casefold(), player.name.casefold(), str(player.number)):
                 return player
         number = int(text) if text.isdigit() else None
-        player = Player(id=new_id(), name=f"Number {number}" if number is not None else text, number=number)
+        player = Player(id=new_id(), name=number_name(number) if number is not None else text, number=number)
         workspace.put_players([player])
         workspace.message.emit(f"{player.name} is new on the roster; Practice > Players gives names.")
         return player

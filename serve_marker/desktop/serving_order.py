@@ -34,47 +34,60 @@ class Turns:
         """Return the player ids serving from an end, in order."""
         return self.order_a if end == "a" else self.order_b
 
+    def queue(self, end: Half) -> Half:
+        """Return the end whose order serves from that end: its own, or the only one there is."""
+        return other_end(end) if not self.order(end) and self.order(other_end(end)) else end
+
     def now(self, end: Half | None = None) -> str | None:
         """Return whose turn it is at an end: the server named out of turn, else the next in order."""
         end = end or self.end
-        named, order, position = (
-            (self.named_a, self.order_a, self.next_a) if end == "a" else (self.named_b, self.order_b, self.next_b)
-        )
+        named = self.named_a if end == "a" else self.named_b
         if named is not None:
             return named
-        return order[position % len(order)] if order else None
+        order = self.order(self.queue(end))
+        return order[self._position(self.queue(end)) % len(order)] if order else None
 
     def name(self, end: Half, player_id: str) -> Turns:
         """Return the turns with this player next at that end; the order goes on from them if they stand in it."""
-        order = self.order(end)
+        order = self.order(self.queue(end))
         if player_id in order:
-            return self._set(end, order.index(player_id), None)
-        return self._set(end, self._position(end), player_id)
+            return self._named(end, None)._at(self.queue(end), order.index(player_id))
+        return self._named(end, player_id)
 
     def after(self, end: Half, player_id: str | None) -> Turns:
         """Return the turns once this player has served from that end."""
-        order = self.order(end)
-        if player_id in order:
-            return replace(self._set(end, (order.index(player_id) + 1) % len(order), None), end=end)
-        keeps_serving = None if order else player_id
-        return replace(self._set(end, self._position(end), keeps_serving), end=end)
+        order = self.order(self.queue(end))
+        served = replace(self, end=end)
+        if not order:
+            return served._named(end, player_id)
+        served = served._named(end, None)
+        if player_id not in order:
+            return served
+        return served._at(self.queue(end), (order.index(player_id) + 1) % len(order))
 
     def with_order(self, end: Half, order: Iterable[str]) -> Turns:
         """Return the turns with a new order at one end, starting at its head."""
         changed = replace(self, order_a=tuple(order)) if end == "a" else replace(self, order_b=tuple(order))
-        return changed._set(end, 0, None)
+        return changed._named(end, None)._at(end, 0)
 
     def _position(self, end: Half) -> int:
         return self.next_a if end == "a" else self.next_b
 
-    def _set(self, end: Half, position: int, named: str | None) -> Turns:
-        if end == "a":
-            return replace(self, next_a=position, named_a=named)
-        return replace(self, next_b=position, named_b=named)
+    def _at(self, end: Half, position: int) -> Turns:
+        return replace(self, next_a=position) if end == "a" else replace(self, next_b=position)
+
+    def _named(self, end: Half, player_id: str | None) -> Turns:
+        return replace(self, named_a=player_id) if end == "a" else replace(self, named_b=player_id)
+
+
+def number_name(number: int | None) -> str:
+    """Return the name of a player of whom only the shirt number is known."""
+    return f"Number {number}"
 
 
 def server_words(player: Player | None) -> str:
     """Return how a server is written: shirt number and name."""
     if player is None:
         return "No server"
-    return player.name if player.number is None else f"{player.number} {player.name}"
+    has_own_name = player.name != number_name(player.number)
+    return player.name if player.number is None or not has_own_name else f"{player.number} {player.name}"

@@ -7,6 +7,8 @@ from pathlib import Path
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from serve_marker.desktop.theme import current
+
 SENTENCES = (
     "Drop a clip of serving practice here.",
     "Mark four crossings of court lines, and the whole court is known.",
@@ -32,7 +34,10 @@ class StartPane(QWidget):
         super().__init__(parent)
         self.drop_place = QFrame()
         self.drop_place.setObjectName("dropPlace")
-        self.drop_place.setProperty("role", "drop")
+        look = current()
+        self.drop_place.setStyleSheet(
+            f"#dropPlace {{ border: 2px dashed {look.muted}; border-radius: 16px; background: {look.panel}; }}"
+        )
         self.drop_place.setAccessibleName("Place to drop a clip")
         self.drop_place.setMinimumSize(QSize(640, 260))
         self.logbook_words = QLabel()

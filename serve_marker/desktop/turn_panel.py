@@ -55,11 +55,13 @@ class TurnPanel(QWidget):
         self.order = self._field("Serving order of this end, shirt numbers", "order, e.g. 7 4 12 9")
         self.order.returnPressed.connect(self._order_entered)
         self.aim = self._combo("Aim", [NO_AIM, *AIMS[1:]])
-        self.aim.setEditable(True)
         self.aim.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.serve_type = self._combo("Serve type", [ANY_TYPE, *SERVE_TYPES])
         self.aim.activated.connect(lambda _index: self._pick_aim())
-        self.aim.lineEdit().returnPressed.connect(self._pick_aim)
+        aim_text = QLineEdit()
+        aim_text.setAccessibleName("Aim")
+        aim_text.returnPressed.connect(self._pick_aim)
+        self.aim.setLineEdit(aim_text)
         self.serve_type.activated.connect(lambda index: self._pick_type(index))
 
         ends = QHBoxLayout()
@@ -73,12 +75,13 @@ class TurnPanel(QWidget):
         who.addWidget(self.number)
         rows = QGridLayout()
         rows.setVerticalSpacing(6)
-        for row, (text, control) in enumerate((("Order", self.order), ("Aim", self.aim), ("Serve", self.serve_type))):
-            label = QLabel(text)
-            label.setBuddy(control)
-            rows.addWidget(label, row, 0)
-            rows.addWidget(control, row, 1)
+        rows.addWidget(QLabel("Order"), 0, 0)
+        rows.addWidget(self.order, 0, 1, 1, 2)
+        rows.addWidget(QLabel("Aim"), 1, 0)
+        rows.addWidget(self.aim, 1, 1)
+        rows.addWidget(self.serve_type, 1, 2)
         rows.setColumnStretch(1, 1)
+        rows.setColumnStretch(2, 1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(6)
@@ -105,7 +108,7 @@ class TurnPanel(QWidget):
 
     @staticmethod
     def _then_words(turns: Turns, players: dict[str, Player]) -> str:
-        order = turns.order(turns.end)
+        order = turns.order(turns.queue(turns.end))
         now = turns.now()
         if not order or now not in order:
             return "then as the order says" if order else "no order for this end"

@@ -104,7 +104,7 @@ class ViewMaking:
     def fitting_views(self) -> list[StoredView]:
         """Return the stored views made on pictures of this clip's size, the newest first."""
         clip = self._workspace.clip
-        stored = reversed(self._workspace.stored_views().values())
+        stored = reversed(list(self._workspace.stored_views().values()))
         if clip is None:
             return []
         size = (clip.width, clip.height)

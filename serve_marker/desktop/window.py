@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSettings, Qt, QTimer
+from PySide6.QtCore import QSettings
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
-from PySide6.QtWidgets import QLabel, QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
 
 from serve_marker.desktop.actions import DEEDS, make_actions
 from serve_marker.desktop.book_deeds import BookDeeds
@@ -16,6 +16,7 @@ from serve_marker.desktop.film_deeds import FilmDeeds
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.header import Header
 from serve_marker.desktop.keys_card import KeysCard
+from serve_marker.desktop.message import Message
 from serve_marker.desktop.recent import Recent
 from serve_marker.desktop.saying import saying
 from serve_marker.desktop.serve_marking import ServeMarking
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from serve_marker.report.overlay import DisplayList
 
 FILM_STEPS = ("setup", "mark")
-MESSAGE_SHOWN_MS = 9000
 
 
 class Window(QMainWindow):
@@ -53,8 +53,7 @@ class Window(QMainWindow):
         self._stack.addWidget(self.start)
         self._stack.addWidget(self.page)
         self._panes: dict[str, QWidget] = {}
-        self._say = QLabel(self)
-        self._quiet = QTimer(self, singleShot=True, interval=MESSAGE_SHOWN_MS)
+        self._message = Message(self)
         owners = (film, self.books, self.workspace, self)
         self.actions_by_id = make_actions(
             self, menu_bar, self.page.stage, owners, lambda handler: saying(self.workspace, handler)
@@ -64,11 +63,6 @@ class Window(QMainWindow):
         self._show_open()
 
     def _lay_out(self) -> None:
-        self._say.setProperty("role", "message")
-        self._say.setAccessibleName("Message")
-        self._say.setWordWrap(True)
-        self._say.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-        self._say.hide()
         centre = QWidget()
         layout = QVBoxLayout(centre)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -95,7 +89,6 @@ class Window(QMainWindow):
         setup.measures_asked.connect(guard(workspace, self.books.edit_court))
         setup.stored_view_asked.connect(guard(workspace, self.books.choose_view))
         setup.landmark_chosen.connect(lambda _name: self.page.refresh_items())
-        self._quiet.timeout.connect(self._say.hide)
 
     # What the window itself does
 
@@ -137,11 +130,7 @@ class Window(QMainWindow):
 
     def say(self, text: str) -> None:
         """Show a sentence at the lower edge, over the picture, until it has been read."""
-        self._say.setText(text)
-        self._place_message()
-        self._say.show()
-        self._say.raise_()
-        self._quiet.start()
+        self._message.say(text)
 
     def open_at_start(self, path: Path) -> None:
         """Open a logbook named on the command line."""
@@ -199,13 +188,6 @@ class Window(QMainWindow):
             self.page.refresh_items()
         else:
             self.page.picture.set_items(items)
-
-    def _place_message(self) -> None:
-        room = self.centralWidget().rect()
-        self._say.setFixedWidth(min(720, room.width() - 80))
-        self._say.adjustSize()
-        below = 150 if self.step in FILM_STEPS else 30
-        self._say.move(24, max(room.height() - below - self._say.height(), 0))
 
     # Files dropped, and the end
 

@@ -9,6 +9,7 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
@@ -307,7 +308,9 @@ class Workspace(QObject):
             self.view_state = ViewState(marks, self.view.court, self.view.net_height_m, entry, stored, gym)
             return
         text = self.logbook.get_setting(draft_key(entry))
-        draft = json.loads(text) if text else {"court": COURTS["indoor"].to_dict(), "marks": {}, "net_height_m": 0.0}
+        draft: dict[str, Any] = (
+            json.loads(text) if text else {"court": COURTS["indoor"].to_dict(), "marks": {}, "net_height_m": 0.0}
+        )
         court = Court.from_dict(draft["court"])
         net_height_m = draft["net_height_m"] or court.net_heights[0].height_m
         marks = tuple((name, (float(x), float(y))) for name, (x, y) in draft["marks"].items())

@@ -1,0 +1,46 @@
+"""The one place where the window says something: a line over the picture's upper edge, gone once it has been read."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QAccessible, QAccessibleEvent
+from PySide6.QtWidgets import QLabel, QWidget
+
+from serve_marker.desktop.theme import current
+
+SHOWN_MS = 8000
+WIDEST = 760
+LEFT, TOP = 18, 56
+
+
+class Message(QLabel):
+    """A sentence that takes neither room nor focus."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        look = current()
+        self.setObjectName("message")
+        self.setStyleSheet(
+            f"#message {{ background: {look.panel}; color: {look.text}; border: 1px solid {look.line};"
+            " border-radius: 8px; padding: 7px 12px; }"
+        )
+        self.setAccessibleName("Message")
+        self.setWordWrap(True)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self._quiet = QTimer(self, singleShot=True, interval=SHOWN_MS)
+        self._quiet.timeout.connect(self.hide)
+        self.hide()
+
+    def say(self, text: str) -> None:
+        """Show a sentence and tell it to screen readers."""
+        self.setText(text)
+        room = self.parentWidget().width() - 2 * LEFT
+        one_line = self.fontMetrics().horizontalAdvance(text) + 34
+        self.setFixedWidth(min(one_line, WIDEST, room))
+        self.setFixedHeight(self.heightForWidth(self.width()))
+        self.move(LEFT, TOP)
+        self.show()
+        self.raise_()
+        self._quiet.start()
+        QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.Alert))
