@@ -7,7 +7,7 @@ meaning; colour repeats it, so that a print in grey loses nothing.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court
 from serve_marker.logbook.records import ELLIPSE_95
-from serve_marker.report.lettering import write
+from serve_marker.report.lettering import FAMILY, write
 from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon, shape_of
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.rates import FEWEST, Rate, area_rates, depth_distribution, landed_mask
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 BESIDE_M = 1.1
 BEHIND_M = 1.5
-BEFORE_M = 0.5
-LARGE_ERROR_M = 0.25
+BEFORE_M = 0.6
+LARGE_ERROR_M = 0.3
 MOST_WITH_ERRORS = 80
 HATCHES = {"short": "....", "between": "", "deep": "////", "out": "xxxx"}
 MARKERS: dict[str, dict[str, Any]] = {
@@ -92,9 +92,10 @@ def draw_court(
     axes.set_axis_off()
     _draw_floor(axes, court, scheme, aim, colours)
     _draw_area_counts(axes, area_rates(table), court, scheme, colours, size_pt)
-    _draw_landings(axes, table, colours)
+    _draw_landings(axes, table, colours, 0.85 * size_pt)
     _draw_spread(axes, table, colours)
-    write(axes, court.width_m / 2, -0.12, "net", size=size_pt, color=colours.of("faint-ink"), ha="center", va="top")
+    words = {"size": size_pt, "color": colours.of("faint-ink"), "ha": "center", "va": "top"}
+    write(axes, court.width_m / 2, -0.12, "net (the server stands below)", **words)
     if len(table) == 0:
         middle = (court.width_m / 2, depth_m / 2)
         write(axes, *middle, "no serves", size=size_pt + 2, color=colours.of("faint-ink"), ha="center", va="center")
@@ -127,22 +128,34 @@ def _draw_floor(axes: Axes, court: Court, scheme: AreaScheme, aim: Aim | None, c
 def _draw_area_counts(
     axes: Axes, counted: dict[str, Rate], court: Court, scheme: AreaScheme, colours: Colours, size_pt: float
 ) -> None:
+    from matplotlib.patheffects import withStroke
+
+    halo = [withStroke(linewidth=2.5, foreground=colours.of("floor"))]
     for name in AREAS:
         left_m, _, _, top_m = area_polygon(name, court, scheme).bounds
+        corner_m = (left_m + 0.12, top_m - 0.12)
+        place: dict[str, Any] = {"ha": "left", "va": "top", "zorder": 8, "path_effects": halo}
+        write(axes, *corner_m, name, size=size_pt, color=colours.of("faint-ink"), **place)
         rate = counted[name]
-        place = {"ha": "left", "va": "top", "zorder": 3}
-        write(axes, left_m + 0.12, top_m - 0.1, name, size=size_pt, color=colours.of("faint-ink"), **place)
         if rate.most:
             hits = f"{rate.hits}" if rate.hits == rate.most else f"{rate.hits} to {rate.most}"
-            words = f"{hits} ({100 * rate.share:.0f} %)"
-            looks = {"size": size_pt, "color": colours.of("ink"), "weight": "bold"}
-            write(axes, left_m + 0.12, top_m - 0.1 - 0.062 * size_pt, words, **looks, **place)
+            axes.annotate(
+                f"{hits} ({100 * rate.share:.0f} %)",
+                corner_m,
+                xytext=(0, -1.3 * size_pt),
+                textcoords="offset points",
+                family=FAMILY,
+                size=size_pt,
+                weight="bold",
+                color=colours.of("ink"),
+                **place,
+            )
 
 
-def _draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours) -> None:
+def _draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: float) -> None:
     landed = table[landed_mask(table) | (table["x_m"].notna() & (table["outcome"] == "received")).to_numpy()]
     shapes = np.array(shapes_of(landed), dtype=object)
-    size = 7.0 if len(landed) <= 120 else 5.0 if len(landed) <= 600 else 3.0
+    size *= 1.0 if len(landed) <= 120 else 0.7 if len(landed) <= 600 else 0.45
     (left_m, right_m), (low_m, high_m) = axes.get_xlim(), axes.get_ylim()
     x_m = np.clip(landed["x_m"].to_numpy(dtype=float), left_m + 0.15, right_m - 0.15)
     y_m = np.clip(landed["y_m"].to_numpy(dtype=float), low_m + 0.15, high_m - 0.15)
@@ -161,7 +174,7 @@ def _draw_errors(axes: Axes, landed: pandas.DataFrame, colours: Colours) -> None
         covariance_m2 = np.array([[row.cov_xx, row.cov_xy], [row.cov_xy, row.cov_yy]])
         if np.isfinite(covariance_m2).all():
             outline = ellipse_polygon(np.array([row.x_m, row.y_m]), covariance_m2, ELLIPSE_95)
-            looks = {"edgecolor": colours.of("error"), "linewidth": 0.5, "alpha": 0.7, "zorder": 4}
+            looks: dict[str, Any] = {"edgecolor": colours.of("error"), "linewidth": 0.5, "alpha": 0.7, "zorder": 4}
             axes.add_patch(Polygon(outline, fill=False, **looks))
 
 
@@ -191,9 +204,15 @@ def marker_looks(shape: str, colours: Colours, size: float = 7.0) -> dict[str, A
 
 
 def draw_legend(
-    figure: Figure, table: pandas.DataFrame, colours: Colours, at: tuple[float, float], size_pt: float = 8.0
+    figure: Figure,
+    table: pandas.DataFrame,
+    colours: Colours,
+    at: tuple[float, float],
+    size_pt: float = 8.0,
+    ncols: int = 3,
+    loc: Literal["lower center", "upper left"] = "lower center",
 ) -> None:
-    """Draw what each shape means with its count, and the spread where it is drawn; ``at`` is the lower middle."""
+    """Draw what each shape means with its count, and the spread where it is drawn; ``at`` is where ``loc`` lies."""
     from matplotlib.lines import Line2D
 
     shapes = shapes_of(table)
@@ -210,11 +229,11 @@ def draw_legend(
     legend = figure.legend(
         handles,
         words,
-        loc="lower center",
+        loc=loc,
         bbox_to_anchor=at,
-        ncols=3,
+        ncols=ncols,
         frameon=False,
-        prop={"family": "DejaVu Sans", "size": size_pt},
+        prop={"family": FAMILY, "size": size_pt},
         labelcolor=colours.of("ink"),
         handlelength=2.2,
         columnspacing=1.4,
@@ -238,7 +257,12 @@ def draw_depth(
     for name in (*DEPTH_BANDS, "out"):
         counts, _ = np.histogram(y_m[band == name], bins=edges_m)
         fill = colours.of("panel") if name != "out" else colours.of("paper")
-        looks = {"facecolor": fill, "edgecolor": colours.of("ink"), "linewidth": 0.7, "hatch": HATCHES[name]}
+        looks: dict[str, Any] = {
+            "facecolor": fill,
+            "edgecolor": colours.of("ink"),
+            "linewidth": 0.7,
+            "hatch": HATCHES[name],
+        }
         axes.bar(edges_m[:-1], counts, width=0.5, bottom=below, align="edge", **looks)
         below += counts
     for border_m in scheme.depth_borders_m:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -14,17 +15,19 @@ if TYPE_CHECKING:
 
 FAMILY = "DejaVu Sans"
 STAND_IN = "\u25a1"
+UNIT = re.compile(r"(\d) (?=(?:m|m/s|km/h|%|cm)\b|%)")
 
 
 def write(place: Axes | Figure, x: float, y: float, words: str, **looks: Any) -> Text:
     """Write words at a place of a figure or of axes, exactly as they are ("$" is no formula)."""
-    return place.text(x, y, drawable(words), **{"family": FAMILY, "parse_math": False} | looks)
+    fixed: dict[str, Any] = {"family": FAMILY, "parse_math": False}
+    return place.text(x, y, drawable(words), **(fixed | looks))
 
 
 def drawable(words: str) -> str:
     """Return words on one line with a box in place of every character the font does not hold."""
     held = _characters_held()
-    flat = " ".join(words.split())
+    flat = re.sub(r"[^\S\u00a0]+", " ", words).strip()
     kept = [char for char in flat if not unicodedata.category(char).startswith("C") and not _joins(char)]
     return "".join(char if ord(char) in held else STAND_IN for char in kept)
 
@@ -45,10 +48,10 @@ def fitted(words: str, width_in: float, size_pt: float, bold: bool = False) -> s
 
 
 def wrapped(words: str, width_in: float, size_pt: float) -> list[str]:
-    """Return words in lines no wider than ``width_in`` [inch]; one long word is cut."""
+    """Return words in lines no wider than ``width_in`` [inch]; numbers keep their unit, one long word is cut."""
     lines: list[str] = []
     line = ""
-    for word in drawable(words).split():
+    for word in UNIT.sub("\\1\u00a0", drawable(words)).split(" "):
         longer = f"{line} {word}".strip()
         if line and width_of(longer, size_pt) > width_in:
             lines.append(line)
@@ -60,11 +63,15 @@ def wrapped(words: str, width_in: float, size_pt: float) -> list[str]:
 
 def width_of(words: str, size_pt: float, bold: bool = False) -> float:
     """Return how wide words are [inch] at a size."""
+    return sum(_advance(char, bold) for char in drawable(words)) * size_pt / 72.0
+
+
+@lru_cache(maxsize=4096)
+def _advance(char: str, bold: bool) -> float:
+    """Return how far one character moves the pen, as a share of the letter size."""
     font = _font(bold)
     font.set_size(100.0, 72.0)
-    font.set_text(drawable(words), 0.0)
-    width, _ = font.get_width_height()
-    return float(width) / 64.0 / 72.0 * size_pt / 100.0
+    return float(font.load_char(ord(char)).linearHoriAdvance) / 65536.0 / 100.0
 
 
 def _joins(char: str) -> bool:

@@ -101,7 +101,8 @@ def aim_sentence(table: pandas.DataFrame) -> str:
     if rate.n == 0:
         return ""
     aims = {aim for aim in table["aim"] if aim}
-    what = f"in {aims.pop()}" if len(aims) == 1 else "hit their aim"
+    one_aim = len(aims) == 1
+    what = f"in {aims.pop()}" if one_aim else "hit their aim"
     if not rate.enough:
         return f"{rate_words(rate)} {what}; {FEWEST} or more serves are needed to say how good that is."
     sentence = f"{rate_words(rate)} {what} ({interval_words(rate)} over many such serves)"
@@ -110,7 +111,8 @@ def aim_sentence(table: pandas.DataFrame) -> str:
         return f"{sentence}."
     if lean == "no clear lean":
         return f"{sentence}; the misses lean to no side."
-    return f"{sentence}; the middle of the landings is {lean} of the aim."
+    subject = "the middle of the landings is" if one_aim else "on average they landed"
+    return f"{sentence}; {subject} {lean} of the aim."
 
 
 def depth_sentence(table: pandas.DataFrame) -> str:
@@ -135,7 +137,7 @@ def practice_summary(table: pandas.DataFrame) -> list[str]:
         return ["No serves are marked yet."]
     counts = outcome_counts(table)
     servers = table.loc[table["player_id"] != "", "player_id"].nunique()
-    by = f" by {count_words(servers, 'server')}" if servers else ""
+    by = f" by {servers} servers" if servers > 1 else ""
     opening = f"{count_words(counts.n, 'serve')}{by}: {endings_words(counts)}."
     sentences = [opening, aim_sentence(table), depth_sentence(table), pace_sentence(table)]
     return [sentence for sentence in sentences if sentence]
@@ -168,7 +170,7 @@ def pace_sentence(table: pandas.DataFrame) -> str:
     if len(paced) == 0:
         return ""
     fastest = paced.loc[paced["pace_mps"].idxmax()]
-    who = f" by {fastest['server']}" if fastest["server"] else ""
+    who = f" by {fastest['server']}" if fastest["server"] and paced["server"].nunique() > 1 else ""
     top = pace_words(fastest["pace_mps"], fastest["pace_low_mps"], fastest["pace_high_mps"])
     if len(paced) < FEWEST:
         return f"Fastest of {len(paced)} timed: {top}{who}."

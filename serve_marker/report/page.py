@@ -1,0 +1,140 @@
+"""A sheet of paper to draw on: inches from the top left corner, text, rules, tables and boxes for charts."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from serve_marker.errors import UserError
+from serve_marker.report.lettering import drawable, fitted, wrapped, write
+from serve_marker.report.palette import COLOURS
+from serve_marker.report.pictures import write_whole
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+PAPERS_IN = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}
+MARGIN_IN = 0.55
+ROW_IN = 0.2
+INK = COLOURS["light"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a table on a sheet; a wide one is cut with dots."""
+
+    title: str
+    width_in: float
+    align: str = "left"
+
+
+class Page:
+    """One page; ``down_in`` is how far from the top the next thing goes."""
+
+    def __init__(self, paper: str) -> None:
+        from serve_marker.report.charts import new_figure
+
+        self.width_in, self.height_in = paper_size_in(paper)
+        self.figure = new_figure(self.width_in, self.height_in)
+        self.down_in = MARGIN_IN
+
+    @property
+    def inner_in(self) -> float:
+        """The width between the margins."""
+        return self.width_in - 2 * MARGIN_IN
+
+    @property
+    def left_over_in(self) -> float:
+        """The height left above the lower margin."""
+        return self.height_in - MARGIN_IN - self.down_in
+
+    def words(self, words: str, right_in: float, down_in: float, **looks: Any) -> None:
+        """Write one line, its top at ``down_in``."""
+        place: dict[str, Any] = {"va": "top", "color": INK.of("ink"), "size": 9.0}
+        write(self.figure, right_in / self.width_in, 1 - down_in / self.height_in, words, **place | looks)
+
+    def line(self, words: str, size_pt: float = 9.0, bold: bool = False, faint: bool = False) -> None:
+        """Write one line across the page, cut if need be, and move down."""
+        looks = {
+            "size": size_pt,
+            "weight": "bold" if bold else "normal",
+            "color": INK.of("faint-ink" if faint else "ink"),
+        }
+        self.words(fitted(words, self.inner_in, size_pt, bold), MARGIN_IN, self.down_in, **looks)
+        self.down_in += size_pt / 72 * 1.45
+
+    def paragraph(self, words: str, size_pt: float = 9.0, faint: bool = False) -> None:
+        """Write words over as many lines as they need and move down."""
+        for line in wrapped(words, self.inner_in, size_pt):
+            self.line(line, size_pt, faint=faint)
+
+    def box(self, right_in: float, down_in: float, width_in: float, height_in: float) -> Axes:
+        """Return axes for a chart in a box given by its upper left corner and size."""
+        low_in = self.height_in - down_in - height_in
+        sizes = (
+            right_in / self.width_in,
+            low_in / self.height_in,
+            width_in / self.width_in,
+            height_in / self.height_in,
+        )
+        return self.figure.add_axes(sizes)
+
+    def place(self, right_in: float, down_in: float) -> tuple[float, float]:
+        """Return a point of the page as fractions of the figure."""
+        return right_in / self.width_in, 1 - down_in / self.height_in
+
+    def rule(self, down_in: float, strong: bool = False) -> None:
+        """Draw a line across the page."""
+        from matplotlib.lines import Line2D
+
+        left, right = MARGIN_IN / self.width_in, 1 - MARGIN_IN / self.width_in
+        height = 1 - down_in / self.height_in
+        colour = INK.of("ink" if strong else "rule")
+        self.figure.add_artist(Line2D([left, right], [height, height], color=colour, linewidth=0.9 if strong else 0.5))
+
+    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], size_pt: float = 8.0) -> int:
+        """Draw a heading and as many rows as fit above the lower margin; return how many were drawn."""
+        fitting = min(len(rows), int((self.left_over_in - 1.5 * ROW_IN) / ROW_IN))
+        if fitting <= 0:
+            return 0
+        self._row(columns, [column.title for column in columns], size_pt, bold=True)
+        self.rule(self.down_in - 0.03, strong=True)
+        self.down_in += 0.03
+        for row in rows[:fitting]:
+            self._row(columns, row, size_pt, bold=False)
+            self.rule(self.down_in - 0.035)
+        return fitting
+
+    def _row(self, columns: Sequence[Column], cells: Sequence[str], size_pt: float, bold: bool) -> None:
+        right_in = MARGIN_IN
+        for column, cell in zip(columns, cells, strict=True):
+            words = fitted(cell, column.width_in - 0.08, size_pt, bold)
+            at_in = right_in + (column.width_in - 0.08 if column.align == "right" else 0.0)
+            looks = {"size": size_pt, "weight": "bold" if bold else "normal", "ha": column.align}
+            self.words(words, at_in, self.down_in, **looks)
+            right_in += column.width_in
+        self.down_in += ROW_IN
+
+
+def paper_size_in(paper: str) -> tuple[float, float]:
+    """Return width and height of a paper [inch], by its name in any case."""
+    for name, size_in in PAPERS_IN.items():
+        if paper.lower() == name.lower():
+            return size_in
+    raise UserError(f"There is no paper called {paper!r}; choose {' or '.join(PAPERS_IN)}.")
+
+
+def save_pdf(pages: Sequence[Page], path: Path, title: str) -> None:
+    """Write pages as one vector PDF, the same bytes each time, whole or not at all."""
+    import matplotlib as mpl
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    content = io.BytesIO()
+    about = {"Title": drawable(title), "Creator": "Serve Marker", "Producer": "Serve Marker", "CreationDate": None}
+    with mpl.rc_context({"pdf.fonttype": 3}), PdfPages(content, metadata=about) as pdf:
+        for page in pages:
+            pdf.savefig(page.figure)
+    write_whole(content.getvalue(), path)

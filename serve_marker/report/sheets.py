@@ -1,0 +1,285 @@
+"""The team sheet and one page per server, as vector PDF that prints well in grey."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from serve_marker.court.aims import Aim, parse_aim
+from serve_marker.court.areas import AreaScheme
+from serve_marker.court.dimensions import Court
+from serve_marker.errors import UserError
+from serve_marker.report.charts import draw_court, draw_depth, draw_legend
+from serve_marker.report.page import INK, MARGIN_IN, Column, Page, save_pdf
+from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
+from serve_marker.study.rates import aim_rate, in_rate
+from serve_marker.study.spread import bias_of
+from serve_marker.study.table import court_and_scheme, serve_table
+from serve_marker.study.words import (
+    INTERVAL_WORDS,
+    ONE_EVENING_WORDS,
+    TOO_CLOSE_WORDS,
+    bias_words,
+    count_words,
+    interval_words,
+    practice_summary,
+    rate_words,
+    type_words,
+)
+
+if TYPE_CHECKING:
+    import pandas
+
+    from serve_marker.logbook.store import Logbook
+
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+TARGET_WORDS = {"none": "", "flat": "mats on the floor", "upright": "upright targets", "passers": "passers receiving"}
+NO_SERVER = "server not known"
+
+
+@dataclass(frozen=True, eq=False)
+class Evening:
+    """What the sheets of one logbook are made from: read once, used for every page."""
+
+    team: str
+    table: pandas.DataFrame
+    court: Court
+    scheme: AreaScheme
+
+    def of_practice(self, practice_id: str | None) -> pandas.DataFrame:
+        """Return the rows of a practice, or all."""
+        return self.table if practice_id is None else self.table[self.table["practice_id"] == practice_id]
+
+
+def read_evening(logbook: Logbook) -> Evening:
+    """Return all serves of a logbook, judged, with the court and areas the sheets are drawn on."""
+    court, scheme = court_and_scheme(logbook)
+    return Evening(logbook.team, serve_table(logbook), court, scheme)
+
+
+def team_sheet(logbook: Logbook, out_pdf: Path, practice_id: str | None = None, paper: str = "A4") -> None:
+    """Write the team sheet of one practice, or of all practices together."""
+    save_pdf(team_pages(read_evening(logbook), practice_id, paper), out_pdf, "Team sheet")
+
+
+def server_sheet(
+    logbook: Logbook, out_pdf: Path, player_id: str, practice_id: str | None = None, paper: str = "A4"
+) -> None:
+    """Write one server's page."""
+    save_pdf(server_pages(read_evening(logbook), player_id, practice_id, paper), out_pdf, "Server page")
+
+
+def team_pages(evening: Evening, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
+    """Return the pages of a team sheet; servers that do not fit go on to further pages."""
+    rows = evening.of_practice(practice_id)
+    page = Page(paper)
+    page.line(" · ".join(part for part in (evening.team, _practice_words(rows)) if part) or "Team sheet", 16, bold=True)
+    _subtitle(page, rows)
+    for sentence in practice_summary(rows):
+        page.paragraph(sentence, 9.5)
+    page.down_in += 0.08
+    _charts(page, rows, evening)
+
+    table_columns, lines = _server_table(rows, evening.table)
+    notes = [
+        TOO_CLOSE_WORDS,
+        f"{INTERVAL_WORDS} {ONE_EVENING_WORDS}",
+        f"Week: serves of that week, jump serves in brackets. {LOAD_NOTE}",
+    ]
+    return _with_table_and_notes(page, table_columns, lines, notes, paper)
+
+
+def server_pages(evening: Evening, player_id: str, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
+    """Return the pages of one server, "" for serves whose server is not known."""
+    rows = evening.of_practice(practice_id)
+    rows = rows[rows["player_id"] == player_id]
+    page = Page(paper)
+    name = str(rows["server"].iloc[0]) if len(rows) else ""
+    page.line(name or NO_SERVER, 16, bold=True)
+    _subtitle(page, rows, " · ".join(part for part in (evening.team, _practice_words(rows)) if part))
+    for sentence in [*practice_summary(rows), type_sentence(rows)]:
+        page.paragraph(sentence, 9.5)
+    page.down_in += 0.08
+    _charts(page, rows, evening, court_in=4.55)
+    table_columns, lines = _aim_table(rows)
+    notes = [TOO_CLOSE_WORDS, INTERVAL_WORDS]
+    return _with_table_and_notes(page, table_columns, lines, notes, paper)
+
+
+def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
+    """Return (player id, words) of everyone who served, by shirt number and then by name."""
+    known = table[table["player_id"] != ""].drop_duplicates("player_id").sort_values(["number", "name"])
+    return list(zip(known["player_id"], known["server"], strict=True))
+
+
+def players_named(logbook: Logbook, who: str) -> list[str]:
+    """Return the ids of the players with that shirt number or name.
+
+    Raises
+    ------
+    UserError
+        Naming the players there are.
+    """
+    wanted = " ".join(who.split()).casefold()
+    players = logbook.players()
+    found = [
+        player.id
+        for player in players
+        if wanted and wanted in (" ".join(player.name.split()).casefold(), str(player.number))
+    ]
+    if found:
+        return found
+    known = ", ".join(player.name if player.number is None else f"{player.number} {player.name}" for player in players)
+    raise UserError(f"{logbook.path.name} has no server {who}; it has: {known or 'none yet'}.")
+
+
+def date_words(date: str) -> str:
+    """Return a day as people write it.
+
+    Examples
+    --------
+    >>> date_words("2026-11-03")
+    'Tue 3 Nov 2026'
+    """
+    try:
+        day = datetime.date.fromisoformat(date)
+    except ValueError:
+        return date
+    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def type_sentence(rows: pandas.DataFrame) -> str:
+    """Return which serve types these are, "" where none is known."""
+    words = type_words(rows)
+    return f"Serve types: {words}." if words else ""
+
+
+def common_aim(rows: pandas.DataFrame, court: Court, scheme: AreaScheme) -> Aim | None:
+    """Return the aim all aimed serves share, None where there is none or more than one."""
+    aims = {aim for aim in rows["aim"] if aim}
+    if len(aims) != 1:
+        return None
+    try:
+        return parse_aim(aims.pop(), court, scheme)
+    except UserError:
+        return None
+
+
+def _practice_words(rows: pandas.DataFrame) -> str:
+    names = [name for name in rows.drop_duplicates("practice_id")["practice"] if name]
+    if len(names) > 1:
+        return count_words(len(names), "practice")
+    return str(names[0]) if names else ""
+
+
+def _subtitle(page: Page, rows: pandas.DataFrame, start: str = "") -> None:
+    dates = sorted({date for date in rows["date"] if date})
+    when = " to ".join(date_words(date) for date in dict.fromkeys((dates[0], dates[-1]))) if dates else ""
+    purposes = sorted({purpose for purpose in rows["purpose"] if purpose})
+    targets = sorted({TARGET_WORDS.get(kind, "") for kind in rows["target_kind"]} - {""})
+    parts = [start, when, " and ".join(purposes), " and ".join(targets)]
+    page.line(" · ".join(part for part in parts if part), 9.5, faint=True)
+    page.down_in += 0.06
+
+
+def _charts(page: Page, rows: pandas.DataFrame, evening: Evening, court_in: float = 4.0) -> None:
+    """Draw the court on the left and depth and legend on the right, and move down past them."""
+    height_in = court_in
+    aim = common_aim(rows, evening.court, evening.scheme)
+    box = page.box(MARGIN_IN, page.down_in, court_in, height_in)
+    draw_court(box, rows, evening.court, evening.scheme, aim, INK, size_pt=7.0)
+    beside_in = MARGIN_IN + court_in + 0.4
+    depth = page.box(beside_in, page.down_in + 0.5, page.width_in - MARGIN_IN - beside_in, 1.55)
+    draw_depth(depth, rows, evening.court, evening.scheme, INK, size_pt=7.0)
+    legend_at = page.place(beside_in - 0.3, page.down_in + 2.55)
+    draw_legend(page.figure, rows, INK, legend_at, size_pt=7.5, ncols=1, loc="upper left")
+    page.down_in += height_in + 0.1
+
+
+def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
+    columns = [
+        Column("server", 1.4),
+        Column("serves", 0.55, "right"),
+        Column("in", 0.9, "right"),
+        Column("hit the aim", 0.95, "right"),
+        Column("(range)", 0.8, "right"),
+        Column("  middle of the landings", 1.6),
+        Column("week (jump)", 0.95, "right"),
+    ]
+    week = iso_week(max(rows["date"], default=""))[0]
+    loads = serving_loads(everything)
+    loads = loads[loads["week"] == week].set_index("player_id")
+    lines = []
+    servers = servers_of(rows)
+    if (rows["player_id"] == "").any():
+        servers.append(("", NO_SERVER))
+    for player_id, words in servers:
+        own = rows[rows["player_id"] == player_id]
+        hit = aim_rate(own)
+        load = (
+            f"{loads.at[player_id, 'serves']} ({loads.at[player_id, 'jump_serves']})"
+            if player_id in loads.index
+            else ""
+        )
+        lean = bias_words(bias_of(own))
+        lines.append(
+            [words, str(len(own)), rate_words(in_rate(own)), rate_words(hit), interval_words(hit), f"  {lean}", load]
+        )
+    return columns, lines
+
+
+def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
+    columns = [
+        Column("practice", 1.75),
+        Column("aim", 0.8),
+        Column("serves", 0.5, "right"),
+        Column("in", 0.9, "right"),
+        Column("hit the aim", 0.9, "right"),
+        Column("(range)", 0.75, "right"),
+        Column("  middle of the landings", 1.55),
+    ]
+    lines = []
+    for (_, practice, date, aim), own in rows.groupby(["practice_id", "practice", "date", "aim"], sort=False):
+        hit = aim_rate(own)
+        lean = bias_words(bias_of(own))
+        where = f"{date_words(date)}, {practice}" if date else practice
+        lines.append(
+            [
+                where,
+                aim or "none",
+                str(len(own)),
+                rate_words(in_rate(own)),
+                rate_words(hit),
+                interval_words(hit),
+                f"  {lean}",
+            ]
+        )
+    return columns, lines
+
+
+def _with_table_and_notes(
+    page: Page, columns: Sequence[Column], lines: list[list[str]], notes: Sequence[str], paper: str
+) -> list[Page]:
+    pages = [page]
+    while lines:
+        drawn = pages[-1].table(columns, lines)
+        lines = lines[drawn:]
+        if lines:
+            pages.append(Page(paper))
+    last = pages[-1]
+    if last.left_over_in < 0.9:
+        last = Page(paper)
+        pages.append(last)
+    last.down_in += 0.08
+    for note in notes:
+        last.paragraph(note, 7.5, faint=True)
+    if len(pages) > 1:
+        for number, numbered in enumerate(pages, start=1):
+            right_in, down_in = numbered.width_in - MARGIN_IN, numbered.height_in - MARGIN_IN + 0.1
+            words = f"page {number} of {len(pages)}"
+            numbered.words(words, right_in, down_in, size=7.5, color=INK.of("faint-ink"), ha="right")
+    return pages

@@ -1,0 +1,148 @@
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+
+from serve_marker.camera.fit import fit_view
+from serve_marker.court.aims import parse_aim
+from serve_marker.court.areas import default_scheme
+from serve_marker.court.dimensions import COURTS, landmarks
+from serve_marker.logbook.records import OUTCOMES, FloorPoint, Serve
+from serve_marker.marking import judge
+from serve_marker.report import overlay
+from serve_marker.report.palette import COLOURS, OKABE_ITO
+
+COURT = COURTS["indoor"]
+SCHEME = default_scheme(COURT)
+SIZE = (1920, 1080)
+FOCAL_PX = 1500.0
+CAMERA_M = np.array([0.5, -13.0, 4.0])
+
+
+def seen_by_camera(points_m):
+    """Pixels of floor points for a camera 4 m up behind end a, looking at the far attack line (worked from the pose)."""
+    forward = np.array([0.0, 3.0, 0.0]) - CAMERA_M
+    forward /= np.linalg.norm(forward)
+    right = np.cross(forward, [0.0, 0.0, 1.0])
+    right /= np.linalg.norm(right)
+    down = np.cross(forward, right)
+    out = np.column_stack([points_m, np.zeros(len(points_m))]) - CAMERA_M
+    depth = out @ forward
+    return np.column_stack([out @ right / depth, out @ down / depth]) * FOCAL_PX + np.array([960, 540]), depth
+
+
+@pytest.fixture(scope="module")
+def view():
+    names = [name for name in landmarks(COURT) if not name.startswith("end-a")]
+    pixels, _ = seen_by_camera(np.array([landmarks(COURT)[name][:2] for name in names]))
+    marks = {name: (float(x), float(y)) for name, (x, y) in zip(names, pixels, strict=True)}
+    return fit_view(marks, COURT, SIZE, 2.24).view
+
+
+def serve_at(half_x_m, half_y_m, sd_m=0.05, aim="deep 1", **more):
+    point = FloorPoint(half_x_m - 4.5, half_y_m, sd_m**2, 0.0, sd_m**2)
+    return Serve(id="s", clip_id="c", served_to="b", aim=aim, landing_point=point, **more)
+
+
+@pytest.mark.parametrize(
+    ("serve", "shape"),
+    [
+        (serve_at(1.5, 7.5), "disc"),
+        (serve_at(4.5, 7.5), "ring"),
+        (serve_at(4.5, 7.5, aim=""), "ring"),
+        (serve_at(1.5, 9.6), "cross"),
+        (serve_at(1.5, 9.06), "half-disc"),
+        (serve_at(1.5, 7.5, outcome="received"), "diamond"),
+        (Serve(id="s", clip_id="c", aim="deep 1", outcome="net"), "bar"),
+        (Serve(id="s", clip_id="c", aim="deep 1", outcome="fault"), "bar"),
+        (Serve(id="s", clip_id="c", aim="deep 1", outcome="out"), "cross"),
+        (Serve(id="s", clip_id="c", aim="deep 1", outcome="target"), "disc"),
+        (Serve(id="s", clip_id="c", aim="deep 1", outcome="floor"), "half-disc"),
+    ],
+)
+def test_one_shape_per_serve(serve, shape):
+    assert overlay.shape_for(serve, judge(serve, COURT, SCHEME)) == shape
+
+
+@pytest.mark.parametrize("outcome", OUTCOMES)
+@pytest.mark.parametrize("verdict", ["in", "out", "too close", ""])
+def test_every_serve_has_a_shape_and_every_shape_a_colour(outcome, verdict):
+    for hit in (True, False, None):
+        shape = overlay.shape_of(outcome, verdict, hit)
+        assert shape in overlay.SHAPES
+        assert all(colours.of(shape) for colours in COLOURS.values())
+
+
+def test_light_shapes_are_of_the_okabe_ito_set_and_grey_is_grey():
+    assert set(COLOURS["light"].shapes.values()) <= set(OKABE_ITO.values())
+    for colour in (*COLOURS["grey"].shapes.values(), *COLOURS["grey"].roles.values()):
+        assert colour[1:3] == colour[3:5] == colour[5:7]
+    assert COLOURS["light"].roles.keys() == COLOURS["dark"].roles.keys() == COLOURS["grey"].roles.keys()
+    with pytest.raises(ValueError, match="neither a shape nor a role"):
+        COLOURS["light"].of("mauve")
+
+
+def test_the_painted_lines_lie_where_the_camera_sees_them(view):
+    outlines = [item for item in overlay.court_overlay(view) if isinstance(item, overlay.Polyline)]
+    drawn = np.array([point for item in outlines for point in item.points_px])
+    corner_px, _ = seen_by_camera(np.array([[-4.5, 9.0], [4.5, 3.0]]))
+    for corner in corner_px:
+        assert np.hypot(*(drawn - corner).T).min() < 0.1
+
+
+def test_what_lies_behind_the_camera_is_cut_off_and_not_mirrored(view):
+    everything = np.array([[-4.5, 9.0], [4.5, 9.0], [4.5, -40.0], [-4.5, -40.0]])
+    outline_px = np.array(overlay.floor_outline(view, everything))
+    end_px, depth = seen_by_camera(np.array([[0.0, 9.0]]))
+    assert depth[0] > 0
+    assert outline_px[:, 1].min() >= end_px[0, 1] - 1.0, "nothing above the far end line"
+    assert overlay.floor_outline(view, everything - np.array([0.0, 80.0])) == ()
+
+
+def test_the_aim_is_tinted_at_the_end_served_to(view):
+    aim = parse_aim("deep 1", COURT, SCHEME)
+    region, border = overlay.aim_overlay(view, aim, "b")
+    middle_px, _ = seen_by_camera(np.array([[-3.0, 7.5]]))
+    assert isinstance(region, overlay.Region)
+    assert (region.role, border.role) == ("aim", "aim")
+    assert np.mean(region.points_px, axis=0) == pytest.approx(middle_px[0], abs=25)
+    assert overlay.aim_overlay(view, None, "b") == overlay.aim_overlay(view, aim, None) == ()
+
+
+def test_a_still_has_lines_aim_landing_error_caption_and_legend(view):
+    serve = serve_at(1.5, 7.5)
+    judged = judge(serve, COURT, SCHEME)
+    items = overlay.serve_overlay(view, serve, judged, parse_aim("deep 1", COURT, SCHEME), "7 Marit, in")
+    spot = next(item for item in items if isinstance(item, overlay.Spot))
+    truth_px, _ = seen_by_camera(np.array([[-3.0, 7.5]]))
+    assert spot.shape == "disc"
+    assert spot.centre_px == pytest.approx(tuple(truth_px[0]), abs=0.1)
+    assert {item.role for item in items} >= {"court-line", "aim", "error", "landing", "label", "legend"}
+    assert [item.text for item in items if isinstance(item, overlay.Label)] == ["7 Marit, in"]
+    assert items[-1] == overlay.Legend((("disc", "hit the aim"),))
+    hash(items)
+
+
+def test_a_serve_that_never_landed_has_no_mark(view):
+    net = Serve(id="s", clip_id="c", outcome="net")
+    assert overlay.landing_overlay(view, net, judge(net, COURT, SCHEME)) == ()
+
+
+def test_a_practice_shows_every_landing_with_the_marks_on_top(view):
+    serves = [serve_at(1.5, 7.5), serve_at(4.5, 7.5), serve_at(1.5, 9.6)]
+    serves = [dataclasses.replace(serve, id=str(n)) for n, serve in enumerate(serves)]
+    items = overlay.practice_overlay(view, serves, [judge(serve, COURT, SCHEME) for serve in serves], "Tuesday")
+    kinds = [type(item).__name__ for item in items]
+    assert [item.shape for item in items if isinstance(item, overlay.Spot)] == ["disc", "ring", "cross"]
+    assert kinds.index("Spot") > max(n for n, item in enumerate(items) if item.role == "error")
+    with pytest.raises(ValueError, match="3 serves but 0 judgements"):
+        overlay.practice_overlay(view, serves, [])
+
+
+def test_the_error_ellipse_holds_its_axes_at_true_size():
+    """Half-axes of the 95 % ellipse are 2.4477 standard deviations (chi-square with 2 degrees, 5.991)."""
+    ring = overlay.error_ellipse_m(FloorPoint(1.0, 2.0, 0.04, 0.0, 0.01), corners=400)
+    assert np.ptp(ring, axis=0) / 2 == pytest.approx([2.4477 * 0.2, 2.4477 * 0.1], abs=1e-3)
+    turned = overlay.error_ellipse_m(FloorPoint(0.0, 0.0, 0.025, 0.015, 0.025), corners=400)
+    assert math.hypot(*turned[np.argmax(np.hypot(*turned.T))]) == pytest.approx(2.4477 * 0.2, abs=1e-3)

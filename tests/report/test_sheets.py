@@ -1,0 +1,179 @@
+import subprocess
+import sys
+import textwrap
+
+import pypdf
+import pytest
+
+from serve_marker.errors import UserError
+from serve_marker.report import lettering, page
+from serve_marker.report.bundle import write_report
+from serve_marker.report.charts import court_chart, depth_chart
+from serve_marker.report.sheets import (
+    common_aim,
+    date_words,
+    players_named,
+    read_evening,
+    server_pages,
+    server_sheet,
+    team_pages,
+    team_sheet,
+)
+from serve_marker.study.rates import aim_rate
+from serve_marker.study.words import rate_words
+
+
+def text_of(path):
+    return "\n".join(sheet.extract_text() for sheet in pypdf.PdfReader(path).pages)
+
+
+@pytest.mark.parametrize(("paper", "size_mm"), [("A4", (210, 297)), ("letter", (215.9, 279.4))])
+def test_the_team_sheet_is_one_page_of_the_paper_asked_for(logbook, tmp_path, paper, size_mm):
+    team_sheet(logbook, tmp_path / "team.pdf", "practice-0", paper)
+    reader = pypdf.PdfReader(tmp_path / "team.pdf")
+    box = reader.pages[0].mediabox
+    assert len(reader.pages) == 1
+    assert [float(side) / 72 * 25.4 for side in (box.width, box.height)] == pytest.approx(size_mm, abs=0.2)
+
+
+def test_the_team_sheet_says_who_hit_what(logbook, tmp_path):
+    team_sheet(logbook, tmp_path / "team.pdf", "practice-0")
+    text = text_of(tmp_path / "team.pdf")
+    rows = read_evening(logbook).of_practice("practice-0")
+    marit = rows[rows["server"] == "4 Marit"]
+    for words in ("Tidewater U16", "Tue 6 Oct 2026", "mats on the floor", "4 Marit", "Too close", "athletic trainer"):
+        assert words in text
+    assert rate_words(aim_rate(marit)) in text
+    assert "60 serves by 6 servers" in text
+
+
+def test_sheets_are_vector(logbook, tmp_path):
+    team_sheet(logbook, tmp_path / "team.pdf", "practice-0")
+    assert not list(pypdf.PdfReader(tmp_path / "team.pdf").pages[0].images)
+
+
+def test_thirty_servers_with_hard_names_go_on_to_a_second_page(many_names, tmp_path):
+    team_sheet(many_names, tmp_path / "team.pdf", "practice-0")
+    text = text_of(tmp_path / "team.pdf")
+    assert len(pypdf.PdfReader(tmp_path / "team.pdf").pages) == 2
+    for words in ("=1+1", "<b>Noor</b>", "$x_1$", "two lines", "page 2 of 2"):
+        assert words in text
+    assert "WrenWrenWrenWrenWrenWren" not in text, "long names are cut to their column"
+
+
+def test_a_server_page_is_hers_alone(logbook, tmp_path):
+    server_sheet(logbook, tmp_path / "noor.pdf", "player-2")
+    text = text_of(tmp_path / "noor.pdf")
+    assert text.count("5 Noor") == 1
+    assert "Marit" not in text
+    assert "2 practices" in text
+
+
+@pytest.mark.parametrize("player_id", ["nobody", ""])
+def test_pages_without_serves_say_so(logbook, player_id):
+    pages = server_pages(read_evening(logbook), player_id)
+    words = [text.get_text() for text in pages[0].figure.texts]
+    assert "No serves are marked yet." in words
+    assert len(team_pages(read_evening(logbook), "no such practice")) == 1
+
+
+def test_a_rerun_in_another_process_writes_the_same_bytes(logbook, tmp_path):
+    team_sheet(logbook, tmp_path / "here.pdf", "practice-0")
+    again = f"""
+        from pathlib import Path
+        from serve_marker.logbook.store import Logbook
+        from serve_marker.report.sheets import team_sheet
+        with Logbook.open({str(logbook.path)!r}) as book:
+            team_sheet(book, Path({str(tmp_path / "there.pdf")!r}), "practice-0")
+    """
+    subprocess.run([sys.executable, "-c", textwrap.dedent(again)], check=True, env={"PYTHONHASHSEED": "7", "HOME": "/"})
+    assert (tmp_path / "here.pdf").read_bytes() == (tmp_path / "there.pdf").read_bytes()
+
+
+def test_the_report_holds_sheets_pages_and_tables(logbook, tmp_path):
+    seen = []
+    paths = write_report(logbook, tmp_path / "out", "practice-0", progress=lambda done, of: seen.append((done, of)))
+    assert [path.name for path in paths] == [
+        "team sheet 2026-10-06 Tuesday.pdf",
+        *(f"server {n} {name}.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya", "Yuki", "Salome"), 3)),
+        "serves.csv",
+        "serves.xlsx",
+    ]
+    assert sorted(tmp_path.joinpath("out").iterdir()) == sorted(paths)
+    assert seen == [(n, 9) for n in range(1, 10)]
+
+
+@pytest.mark.parametrize("who", ["4", "Marit", " marit "])
+def test_one_server_by_number_or_name(logbook, tmp_path, who):
+    paths = write_report(logbook, tmp_path / "out", "practice-0", server=who)
+    assert [path.name for path in paths] == ["server 4 Marit.pdf", "serves.csv", "serves.xlsx"]
+    assert len((tmp_path / "out" / "serves.csv").read_text(encoding="utf-8-sig").splitlines()) == 11
+
+
+def test_an_unknown_server_or_paper_is_one_sentence_and_nothing_is_written(logbook, tmp_path):
+    with pytest.raises(UserError, match="3 Ines, 4 Marit"):
+        write_report(logbook, tmp_path / "out", server="Zofia")
+    with pytest.raises(UserError, match="choose A4 or Letter"):
+        write_report(logbook, tmp_path / "out", paper="A3")
+    assert not (tmp_path / "out").exists()
+    assert players_named(logbook, "NOOR") == ["player-2"]
+
+
+def test_a_choice_without_a_common_aim_tints_none(logbook, many_names):
+    for book, expected in ((logbook, "deep 1"), (many_names, None)):
+        evening = read_evening(book)
+        found = common_aim(evening.table, evening.court, evening.scheme)
+        assert (found.text if found else None) == expected
+
+
+def test_charts_name_every_area_and_every_shape_drawn(logbook):
+    evening = read_evening(logbook)
+    figure = court_chart(evening.table, evening.court, evening.scheme)
+    words = [text.get_text() for text in figure.axes[0].texts]
+    legend = " ".join(text.get_text() for text in figure.legends[0].get_texts())
+    assert {"deep 1", "between 6-3", "short 4"} <= set(words)
+    assert "hit the aim" in legend
+    assert "net or fault" in legend
+    counted = sum(bar.get_height() for bar in depth_chart(evening.table, evening.court, evening.scheme).axes[0].patches)
+    assert counted == evening.table["x_m"].notna().sum() - (evening.table["outcome"] == "received").sum()
+
+
+@pytest.mark.parametrize("look", ["light", "dark", "grey"])
+def test_an_empty_choice_still_has_a_court(logbook, look):
+    evening = read_evening(logbook)
+    figure = court_chart(evening.table.iloc[:0], evening.court, evening.scheme, look=look)
+    assert "no serves" in [text.get_text() for text in figure.axes[0].texts]
+    figure.canvas.draw()
+
+
+def test_letters_the_font_lacks_become_a_box_and_formulas_stay_words():
+    assert lettering.drawable("Zofia 🏐 a\n b\x00") == "Zofia □ a b"
+    assert lettering.drawable("$x_1$") == "$x_1$"
+
+
+def test_words_are_cut_and_wrapped_to_the_inch():
+    cut = lettering.fitted("Wren" * 30, 1.5, 8.0)
+    assert cut.endswith("…")
+    assert lettering.width_of(cut, 8.0) <= 1.5
+    lines = lettering.wrapped("the middle of the landings is 0.3 m short, 0.4 m right of the aim", 2.0, 9.0)
+    assert all(lettering.width_of(line, 9.0) <= 2.0 for line in lines)
+    assert not any(line.startswith("m ") for line in lines), "a number keeps its unit"
+
+
+def test_widths_are_what_the_font_draws():
+    font = lettering._font(False)
+    font.set_size(100.0, 72.0)
+    font.set_text("WARNOVIA 12", 0.0)
+    assert lettering.width_of("WARNOVIA 12", 100.0) == pytest.approx(font.get_width_height()[0] / 64 / 72, rel=0.05)
+
+
+def test_days_are_written_as_people_do():
+    """3 November 2026 is a Tuesday (ISO calendar)."""
+    assert date_words("2026-11-03") == "Tue 3 Nov 2026"
+    assert date_words("") == ""
+
+
+def test_a_table_draws_only_the_rows_that_fit():
+    sheet = page.Page("A4")
+    sheet.down_in = sheet.height_in - page.MARGIN_IN - 5.5 * page.ROW_IN
+    assert sheet.table([page.Column("server", 2.0)], [["Marit"]] * 9) == 4
