@@ -121,8 +121,8 @@ def safe_name(text: str) -> str:
     ('x', '7 Marit', 'b', 'con-', 'unnamed')
     """
     plain = unicodedata.normalize("NFKC", text)
-    worded = re.sub(r"[^\w \-]+", "-", plain)
-    short = re.sub(r"[-\s]*-[-\s]*", "-", " ".join(worded.split())).strip(" -_")[:LONGEST_NAME].strip(" -_")
+    worded = re.sub(r"[^\w \-]+", "-", " ".join(plain.split()))
+    short = re.sub(r"[- ]*-[- ]*", "-", worded).strip(" -_")[:LONGEST_NAME].strip(" -_")
     if not short:
         return "unnamed"
     return f"{short}-" if short.lower() in RESERVED_NAMES else short

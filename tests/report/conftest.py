@@ -47,7 +47,7 @@ def practice_serves(players, clip_id, count, seed, aims=("deep 1",), centre=(1.9
     return serves
 
 
-def fill(logbook, players, counts=(60, 40), aims=("deep 1",), first_day="2026-10-06"):
+def fill(logbook, players, counts=(40, 24), aims=("deep 1",), first_day="2026-10-06"):
     day = datetime.date.fromisoformat(first_day)
     logbook.put(*players)
     for number, count in enumerate(counts):
@@ -66,7 +66,7 @@ def fill(logbook, players, counts=(60, 40), aims=("deep 1",), first_day="2026-10
 
 @pytest.fixture
 def players():
-    return [Player(id=f"player-{n}", name=name, number=n + 3) for n, name in enumerate(NAMES[:6])]
+    return [Player(id=f"player-{n}", name=name, number=n + 3) for n, name in enumerate(NAMES[:4])]
 
 
 @pytest.fixture

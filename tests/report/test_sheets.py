@@ -24,7 +24,7 @@ from serve_marker.study.words import rate_words
 
 
 def text_of(path):
-    return "\n".join(sheet.extract_text() for sheet in pypdf.PdfReader(path).pages)
+    return " ".join(" ".join(sheet.extract_text() for sheet in pypdf.PdfReader(path).pages).split())
 
 
 @pytest.mark.parametrize(("paper", "size_mm"), [("A4", (210, 297)), ("letter", (215.9, 279.4))])
@@ -44,7 +44,7 @@ def test_the_team_sheet_says_who_hit_what(logbook, tmp_path):
     for words in ("Tidewater U16", "Tue 6 Oct 2026", "mats on the floor", "4 Marit", "Too close", "athletic trainer"):
         assert words in text
     assert rate_words(aim_rate(marit)) in text
-    assert "60 serves by 6 servers" in text
+    assert "40 serves by 4 servers" in text
 
 
 def test_sheets_are_vector(logbook, tmp_path):
@@ -95,12 +95,12 @@ def test_the_report_holds_sheets_pages_and_tables(logbook, tmp_path):
     paths = write_report(logbook, tmp_path / "out", "practice-0", progress=lambda done, of: seen.append((done, of)))
     assert [path.name for path in paths] == [
         "team sheet 2026-10-06 Tuesday.pdf",
-        *(f"server {n} {name}.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya", "Yuki", "Salome"), 3)),
+        *(f"server {n} {name}.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya"), 3)),
         "serves.csv",
         "serves.xlsx",
     ]
     assert sorted(tmp_path.joinpath("out").iterdir()) == sorted(paths)
-    assert seen == [(n, 9) for n in range(1, 10)]
+    assert seen == [(n, 7) for n in range(1, 8)]
 
 
 @pytest.mark.parametrize("who", ["4", "Marit", " marit "])
@@ -135,7 +135,7 @@ def test_charts_name_every_area_and_every_shape_drawn(logbook):
     assert "hit the aim" in legend
     assert "net or fault" in legend
     counted = sum(bar.get_height() for bar in depth_chart(evening.table, evening.court, evening.scheme).axes[0].patches)
-    assert counted == evening.table["x_m"].notna().sum() - (evening.table["outcome"] == "received").sum()
+    assert counted == evening.table["x_m"].notna().sum()
 
 
 @pytest.mark.parametrize("look", ["light", "dark", "grey"])
@@ -175,5 +175,5 @@ def test_days_are_written_as_people_do():
 
 def test_a_table_draws_only_the_rows_that_fit():
     sheet = page.Page("A4")
-    sheet.down_in = sheet.height_in - page.MARGIN_IN - 5.5 * page.ROW_IN
+    sheet.down_in = sheet.height_in - page.MARGIN_IN - 5.6 * page.ROW_IN
     assert sheet.table([page.Column("server", 2.0)], [["Marit"]] * 9) == 4

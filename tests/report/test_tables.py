@@ -20,6 +20,13 @@ def read_csv(path):
         return list(csv.reader(file))
 
 
+def as_number(cell):
+    try:
+        return float(cell)
+    except ValueError:
+        return cell
+
+
 @pytest.mark.parametrize("text", RISKY)
 def test_text_never_starts_a_formula(text):
     """OWASP, CSV Injection: cells must not begin with =, +, -, @, tab or a line break."""
@@ -60,9 +67,10 @@ def test_xlsx_holds_the_same_cells_as_the_csv(many_names, tmp_path):
     tables.write_csv(table, tmp_path / "all.csv")
     sheet = openpyxl.load_workbook(tmp_path / "all.xlsx").active
     cells = [["" if cell.value is None else cell.value for cell in row] for row in sheet.iter_rows()]
-    assert [[str(cell) for cell in row] for row in cells] == read_csv(tmp_path / "all.csv")
+    assert [[as_number(cell) for cell in row] for row in cells] == [
+        [as_number(cell) for cell in row] for row in read_csv(tmp_path / "all.csv")
+    ]
     assert {cell.data_type for row in sheet.iter_rows() for cell in row} <= {"s", "n"}
-    assert "'=1+1" in {row[EXPORT_COLUMNS.index("server")].removeprefix("0 ") for row in cells} | {"'=1+1"}
 
 
 def test_a_name_alone_that_looks_like_a_formula_is_text(many_names, tmp_path):
@@ -79,7 +87,8 @@ def test_the_same_table_makes_the_same_workbook(logbook, tmp_path):
         tables.write_xlsx(table, tmp_path / name)
     sheets = [openpyxl.load_workbook(tmp_path / name) for name in ("a.xlsx", "b.xlsx")]
     assert sheets[0].properties.created == datetime.datetime(2000, 1, 1)
-    assert [list(book.active.values) for book in sheets][0] == list(sheets[1].active.values)
+    first, second = (list(book.active.values) for book in sheets)
+    assert first == second
 
 
 def test_the_ending_chooses_and_an_unknown_one_is_refused(logbook, tmp_path):
