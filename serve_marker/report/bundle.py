@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from serve_marker.errors import UserError
+from serve_marker.report.comparisons import servers_of
 from serve_marker.report.page import paper_size_in, save_pdf
-from serve_marker.report.sheets import players_named, read_evening, server_pages, servers_of, team_pages
+from serve_marker.report.sheets import Evening, players_named, read_evening, server_pages, team_pages
 from serve_marker.report.tables import safe_name, write_csv, write_xlsx
 
 if TYPE_CHECKING:
+    import pandas
+
     from serve_marker.logbook.store import Logbook
 
 Progress = Callable[[int, int], object]
+PARTS = ("team sheet", "server pages", "csv", "xlsx")
 
 
 def quiet(done: int, of: int) -> None:
     """Say nothing of the progress."""
+
+
+def never() -> bool:
+    """Go on until all is done."""
+    return False
 
 
 def write_report(
@@ -28,6 +37,8 @@ def write_report(
     server: str | None = None,
     paper: str = "A4",
     progress: Progress = quiet,
+    cancelled: Callable[[], bool] = never,
+    parts: Collection[str] = PARTS,
 ) -> list[Path]:
     """Write team sheets, a page per server, and the tables; return their paths.
 
@@ -36,6 +47,8 @@ def write_report(
     practice_id : one practice, or None for a team sheet of each and server pages over all.
     server : a shirt number or a name: only that server's page and serves.
     progress : called with (files written, of how many).
+    cancelled : asked before each file; what is written by then is whole and stays.
+    parts : which of PARTS are wanted.
     """
     paper_size_in(paper)
     chosen = players_named(logbook, server) if server else None
@@ -43,34 +56,54 @@ def write_report(
     rows = evening.of_practice(practice_id)
     if chosen is not None:
         rows = rows[rows["player_id"].isin(chosen)]
-    practices = [] if chosen is not None else list(dict.fromkeys(rows["practice_id"])) or [practice_id]
-    servers = servers_of(rows)
-    if chosen is not None and not servers:
+    if chosen is not None and not len(rows):
         raise UserError(f"{server} has no serves in this choice; choose another practice or server.")
-    count = len(practices) + len(servers) + 2
+    jobs = _jobs(evening, rows, practice_id, paper, parts, whole_team=chosen is None)
     make_folder(folder)
     written: list[Path] = []
-
-    def add(path: Path) -> None:
-        written.append(path)
-        progress(len(written), count)
-
-    taken: set[str] = set()
-    for one in practices:
-        own = evening.of_practice(one)
-        named = f"{own['date'].iloc[0]} {own['practice'].iloc[0]}" if len(own) else ""
-        path = folder / _free_name(f"team sheet {named}", ".pdf", taken)
-        save_pdf(team_pages(evening, one, paper), path, f"Team sheet {named}".strip())
-        add(path)
-    for player_id, words in servers:
-        path = folder / _free_name(f"server {words}", ".pdf", taken)
-        save_pdf(server_pages(evening, player_id, practice_id, paper), path, f"Serves of {words}")
-        add(path)
-    for writer, ending in ((write_csv, ".csv"), (write_xlsx, ".xlsx")):
-        path = folder / f"serves{ending}"
-        writer(rows, path)
-        add(path)
+    for name, write in jobs:
+        if cancelled():
+            break
+        progress(len(written), len(jobs))
+        write(folder / name)
+        written.append(folder / name)
+    else:
+        progress(len(jobs), len(jobs))
     return written
+
+
+def _jobs(
+    evening: Evening,
+    rows: pandas.DataFrame,
+    practice_id: str | None,
+    paper: str,
+    parts: Collection[str],
+    whole_team: bool,
+) -> list[tuple[str, Callable[[Path], None]]]:
+    """Return the files to write: their names and what writes them."""
+    taken: set[str] = set()
+    jobs: list[tuple[str, Callable[[Path], None]]] = []
+    if "team sheet" in parts and whole_team:
+        for one in list(dict.fromkeys(rows["practice_id"])) or [practice_id]:
+            own = evening.of_practice(one)
+            title = f"team sheet {own['date'].iloc[0]} {own['practice'].iloc[0]}" if len(own) else "team sheet"
+
+            def write_team(path: Path, one: str | None = one, title: str = title) -> None:
+                save_pdf(team_pages(evening, one, paper), path, title)
+
+            jobs.append((_free_name(title, ".pdf", taken), write_team))
+    if "server pages" in parts:
+        for player_id, words in servers_of(rows):
+
+            def write_server(path: Path, player_id: str = player_id, words: str = words) -> None:
+                save_pdf(server_pages(evening, player_id, practice_id, paper), path, f"Serves of {words}")
+
+            jobs.append((_free_name(f"server {words}", ".pdf", taken), write_server))
+    if "csv" in parts:
+        jobs.append(("serves.csv", lambda path: write_csv(rows, path)))
+    if "xlsx" in parts:
+        jobs.append(("serves.xlsx", lambda path: write_xlsx(rows, path)))
+    return jobs
 
 
 def make_folder(folder: Path) -> None:

@@ -15,6 +15,7 @@ from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court
 from serve_marker.logbook.records import ELLIPSE_95
+from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import FAMILY, write
 from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon, shape_of
 from serve_marker.report.palette import COLOURS, Colours
@@ -52,27 +53,51 @@ def shapes_of(table: pandas.DataFrame) -> list[str]:
 
 
 def court_chart(
-    table: pandas.DataFrame, court: Court, scheme: AreaScheme, aim: Aim | None = None, look: str = "light"
+    table: pandas.DataFrame,
+    court: Court,
+    scheme: AreaScheme,
+    aim: Aim | None = None,
+    look: str = "light",
+    size_in: tuple[float, float] = (6.2, 6.6),
 ) -> Figure:
-    """Return the landings on the receiving half as the server sees it, net at the bottom, with counts per area."""
-    figure = new_figure(6.2, 6.6, look)
-    draw_court(figure.add_axes((0.02, 0.13, 0.96, 0.86)), table, court, scheme, aim, COLOURS[look])
-    draw_legend(figure, table, COLOURS[look], (0.5, 0.005))
+    """Return the landings on the receiving half as the server sees it, net at the bottom, with counts per area.
+
+    The legend stands below, or beside where the figure is wide.
+    """
+    figure = new_figure(*size_in, look)
+    add_court(figure, table, court, scheme, aim, COLOURS[look])
     return figure
 
 
-def depth_chart(table: pandas.DataFrame, court: Court, scheme: AreaScheme, look: str = "light") -> Figure:
+def add_court(
+    figure: Figure, table: pandas.DataFrame, court: Court, scheme: AreaScheme, aim: Aim | None, colours: Colours
+) -> Axes:
+    """Fill a figure with the court and its legend, and return the court's axes."""
+    width_in, height_in = figure.get_size_inches()
+    if width_in > 1.25 * height_in:
+        court_in = min(height_in * 1.02, width_in - 2.6)
+        axes = figure.add_axes((0.01, 0.01, court_in / width_in, 0.98))
+        draw_legend(figure, table, colours, (court_in / width_in + 0.02, 0.9), 9.0, 1, "upper left")
+    else:
+        axes = figure.add_axes((0.02, 0.13, 0.96, 0.86))
+        draw_legend(figure, table, colours, (0.5, 0.005))
+    draw_court(axes, table, court, scheme, aim, colours)
+    return axes
+
+
+def depth_chart(
+    table: pandas.DataFrame,
+    court: Court,
+    scheme: AreaScheme,
+    look: str = "light",
+    size_in: tuple[float, float] = (6.2, 3.6),
+) -> Figure:
     """Return how many landings fell how deep, in half metres from the net, with the share of each depth band."""
-    figure = new_figure(6.2, 3.6, look)
-    draw_depth(figure.add_axes((0.09, 0.16, 0.88, 0.66)), table, court, scheme, COLOURS[look])
+    figure = new_figure(*size_in, look)
+    width_in, height_in = size_in
+    box = (0.6 / width_in, 0.55 / height_in, 1 - 0.8 / width_in, 1 - 1.2 / height_in)
+    draw_depth(figure.add_axes(box), table, court, scheme, COLOURS[look])
     return figure
-
-
-def new_figure(width_in: float, height_in: float, look: str = "light") -> Figure:
-    """Return an empty figure in a palette's paper colour."""
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(width_in, height_in), facecolor=COLOURS[look].of("paper"))
 
 
 def draw_court(

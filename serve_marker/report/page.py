@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from serve_marker.errors import UserError
+from serve_marker.report.figures import DRAWING, new_figure
 from serve_marker.report.lettering import drawable, fitted, wrapped, write
 from serve_marker.report.palette import COLOURS
 from serve_marker.report.pictures import write_whole
@@ -35,8 +36,6 @@ class Page:
     """One page; ``down_in`` is how far from the top the next thing goes."""
 
     def __init__(self, paper: str) -> None:
-        from serve_marker.report.charts import new_figure
-
         self.width_in, self.height_in = paper_size_in(paper)
         self.figure = new_figure(self.width_in, self.height_in)
         self.down_in = MARGIN_IN
@@ -134,7 +133,7 @@ def save_pdf(pages: Sequence[Page], path: Path, title: str) -> None:
 
     content = io.BytesIO()
     about = {"Title": drawable(title), "Creator": "Serve Marker", "Producer": "Serve Marker", "CreationDate": None}
-    with mpl.rc_context({"pdf.fonttype": 3}), PdfPages(content, metadata=about) as pdf:
+    with DRAWING, mpl.rc_context({"pdf.fonttype": 3}), PdfPages(content, metadata=about) as pdf:
         for page in pages:
             pdf.savefig(page.figure)
     write_whole(content.getvalue(), path)

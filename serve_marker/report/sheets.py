@@ -13,6 +13,7 @@ from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.errors import UserError
 from serve_marker.report.charts import draw_court, draw_depth, draw_legend
+from serve_marker.report.comparisons import UNKNOWN, rows_by_server
 from serve_marker.report.page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
 from serve_marker.study.rates import aim_rate, in_rate
@@ -38,7 +39,6 @@ if TYPE_CHECKING:
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 TARGET_WORDS = {"none": "", "flat": "mats on the floor", "upright": "upright targets", "passers": "passers receiving"}
-NO_SERVER = "server not known"
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +99,7 @@ def server_pages(evening: Evening, player_id: str, practice_id: str | None = Non
     rows = rows[rows["player_id"] == player_id]
     page = Page(paper)
     name = str(rows["server"].iloc[0]) if len(rows) else ""
-    page.line(name or NO_SERVER, 16, bold=True)
+    page.line(name or UNKNOWN, 16, bold=True)
     _subtitle(page, rows, " · ".join(part for part in (evening.team, _practice_words(rows)) if part))
     for sentence in [*practice_summary(rows), type_sentence(rows)]:
         page.paragraph(sentence, 9.5)
@@ -108,12 +108,6 @@ def server_pages(evening: Evening, player_id: str, practice_id: str | None = Non
     table_columns, lines = _aim_table(rows)
     notes = [TOO_CLOSE_WORDS, INTERVAL_WORDS]
     return _with_table_and_notes(page, table_columns, lines, notes, paper)
-
-
-def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
-    """Return (player id, words) of everyone who served, by shirt number and then by name."""
-    known = table[table["player_id"] != ""].drop_duplicates("player_id").sort_values(["number", "name"])
-    return list(zip(known["player_id"], known["server"], strict=True))
 
 
 def players_named(logbook: Logbook, who: str) -> list[str]:
@@ -214,11 +208,8 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
     loads = serving_loads(everything)
     loads = loads[loads["week"] == week].set_index("player_id")
     lines = []
-    servers = servers_of(rows)
-    if (rows["player_id"] == "").any():
-        servers.append(("", NO_SERVER))
-    for player_id, words in servers:
-        own = rows[rows["player_id"] == player_id]
+    for words, own in rows_by_server(rows):
+        player_id = str(own["player_id"].iloc[0])
         hit = aim_rate(own)
         load = (
             f"{loads.at[player_id, 'serves']} ({loads.at[player_id, 'jump_serves']})"

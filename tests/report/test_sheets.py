@@ -100,7 +100,14 @@ def test_the_report_holds_sheets_pages_and_tables(logbook, tmp_path):
         "serves.xlsx",
     ]
     assert sorted(tmp_path.joinpath("out").iterdir()) == sorted(paths)
-    assert seen == [(n, 7) for n in range(1, 8)]
+    assert seen == [(n, 7) for n in range(8)]
+
+
+def test_a_cancelled_report_leaves_whole_files_only(logbook, tmp_path):
+    asked = iter([False, False, True])
+    paths = write_report(logbook, tmp_path / "out", cancelled=lambda: next(asked), parts=("team sheet", "csv"))
+    assert sorted(tmp_path.joinpath("out").iterdir()) == sorted(paths)
+    assert [path.name for path in paths] == ["team sheet 2026-10-06 Tuesday.pdf", "team sheet 2026-11-03 Tuesday 2.pdf"]
 
 
 @pytest.mark.parametrize("who", ["4", "Marit", " marit "])

@@ -1,0 +1,141 @@
+"""Charts that set servers, seams and paces side by side."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from serve_marker.court.areas import SEAMS, AreaScheme, seam_polygon
+from serve_marker.court.dimensions import Court
+from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
+from serve_marker.report.figures import new_figure
+from serve_marker.report.lettering import fitted, write
+from serve_marker.report.palette import COLOURS, Colours
+from serve_marker.study.rates import Rate, aim_rate, in_rate, seam_hits
+from serve_marker.study.words import rate_with_interval_words, rate_words
+
+if TYPE_CHECKING:
+    import pandas
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+NAMES_IN = 1.5
+WORDS_IN = 2.1
+ROW_IN = 0.4
+LEAST_ROW_IN = 0.19
+SIZE_PT = 9.0
+UNKNOWN = "server not known"
+
+
+def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
+    """Return (player id, words) of everyone who served, by shirt number and then by name."""
+    known = table[table["player_id"] != ""].drop_duplicates("player_id").sort_values(["number", "name"])
+    return list(zip(known["player_id"], known["server"], strict=True))
+
+
+def rows_by_server(table: pandas.DataFrame) -> list[tuple[str, pandas.DataFrame]]:
+    """Return (words, their serves) per server, serves of nobody known last."""
+    groups = [(words, table[table["player_id"] == player_id]) for player_id, words in servers_of(table)]
+    unknown = table[table["player_id"] == ""]
+    return [*groups, (UNKNOWN, unknown)] if len(unknown) else groups
+
+
+def rate_asked(table: pandas.DataFrame) -> Rate:
+    """Return the rate servers are compared by: of their aim where there is one, else of landing in."""
+    aimed = aim_rate(table)
+    return aimed if aimed.n else in_rate(table)
+
+
+def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
+    """Return each server's rate as a point with its range as a line, and the count in words."""
+    groups = rows_by_server(table)
+    figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
+    colours = COLOURS[look]
+    for place, (_, own) in enumerate(groups):
+        rate = rate_asked(own)
+        _write_right(axes, place, rate_with_interval_words(rate), colours)
+        if not rate.n:
+            continue
+        axes.plot([100 * rate.low, 100 * rate.high], [place] * 2, color=colours.of("faint-ink"), linewidth=1.6)
+        axes.plot([100 * rate.share, 100 * rate.most / rate.n], [place] * 2, color=colours.of("disc"), linewidth=6)
+        axes.plot(100 * rate.share, place, "o", color=colours.of("disc"), markersize=8)
+    axes.set_xlim(-2, 102)
+    what = "hit the aim" if aim_rate(table).n else "in"
+    axes.set_xlabel(f"{what}, of 100 serves (line: range)", size=SIZE_PT, color=colours.of("faint-ink"))
+    return figure
+
+
+def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
+    """Return each timed serve's pace as a point with its range, per server, and the middle as a bar."""
+    timed = table[table["pace_mps"].notna()]
+    groups = rows_by_server(timed)
+    figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
+    colours = COLOURS[look]
+    for place, (_, own) in enumerate(groups):
+        pace_kmh, low_kmh, high_kmh = (
+            3.6 * own[name].to_numpy(dtype=float) for name in ("pace_mps", "pace_low_mps", "pace_high_mps")
+        )
+        heights = place + np.linspace(-0.28, 0.28, len(own)) if len(own) > 1 else np.array([float(place)])
+        axes.hlines(heights, low_kmh, high_kmh, color=colours.of("rule"), linewidth=0.8)
+        axes.plot(pace_kmh, heights, "o", color=colours.of("ring"), markersize=4, fillstyle="none", linestyle="none")
+        middle = float(np.median(pace_kmh))
+        axes.plot([middle, middle], [place - 0.38, place + 0.38], color=colours.of("ink"), linewidth=2.2)
+        _write_right(axes, place, f"middle {middle:.0f}, best {pace_kmh.max():.0f} km/h", colours)
+    axes.set_xlabel("km/h from contact to landing (bar: middle)", size=SIZE_PT, color=colours.of("faint-ink"))
+    return figure
+
+
+def seam_chart(
+    table: pandas.DataFrame,
+    court: Court,
+    scheme: AreaScheme,
+    look: str = "light",
+    size_in: tuple[float, float] = (6.2, 6.6),
+) -> Figure:
+    """Return the landings with both seams hatched and counted above the end line."""
+    from matplotlib.patches import Polygon
+
+    figure = new_figure(*size_in, look)
+    colours = COLOURS[look]
+    axes = add_court(figure, table, court, scheme, None, colours)
+    counted = seam_hits(table)
+    for name in SEAMS:
+        corners = np.asarray(seam_polygon(name, court, scheme).exterior.coords)
+        axes.add_patch(Polygon(corners, facecolor=colours.of("aim"), alpha=0.3, edgecolor="none", zorder=1))
+        looks: dict[str, Any] = {"edgecolor": colours.of("faint-ink"), "linewidth": 0.8, "hatch": "////", "zorder": 1}
+        axes.add_patch(Polygon(corners, fill=False, **looks))
+        middle_m = float(corners[:, 0].mean())
+        words = {"size": SIZE_PT, "ha": "center", "color": colours.of("ink")}
+        above_m = court.half_length_m + BEHIND_M
+        write(axes, middle_m, above_m - 0.45, name, va="center", **words)
+        write(axes, middle_m, above_m - 0.95, rate_words(counted[name]), va="center", weight="bold", **words)
+    axes.set_xlim(-BESIDE_M, court.width_m + BESIDE_M)
+    return figure
+
+
+def _rows_figure(names: list[str], look: str, size_in: tuple[float, float]) -> tuple[Figure, Axes]:
+    """Return a figure with one row per name, as high as the names need, with room for words on the right."""
+    width_in, height_in = size_in
+    colours = COLOURS[look]
+    height_in = max(height_in, max(1, len(names)) * LEAST_ROW_IN + 0.75)
+    wanted_in = min(height_in - 0.75, max(1, len(names)) * ROW_IN)
+    figure = new_figure(width_in, height_in, look)
+    bottom_in = height_in - 0.15 - wanted_in
+    box = (NAMES_IN / width_in, bottom_in / height_in, 1 - (NAMES_IN + WORDS_IN) / width_in, wanted_in / height_in)
+    axes = figure.add_axes(box)
+    style_axes(axes, colours, SIZE_PT)
+    axes.set_ylim(max(1, len(names)) - 0.5, -0.5)
+    axes.set_yticks([])
+    axes.xaxis.grid(True, color=colours.of("rule"), linewidth=0.5)
+    axes.set_axisbelow(True)
+    for place, name in enumerate(names):
+        words = fitted(name, NAMES_IN - 0.2, SIZE_PT)
+        looks = {"color": colours.of("ink"), "ha": "right", "va": "center", "transform": axes.get_yaxis_transform()}
+        write(axes, -0.02, place, words, size=SIZE_PT, **looks)
+    return figure, axes
+
+
+def _write_right(axes: Axes, place: int, words: str, colours: Colours) -> None:
+    looks = {"size": SIZE_PT, "ha": "left", "va": "center"}
+    write(axes, 1.03, place, words, color=colours.of("ink"), transform=axes.get_yaxis_transform(), **looks)

@@ -1,0 +1,65 @@
+import numpy as np
+import pytest
+
+from serve_marker.report.comparisons import pace_chart, rate_asked, rows_by_server, seam_chart, servers_chart
+from serve_marker.report.figures import pixels_of
+from serve_marker.report.sheets import read_evening
+from serve_marker.study.words import rate_with_interval_words
+
+
+@pytest.fixture
+def evening(logbook):
+    return read_evening(logbook)
+
+
+def words_of(figure):
+    return [text.get_text() for axes in figure.axes for text in axes.texts]
+
+
+def test_servers_stand_in_the_order_of_their_numbers_and_the_unknown_last(evening):
+    table = evening.table.copy()
+    table.loc[table.index[:3], ["player_id", "server"]] = ""
+    assert [words for words, _ in rows_by_server(table)] == [
+        "3 Ines",
+        "4 Marit",
+        "5 Noor",
+        "6 Priya",
+        "server not known",
+    ]
+
+
+def test_who_shows_each_server_with_count_and_range(evening):
+    said = words_of(servers_chart(evening.table))
+    for words, own in rows_by_server(evening.table):
+        assert words in said
+        assert rate_with_interval_words(rate_asked(own)) in said
+
+
+def test_without_aims_servers_are_compared_by_landing_in(evening):
+    unaimed = evening.table.assign(aim="", aim_hit=None)
+    assert servers_chart(unaimed).axes[0].get_xlabel().startswith("in,")
+
+
+def test_pace_names_the_middle_and_the_best_in_kmh(evening):
+    timed = evening.table[evening.table["pace_mps"].notna()]
+    _, own = rows_by_server(timed)[0]
+    kmh = 3.6 * own["pace_mps"].to_numpy()
+    assert f"middle {np.median(kmh):.0f}, best {kmh.max():.0f} km/h" in words_of(pace_chart(evening.table))
+
+
+def test_both_seams_are_counted(evening):
+    said = words_of(seam_chart(evening.table, evening.court, evening.scheme))
+    landed = evening.table[(evening.table["seam"] == "seam 6-1") & (evening.table["verdict"] == "in")]
+    assert "seam 5-6" in said
+    assert any(words.startswith(f"{len(landed)} ") or words.startswith(f"{len(landed)} to") for words in said)
+
+
+@pytest.mark.parametrize("draw", [servers_chart, pace_chart])
+def test_nobody_served_is_an_empty_chart(evening, draw):
+    assert pixels_of(draw(evening.table.iloc[:0], "dark", (5.0, 3.0)), 50).shape == (150, 250, 4)
+
+
+def test_thirty_servers_make_the_chart_higher(many_names):
+    table = read_evening(many_names).table
+    figure = servers_chart(table, size_in=(7.0, 3.0))
+    assert figure.get_size_inches()[1] > 6.0
