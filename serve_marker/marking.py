@@ -27,7 +27,7 @@ USUAL_PACE_MPS = 13.0
 USUAL_DOWN_MPS = 7.5
 FLIGHT_S = (0.3, 3.0)
 """Flights outside this span are not one serve; the usual speeds stand in."""
-USUAL_SD_MPS = (3.5, 2.5, 1.5)
+USUAL_SD_MPS = (3.5, 3.0, 1.5)
 """How far usual arrivals stray along, sideways and up where no contact was marked (own estimate)."""
 MEASURED_SD_SHARE = (0.15, 0.06)
 """The same along and sideways, over the pace, where contact and landing were marked."""
@@ -36,6 +36,8 @@ GUESSED_FLOOR_SD_M = 0.15
 """The floor point under a ball at arm's reach is judged by eye (own estimate)."""
 USUAL_GAP_S = 1 / 30
 NEAR_TOUCH_S = 0.2
+TRACK_SHARE = 0.03
+"""What drag and the camera's place do to a short flight, over its length in the picture (own estimate)."""
 POOR_FIT_SQUARES_PER_VALUE = 6.0
 FALLBACK_CAMERA_HEIGHT_M = 2.0
 LINE_OUTCOMES = ("floor", "received", "target", "out")
@@ -131,12 +133,13 @@ def _arrival(
         [mark.time_s - s.contact.time_s if s.contact else np.nan for s, mark in zip(serves, marks, strict=True)]
     )
     flight_s[~((flight_s > FLIGHT_S[0]) & (flight_s < FLIGHT_S[1]))] = np.nan
-    start_m = np.column_stack([landing_m[:, 0], -towards * court.half_length_m])
+    start_m = np.column_stack([np.zeros(count), -towards * court.half_length_m])
     seen = np.array([contact is not None for contact in contacts])
     if seen.any():
         start_m[seen] = [(c.x_m, c.y_m) for c in contacts if c]
     way_m = landing_m - start_m
-    velocity = np.column_stack([np.zeros(count), USUAL_PACE_MPS * towards, np.full(count, -USUAL_DOWN_MPS)])
+    level = way_m * (USUAL_PACE_MPS / np.maximum(np.hypot(*way_m.T), 1.0))[:, None]
+    velocity = np.column_stack([level, np.full(count, -USUAL_DOWN_MPS)])
     sd = np.tile(USUAL_SD_MPS, (count, 1))
     timed = np.isfinite(flight_s) & np.isfinite(way_m.sum(axis=1))
     velocity[timed, :2] = way_m[timed] / flight_s[timed, None]
@@ -160,10 +163,12 @@ def _sharpened(
     if not near:
         return None
     frames = sorted([mark, *near], key=lambda m: m.time_s)
+    pixels = np.array([m.pixel for m in frames], dtype=float)
+    away_px = np.hypot(*(pixels - np.array(mark.pixel)).T)
     touch = touch_point(
         np.array([m.time_s - mark.time_s for m in frames]),
-        np.array([m.pixel for m in frames], dtype=float),
-        view.click_sd_px,
+        pixels,
+        np.hypot(view.click_sd_px, TRACK_SHARE * away_px),
         view.projection,
         (-gaps_s[0] / 2, gaps_s[1] / 2),
         near_m,

@@ -32,7 +32,7 @@ class Touch:
 def touch_point(
     times_s: Floats,
     pixels_px: Floats,
-    sd_px: float,
+    sd_px: Floats,
     projection: Floats,
     window_s: tuple[float, float],
     start_m: Floats,
@@ -43,6 +43,7 @@ def touch_point(
     Parameters
     ----------
     times_s, pixels_px : (K,) and (K, 2), the ball's underside on K frames.
+    sd_px : (K,), deviation of each mark per axis from the short flights [px].
     window_s : the earliest and latest moment of the touch.
     start_m : (2,), a floor point near the touch.
     arrival : of this one ball.
@@ -85,7 +86,7 @@ def touch_point(
 
 
 def _marks_in_sd(
-    unknowns: Floats, since_s: Floats, pixels_px: Floats, sd_px: float, projection: Floats
+    unknowns: Floats, since_s: Floats, pixels_px: Floats, sd_px: Floats, projection: Floats
 ) -> tuple[Floats, Floats]:
     """Residuals (G, 2K) and derivatives (G, 2K, 8) of the predicted marks, in deviations of a click."""
     moments, marks = since_s.shape
@@ -103,5 +104,6 @@ def _marks_in_sd(
     by_velocity = by_place * since_s[..., None, None]
     jacobian[..., 2:5] = np.where(after[..., None, None], 0.0, by_velocity)
     jacobian[..., 5:8] = np.where(after[..., None, None], by_velocity, 0.0)
-    residual = (pixels_px[None] - seen).reshape(moments, 2 * marks) / sd_px
-    return residual, jacobian.reshape(moments, 2 * marks, 8) / sd_px
+    residual = (pixels_px[None] - seen) / sd_px[:, None]
+    jacobian /= sd_px[:, None, None]
+    return residual.reshape(moments, 2 * marks), jacobian.reshape(moments, 2 * marks, 8)

@@ -31,7 +31,8 @@ def pace(
     contact_xy_m, landing_xy_m : floor points (N, 2) [m].
     contact_cov_m2, landing_cov_m2 : their covariances (N, 2, 2) [m2].
     contact_gaps_s, landing_gaps_s : (N, 2), time to the frame before and after the marked one [s]. The event lies
-        anywhere within half of each, so that a moment has the variance ``((before + after) / 2)^2 / 12``.
+        anywhere within half of each: on average at ``(after - before) / 4`` from the frame, with the variance
+        ``((before + after) / 2)^2 / 12``. Where frames were dropped the two gaps differ.
     time_of_flight_s : (N,), landing frame minus contact frame [s].
 
     Notes
@@ -65,6 +66,8 @@ def pace(
         frame_s = gaps.mean(axis=2)
         readout_s = np.minimum(frame_s.mean(axis=0), READOUT_S) * ROWS_APART_SD
         time_var = (frame_s**2 / 12).sum(axis=0) + readout_s**2
+        late_s = (gaps[..., 1] - gaps[..., 0]) / 4
+        flight_s = flight_s + late_s[1] - late_s[0]
         relative = NORMAL_95 * np.sqrt(distance_var / distance_m**2 + time_var / flight_s**2)
         speed = np.where((flight_s > 0) & (distance_m > 0) & np.isfinite(relative), distance_m / flight_s, np.nan)
         return speed, speed * np.exp(-relative), speed * np.exp(relative)
