@@ -39,6 +39,7 @@ def write_report(
     progress: Progress = quiet,
     cancelled: Callable[[], bool] = never,
     parts: Collection[str] = PARTS,
+    player_id: str | None = None,
 ) -> list[Path]:
     """Write team sheets, a page per server, and the tables; return their paths.
 
@@ -48,17 +49,18 @@ def write_report(
     server : a shirt number or a name: only that server's page and serves.
     progress : called with (files written, of how many).
     cancelled : asked before each file; what is written by then is whole and stays.
-    parts : which of PARTS are wanted.
+    parts : which of PARTS are wanted; the team sheet is always the whole team's.
+    player_id : the same as ``server``, by the player's id.
     """
     paper_size_in(paper)
-    chosen = players_named(logbook, server) if server else None
+    chosen = players_named(logbook, server) if server else [player_id] if player_id else None
     evening = read_evening(logbook)
     rows = evening.of_practice(practice_id)
     if chosen is not None:
         rows = rows[rows["player_id"].isin(chosen)]
     if chosen is not None and not len(rows):
-        raise UserError(f"{server} has no serves in this choice; choose another practice or server.")
-    jobs = _jobs(evening, rows, practice_id, paper, parts, whole_team=chosen is None)
+        raise UserError(f"{server or 'This server'} has no serves in this choice; choose another practice or server.")
+    jobs = _jobs(evening, rows, practice_id, paper, parts, whole_team=server is None)
     make_folder(folder)
     written: list[Path] = []
     for name, write in jobs:
@@ -84,7 +86,8 @@ def _jobs(
     taken: set[str] = set()
     jobs: list[tuple[str, Callable[[Path], None]]] = []
     if "team sheet" in parts and whole_team:
-        for one in list(dict.fromkeys(rows["practice_id"])) or [practice_id]:
+        whole = evening.of_practice(practice_id)
+        for one in list(dict.fromkeys(whole["practice_id"])) or [practice_id]:
             own = evening.of_practice(one)
             title = f"team sheet {own['date'].iloc[0]} {own['practice'].iloc[0]}" if len(own) else "team sheet"
 

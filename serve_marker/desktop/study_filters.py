@@ -1,0 +1,123 @@
+"""The filter chips above an answer: practice, dates, server, serve type, aim."""
+
+from __future__ import annotations
+
+import datetime
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSizePolicy, QWidget
+
+from serve_marker.logbook.records import SERVE_TYPES
+from serve_marker.report.comparisons import UNKNOWN, servers_of
+from serve_marker.report.sheets import date_words
+from serve_marker.study.choose import Choice
+
+if TYPE_CHECKING:
+    import pandas
+
+SPANS_DAYS = {"Last 4 weeks": 28, "Last 3 months": 91, "Last year": 365}
+UNNAMED = "Practice"
+
+
+class StudyFilters(QWidget):
+    """One box per filter, each beginning with "all", and a button that takes every filter away."""
+
+    changed = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.practice = self._box("All practices", "Practice")
+        self.dates = self._box("All dates", "Dates")
+        self.server = self._box("All servers", "Server")
+        self.serve_type = self._box("All serve types", "Serve type")
+        self.aim = self._box("All aims", "Aim")
+        self.all_button = QPushButton("Show all")
+        self.all_button.setAccessibleName("Take every filter away")
+        self.all_button.clicked.connect(self._take_away)
+        self._newest = ""
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(8)
+        for box in self.boxes():
+            row.addWidget(box, 1)
+        row.addWidget(self.all_button)
+        self._settle()
+
+    def boxes(self) -> tuple[QComboBox, ...]:
+        """The boxes from left to right."""
+        return self.practice, self.dates, self.server, self.serve_type, self.aim
+
+    def fill(self, table: pandas.DataFrame) -> None:
+        """Offer what occurs in a serve table; what was chosen stays chosen where it still occurs."""
+        practices = (
+            table[table["practice_id"] != ""].drop_duplicates("practice_id").sort_values("date", ascending=False)
+        )
+        named = zip(practices["date"], practices["practice"], practices["practice_id"], strict=True)
+        self._offer(self.practice, [(f"{date_words(day)}  {name or UNNAMED}", key) for day, name, key in named])
+        self._newest = max(table["date"], default="")
+        self._offer(self.dates, [(words, str(days)) for words, days in SPANS_DAYS.items()])
+        servers = [(words, player_id) for player_id, words in servers_of(table)]
+        if (table["player_id"] == "").any():
+            servers.append((UNKNOWN.capitalize(), "-"))
+        self._offer(self.server, servers)
+        types = set(table["serve_type"])
+        self._offer(self.serve_type, [(kind.capitalize(), kind) for kind in SERVE_TYPES if kind in types])
+        self._offer(self.aim, [(aim, aim) for aim in sorted({aim for aim in table["aim"] if aim})])
+        self._settle()
+
+    def choice(self) -> Choice:
+        """The choice the boxes stand for."""
+        server = self.server.currentData()
+        return Choice(
+            practice_ids=_chosen(self.practice),
+            date_from=self._date_from(self.dates.currentData()),
+            player_ids=("",) if server == "-" else _chosen(self.server),
+            serve_types=_chosen(self.serve_type),
+            aims=_chosen(self.aim),
+        )
+
+    def _date_from(self, days: str) -> str:
+        if not days or not self._newest:
+            return ""
+        newest = datetime.date.fromisoformat(self._newest)
+        return (newest - datetime.timedelta(days=int(days))).isoformat()
+
+    def _box(self, everything: str, name: str) -> QComboBox:
+        box = QComboBox()
+        box.setAccessibleName(f"Filter: {name.lower()}")
+        box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        box.addItem(everything, "")
+        box.currentIndexChanged.connect(self._chosen)
+        return box
+
+    def _offer(self, box: QComboBox, items: list[tuple[str, str]]) -> None:
+        kept = box.currentData()
+        box.blockSignals(True)
+        while box.count() > 1:
+            box.removeItem(1)
+        for words, key in items:
+            box.addItem(words, key)
+        box.setCurrentIndex(max(0, box.findData(kept)))
+        box.blockSignals(False)
+        box.setEnabled(bool(items))
+
+    def _take_away(self) -> None:
+        for box in self.boxes():
+            box.blockSignals(True)
+            box.setCurrentIndex(0)
+            box.blockSignals(False)
+        self._chosen()
+
+    def _chosen(self) -> None:
+        self._settle()
+        self.changed.emit()
+
+    def _settle(self) -> None:
+        self.all_button.setEnabled(any(box.currentIndex() > 0 for box in self.boxes()))
+
+
+def _chosen(box: QComboBox) -> tuple[str, ...]:
+    key = box.currentData()
+    return (key,) if key else ()

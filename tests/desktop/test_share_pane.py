@@ -1,0 +1,196 @@
+"""Share pane: previews, one button per kind, progress, cancel, and the folder that opens."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+from PySide6.QtCore import QObject, Qt, Signal
+
+from serve_marker.desktop import share_making, share_pane
+from serve_marker.desktop.share_making import KINDS, Order, make, preview
+from serve_marker.desktop.share_pane import NO_LOGBOOK, SharePane
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import ClipEntry, FloorPoint, Player, Practice, Serve
+from serve_marker.logbook.store import Logbook
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+class FakeWorkspace(QObject):
+    logbook_changed = Signal()
+    practice_changed = Signal()
+    serves_changed = Signal()
+
+    def __init__(self, logbook=None):
+        super().__init__()
+        self.logbook = logbook
+        self.practice = logbook.practices()[-1] if logbook else None
+
+    def book(self):
+        return self.logbook
+
+
+@pytest.fixture
+def logbook(tmp_path):
+    with Logbook.create(tmp_path / "team.logbook", team="Tidewater") as book:
+        players = [Player(id="marit", name="Marit", number=7), Player(id="noor", name="Noor", number=4)]
+        book.put(*players)
+        for key, date in (("october", "2026-10-06"), ("november", "2026-11-03")):
+            book.put(Practice(id=key, date=date, name=key.capitalize()))
+            book.put(ClipEntry(id=f"clip-{key}", practice_id=key, path=f"{key}.mp4", size_bytes=1, fingerprint=key))
+            for n in range(6):
+                point = FloorPoint(-3.0 + 0.2 * n, 7.0, 0.0004, 0.0, 0.0004)
+                player = players[n % 2] if key == "november" else players[0]
+                serve = Serve(id=f"{key}-{n}", clip_id=f"clip-{key}", player_id=player.id, served_to="b", aim="deep 1")
+                book.put(Serve(**{**serve.__dict__, "landing_point": point}))
+        yield book
+
+
+@pytest.fixture
+def opened():
+    return []
+
+
+@pytest.fixture
+def pane(qtbot, dressed, logbook, opened):
+    pane = SharePane(FakeWorkspace(logbook), open_folder=opened.append)
+    qtbot.addWidget(pane)
+    pane.resize(1100, 680)
+    pane.show()
+    try:
+        qtbot.waitUntil(lambda: pane.picture.has_chart() and not pane.busy, timeout=30_000)
+        yield pane
+    finally:
+        pane.close_lanes()
+
+
+def press(qtbot, pane, key):
+    qtbot.mouseClick(pane.buttons[key], Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: not pane.busy)
+
+
+def test_the_newest_practice_is_chosen_and_its_team_sheet_shown(pane):
+    assert pane.practice.currentData() == "november"
+    assert pane.caption.text() == "Team sheet, A4"
+
+
+def test_another_paper_and_another_page_are_shown_as_they_will_look(qtbot, pane):
+    qtbot.mouseClick(pane.previews.button(1), Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: pane.caption.text() == "Page of 4 Noor, A4" and not pane.busy)
+    pane.paper.setCurrentText("Letter")
+    qtbot.waitUntil(lambda: pane.caption.text() == "Page of 4 Noor, Letter")
+
+
+def test_servers_are_those_of_the_practice(qtbot, pane):
+    assert [pane.server.itemData(n) for n in range(pane.server.count())] == ["", "noor", "marit"]
+    pane.practice.setCurrentIndex(pane.practice.findData("october"))
+    assert [pane.server.itemData(n) for n in range(pane.server.count())] == ["", "marit"]
+    qtbot.waitUntil(lambda: not pane.busy)
+
+
+@pytest.mark.parametrize(
+    ("key", "names"),
+    [
+        ("team sheet", ["team sheet 2026-11-03 November.pdf"]),
+        ("server pages", ["server 4 Noor.pdf", "server 7 Marit.pdf"]),
+        ("csv", ["serves.csv"]),
+        ("xlsx", ["serves.xlsx"]),
+    ],
+)
+def test_one_button_per_kind_and_the_folder_opens(qtbot, pane, opened, tmp_path, key, names):
+    press(qtbot, pane, key)
+    assert sorted(path.name for path in (tmp_path / "team sheets").iterdir()) == names
+    assert opened == [tmp_path / "team sheets"]
+    assert pane.result.text().startswith(f"{len(names)} file")
+    assert pane.open_button.isEnabled()
+    assert pane.buttons[key].hasFocus()
+
+
+def test_files_go_into_the_folder_chosen(qtbot, pane, opened, tmp_path):
+    pane.set_folder(tmp_path / "elsewhere")
+    press(qtbot, pane, "csv")
+    assert (tmp_path / "elsewhere" / "serves.csv").is_file()
+    assert "elsewhere" in pane.folder_words.text()
+
+
+def test_a_folder_that_cannot_be_made_is_one_sentence(qtbot, pane, opened, tmp_path):
+    (tmp_path / "file").write_text("here")
+    pane.set_folder(tmp_path / "file")
+    press(qtbot, pane, "csv")
+    assert "choose another folder" in pane.result.text()
+    assert opened == []
+    assert pane.buttons["csv"].isEnabled()
+
+
+def test_missing_film_is_told_and_nothing_opens(qtbot, pane, opened):
+    press(qtbot, pane, "stills")
+    assert "nothing to write" in pane.result.text()
+    assert opened == []
+
+
+def test_long_work_shows_progress_and_can_be_cancelled(qtbot, pane, opened, monkeypatch):
+    stopped, started = threading.Event(), threading.Event()
+
+    def slow(_book, _kind, _order, _folder, progress, cancelled):
+        progress(3, 8)
+        started.set()
+        while not cancelled():
+            stopped.wait(0.01)
+        stopped.set()
+        return [], []
+
+    monkeypatch.setattr(share_pane, "make", slow)
+    qtbot.mouseClick(pane.buttons["csv"], Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: started.is_set() and pane.progress.value() == 3)
+    assert pane.progress.maximum() == 8
+    assert not pane.buttons["xlsx"].isEnabled()
+    qtbot.mouseClick(pane.cancel, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: stopped.is_set() and not pane.busy)
+    assert pane.result.text().startswith("Cancelled")
+    assert pane.buttons["xlsx"].isEnabled()
+    assert not pane.progress.isVisible()
+    assert opened == []
+
+
+def test_no_logbook_says_what_to_do_and_offers_nothing(qtbot, dressed):
+    pane = SharePane(FakeWorkspace(), open_folder=lambda _folder: None)
+    qtbot.addWidget(pane)
+    pane.show()
+    assert pane.caption.text() == NO_LOGBOOK
+    assert not any(button.isEnabled() for button in pane.buttons.values())
+    pane.close_lanes()
+
+
+def test_every_control_is_named_and_reached_by_tab(pane):
+    controls = [*pane.buttons.values(), pane.previews.checkedButton(), pane.practice, pane.server, pane.paper]
+    controls += [pane.cancel, pane.folder_button]
+    assert all(control.accessibleName() for control in [*controls, *pane.previews.buttons()])
+    assert all(control.focusPolicy() & Qt.FocusPolicy.TabFocus for control in controls)
+
+
+def test_one_server_alone(logbook, tmp_path):
+    pages = next(kind for kind in KINDS if kind.key == "server pages")
+    paths, said = make(logbook, pages, Order("november", "noor"), tmp_path / "out", lambda *_: None, lambda: False)
+    assert [path.name for path in paths] == ["server 4 Noor.pdf"]
+    assert said == []
+
+
+def test_a_still_that_cannot_be_made_says_why(logbook, monkeypatch):
+    nothing = preview(logbook, "still", Order(), lambda: False)
+    assert nothing.pixels is None
+    assert nothing.words == "No landing of this choice has a picture yet."
+
+    def no_film(_book, _folder, _practice_id, _progress, _cancelled, tell):
+        tell("november.mp4 is not where it was; put it beside the logbook to have its stills.")
+        return []
+
+    monkeypatch.setattr(share_making, "write_stills", no_film)
+    assert "november.mp4" in preview(logbook, "still", Order(), lambda: False).words
+
+
+def test_bugs_are_not_hidden(qtbot, pane):
+    with pytest.raises(ZeroDivisionError):
+        pane._failed(ZeroDivisionError())
+    pane._unseen(UserError("Nothing to see."))
+    assert pane.caption.text() == "Nothing to see."

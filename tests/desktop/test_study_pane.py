@@ -1,0 +1,217 @@
+"""Study pane: questions answered from a logbook, filters, landings that lead to the film."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QObject, QPointF, Qt, Signal
+
+from serve_marker.desktop.study_chart import StudyChart
+from serve_marker.desktop.study_filters import StudyFilters
+from serve_marker.desktop.study_pane import NO_LOGBOOK, StudyPane
+from serve_marker.desktop.study_questions import QUESTIONS, ChartPoint, answer, point_words
+from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
+from serve_marker.logbook.store import Logbook
+from serve_marker.report.sheets import read_evening
+from serve_marker.study.choose import Choice
+from serve_marker.study.table import serve_table
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+MARIT = Player(id="marit", name="Marit", number=7)
+NOOR = Player(id="noor", name="<b>Noor</b>", number=4)
+
+
+class FakeWorkspace(QObject):
+    logbook_changed = Signal()
+    practice_changed = Signal()
+    serves_changed = Signal()
+
+    def __init__(self, logbook=None):
+        super().__init__()
+        self.logbook = logbook
+        self.practice = logbook.practices()[0] if logbook else None
+        self.shown = []
+
+    def go_to_serve(self, serve_id):
+        self.shown.append(serve_id)
+
+
+def landed(number, player, practice, x_m, y_m):
+    return Serve(
+        id=f"{practice}-{number}",
+        clip_id=f"clip-{practice}",
+        player_id=player.id,
+        served_to="b",
+        serve_type="jump float" if number % 2 else "float",
+        aim="deep 1",
+        landing=Mark(10.0 + number, (1.0, 2.0)),
+        contact=Mark(9.0 + number, (3.0, 4.0)),
+        landing_point=FloorPoint(x_m - 4.5, y_m, 0.0004, 0.0, 0.0004),
+        contact_point=FloorPoint(2.0, -9.0, 0.0004, 0.0, 0.0004),
+    )
+
+
+@pytest.fixture
+def logbook(tmp_path):
+    chance = np.random.default_rng(3)
+    with Logbook.create(tmp_path / "team.logbook", team="Tidewater") as book:
+        book.put(MARIT, NOOR)
+        for key, date in (("october", "2026-10-06"), ("november", "2026-11-03")):
+            book.put(Practice(id=key, date=date, name=key.capitalize()))
+            book.put(ClipEntry(id=f"clip-{key}", practice_id=key, path=f"{key}.mp4", size_bytes=1, fingerprint=key))
+            for n in range(10):
+                x_m, y_m = chance.normal((1.6, 7.2), 0.5)
+                book.put(landed(n, MARIT if n % 2 else NOOR, key, x_m, y_m))
+        yield book
+
+
+@pytest.fixture
+def pane(qtbot, dressed, logbook):
+    pane = StudyPane(FakeWorkspace(logbook))
+    qtbot.addWidget(pane)
+    pane.resize(1100, 640)
+    pane.show()
+    try:
+        qtbot.waitUntil(lambda: pane.chart.has_chart() and not pane.busy, timeout=30_000)
+        yield pane
+    finally:
+        pane.close_lanes()
+
+
+def ask(qtbot, pane, place):
+    qtbot.mouseClick(pane.questions.button(place), Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: not pane.busy)
+
+
+def test_the_first_answer_says_who_hit_the_aim(pane):
+    assert "of 20 in deep 1" in pane.sentence.text()
+    assert "Wilson" in pane.sentence.toolTip()
+    assert pane.chart.has_chart()
+
+
+def test_each_question_has_an_answer_and_a_picture(qtbot, pane):
+    said = set()
+    for place, question in enumerate(QUESTIONS):
+        ask(qtbot, pane, place)
+        said.add(pane.sentence.text())
+        assert question.heading in pane.chart.accessibleName()
+    assert len(said) == len(QUESTIONS)
+
+
+def test_filters_narrow_the_answer_and_one_button_takes_them_away(qtbot, pane):
+    pane.filters.server.setCurrentIndex(pane.filters.server.findData("marit"))
+    qtbot.waitUntil(lambda: not pane.busy)
+    assert "of 10 in deep 1" in pane.sentence.text()
+    pane.filters.practice.setCurrentIndex(pane.filters.practice.findData("october"))
+    qtbot.waitUntil(lambda: not pane.busy)
+    assert "of 5 in deep 1" in pane.sentence.text()
+    qtbot.mouseClick(pane.filters.all_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: not pane.busy)
+    assert "of 20 in deep 1" in pane.sentence.text()
+    assert not pane.filters.all_button.isEnabled()
+
+
+def test_dates_count_back_from_the_newest_practice(qtbot, dressed, logbook):
+    filters = StudyFilters()
+    qtbot.addWidget(filters)
+    filters.fill(serve_table(logbook))
+    filters.dates.setCurrentIndex(1)
+    assert filters.choice() == Choice(date_from="2026-10-06")
+
+
+def test_new_serves_are_seen_and_the_filters_stay(qtbot, pane, logbook):
+    pane.filters.server.setCurrentIndex(pane.filters.server.findData("marit"))
+    qtbot.waitUntil(lambda: not pane.busy)
+    logbook.put(landed(50, MARIT, "november", 1.5, 7.5))
+    pane._workspace.serves_changed.emit()
+    qtbot.waitUntil(lambda: "of 11 in deep 1" in pane.sentence.text())
+    assert pane.filters.server.currentData() == "marit"
+
+
+def test_a_filter_whose_server_is_gone_falls_back_to_all(qtbot, pane, logbook):
+    pane.filters.server.setCurrentIndex(pane.filters.server.findData("marit"))
+    qtbot.waitUntil(lambda: not pane.busy)
+    logbook.remove(*(serve for serve in logbook.serves() if serve.player_id == "marit"))
+    pane._workspace.serves_changed.emit()
+    qtbot.waitUntil(lambda: pane.filters.server.currentData() == "" and not pane.busy)
+    assert "of 10 in deep 1" in pane.sentence.text()
+
+
+def test_a_click_on_a_landing_goes_to_the_film(qtbot, pane, logbook):
+    point = pane.chart._points[0]
+    qtbot.mouseClick(pane.chart, Qt.MouseButton.LeftButton, pos=pane.chart.place_of(point).toPoint())
+    assert len(pane._workspace.shown) == 1
+    assert pane._workspace.shown[0] in {serve.id for serve in logbook.serves()}
+
+
+def test_landings_can_be_stepped_through_by_key(qtbot, pane):
+    pane.chart.setFocus()
+    qtbot.keyClick(pane.chart, Qt.Key.Key_Right)
+    qtbot.keyClick(pane.chart, Qt.Key.Key_Right)
+    assert pane.chart.accessibleDescription() == pane.chart._points[1].words
+    qtbot.keyClick(pane.chart, Qt.Key.Key_Return)
+    assert pane._workspace.shown == [pane.chart._points[1].serve_id]
+
+
+def test_points_lie_on_their_marks(logbook):
+    """The mark's ink is found in the picture around the place a point claims."""
+    evening = read_evening(logbook)
+    found = answer(evening, Choice(), QUESTIONS[0], "light", (900.0, 500.0), 1.0)
+    height, width = found.pixels.shape[:2]
+    for point in found.points:
+        x, y = round(point.across * width), round(point.down * height)
+        patch = found.pixels[y - 3 : y + 4, x - 3 : x + 4, :3].astype(int)
+        assert np.abs(patch - [248, 246, 241]).max() > 60
+
+
+def test_no_logbook_and_no_serves_say_what_to_do(qtbot, dressed, tmp_path):
+    pane = StudyPane(FakeWorkspace())
+    qtbot.addWidget(pane)
+    pane.show()
+    qtbot.waitUntil(lambda: pane.sentence.text() == NO_LOGBOOK)
+    with Logbook.create(tmp_path / "empty.logbook") as book:
+        pane._workspace.logbook = book
+        pane._workspace.logbook_changed.emit()
+        qtbot.waitUntil(lambda: "No serves in this choice" in pane.sentence.text())
+        pane.close_lanes()
+
+
+def test_every_control_is_named_and_reached_by_tab(pane):
+    controls = [*pane.filters.boxes(), pane.filters.all_button, pane.chart, pane.questions.checkedButton()]
+    assert all(control.accessibleName() for control in [*controls, *pane.questions.buttons()])
+    assert all(control.focusPolicy() & Qt.FocusPolicy.TabFocus for control in controls)
+
+
+def test_arrow_keys_go_through_the_questions(qtbot, pane):
+    pane.questions.button(0).setFocus()
+    qtbot.keyClick(pane.questions.button(0), Qt.Key.Key_Down)
+    qtbot.waitUntil(lambda: not pane.busy)
+    assert pane.question.heading == "How deep?"
+    assert pane.sentence.text().startswith("Of 20 landings")
+
+
+def test_a_landing_in_words(logbook):
+    row = serve_table(logbook).iloc[0].to_dict()
+    row |= {
+        "server": "7 Marit",
+        "area": "deep 1",
+        "verdict": "in",
+        "missed": "",
+        "error_m": 0.049,
+        "pace_mps": float("nan"),
+    }
+    assert point_words(row) == "7 Marit, deep 1, in, ±0.05 m"
+    row |= {"verdict": "out", "missed": "long"}
+    assert point_words(row) == "7 Marit, out long, ±0.05 m"
+
+
+def test_a_chart_is_never_drawn_larger_than_it_is(qtbot, dressed):
+    chart = StudyChart()
+    qtbot.addWidget(chart)
+    chart.resize(400, 300)
+    point = ChartPoint(1.0, 1.0, "s", "7 Marit")
+    chart.set_chart(np.zeros((50, 100, 4), np.uint8), [point])
+    assert chart.place_of(point) == QPointF(250.0, 50.0)
+    chart.set_chart(np.zeros((600, 400, 4), np.uint8), [point])
+    assert chart.place_of(point) == QPointF(300.0, 300.0)
