@@ -54,20 +54,30 @@ class Sample:
 def run_demo(folder: Path | None, progress: Progress) -> list[str]:
     """Return the summary's lines after writing the logbook, sheets, stills, tables and the window's picture.
 
+    A demo that is stopped on the way leaves nothing behind.
+
     Raises
     ------
     UserError
-        Where the folder already holds a demo logbook, or cannot be written to.
+        Where the folder is not empty, or cannot be written to.
     """
     folder = make_folder(folder)
-    samples = copy_samples(folder)
-    progress(1, len(STEPS))
+    try:
+        return fill(folder, progress)
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
 
+
+def fill(folder: Path, progress: Progress) -> list[str]:
+    """Return the summary's lines after writing everything into an empty folder."""
     from serve_marker.desktop.app import offscreen_app, window_picture
     from serve_marker.desktop.stills import write_stills
     from serve_marker.logbook.store import Logbook
     from serve_marker.report.bundle import write_report
 
+    samples = copy_samples(folder)
+    progress(1, len(STEPS))
     with Logbook.create(folder / LOGBOOK_NAME, team=TEAM) as logbook:
         for sample in samples:
             add_practice(logbook, sample)
@@ -78,8 +88,7 @@ def run_demo(folder: Path | None, progress: Progress) -> list[str]:
         stills = write_stills(logbook, folder / "stills")
         progress(4, len(STEPS))
         summary = summarise(logbook)
-    window = folder / "window.png"
-    window_picture(folder / LOGBOOK_NAME, window)
+    window = window_picture(folder / LOGBOOK_NAME, folder / "window.png")
     progress(5, len(STEPS))
     return [
         *summary,
@@ -91,12 +100,12 @@ def run_demo(folder: Path | None, progress: Progress) -> list[str]:
 
 
 def make_folder(folder: Path | None) -> Path:
-    """Return the demo's folder, made if need be; a demo made earlier is never overwritten."""
+    """Return the demo's empty folder, made if need be; nothing that is there already is ever touched."""
     chosen = folder or next_free(Path("serve-marker-demo"))
-    if (chosen / LOGBOOK_NAME).exists():
-        raise UserError(f"{chosen} already holds a demo; delete that folder or choose another with -o.")
     try:
         chosen.mkdir(parents=True, exist_ok=True)
+        if any(chosen.iterdir()):
+            raise UserError(f"{chosen} is not empty; choose another folder for the demo with -o.")
     except OSError as error:
         raise UserError(f"{chosen} cannot be made ({error.strerror}); choose another folder with -o.") from error
     return chosen

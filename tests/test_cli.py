@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 CLIP = "autumn-gallery"
+HEADER = "server,outcome,landing_frame,landing_x_px,landing_y_px\n"
 INFO_KEYS = {
     "frames",
     "duration_s",
@@ -148,7 +149,7 @@ def test_check_calls_a_fresh_import_sound_and_names_a_missing_clip(run, logbook,
 
 def test_an_import_reads_all_or_nothing(run, logbook, sample_clips, tmp_path, view):
     bad = tmp_path / "bad.csv"
-    bad.write_text("server,landing_frame,landing_x_px,landing_y_px\n7,10,600,400\n4,ten,600,400\n", encoding="utf-8")
+    bad.write_text(HEADER + "7,floor,10,600,400\n4,floor,ten,600,400\n", encoding="utf-8")
     before = run("export", logbook, "-o", tmp_path / "before.csv").code
     failed = run("marks", "import", logbook, bad, "--clip", sample_clips / f"{CLIP}.mp4", "--view", view)
     run("export", logbook, "-o", tmp_path / "after.csv")

@@ -43,11 +43,12 @@ def test_every_exported_column_is_explained_in_the_glossary():
     assert missing == []
 
 
-def test_every_action_of_the_window_is_in_the_guide_by_its_menu_text():
-    from serve_marker.desktop.actions import ACTIONS
+def test_every_deed_of_the_window_has_a_key_a_menu_and_its_key_once():
+    from serve_marker.desktop.actions import DEEDS, MENUS
 
-    assert len({action.key for action in ACTIONS if action.key}) == len([action for action in ACTIONS if action.key])
-    assert all(action.menu for action in ACTIONS)
+    assert [deed.id for deed in DEEDS if not deed.key or deed.menu not in MENUS] == []
+    keys = [(deed.key, deed.menu if deed.key == "Return" else "") for deed in DEEDS]
+    assert len(keys) == len(set(keys))
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
