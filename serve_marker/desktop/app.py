@@ -131,6 +131,7 @@ def window_picture(
         if step != "start":
             _settle_on(window, logbook_path, step, serve)
         wait_until(lambda: not window.busy)
+        window.say("")
         picture = window.grab()
         if not picture.save(str(out_png), "PNG"):
             raise UserError(f"{out_png} cannot be written; choose another place.")

@@ -85,6 +85,8 @@ class ChangeView(QUndoCommand):
         self._workspace = workspace
         self._before = before
         self._after = after
+        stored = after.stored
+        self._made = stored if stored is not None and stored.id not in workspace.stored_views() else None
 
     def write(self, logbook: Logbook, *, forward: bool) -> None:
         """Write the view, the clip that uses it and every serve placed by it."""
@@ -93,6 +95,8 @@ class ChangeView(QUndoCommand):
             logbook.set_setting(draft_key(state.clip), draft_text(state))
         records = [record for record in (state.gym, state.stored) if record is not None]
         logbook.put(*records, state.clip, *state.serves)
+        if not forward and self._made is not None:
+            logbook.remove(self._made)
 
     def redo(self) -> None:
         self._workspace.show_view(self._after)

@@ -5,11 +5,9 @@ Set up and Mark share it, so that the picture stays where it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from PySide6.QtCore import QEvent, QPoint, Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QToolTip, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
 from serve_marker.desktop.chip_strip import Chip, ChipStrip
 from serve_marker.desktop.frame_supply import Frame, FrameSupply
@@ -28,7 +26,8 @@ from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.logbook.records import Half, Serve
 
-RIGHT_COLUMN = 292
+RIGHT_COLUMN = (292, 480)
+RIGHT_SHARE = 0.2
 LIST_HEIGHT = 230
 
 
@@ -46,8 +45,6 @@ class Stage(QWidget):
 
 class FilmPage(QWidget):
     """Everything that shows the film; what clicks mean is decided by ``film_deeds``."""
-
-    settled = Signal()
 
     def __init__(self, workspace: Workspace, marking: ServeMarking, making: ViewMaking) -> None:
         super().__init__()
@@ -81,7 +78,6 @@ class FilmPage(QWidget):
         self.list.hide()
         self.right.addWidget(self.setup_pane)
         self.right.addWidget(self.mark_pane)
-        self.right.setFixedWidth(RIGHT_COLUMN)
         upper = QHBoxLayout()
         upper.setSpacing(0)
         upper.addWidget(self.stage, 1)
@@ -113,6 +109,7 @@ class FilmPage(QWidget):
         self.list.edited.connect(saying(workspace, marking.edit))
         self.list.chosen.connect(saying(workspace, workspace.go_to_serve))
         self.stage.digit_typed.connect(self._digit)
+        self.mark_pane.turn.finished.connect(self.focus_picture)
         self._show_speed()
 
     def show_step(self, step: str) -> None:
@@ -139,10 +136,6 @@ class FilmPage(QWidget):
         """Join the threads."""
         self.player.pause()
         self.frames.close()
-
-    def when_settled(self, call: Callable[[], None]) -> None:
-        """Call once the frame asked for is on the screen."""
-        self.settled.connect(call)
 
     def refresh_items(self) -> None:
         """Draw again what lies over the picture."""
@@ -180,8 +173,6 @@ class FilmPage(QWidget):
             return
         self.picture.set_frame(frame, (clip.width, clip.height))
         self.loupe.set_frame(self.frames.full_frame())
-        if index == self._workspace.frame:
-            self.settled.emit()
 
     def _hovered(self, x_px: float, y_px: float) -> None:
         if self.step != "mark":
@@ -242,6 +233,8 @@ class FilmPage(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
+        narrowest, widest = RIGHT_COLUMN
+        self.right.setFixedWidth(min(max(narrowest, round(self.width() * RIGHT_SHARE)), widest))
         self._place_over()
 
     def showEvent(self, event: QEvent) -> None:
@@ -251,7 +244,3 @@ class FilmPage(QWidget):
         self.missing.setGeometry(self.stage.rect().adjusted(40, 40, -40, -40))
         top = self.stage.height() - LIST_HEIGHT
         self.list.setGeometry(12, max(top, 0), max(self.stage.width() - 24, 100), LIST_HEIGHT - 8)
-
-    def say_at_picture(self, text: str) -> None:
-        """Show a short word at the picture's lower edge."""
-        QToolTip.showText(self.picture.mapToGlobal(QPoint(20, self.picture.height() - 40)), text, self.picture)

@@ -33,9 +33,12 @@ class Message(QLabel):
         self.hide()
 
     def say(self, text: str) -> None:
-        """Show a sentence and tell it to screen readers."""
+        """Show a sentence and tell it to screen readers; an empty one takes the last away."""
         self.setText(text)
-        room = self.parentWidget().width() - 2 * LEFT
+        if not text:
+            self.hide()
+            return
+        room = self.window().width() - 2 * LEFT
         one_line = self.fontMetrics().horizontalAdvance(text) + 34
         self.setFixedWidth(min(one_line, WIDEST, room))
         self.setFixedHeight(self.heightForWidth(self.width()))

@@ -171,7 +171,7 @@ class ServeMarking:
 
     def _server(self, end: Half) -> str | None:
         turns = self._workspace.turns
-        return turns.now(end) or turns.now(turns.end)
+        return turns.now(end) or turns.now(other_end(end))
 
     def _open_or_new(self, end: Half) -> Serve:
         return self._open(end) or self._new(end)

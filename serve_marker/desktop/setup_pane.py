@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QComboBox,
     QGridLayout,
+    QHBoxLayout,
     QLabel,
     QLineEdit,
     QPushButton,
@@ -74,13 +75,14 @@ class SetupPane(QWidget):
         for row, text in enumerate(("Court", "Net", "Named")):
             rows.addWidget(QLabel(text), row, 0)
         rows.addWidget(self.court, 0, 1, 1, 2)
-        rows.addWidget(self.net, 1, 1)
-        rows.addWidget(measures, 1, 2)
+        rows.addWidget(self.net, 1, 1, 1, 2)
         rows.addWidget(self.gym, 2, 1)
         rows.addWidget(self.name, 2, 2)
-        rows.addWidget(stored, 3, 1, 1, 2)
         rows.setColumnStretch(1, 1)
         rows.setColumnStretch(2, 1)
+        buttons = QHBoxLayout()
+        buttons.addWidget(measures)
+        buttons.addWidget(stored)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(12, 8, 12, 8)
         layout.setSpacing(6)
@@ -89,6 +91,7 @@ class SetupPane(QWidget):
         layout.addWidget(self.court_map, 1)
         layout.addWidget(self.quality)
         layout.addLayout(rows)
+        layout.addLayout(buttons)
 
     def next_landmark(self) -> str | None:
         """Return the landmark the next click marks."""
@@ -145,6 +148,7 @@ class SetupPane(QWidget):
             field.setEnabled(state.stored is not None)
             if not field.hasFocus():
                 field.setText(text)
+                field.setCursorPosition(0)
 
     def _quality_words(self, count: int) -> str:
         if count < FEWEST_LANDMARKS:

@@ -45,6 +45,7 @@ class StartPane(QWidget):
         self.logbook_words.setAlignment(Qt.AlignmentFlag.AlignCenter)
         choose = QPushButton("Choose a clip...")
         choose.setDefault(True)
+        self.setFocusProxy(choose)
         choose.clicked.connect(self.clip_asked)
         inside = QVBoxLayout(self.drop_place)
         inside.setContentsMargins(32, 28, 32, 28)

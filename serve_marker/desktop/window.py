@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSettings
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtCore import QSettings, Qt
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
 
-from serve_marker.desktop.actions import DEEDS, make_actions
+from serve_marker.desktop.actions import DEEDS, PICTURE, make_actions
 from serve_marker.desktop.book_deeds import BookDeeds
 from serve_marker.desktop.clip_opening import ClipOpening
 from serve_marker.desktop.film_deeds import FilmDeeds
@@ -102,14 +102,14 @@ class Window(QMainWindow):
             self._stack.setCurrentWidget(self.page if has_film else self.start)
             if has_film:
                 self.page.focus_picture()
+            else:
+                self.start.setFocus(Qt.FocusReason.OtherFocusReason)
         else:
             self._stack.setCurrentWidget(self._pane(step))
         self.header.show_step(step)
         for deed in DEEDS:
-            if deed.menu in ("Set up", "Mark") and deed.id not in ("undo", "redo"):
-                self.actions_by_id[deed.id].setEnabled(
-                    step == ("setup" if deed.menu == "Set up" else "mark") or QKeySequence(deed.key).count() == 0
-                )
+            if deed.where == PICTURE and deed.menu in ("Set up", "Mark"):
+                self.actions_by_id[deed.id].setEnabled(step == ("setup" if deed.menu == "Set up" else "mark"))
 
     def focus_picture(self) -> None:
         """Bring the keys back to the picture."""

@@ -56,6 +56,7 @@ class Workspace(QObject):
         self.players: dict[str, Player] = {}
         self.serves: list[Serve] = []
         self.selection: tuple[str, ...] = ()
+        self._own_scheme: AreaScheme | None = None
 
     # The logbook
 
@@ -79,6 +80,8 @@ class Workspace(QObject):
         self.undo_stack.clear()
         self.clip_entry, self.clip, self.view, self.view_state, self.serves = None, None, None, None, []
         self.players = {player.id: player for player in logbook.players()}
+        scheme_text = logbook.get_setting("scheme")
+        self._own_scheme = AreaScheme.from_dict(json.loads(scheme_text)) if scheme_text else None
         practices = logbook.practices()
         self._set_practice(max(practices, key=lambda practice: practice.date) if practices else None)
         self.logbook_changed.emit()
@@ -225,12 +228,12 @@ class Workspace(QObject):
     @property
     def scheme(self) -> AreaScheme:
         """The area borders of this logbook, or the court's own."""
-        text = self.logbook.get_setting("scheme") if self.logbook else ""
-        return AreaScheme.from_dict(json.loads(text)) if text else default_scheme(self.court)
+        return self._own_scheme or default_scheme(self.court)
 
     def set_scheme(self, scheme: AreaScheme | None) -> None:
         """Write the area borders; None goes back to the court's own."""
         self.book().set_setting("scheme", json.dumps(scheme.to_dict()) if scheme else "")
+        self._own_scheme = scheme
         self.logbook_changed.emit()
         self.serves_changed.emit()
         self.turn_changed.emit()

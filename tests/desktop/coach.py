@@ -1,0 +1,203 @@
+"""A coach at the keyboard: drives the real window with mouse and key events only.
+
+Run as a script it marks serves without end and tells each one once its chip is there; the test of
+killed windows reads that and pulls the plug.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import av
+import cv2
+import numpy as np
+from PySide6.QtCore import QPoint, QSettings, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QLineEdit, QPushButton, QWidget
+
+from serve_marker.court.dimensions import COURTS, landmarks, painted_lines
+from serve_marker.desktop.app import application
+from serve_marker.desktop.window import Window
+
+SIZE = (640, 360)
+FRAMES, RATE = 150, 30
+NO_KEY = Qt.KeyboardModifier.NoModifier
+CTRL = Qt.KeyboardModifier.ControlModifier
+SHIFT = Qt.KeyboardModifier.ShiftModifier
+CAMERA_M = np.array([1.0, -17.0, 7.0])
+FOCAL_PX = 500.0
+
+
+def seen_at(*place_m: float) -> tuple[float, float]:
+    """Return the pixel of a place on the floor (x, y) [m], by a camera behind end a that looks at the net."""
+    point_m = np.array([*place_m, 0.0][:3])
+    ahead = np.array([0.0, 1.0, 0.0]) * np.cos(0.42) - np.array([0.0, 0.0, 1.0]) * np.sin(0.42)
+    right = np.array([1.0, 0.0, 0.0])
+    down = np.cross(ahead, right)
+    from_camera = point_m - CAMERA_M
+    depth = from_camera @ ahead
+    width, height = SIZE
+    return (
+        float(width / 2 + FOCAL_PX * (from_camera @ right) / depth),
+        float(height / 2 + FOCAL_PX * (from_camera @ down) / depth),
+    )
+
+
+def film_court(path: Path) -> None:
+    """Write a clip of the empty court; a block in the corner moves so that frames differ."""
+    ground = np.full((SIZE[1], SIZE[0], 3), (176, 120, 72), np.uint8)
+    for strip in painted_lines(COURTS["indoor"]).values():
+        corners = np.array([seen_at(*corner) for corner in strip])
+        cv2.fillPoly(ground, [np.round(corners * 16).astype(np.int32)], (245, 245, 245), cv2.LINE_AA, 4)
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("mpeg4", rate=RATE)
+        stream.width, stream.height, stream.pix_fmt = *SIZE, "yuv420p"
+        stream.bit_rate = 1_500_000
+        for index in range(FRAMES):
+            picture = ground.copy()
+            picture[8:20, 8 + 4 * index % 600 : 20 + 4 * index % 600] = 0
+            for packet in stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")):
+                container.mux(packet)
+        for packet in stream.encode():
+            container.mux(packet)
+
+
+class Coach:
+    """Hands on the window: clicks, keys, and patience."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.app = application("light")
+        self.said: list[str] = []
+        self.window = Window(QSettings(str(folder / "settings.ini"), QSettings.Format.IniFormat))
+        self.window.workspace.message.connect(self.said.append)
+        self.window.show()
+        self.window.activateWindow()
+        QTest.qWaitForWindowActive(self.window)
+
+    @property
+    def workspace(self):
+        return self.window.workspace
+
+    @property
+    def picture(self) -> QWidget:
+        return self.window.page.picture
+
+    @property
+    def turn(self):
+        return self.window.page.mark_pane.turn
+
+    def wait(self, settled: Callable[[], bool], seconds: float = 10.0) -> None:
+        end = time.monotonic() + seconds
+        while not settled():
+            assert time.monotonic() < end, f"waited in vain; the window said: {self.said[-3:]}"
+            QTest.qWait(5)
+
+    def key(self, key: Qt.Key, modifiers: Qt.KeyboardModifier = NO_KEY) -> None:
+        """Press a key wherever the focus is."""
+        target = QApplication.focusWidget() or QApplication.activeWindow() or self.window
+        QTest.keyClick(target, key, modifiers)
+        QApplication.processEvents()
+
+    def type(self, text: str, enter: bool = True) -> None:
+        """Type a text wherever the focus is."""
+        for letter in text:
+            QTest.keyClicks(QApplication.focusWidget(), letter)
+        if enter:
+            self.key(Qt.Key.Key_Return)
+
+    def click(self, widget: QWidget, at: QPoint | None = None, modifiers: Qt.KeyboardModifier = NO_KEY) -> None:
+        QTest.mouseClick(widget, Qt.MouseButton.LeftButton, modifiers, at or widget.rect().center())
+        QApplication.processEvents()
+
+    def click_film(self, x_px: float, y_px: float, modifiers: Qt.KeyboardModifier = NO_KEY) -> None:
+        at = self.picture.film_to_widget(x_px, y_px).toPoint()
+        QTest.mouseMove(self.picture, at)
+        self.click(self.picture, at, modifiers)
+
+    def dialog(self, kind: type[QDialog] = QDialog) -> QDialog:
+        self.wait(lambda: isinstance(QApplication.activeModalWidget(), kind))
+        found = QApplication.activeModalWidget()
+        assert isinstance(found, kind)
+        return found
+
+    def answer_file(self, path: Path) -> None:
+        """Type a path into the file dialog that is open."""
+        dialog = self.dialog(QFileDialog)
+        field = dialog.findChild(QLineEdit, "fileNameEdit")
+        assert field is not None
+        self.click(field)
+        self.key(Qt.Key.Key_A, CTRL)
+        QTest.keyClicks(field, str(path))
+        QTest.keyClick(field, Qt.Key.Key_Return)
+        self.wait(lambda: QApplication.activeModalWidget() is not dialog)
+        self.face_window()
+
+    def press(self, text: str) -> None:
+        """Click the button of that text in whatever is on top."""
+        top = QApplication.activeModalWidget() or self.window
+        button = next(b for b in top.findChildren(QPushButton) if b.text() == text and b.isVisible())
+        self.click(button)
+        self.face_window()
+
+    def face_window(self) -> None:
+        """Do what a window manager does once a dialog has gone: the window is active again."""
+        if QApplication.activeModalWidget() is None and not self.window.isActiveWindow():
+            self.window.activateWindow()
+            QTest.qWaitForWindowActive(self.window)
+
+    def begin(self, clip: Path, logbook: Path) -> None:
+        """From the empty window to a logbook with the clip on the screen."""
+        self.press("Choose a clip...")
+        self.answer_file(clip)
+        self.answer_file(logbook)
+        self.wait(lambda: self.workspace.clip is not None and not self.window.busy)
+
+    def make_view(self, *, skipping: tuple[str, ...] = ()) -> None:
+        """Click the landmarks in the order the window asks for."""
+        for name, place_m in landmarks(COURTS["indoor"]).items():
+            if name in skipping:
+                self.key(Qt.Key.Key_K)
+            else:
+                self.click_film(*seen_at(*place_m))
+
+    def step_to(self, frame: int) -> None:
+        """Step to a frame by keys, tens first."""
+        while (away := frame - self.workspace.frame) != 0:
+            before = self.workspace.frame
+            self.key(Qt.Key.Key_Right if away > 0 else Qt.Key.Key_Left, SHIFT if abs(away) >= 10 else NO_KEY)
+            assert self.workspace.frame != before, f"the arrow keys went to {QApplication.focusWidget()}"
+
+    def leave(self) -> None:
+        self.window.close()
+        self.window.deleteLater()
+        QApplication.processEvents()
+
+
+def mark_without_end(folder: Path) -> None:
+    """Mark serves and tell each, until killed."""
+    clip = folder / "clip.mp4"
+    film_court(clip)
+    coach = Coach(folder)
+    coach.begin(clip, folder / "team.logbook")
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    told: set[str] = set()
+    sys.stdout.write("ready\n")
+    chance = np.random.default_rng(os.getpid())
+    while True:
+        coach.click_film(*seen_at(chance.uniform(-4, 4), chance.uniform(1, 9)))
+        coach.key(Qt.Key.Key_Right)
+        for serve in coach.workspace.serves:
+            if serve.id not in told:
+                told.add(serve.id)
+                sys.stdout.write(f"{serve.id}\n")
+        sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    mark_without_end(Path(sys.argv[1]))
