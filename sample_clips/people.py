@@ -14,8 +14,9 @@ from sample_clips.lens import Camera
 Picture = NDArray[np.uint8]
 Colour = tuple[int, int, int]
 
-ROUND = np.stack([np.cos(np.linspace(0, 2 * np.pi, 17)[:-1]), np.sin(np.linspace(0, 2 * np.pi, 17)[:-1])], axis=1)
+ROUND = np.stack([np.cos(np.linspace(0, 2 * np.pi, 15)[:-1]), np.sin(np.linspace(0, 2 * np.pi, 15)[:-1])], axis=1)
 SHIRT, TRIM, SHORTS, SHOE, SOCK = (24, 92, 98), (240, 240, 236), (28, 32, 44), (226, 226, 230), (214, 214, 216)
+LIGHTS = ((1.0, 0.0, 0.62), (0.82, 0.10, 0.84), (0.52, 0.22, 1.02))
 COACH_SHIRT: Colour = (120, 44, 52)
 LAMP_SLANT = np.array([0.22, 0.30])
 
@@ -51,11 +52,12 @@ class Pose:
 
 @dataclass(frozen=True)
 class Part:
-    """One limb: centres (N, 3) with radii (N,) [m], wrapped into one rounded outline."""
+    """One limb: centres (N, 3) with radii (N,) [m] in one rounded outline; legs 0, shorts 1, body 2, crown 3."""
 
     centres: Array
     radii: Array
     colour: Colour
+    layer: int = 2
 
 
 def figure(look: Look, pose: Pose) -> list[Part]:
@@ -79,11 +81,11 @@ def figure(look: Look, pose: Pose) -> list[Part]:
         slack = float(np.sqrt(max(0.0, 0.33**2 - (float(np.linalg.norm(reach)) / s / 2) ** 2))) * s
         elbow = (shoulder + hand) / 2 + (0.6 * right * side - 0.5 * up - 0.3 * forward) * slack
         parts += [
-            limb(hip_joint, knee, 0.085 * s, 0.060 * s, look.skin),
-            limb(hip_joint, hip_joint + 0.45 * (knee - hip_joint), 0.098 * s, 0.088 * s, SHORTS),
-            limb(knee, ankle, 0.058 * s, 0.040 * s, look.skin),
-            limb(ankle + up * 0.14 * s, ankle, 0.047 * s, 0.044 * s, SOCK),
-            limb(ankle - up * 0.03, ankle + forward * 0.13 * s - up * 0.045, 0.045 * s, 0.035 * s, SHOE),
+            limb(hip_joint, knee, 0.085 * s, 0.060 * s, look.skin, 0),
+            limb(hip_joint, hip_joint + 0.45 * (knee - hip_joint), 0.098 * s, 0.088 * s, SHORTS, 1),
+            limb(knee, ankle, 0.058 * s, 0.040 * s, look.skin, 0),
+            limb(ankle + up * 0.14 * s, ankle, 0.047 * s, 0.044 * s, SOCK, 0),
+            limb(ankle - up * 0.03, ankle + forward * 0.13 * s - up * 0.045, 0.045 * s, 0.035 * s, SHOE, 0),
             limb(shoulder, elbow, 0.052 * s, 0.042 * s, look.skin),
             limb(shoulder, shoulder + 0.4 * (elbow - shoulder), 0.068 * s, 0.062 * s, look.shirt),
             limb(elbow, hand, 0.040 * s, 0.034 * s, look.skin),
@@ -99,18 +101,14 @@ def figure(look: Look, pose: Pose) -> list[Part]:
     parts.append(
         limb(head - forward * 0.13 * s, head - forward * 0.15 * s - up * 0.16 * s, 0.035 * s, 0.025 * s, look.hair)
     )
+    crown = head + up * 0.075 * s
+    parts.append(limb(crown + right * 0.022, crown - right * 0.022, 0.066 * s, 0.066 * s, look.hair, 3))
     return parts
 
 
-def limb(start: Array, end: Array, start_radius: float, end_radius: float, colour: Colour) -> Part:
+def limb(start: Array, end: Array, start_radius: float, end_radius: float, colour: Colour, layer: int = 2) -> Part:
     """A tapered limb between two joints."""
-    return Part(np.array([start, end]), np.array([start_radius, end_radius]), colour)
-
-
-def outline(pixels: Array, radii_px: Array) -> Array:
-    """Convex outline (N, 2) around circles at pixels (M, 2) with radii (M,)."""
-    points = (pixels[:, None, :] + radii_px[:, None, None] * ROUND[None]).reshape(-1, 2).astype(np.float32)
-    return np.asarray(cv2.convexHull(points)).reshape(-1, 2)
+    return Part(np.array([start, end]), np.array([start_radius, end_radius]), colour, layer)
 
 
 def fill(picture: Picture, polygon_px: Array, colour: tuple[float, ...]) -> None:
@@ -121,19 +119,26 @@ def fill(picture: Picture, polygon_px: Array, colour: tuple[float, ...]) -> None
 def draw_figure(picture: Picture, camera: Camera, look: Look, pose: Pose) -> None:
     """Paint a figure, far limbs first, each with a lit upper left and a dark lower right."""
     parts = figure(look, pose)
-    parts.sort(key=lambda part: -camera.depth_m(part.centres.mean(axis=0)))
-    for part in parts:
-        seen = camera.depths_and_rays(part.centres)
-        if seen[:, 2].min() < 0.5:
-            return
-        pixels = seen[:, :2] / seen[:, 2:]
-        radii = part.radii * camera.matrix[0, 0] / seen[:, 2]
-        base = np.array(part.colour, dtype=np.float64)
-        for scale, shift, light in ((1.0, 0.0, 0.62), (0.82, 0.14, 0.84), (0.52, 0.32, 1.02)):
-            moved = pixels - radii[:, None] * shift * np.array([0.7, 0.7])
-            fill(picture, outline(moved, radii * scale), tuple(np.clip(base * light, 0, 255)))
-        if part.colour == look.shirt and len(part.centres) == 4 and look.number is not None:
-            draw_number(picture, pixels, look.number)
+    seen = camera.depths_and_rays(np.concatenate([part.centres for part in parts]))
+    if seen[:, 2].min() < 0.5:
+        return
+    pixels = seen[:, :2] / seen[:, 2:]
+    radii = np.concatenate([part.radii for part in parts]) * camera.matrix[0, 0] / seen[:, 2]
+    ends = np.cumsum([len(part.radii) for part in parts])
+    spans = [slice(end - len(part.radii), end) for part, end in zip(parts, ends, strict=True)]
+    outlines = []
+    for scale, shift, light in LIGHTS:
+        moved = pixels - radii[:, None] * shift
+        rims = (moved[:, None, :] + scale * radii[:, None, None] * ROUND).astype(np.float32)
+        outlines.append((rims, light))
+    order = sorted(range(len(parts)), key=lambda k: (parts[k].layer, -float(seen[spans[k], 2].mean())))
+    for k in order:
+        red, green, blue = parts[k].colour
+        for rims, light in outlines:
+            hull = cv2.convexHull(rims[spans[k]].reshape(-1, 2))
+            fill(picture, np.asarray(hull).reshape(-1, 2), (light * red, light * green, light * blue))
+        if parts[k].colour == look.shirt and len(parts[k].radii) == 4 and look.number is not None:
+            draw_number(picture, pixels[spans[k]], look.number)
 
 
 def draw_number(picture: Picture, pixels: Array, number: int) -> None:
@@ -148,16 +153,15 @@ def draw_number(picture: Picture, pixels: Array, number: int) -> None:
 
 def shade(picture: Picture, camera: Camera, rounds: list[tuple[Array, Array]], blur_px: float, strength: float) -> None:
     """Darken the floor under soft shadows: each item holds floor centres (N, 2) and radii (N,) [m]."""
-    polygons = []
-    for centres, radii in rounds:
-        rim = (centres[:, None, :] + radii[:, None, None] * ROUND[None]).reshape(-1, 2)
-        seen = camera.depths_and_rays(np.column_stack([rim, np.zeros(len(rim))]))
-        if seen[:, 2].min() < 0.8:
-            continue
-        polygons.append(np.asarray(cv2.convexHull((seen[:, :2] / seen[:, 2:]).astype(np.float32))).reshape(-1, 2))
-    if not polygons:
+    rims = [(centres[:, None, :] + radii[:, None, None] * ROUND).reshape(-1, 2) for centres, radii in rounds]
+    every_m = np.concatenate(rims)
+    seen = camera.depths_and_rays(np.column_stack([every_m, np.zeros(len(every_m))]))
+    if seen[:, 2].min() < 0.8:
         return
-    every = np.vstack(polygons)
+    every = seen[:, :2] / seen[:, 2:]
+    ends = np.cumsum([len(rim) for rim in rims])
+    pieces = np.split(every.astype(np.float32), ends[:-1])
+    polygons = [np.asarray(cv2.convexHull(piece)).reshape(-1, 2) for piece in pieces]
     margin = 3 * blur_px + 2
     left, top = np.maximum(np.floor(every.min(axis=0) - margin), 0).astype(int)
     right, bottom = np.minimum(np.ceil(every.max(axis=0) + margin), camera.size).astype(int)
