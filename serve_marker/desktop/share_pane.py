@@ -296,6 +296,7 @@ class SharePane(QWidget):
         self.setFocusProxy(self.practice)
 
         above = QHBoxLayout()
+        above.addWidget(self._titled("Look at", None))
         for place, words in enumerate(PREVIEWS.values()):
             button = QPushButton(words)
             button.setCheckable(True)

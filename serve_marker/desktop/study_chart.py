@@ -8,7 +8,17 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QFocusEvent, QImage, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtGui import (
+    QFocusEvent,
+    QImage,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPainterPath,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from serve_marker.desktop.study_questions import ChartPoint
@@ -36,6 +46,7 @@ class StudyChart(QWidget):
         self.setMouseTracking(True)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self._image: QImage | None = None
+        self._shrunk: QImage | None = None
         self._points: tuple[ChartPoint, ...] = ()
         self._pointed: int | None = None
 
@@ -45,6 +56,7 @@ class StudyChart(QWidget):
     def set_chart(self, pixels: NDArray[np.uint8] | None, points: Sequence[ChartPoint] = ()) -> None:
         """Show a chart, array (H, W, 4) RGBA, with the landings in it; None shows nothing."""
         self._image = None if pixels is None else image_of(pixels)
+        self._shrunk = None
         self._points = tuple(points)
         self._point_at(None)
 
@@ -64,6 +76,15 @@ class StudyChart(QWidget):
         shown = QSize(min(size.width(), self._image.width()), min(size.height(), self._image.height()))
         width, height = (length / self.devicePixelRatioF() for length in (shown.width(), shown.height()))
         return QRectF((self.width() - width) / 2, 0.0, width, height)
+
+    def _at_size(self, box: QRectF) -> QImage:
+        """Return the picture with as many dots as the box has, so that small letters stay readable."""
+        image = self._image or QImage()
+        dots = (box.size() * self.devicePixelRatioF()).toSize()
+        if self._shrunk is None or self._shrunk.size() != dots:
+            keep, smooth = Qt.AspectRatioMode.IgnoreAspectRatio, Qt.TransformationMode.SmoothTransformation
+            self._shrunk = image if image.size() == dots else image.scaled(dots, keep, smooth)
+        return self._shrunk
 
     def _point_at(self, index: int | None) -> None:
         self._pointed = index
@@ -127,7 +148,12 @@ class StudyChart(QWidget):
         painter = QPainter(self)
         painter.setRenderHints(QPainter.RenderHint.Antialiasing | QPainter.RenderHint.SmoothPixmapTransform)
         if self._image is not None:
-            painter.drawImage(self._box(), self._image)
+            box = self._box()
+            corners = QPainterPath()
+            corners.addRoundedRect(box, 7, 7)
+            painter.setClipPath(corners)
+            painter.drawImage(box, self._at_size(box))
+            painter.setClipping(False)
         if self._pointed is not None:
             painter.setPen(QPen(look.of("focus"), 2.5))
             painter.drawEllipse(self.place_of(self._points[self._pointed]), 10.0, 10.0)

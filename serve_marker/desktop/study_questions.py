@@ -192,7 +192,7 @@ def _who(rows: pandas.DataFrame) -> Words:
         more = f"Clearly fewer: {', '.join(apart)}."
     else:
         more = "The ranges overlap: these serves do not tell the servers apart."
-    return Words(f"{best_words}: {rate_with_interval_words(best)}.", more, INTERVAL_WORDS)
+    return Words(f"Most often: {best_words}, {rate_with_interval_words(best)}.", more, INTERVAL_WORDS)
 
 
 def _how_fast(rows: pandas.DataFrame) -> Words:

@@ -25,9 +25,10 @@ def new_figure(width_in: float, height_in: float, look: str = "light") -> Figure
 
 def pixels_of(figure: Figure, dots_per_in: float) -> NDArray[np.uint8]:
     """Return a figure drawn as an array (H, W, 4) RGBA."""
+    import matplotlib as mpl
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    with DRAWING:
+    with DRAWING, mpl.rc_context({"text.hinting": "none"}):
         figure.set_dpi(dots_per_in)
         canvas: Any = FigureCanvasAgg(figure)
         canvas.draw()

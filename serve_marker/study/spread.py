@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -138,27 +139,22 @@ def bias_of(table: pandas.DataFrame) -> Bias:
 def circle_radius(share: float, longer_sd_m: float, shorter_sd_m: float) -> float:
     """Return the radius [m] about the centre of a normal scatter that holds ``share`` of it.
 
-    The distribution of the radius is Hoyt's; the share inside is integrated over the angle and inverted.
+    The distribution of the radius is Hoyt's. The share inside is integrated over the angle (the integrand is periodic,
+    so the trapezoid rule is exact to rounding) and inverted by halving.
     """
     if longer_sd_m <= 0.0:
         return 0.0
-    from scipy.integrate import quad
-    from scipy.optimize import brentq
-    from scipy.special import ndtri
-
     ratio = shorter_sd_m / longer_sd_m
-    if ratio < 1e-6:
-        return float(longer_sd_m * ndtri((1 + share) / 2))
-
-    def short_of_share(radius: float) -> float:
-        def ring(angle: float) -> float:
-            g = math.cos(angle) ** 2 + math.sin(angle) ** 2 / ratio**2
-            return -math.expm1(-0.5 * radius**2 * g) / g
-
-        inside, _ = quad(ring, 0.0, math.pi / 2, limit=200)
-        return float(2 / (math.pi * ratio) * inside - share)
-
-    return float(longer_sd_m * brentq(short_of_share, 1e-9, 12.0, xtol=1e-10))
+    if ratio < 0.002:
+        return longer_sd_m * NormalDist().inv_cdf((1 + share) / 2)
+    angle = np.linspace(0.0, math.pi / 2, 4097)
+    g = np.cos(angle) ** 2 + np.sin(angle) ** 2 / ratio**2
+    low, high = 0.0, 12.0
+    for _ in range(50):
+        middle = (low + high) / 2
+        inside = 2 / (math.pi * ratio) * float(np.trapezoid(-np.expm1(-0.5 * middle**2 * g) / g, angle))
+        low, high = (middle, high) if inside < share else (low, middle)
+    return longer_sd_m * middle
 
 
 def _finite(points_m: Floats) -> Floats:
