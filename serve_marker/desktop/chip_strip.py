@@ -187,6 +187,9 @@ class ChipStrip(QAbstractScrollArea):
         elif event.button() == Qt.MouseButton.LeftButton:
             self._take(chip.serve_id, event.modifiers())
 
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        event.accept()
+
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         if self._selected:
             self.menu_asked.emit(self.selection(), event.globalPos())

@@ -138,7 +138,9 @@ class ChoiceDelegate(QStyledItemDelegate):
         box.setAccessibleName(COLUMNS[key])
         box.setEditable(key in self.open_choices)
         box.addItems(self.choices[key])
-        box.activated.connect(lambda _place: self._take(box))
+        box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        if not box.isEditable():
+            box.activated.connect(lambda _place: self._take(box))
         return box
 
     def setEditorData(self, editor: QWidget, index: AnyIndex) -> None:

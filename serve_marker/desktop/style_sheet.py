@@ -36,7 +36,7 @@ QLabel[role="title"] {{ font-size: 17pt; font-weight: 600; }}
 QLabel[role="large"] {{ font-size: 14pt; font-weight: 600; }}
 QLabel[role="muted"] {{ color: {look.muted}; }}
 
-QPushButton, QToolButton, QComboBox, QLineEdit, QSpinBox, QDoubleSpinBox, QDateEdit {{
+QPushButton, QToolButton, QLineEdit {{
     min-height: 22px; padding: 4px 10px; border: 1px solid {look.line}; border-radius: 7px; background: {look.panel};
 }}
 QPushButton {{ padding: 4px 14px; background: {look.raised}; }}
@@ -46,11 +46,10 @@ QPushButton:checked, QToolButton:checked {{
     background: {look.accent}; color: {look.on_accent}; border-color: {look.accent};
 }}
 QPushButton:default {{ background: {look.accent}; color: {look.on_accent}; border-color: {look.accent}; }}
-QPushButton:disabled, QToolButton:disabled, QComboBox:disabled, QLineEdit:disabled {{
+QPushButton:disabled, QToolButton:disabled, QLineEdit:disabled {{
     color: {look.muted}; background: {look.window};
 }}
-QPushButton:focus, QToolButton:focus, QComboBox:focus, QLineEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus,
-QDateEdit:focus, QListView:focus, QTableView:focus, QTreeView:focus, QPlainTextEdit:focus {{
+QPushButton:focus, QToolButton:focus, QLineEdit:focus, QListView:focus, QTableView:focus, QTreeView:focus, QPlainTextEdit:focus {{
     border: 2px solid {look.accent};
 }}
 QPushButton:checked:focus, QPushButton:default:focus, QToolButton:checked:focus {{ border: 2px solid {look.text}; }}
@@ -58,6 +57,7 @@ QComboBox QAbstractItemView {{
     background: {look.panel}; border: 1px solid {look.line}; selection-background-color: {look.accent};
     selection-color: {look.on_accent};
 }}
+QComboBox, QSpinBox, QDoubleSpinBox, QDateEdit {{ min-height: 26px; }}
 QCheckBox:focus, QRadioButton:focus {{ color: {look.accent}; }}
 
 QListView, QTableView, QTreeView, QPlainTextEdit, QTextBrowser {{
@@ -65,7 +65,7 @@ QListView, QTableView, QTreeView, QPlainTextEdit, QTextBrowser {{
     border-radius: 7px; gridline-color: {look.line};
     selection-background-color: {look.accent}; selection-color: {look.on_accent};
 }}
-QTableView QLineEdit, QTableView QComboBox {{ border-radius: 0; padding: 0 4px; min-height: 0; }}
+QComboBox QLineEdit, QTableView QLineEdit, QTableView QComboBox {{ border-radius: 0; padding: 0 4px; min-height: 0; }}
 QHeaderView {{ background: transparent; }}
 QHeaderView::section {{
     background: {look.panel}; color: {look.muted}; border: none; border-bottom: 1px solid {look.line};

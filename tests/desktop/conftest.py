@@ -1,0 +1,59 @@
+"""The window's tests run without a display and leave nothing alive."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+
+from serve_marker.desktop.theme import apply_theme
+
+OTHERS_THREADS = ("MainThread", "pydevd", "raw_input")
+
+
+@pytest.fixture(autouse=True)
+def nothing_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Fail with the name of any thread, timer or top-level widget a test left alive.
+
+    pytest-qt closes what was given to ``qtbot.addWidget`` in a hook that runs before fixtures end.
+    """
+    threads_before = set(threading.enumerate())
+    app = QApplication.instance()
+    widgets_before = set(app.topLevelWidgets()) if isinstance(app, QApplication) else set()
+    yield
+    app = QApplication.instance()
+    alive = [
+        f"thread {thread.name}"
+        for thread in threading.enumerate()
+        if thread not in threads_before and thread.is_alive() and not thread.name.startswith(OTHERS_THREADS)
+    ]
+    if isinstance(app, QApplication):
+        left = [widget for widget in app.topLevelWidgets() if widget not in widgets_before]
+        alive += [
+            f"timer of {type(widget).__name__} {widget.accessibleName()}"
+            for widget in left
+            for timer in widget.findChildren(QTimer)
+            if timer.isActive() and not timer.isSingleShot()
+        ]
+        alive += [f"widget {type(widget).__name__}" for widget in left if widget.isVisible()]
+    assert not alive, f"left alive by {request.node.name}: {', '.join(alive)}"
+
+
+@pytest.fixture
+def dressed(qapp: QApplication) -> Iterator[QApplication]:
+    """The application in the light look, with fonts."""
+    apply_theme(qapp, "light")
+    yield qapp
+    apply_theme(qapp, "light")
+
+
+@pytest.fixture
+def film() -> NDArray[np.uint8]:
+    """A picture (90, 160, 3) whose red tells the column and green the row."""
+    rows, columns = np.mgrid[0:90, 0:160]
+    return np.dstack([columns, rows, np.full_like(rows, 40)]).astype(np.uint8)

@@ -1,0 +1,64 @@
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import QPoint
+
+from serve_marker.desktop.loupe import ENLARGED, Loupe
+from serve_marker.desktop.painter import image_array
+from serve_marker.desktop.picture import PictureView
+
+
+@pytest.fixture
+def loupe(dressed, qtbot, film) -> Loupe:
+    view = PictureView()
+    qtbot.addWidget(view)
+    view.resize(800, 600)
+    view.set_frame(film)
+    made = Loupe(view)
+    made.set_frame(film)
+    view.show()
+    return made
+
+
+def view_of(loupe: Loupe) -> PictureView:
+    view = loupe.parentWidget()
+    assert isinstance(view, PictureView)
+    return view
+
+
+def test_never_covers_the_pointer(loupe: Loupe):
+    for x in range(2, 160, 13):
+        for y in range(2, 90, 11):
+            loupe.follow(float(x), float(y))
+            assert loupe.isVisible()
+            assert not loupe.geometry().contains(view_of(loupe).film_to_widget(x, y).toPoint())
+            assert view_of(loupe).rect().contains(loupe.geometry())
+
+
+def test_shows_the_films_own_pixels_enlarged(loupe: Loupe, film):
+    loupe.follow(80.0, 45.0)
+    shown = image_array(loupe.grab().toImage())
+    middle = QPoint(loupe.width() // 2, loupe.height() // 2)
+    for columns, rows in ((3, 2), (-5, 4), (7, -6)):
+        seen = shown[middle.y() + rows * ENLARGED, middle.x() + columns * ENLARGED]
+        assert list(seen) == list(film[45 + rows, 80 + columns])
+
+
+def test_goes_beyond_the_edge_of_the_film(loupe: Loupe):
+    loupe.follow(0.0, 0.0)
+    assert not loupe.grab().isNull()
+
+
+def test_hides_without_film_when_unwanted_and_when_the_pointer_leaves(loupe: Loupe, film):
+    loupe.follow(80.0, 45.0)
+    view_of(loupe).left.emit()
+    assert not loupe.isVisible()
+    loupe.set_wanted(False)
+    loupe.follow(80.0, 45.0)
+    assert not loupe.isVisible()
+    loupe.set_wanted(True)
+    loupe.set_frame(None)
+    loupe.follow(80.0, 45.0)
+    assert not loupe.isVisible()
+    loupe.set_frame(film)
+    assert loupe.isVisible()

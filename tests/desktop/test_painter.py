@@ -1,0 +1,104 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPointF, QRectF
+from PySide6.QtGui import QImage, QPainter, QTransform
+
+from serve_marker.desktop.painter import image_array, paint, picture_to_image, qimage, render_still
+from serve_marker.desktop.shapes import draw_shape
+from serve_marker.desktop.theme import FILM
+from serve_marker.report.overlay import SHAPES, Label, Polyline, Region, Spot, legend_for
+
+pytestmark = pytest.mark.usefixtures("dressed")
+GREY = 120
+
+
+def plain(width: int = 200, height: int = 100) -> np.ndarray:
+    return np.full((height, width, 3), GREY, np.uint8)
+
+
+def inked(items, width: int = 200, height: int = 100) -> np.ndarray:
+    """Where the painter changed a plain grey picture, (height, width) bool."""
+    still = image_array(render_still(plain(width, height), items, FILM, unit=1.0))
+    return (still != GREY).any(axis=2)
+
+
+def test_nothing_to_draw_leaves_every_pixel():
+    assert not inked(()).any()
+
+
+def test_picture_survives_the_way_through_qt(film):
+    assert np.array_equal(image_array(qimage(film)), film)
+
+
+def test_wrong_array_is_named():
+    with pytest.raises(ValueError, match=r"\(4, 4\)"):
+        qimage(np.zeros((4, 4), np.uint8))
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_each_shape_leaves_ink_around_its_centre(shape: str):
+    ink = inked([Spot(shape, (100.0, 50.0))])
+    rows, columns = np.nonzero(ink)
+    assert rows.mean() == pytest.approx(50.0, abs=1.0)
+    assert columns.mean() == pytest.approx(100.0, abs=0.2)
+    assert np.ptp(columns) < 24
+
+
+def test_shapes_differ_without_their_colour():
+    """Design: colour is never alone. Drawn in one colour, no two shapes look alike."""
+    drawn = []
+    for shape in SHAPES:
+        image = QImage(32, 32, QImage.Format.Format_RGB888)
+        image.fill(0)
+        painter = QPainter(image)
+        draw_shape(painter, shape, QPointF(16, 16), 9.0, FILM.of("label"))
+        painter.end()
+        drawn.append(image_array(image)[:, :, 0] > 128)
+    for one in range(len(drawn)):
+        for other in range(one):
+            assert (drawn[one] ^ drawn[other]).sum() > 30, (SHAPES[one], SHAPES[other])
+
+
+def test_ring_is_open_and_disc_is_filled():
+    still = image_array(render_still(plain(), [Spot("ring", (50.0, 50.0)), Spot("disc", (150.0, 50.0))], FILM, 1.0))
+    assert (still[50, 50] == GREY).all()
+    assert (still[50, 150] != GREY).any()
+
+
+def test_a_line_runs_through_the_pixel_it_names():
+    """Pixel frame: (60, y) is the centre of column 60."""
+    still = image_array(render_still(plain(), [Polyline(((60.0, 10.0), (60.0, 90.0)), "error")], FILM, 1.0))
+    columns = np.abs(still[12].astype(int) - GREY).sum(axis=1)
+    assert np.average(np.arange(200), weights=columns) == pytest.approx(60.0, abs=0.05)
+
+
+def test_marks_keep_their_size_when_the_picture_is_zoomed():
+    counts = []
+    for zoom in (1.0, 4.0):
+        image = qimage(plain()).copy()
+        painter = QPainter(image)
+        to_device = QTransform.fromScale(zoom, zoom) * picture_to_image()
+        paint(painter, [Spot("disc", (100 / zoom, 50 / zoom))], FILM, to_device, QRectF(image.rect()))
+        painter.end()
+        counts.append((image_array(image) != GREY).any(axis=2).sum())
+    assert counts[0] == counts[1]
+
+
+def test_region_lets_the_film_through():
+    still = image_array(render_still(plain(), [Region(((20, 20), (80, 20), (80, 80), (20, 80)), "aim")], FILM, 1.0))
+    assert (still[50, 50] != GREY).any()
+    assert np.abs(still[50, 50].astype(int) - GREY).max() < 60
+
+
+@pytest.mark.parametrize("at_px", [(-50.0, -50.0), (199.0, 99.0), (199.0, 0.0), (0.0, 99.0)])
+def test_labels_stay_inside_the_picture(at_px):
+    inside = inked([Label("7 Marit", at_px)]).sum()
+    assert inside == pytest.approx(inked([Label("7 Marit", (60.0, 60.0))]).sum(), rel=0.05)
+
+
+def test_legend_stands_in_the_lower_left_corner():
+    rows, columns = np.nonzero(inked([legend_for(["disc", "cross"])], 600, 400))
+    assert columns.max() < 300
+    assert rows.min() > 250

@@ -1,0 +1,64 @@
+"""Contrast is checked against WCAG 2.2: 4.5 to 1 for text (1.4.3), 3 to 1 for what is needed to understand (1.4.11)."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtGui import QColor, QFontDatabase
+from PySide6.QtWidgets import QApplication
+
+from serve_marker.desktop import theme
+from serve_marker.desktop.theme import DARK, LIGHT, Palette
+from serve_marker.report.overlay import ROLES, SHAPES
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance, WCAG 2.2, definition of terms."""
+
+    def linear(part: float) -> float:
+        return part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4
+
+    c = QColor(colour)
+    return 0.2126 * linear(c.redF()) + 0.7152 * linear(c.greenF()) + 0.0722 * linear(c.blueF())
+
+
+def contrast(one: str, other: str) -> float:
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_black_on_white_has_the_contrast_the_standard_states():
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0, abs=0.01)
+
+
+@pytest.mark.parametrize("look", [LIGHT, DARK], ids=lambda look: look.name)
+@pytest.mark.parametrize("ink", ["text", "muted", "accent"])
+@pytest.mark.parametrize("ground", ["window", "panel", "raised"])
+def test_text_stands_out(look: Palette, ink: str, ground: str):
+    assert contrast(getattr(look, ink), getattr(look, ground)) >= 4.5
+
+
+@pytest.mark.parametrize("look", [LIGHT, DARK], ids=lambda look: look.name)
+def test_words_on_the_accent_stand_out(look: Palette):
+    assert contrast(look.on_accent, look.accent) >= 4.5
+
+
+@pytest.mark.parametrize("look", [LIGHT, DARK], ids=lambda look: look.name)
+def test_every_shape_and_role_has_a_colour(look: Palette):
+    assert all(look.of(word).isValid() for word in (*SHAPES, *ROLES))
+
+
+def test_choice_is_worn(dressed: QApplication):
+    theme.apply_theme(dressed, "dark")
+    assert theme.current() is DARK
+    assert dressed.palette().window().color() == QColor(DARK.window)
+    assert dressed.palette().highlightedText().color() == QColor(DARK.on_accent)
+
+
+def test_system_without_a_wish_is_light(dressed: QApplication):
+    theme.apply_theme(dressed, "dark")
+    assert theme.apply_theme(dressed, "system") is LIGHT
+
+
+def test_fonts_are_there_on_a_bare_machine(dressed: QApplication):
+    assert theme.FONT_FAMILY in QFontDatabase.families()
+    assert {"DejaVu Sans", "DejaVu Sans Mono"} <= set(theme.load_fonts())
