@@ -84,8 +84,7 @@ def missing_library(error: ImportError) -> UserError | ImportError:
 
 def offscreen_app(theme: str = "light") -> QApplication:
     """Return an application that needs no display."""
-    if "PySide6.QtWidgets" not in sys.modules:
-        os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     return application(theme)
 
 
