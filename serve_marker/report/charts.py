@@ -10,6 +10,7 @@ import math
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, AreaScheme, area_polygon
@@ -19,7 +20,7 @@ from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import FAMILY, write
 from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon, shape_of
 from serve_marker.report.palette import COLOURS, Colours
-from serve_marker.study.rates import FEWEST, Rate, area_rates, depth_distribution, landed_mask
+from serve_marker.study.rates import FEWEST, area_rates, depth_distribution, landed_mask
 from serve_marker.study.spread import HALF_INSIDE, spread_of
 from serve_marker.study.words import rate_words
 
@@ -27,6 +28,10 @@ if TYPE_CHECKING:
     import pandas
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+Floats = NDArray[np.float64]
+Side = Literal["left", "right"]
+Edge = Literal["top", "bottom"]
 
 BESIDE_M = 1.1
 BEHIND_M = 1.5
@@ -116,7 +121,7 @@ def draw_court(
     axes.set_aspect("equal")
     axes.set_axis_off()
     _draw_floor(axes, court, scheme, aim, colours)
-    _draw_area_counts(axes, area_rates(table), court, scheme, colours, size_pt)
+    _draw_area_counts(axes, table, court, scheme, colours, size_pt)
     _draw_landings(axes, table, colours, 0.85 * size_pt)
     _draw_spread(axes, table, colours)
     words = {"size": size_pt, "color": colours.of("faint-ink"), "ha": "center", "va": "top"}
@@ -151,30 +156,55 @@ def _draw_floor(axes: Axes, court: Court, scheme: AreaScheme, aim: Aim | None, c
 
 
 def _draw_area_counts(
-    axes: Axes, counted: dict[str, Rate], court: Court, scheme: AreaScheme, colours: Colours, size_pt: float
+    axes: Axes, table: pandas.DataFrame, court: Court, scheme: AreaScheme, colours: Colours, size_pt: float
 ) -> None:
+    """Write each area's name and count into the corner of the area that hides the fewest landings."""
     from matplotlib.patheffects import withStroke
 
-    halo = [withStroke(linewidth=2.5, foreground=colours.of("floor"))]
+    halo = [withStroke(linewidth=2.0, foreground=colours.of("floor"))]
+    landings_m = table.loc[landed_mask(table), ["x_m", "y_m"]].to_numpy(dtype=float)
+    counted = area_rates(table)
     for name in AREAS:
-        left_m, _, _, top_m = area_polygon(name, court, scheme).bounds
-        corner_m = (left_m + 0.12, top_m - 0.12)
-        place: dict[str, Any] = {"ha": "left", "va": "top", "zorder": 8, "path_effects": halo}
-        write(axes, *corner_m, name, size=size_pt, color=colours.of("faint-ink"), **place)
         rate = counted[name]
+        (x_m, y_m), across, down = _free_corner(area_polygon(name, court, scheme).bounds, landings_m, bool(rate.most))
+        first_pt, second_pt = (0.0, -1.3 * size_pt) if down == "top" else (1.3 * size_pt, 0.0)
+        lines = [(name, colours.of("faint-ink"), "normal", first_pt if rate.most else 0.0)]
         if rate.most:
             hits = f"{rate.hits}" if rate.hits == rate.most else f"{rate.hits} to {rate.most}"
+            lines.append((f"{hits} ({100 * rate.share:.0f} %)", colours.of("ink"), "bold", second_pt))
+        for words, colour, weight, up_pt in lines:
             axes.annotate(
-                f"{hits} ({100 * rate.share:.0f} %)",
-                corner_m,
-                xytext=(0, -1.3 * size_pt),
+                words,
+                (x_m, y_m),
+                xytext=(0, up_pt),
                 textcoords="offset points",
                 family=FAMILY,
                 size=size_pt,
-                weight="bold",
-                color=colours.of("ink"),
-                **place,
+                weight=weight,
+                color=colour,
+                ha=across,
+                va=down,
+                zorder=8,
+                path_effects=halo,
             )
+
+
+def _free_corner(
+    bounds_m: tuple[float, float, float, float], landings_m: Floats, with_count: bool
+) -> tuple[tuple[float, float], Side, Edge]:
+    """Return a corner of an area for its words, and which side of the words lies there: the upper left where it can."""
+    left_m, low_m, right_m, top_m = bounds_m
+    room_m = (0.62 * (right_m - left_m), (0.26 if with_count else 0.16) * (top_m - low_m))
+    corners: list[tuple[tuple[float, float], Side, Edge]] = [
+        ((left_m, top_m), "left", "top"),
+        ((right_m, top_m), "right", "top"),
+        ((left_m, low_m), "left", "bottom"),
+        ((right_m, low_m), "right", "bottom"),
+    ]
+    hidden = [int((np.abs(landings_m - corner_m) < room_m).all(axis=1).sum()) for corner_m, _, _ in corners]
+    (x_m, y_m), side, edge = corners[int(np.argmin(hidden))]
+    inwards_m = (0.12 if side == "left" else -0.12, -0.12 if edge == "top" else 0.12)
+    return (x_m + inwards_m[0], y_m + inwards_m[1]), side, edge
 
 
 def _draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: float) -> None:
@@ -203,12 +233,17 @@ def _draw_errors(axes: Axes, landed: pandas.DataFrame, colours: Colours) -> None
             axes.add_patch(Polygon(outline, fill=False, **looks))
 
 
+def has_spread(table: pandas.DataFrame) -> bool:
+    """Whether landings are enough, and meant for one place, so that their middle and spread say something."""
+    return bool(spread_of(table).n >= FEWEST and table.loc[landed_mask(table), "aim"].nunique() == 1)
+
+
 def _draw_spread(axes: Axes, table: pandas.DataFrame, colours: Colours) -> None:
     from matplotlib.patches import Polygon
 
-    found = spread_of(table)
-    if found.n < FEWEST:
+    if not has_spread(table):
         return
+    found = spread_of(table)
     outline = ellipse_polygon(found.centre_m, found.covariance_m2, HALF_INSIDE)
     colour = colours.of("spread")
     axes.add_patch(Polygon(outline, fill=False, edgecolor=colour, linewidth=1.4, linestyle=(0, (6, 2)), zorder=6))
@@ -244,7 +279,7 @@ def draw_legend(
     present = [shape for shape in SHAPE_WORDS if shape in shapes] or ["disc", "ring", "cross"]
     handles: list[Line2D] = [Line2D([], [], **marker_looks(shape, colours)) for shape in present]
     words = [f"{SHAPE_WORDS[shape]}: {shapes.count(shape)}" for shape in present]
-    if spread_of(table).n >= FEWEST:
+    if has_spread(table):
         spread_looks: dict[str, Any] = {"color": colours.of("spread"), "markersize": 10, "markeredgewidth": 1.8}
         handles.append(Line2D([], [], marker="+", linestyle=(0, (6, 2)), **spread_looks))
         words.append("middle, half land inside")
@@ -310,7 +345,8 @@ def draw_depth(
     style_axes(axes, colours, size_pt)
     axes.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
     axes.set_xticks(range(0, math.floor(depth_m) + 1, 1 if depth_m <= 9 else 2))
-    axes.set_xlabel("metres from the net (end line: thick)", size=size_pt, color=colours.of("faint-ink"))
+    crossed = "; crossed: out" if (band == "out").any() else ""
+    axes.set_xlabel(f"metres from the net (end line: thick{crossed})", size=size_pt, color=colours.of("faint-ink"))
     axes.set_ylabel("landings", size=size_pt, color=colours.of("faint-ink"))
 
 

@@ -225,13 +225,13 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
 
 def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
     columns = [
-        Column("practice", 1.75),
-        Column("aim", 0.8),
+        Column("practice", 2.0),
+        Column("aim", 0.75),
         Column("serves", 0.5, "right"),
-        Column("in", 0.9, "right"),
-        Column("hit the aim", 0.9, "right"),
+        Column("in", 0.85, "right"),
+        Column("hit the aim", 0.85, "right"),
         Column("(range)", 0.75, "right"),
-        Column("  middle of the landings", 1.55),
+        Column("  middle of landings", 1.45),
     ]
     lines = []
     for (_, practice, date, aim), own in rows.groupby(["practice_id", "practice", "date", "aim"], sort=False):

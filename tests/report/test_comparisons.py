@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 
+from serve_marker.report.charts import _free_corner, has_spread
 from serve_marker.report.comparisons import pace_chart, rate_asked, rows_by_server, seam_chart, servers_chart
 from serve_marker.report.figures import pixels_of
 from serve_marker.report.sheets import read_evening
@@ -63,3 +64,17 @@ def test_thirty_servers_make_the_chart_higher(many_names):
     table = read_evening(many_names).table
     figure = servers_chart(table, size_in=(7.0, 3.0))
     assert figure.get_size_inches()[1] > 6.0
+
+
+def test_a_count_makes_way_for_the_landings():
+    """Landings near the upper left push the words to the upper right; near both, below."""
+    area = (0.0, 6.0, 3.0, 9.0)
+    upper_left, upper_right = [0.5, 8.8], [2.5, 8.8]
+    assert _free_corner(area, np.empty((0, 2)), True)[1:] == ("left", "top")
+    assert _free_corner(area, np.array([upper_left]), True)[1:] == ("right", "top")
+    assert _free_corner(area, np.array([upper_left, upper_right]), True) == ((0.12, 6.12), "left", "bottom")
+
+
+def test_serves_at_several_aims_have_no_middle(logbook, many_names):
+    assert has_spread(read_evening(logbook).table)
+    assert not has_spread(read_evening(many_names).table)
