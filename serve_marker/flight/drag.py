@@ -14,6 +14,7 @@ level one, a fall and a rise: Goshen College, Physics 302, 2.4, and any mechanic
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -32,6 +33,7 @@ BALL_RADIUS_M = 0.105
 PER_METRE = AIR_DENSITY_KG_M3 * math.pi * BALL_RADIUS_M**2 / (2 * BALL_MASS_KG)
 """Drag (or lift) per metre of path [1/m] of a coefficient of 1."""
 STEPS = 20
+"""Moments per flight: serves come out right to 1e-6 s and 1e-6 m (against independent integrations, see the tests)."""
 LANDING_PASSES = 12
 
 
@@ -133,10 +135,7 @@ def launched(speed_mps: ArrayLike, angle_deg: ArrayLike, height_m: ArrayLike) ->
 def stages(
     start: Motion, duration_s: ArrayLike, drag_per_m: ArrayLike, lift_per_m: ArrayLike, steps: int = STEPS
 ) -> Iterator[Motion]:
-    """Yield the motion at ``steps`` + 1 even moments from start to ``duration_s`` (classical Runge-Kutta, order 4).
-
-    Twenty steps reproduce serves to 1e-6 of time and distance (tests/flight/test_drag.py).
-    """
+    """Yield the motion at ``steps`` + 1 even moments from start to ``duration_s`` (classical Runge-Kutta, order 4)."""
     step_s = np.asarray(duration_s, dtype=float) / steps
     half_s, drag, lift = step_s / 2, np.asarray(drag_per_m, dtype=float), np.asarray(lift_per_m, dtype=float)
 
@@ -166,10 +165,7 @@ def advance(
     start: Motion, duration_s: ArrayLike, drag_per_m: ArrayLike, lift_per_m: ArrayLike, steps: int = STEPS
 ) -> Motion:
     """Return the motion after ``duration_s``."""
-    motion = start
-    for motion in stages(start, duration_s, drag_per_m, lift_per_m, steps):
-        pass
-    return motion
+    return deque(stages(start, duration_s, drag_per_m, lift_per_m, steps), maxlen=1)[0]
 
 
 def come_down(
@@ -228,7 +224,9 @@ class Track:
             share = np.clip(rises[0] / (rises[0] - rises[1]), 0.0, 1.0)
             return self._between(before, share, self.motion.height_m, rise)[0]
 
-    def _between(self, before: NDArray[np.int_], share: Floats, places: Floats, speeds: Floats) -> tuple[Floats, Floats]:
+    def _between(
+        self, before: NDArray[np.int_], share: Floats, places: Floats, speeds: Floats
+    ) -> tuple[Floats, Floats]:
         """Place between two moments, and its change per share of a step."""
         both = np.stack([before, before + 1])
         p0, p1 = np.take_along_axis(places, both, axis=0)
@@ -246,7 +244,7 @@ def track(
     --------
     >>> way = track(launched([20.0], [5.0], [2.6]), [0.943167], 0.15 * PER_METRE, 0.0)
     >>> way.height_at(9.0).round(6).tolist(), way.apex_m().round(3).tolist()
-    ([2.313072], [2.75])
+    ([2.313072], [2.751])
     """
     passed = list(stages(start, duration_s, drag_per_m, lift_per_m, steps))
     names = ("along_m", "height_m", "along_mps", "rise_mps")

@@ -13,6 +13,7 @@ from serve_marker.flight.drag import (
     BALL_RADIUS_M,
     GRAVITY_MPS2,
     PER_METRE,
+    STEPS,
     Floats,
     Motion,
     advance,
@@ -36,6 +37,7 @@ def solve_launch(
     lift_coefficient: ArrayLike = 0.0,
     landing_height_m: ArrayLike = BALL_RADIUS_M,
     guess: Motion | None = None,
+    steps: int = STEPS,
 ) -> Motion:
     """Return the motion at contact, arrays of the arguments' common shape; NaN where no launch fits.
 
@@ -45,6 +47,7 @@ def solve_launch(
     contact_height_m, landing_height_m : of the ball's centre; a ball on the floor has its centre a radius above it.
     drag_coefficient, lift_coefficient : Cd and CL, constant over the flight; CL > 0 is topspin.
     guess : launches to start from, where near ones are known.
+    steps : of the integration.
 
     Examples
     --------
@@ -68,7 +71,7 @@ def solve_launch(
         start_m = np.zeros_like(height)
 
         def miss(vx: Floats, vz: Floats) -> Floats:
-            end = advance(Motion(start_m, height, vx, vz), flight, drag, lift)
+            end = advance(Motion(start_m, height, vx, vz), flight, drag, lift, steps)
             return np.stack([end.along_m - distance, end.height_m - landing_height])
 
         missed = miss(along, up)

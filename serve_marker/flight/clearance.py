@@ -1,0 +1,236 @@
+"""How a serve left the hand, how high it flew and by how much it cleared the net, each with a 95 % interval.
+
+Drag and spin of one serve are not seen; they enter as spread, never as secret constants:
+
+- Drag falls sharply at a critical speed. In wind tunnels balls of two makers had Cd 0.13-0.17 at 19-25 m/s (Hong,
+  Ozaki, Watanabe, Asai, Appl. Sci. 2020, 10, 3256); below it about 0.4-0.5 (common practice, no source). A serve
+  slows down through that range, so its mean Cd is taken as 0.40 up to a pace of 12 m/s, falling evenly to 0.25 at
+  24 m/s, each with a deviation of 0.09 (own choice: 95 % from about 0.1 to 0.55).
+- Lift is the ratio of spin to speed, up to 0.2-0.3 (common practice, no source): see ``LIFT_BY_SERVE_TYPE``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from serve_marker.flight.drag import BALL_RADIUS_M, PER_METRE, Floats, Motion, come_down, track
+from serve_marker.flight.launch import solve_launch
+from serve_marker.flight.pace import NORMAL_95
+
+SLOW_PACE_MPS, SLOW_DRAG = 12.0, 0.40
+FAST_PACE_MPS, FAST_DRAG = 24.0, 0.25
+DRAG_SD = 0.09
+
+LIFT_BY_SERVE_TYPE = {
+    "underhand": (0.0, 0.05),
+    "float": (0.0, 0.03),
+    "jump float": (0.0, 0.03),
+    "topspin": (0.13, 0.06),
+    "jump topspin": (0.13, 0.06),
+}
+"""Mean CL and its deviation (own choice). That of a float stands for its wobble."""
+UNKNOWN_LIFT = (0.06, 0.08)
+
+REACH_SD_M = 0.15 / 3**0.5
+"""Deviation of a contact height taken from the server's reach: evenly within 0.15 m of it (own choice)."""
+NET_HEIGHT_SD_M = 0.01
+"""The net's top may be 2 cm higher over the sidelines (FIVB Official Volleyball Rules 2025-2028, 2.1.2)."""
+
+SERVES_AT_ONCE = 1000
+UNKNOWNS = 6
+STEPS = 10
+"""Moments per flight here: within 0.1 mm at the net of flights followed ten times as finely."""
+
+
+@dataclass(frozen=True, eq=False)
+class Interval:
+    """A number per serve and its 95 % interval, three arrays (N,); NaN = cannot tell."""
+
+    value: Floats
+    low: Floats
+    high: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Flights:
+    """What N serves did in the air.
+
+    ``speed_mps`` and ``angle_deg`` (over the level) are those at contact; ``apex_m`` is the highest place of the
+    ball's centre; ``net_clearance_m`` is the ball's centre minus the net's top, in the plane of the net. The daylight
+    under the ball is a radius (0.105 m) less.
+    """
+
+    speed_mps: Interval
+    angle_deg: Interval
+    apex_m: Interval
+    net_clearance_m: Interval
+
+
+def likely_drag(pace_mps: ArrayLike) -> tuple[Floats, Floats]:
+    """Mean drag coefficient and its deviation (N,) for serves of an average pace (N,).
+
+    Examples
+    --------
+    >>> likely_drag([10.0, 18.0, 30.0])[0].round(3).tolist()
+    [0.4, 0.325, 0.25]
+    """
+    pace = np.asarray(pace_mps, dtype=float)
+    mean = np.interp(pace, (SLOW_PACE_MPS, FAST_PACE_MPS), (SLOW_DRAG, FAST_DRAG))
+    return np.where(np.isfinite(pace), mean, np.nan), np.full_like(pace, DRAG_SD)
+
+
+def likely_lift(serve_types: Sequence[str]) -> tuple[Floats, Floats]:
+    """Mean lift coefficient and its deviation (N,) for types of serve; "" and others are unknown.
+
+    Examples
+    --------
+    >>> likely_lift(["float", "jump topspin"])[0].tolist()
+    [0.0, 0.13]
+    """
+    rows = np.array([LIFT_BY_SERVE_TYPE.get(kind, UNKNOWN_LIFT) for kind in serve_types], dtype=float).reshape(-1, 2)
+    return rows[:, 0], rows[:, 1]
+
+
+def flights(
+    contact_xy_m: ArrayLike,
+    contact_cov_m2: ArrayLike,
+    landing_xy_m: ArrayLike,
+    landing_cov_m2: ArrayLike,
+    flight_s: ArrayLike,
+    flight_sd_s: ArrayLike,
+    contact_height_m: ArrayLike,
+    contact_height_sd_m: ArrayLike,
+    net_height_m: ArrayLike,
+    serve_types: Sequence[str],
+    landing_height_m: ArrayLike = BALL_RADIUS_M,
+) -> Flights:
+    """Solve N serves back from what was marked, with the spread of everything that was not.
+
+    Parameters
+    ----------
+    contact_xy_m, landing_xy_m : (N, 2) in the court frame [m], the net at y = 0.
+    contact_cov_m2, landing_cov_m2 : their covariances (N, 2, 2) [m2].
+    flight_s, flight_sd_s : (N,), time from contact to landing and its deviation.
+    contact_height_m, contact_height_sd_m : (N,) or one number, of the ball's centre at contact.
+    net_height_m : (N,) or one number.
+    landing_height_m : of the ball's centre where its flight ended: a radius for a floor landing, more for a reception.
+
+    Notes
+    -----
+    The path is taken as straight from above. Intervals are value +- 1.96 deviations, the deviation summed over the
+    six unknowns (way before and after the net, time, height, Cd, CL), each moved one deviation to both sides, the
+    launch solved anew. ``net_clearance_m`` is NaN where contact and landing lie on one side of the net.
+
+    Examples
+    --------
+    >>> still = np.zeros((1, 2, 2))
+    >>> told = flights([(0, -9)], still, [(0, 7)], still, [1.2], [0.01], 2.5, 0.09, 2.24, ["jump float"])
+    >>> told.net_clearance_m.value.round(2).tolist(), told.net_clearance_m.low.round(2).tolist()
+    ([0.68], [0.5])
+    """
+    contact, landing = np.asarray(contact_xy_m, dtype=float), np.asarray(landing_xy_m, dtype=float)
+    contact_cov, landing_cov = np.asarray(contact_cov_m2, dtype=float), np.asarray(landing_cov_m2, dtype=float)
+    count = len(serve_types)
+    if contact.shape != (count, 2) or landing.shape != (count, 2):
+        raise ValueError(f"need points ({count}, 2) for {count} serve types, not {contact.shape} and {landing.shape}")
+    if contact_cov.shape != (count, 2, 2) or landing_cov.shape != (count, 2, 2):
+        raise ValueError(f"covariances must have shape ({count}, 2, 2), not {contact_cov.shape}, {landing_cov.shape}")
+    with np.errstate(all="ignore"):
+        before, before_sd, after, after_sd = _ways(contact, contact_cov, landing, landing_cov)
+        pace = (before + after) / np.asarray(flight_s, dtype=float)
+    means = (before, after, flight_s, contact_height_m, likely_drag(pace)[0], likely_lift(serve_types)[0])
+    spreads = (
+        *(before_sd, after_sd, flight_sd_s, contact_height_sd_m),
+        *(likely_drag(pace)[1], likely_lift(serve_types)[1]),
+    )
+    mean = np.stack([np.broadcast_to(np.asarray(part, dtype=float), (count,)) for part in means])
+    spread = np.stack([np.broadcast_to(np.asarray(part, dtype=float), (count,)) for part in spreads])
+    landing_height = np.broadcast_to(np.asarray(landing_height_m, dtype=float), (count,))
+    values, deviations = np.full((4, count), np.nan), np.full((4, count), np.nan)
+    for first in range(0, count, SERVES_AT_ONCE):
+        some = slice(first, first + SERVES_AT_ONCE)
+        values[:, some], deviations[:, some] = _spread_through(mean[:, some], spread[:, some], landing_height[some])
+    crosses = (contact[:, 1] * landing[:, 1] < 0) & np.isfinite(values[3])
+    values[3] = np.where(crosses, values[3] - np.asarray(net_height_m, dtype=float), np.nan)
+    deviations[3] = np.hypot(deviations[3], NET_HEIGHT_SD_M)
+    reach = NORMAL_95 * deviations
+    return Flights(*(Interval(v, v - r, v + r) for v, r in zip(values, reach, strict=True)))
+
+
+def _ways(
+    contact: Floats, contact_cov: Floats, landing: Floats, landing_cov: Floats
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Lengths (N,) [m] of the way before and after the net, each with its deviation along the path.
+
+    The net cuts the path at the share ``y0 / (y0 - y1)``; a path that does not cross it is cut at its middle.
+    """
+    way = landing - contact
+    distance = np.hypot(way[:, 0], way[:, 1])
+    along = way / distance[:, None]
+    crosses = contact[:, 1] * landing[:, 1] < 0
+    share = np.where(crosses, contact[:, 1] / (contact[:, 1] - landing[:, 1]), 0.5)
+    deviations = [
+        np.sqrt(np.maximum(np.einsum("ni,nij,nj->n", along, cov, along), 0.0)) for cov in (contact_cov, landing_cov)
+    ]
+    return share * distance, deviations[0], (1 - share) * distance, deviations[1]
+
+
+def _spread_through(mean: Floats, spread: Floats, landing_height: Floats) -> tuple[Floats, Floats]:
+    """Speed, angle, apex and height at the net (4, N), and their deviations, of unknowns (6, N)."""
+    central = _launch_of(mean, landing_height, None)
+    moved = np.eye(UNKNOWNS)[:, :, None] * spread
+    both = mean[None] + np.concatenate([moved, -moved])
+    both[:, 4] = np.maximum(both[:, 4], 0.0)
+    unknowns = both.transpose(1, 0, 2)
+    launches = _launch_of(unknowns, landing_height, central)
+    values = _outcome(mean, central)
+    ends = _outcome(unknowns, launches)
+    half = (ends[:, :UNKNOWNS] - ends[:, UNKNOWNS:]) / 2
+    return values, np.sqrt((half**2).sum(axis=1))
+
+
+def _launch_of(unknowns: Floats, landing_height: Floats, guess: Motion | None) -> Motion:
+    before, after, flight, height, drag, lift = unknowns
+    return solve_launch(before + after, flight, height, drag, lift, landing_height, guess, STEPS)
+
+
+def _outcome(unknowns: Floats, launch: Motion) -> Floats:
+    """Speed, angle, apex and height at the net, (4, ...)."""
+    way = track(launch, unknowns[2], unknowns[4] * PER_METRE, unknowns[5] * PER_METRE, STEPS)
+    return np.stack([launch.speed_mps, launch.angle_deg, way.apex_m(), way.height_at(unknowns[0])])
+
+
+def carry_on(
+    contact_xy_m: ArrayLike,
+    reception_xy_m: ArrayLike,
+    flight_s: ArrayLike,
+    contact_height_m: ArrayLike,
+    reception_height_m: ArrayLike,
+    serve_types: Sequence[str],
+) -> tuple[Floats, Floats]:
+    """Where received balls would have come down, (N, 2) [m], and their whole flight times (N,) [s].
+
+    An estimate: the flight from contact to the reception (both (N, 2), heights of the ball's centre) goes on with
+    likely drag and lift; NaN where no launch fits.
+
+    Examples
+    --------
+    >>> landing, time_s = carry_on([(0, 9)], [(1.0, -6.0)], [1.1], 2.5, 0.6, ["float"])
+    >>> landing.round(2).tolist(), time_s.round(2).tolist()
+    ([[1.05, -6.8]], [1.17])
+    """
+    contact, reception = np.asarray(contact_xy_m, dtype=float), np.asarray(reception_xy_m, dtype=float)
+    count = len(serve_types)
+    if contact.shape != (count, 2) or reception.shape != (count, 2):
+        raise ValueError(f"need points ({count}, 2) for {count} serve types, not {contact.shape} and {reception.shape}")
+    way = reception - contact
+    distance = np.hypot(way[:, 0], way[:, 1])
+    with np.errstate(all="ignore"):
+        drag, lift = likely_drag(distance / np.asarray(flight_s, dtype=float))[0], likely_lift(serve_types)[0]
+        launch = solve_launch(distance, flight_s, contact_height_m, drag, lift, reception_height_m)
+        time_s, landing = come_down(launch, drag * PER_METRE, lift * PER_METRE, BALL_RADIUS_M)
+        return contact + way * (landing.along_m / distance)[:, None], time_s

@@ -1,0 +1,274 @@
+"""Launch, apex and net clearance with their intervals, against flights whose truth is known."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from serve_marker.flight.clearance import (
+    DRAG_SD,
+    LIFT_BY_SERVE_TYPE,
+    REACH_SD_M,
+    carry_on,
+    flights,
+    likely_drag,
+    likely_lift,
+)
+from serve_marker.flight.drag import PER_METRE, come_down, launched, track
+from serve_marker.flight.pace import pace
+from serve_marker.flight.timing import flight_time
+
+CLIPS = ("behind-servers-30vfr", "low-corner-120", "bumped-60", "portrait-30")
+TYPES = {
+    "float_standing": "float",
+    "jump_float": "jump float",
+    "topspin_standing": "topspin",
+    "jump_topspin": "jump topspin",
+}
+
+
+def exact(count):
+    return np.zeros((count, 2, 2))
+
+
+def holds(interval, truth):
+    return float(((interval.low <= truth) & (truth <= interval.high)).mean())
+
+
+def flown_with_likely_drag(start, off, lift):
+    """Flights whose Cd is off by so much from the likely one at their own pace: Cd, time and landing."""
+    drag = np.full_like(start.height_m, 0.3)
+    for _ in range(30):
+        flight_s, landing = come_down(start, drag * PER_METRE, lift * PER_METRE, 0.105)
+        drag = np.maximum(likely_drag(landing.along_m / flight_s)[0] + off, 0.02)
+    return drag, flight_s, landing
+
+
+@pytest.fixture(scope="module")
+def truth(request):
+    folder = request.getfixturevalue("shared_clips")
+    rows = []
+    for name in CLIPS:
+        told = json.loads((folder / f"{name}.truth.json").read_text(encoding="utf-8"))
+        frames = np.array(told["frame_times"])
+        rows += [(serve, told["net_height"], frames) for serve in told["serves"] if serve["outcome"] == "floor"]
+    serves = [serve for serve, _, _ in rows]
+    return {
+        "contact": np.array([serve["contact_pos"] for serve in serves]),
+        "landing": np.array([serve["landing_xy"] for serve in serves]),
+        "flight_s": np.array([serve["landing_time"] - serve["contact_time"] for serve in serves]),
+        "contact_frames": np.array([nearest(frames, serve["contact_time"]) for serve, _, frames in rows]),
+        "landing_frames": np.array([nearest(frames, serve["landing_time"]) for serve, _, frames in rows]),
+        "net": np.array([net for _, net, _ in rows]),
+        "types": [TYPES[serve["type"]] for serve in serves],
+        "pace": np.array([serve["avg_horizontal_speed_contact_to_landing"] for serve in serves]),
+        "speed": np.array([serve["launch_speed"] for serve in serves]),
+        "angle": np.array([serve["launch_elevation_deg"] for serve in serves]),
+        "clearance": np.array([serve["net_clearance_center_m"] for serve in serves]),
+    }
+
+
+def nearest(frames, moment_s):
+    k = int(np.abs(frames - moment_s).argmin())
+    return frames[k], frames[k] - frames[k - 1], frames[k + 1] - frames[k]
+
+
+def test_clips_with_true_moments(truth):
+    """27 floor serves: pace within 1 %, and the truth within the intervals of clearance, speed and angle."""
+    count = len(truth["types"])
+    gaps = np.full((count, 2), 1e-6)
+    contact_xy, landing = truth["contact"][:, :2], truth["landing"]
+    told_pace, _, _ = pace(contact_xy, exact(count), landing, exact(count), gaps, gaps, truth["flight_s"])
+    told = flights(
+        *(contact_xy, exact(count), landing, exact(count), truth["flight_s"], np.zeros(count)),
+        *(truth["contact"][:, 2], 0.0, truth["net"], truth["types"]),
+    )
+
+    assert count == 27
+    assert told_pace == pytest.approx(truth["pace"], rel=0.01)
+    assert holds(told.net_clearance_m, truth["clearance"]) >= 0.9
+    assert holds(told.speed_mps, truth["speed"]) >= 0.9
+    assert holds(told.angle_deg, truth["angle"]) >= 0.9
+    width_m = told.net_clearance_m.high - told.net_clearance_m.low
+    assert np.median(width_m) < 0.45  # measured 0.41 m: drag and spin alone
+    assert np.sqrt(np.mean((told.net_clearance_m.value - truth["clearance"]) ** 2)) < 0.08  # measured 0.055 m
+
+
+def test_clips_with_whole_frames_and_contact_height_from_reach(truth):
+    """Frames nearest to the truth, reach wrong by up to 0.15 m, positions by 0.05 m, forty times over."""
+    rng = np.random.default_rng(11)
+    count, rounds = len(truth["types"]), 40
+    frames = np.stack([truth["contact_frames"], truth["landing_frames"]])
+    flight_s, flight_sd_s = flight_time(frames[1, :, 0] - frames[0, :, 0], frames[0, :, 1:], frames[1, :, 1:])
+    cov = np.broadcast_to(np.eye(2) * 0.05**2, (count, 2, 2))
+    held, widths = [], []
+    for _ in range(rounds):
+        told = flights(
+            truth["contact"][:, :2] + rng.normal(0, 0.05, (count, 2)),
+            cov,
+            truth["landing"] + rng.normal(0, 0.05, (count, 2)),
+            cov,
+            flight_s,
+            flight_sd_s,
+            truth["contact"][:, 2] + rng.uniform(-0.15, 0.15, count),
+            REACH_SD_M,
+            truth["net"],
+            truth["types"],
+        )
+        held.append(holds(told.net_clearance_m, truth["clearance"]))
+        widths.append(np.median(told.net_clearance_m.high - told.net_clearance_m.low))
+
+    assert np.mean(held) >= 0.9
+    assert np.mean(widths) < 0.52  # measured 0.47 m
+
+
+def test_serves_drawn_from_what_is_assumed_are_held_95_times_in_100():
+    """Drag, lift, time and height vary as stated; the intervals must hold the truth as often as they say."""
+    rng = np.random.default_rng(3)
+    count = 4000
+    types = rng.choice(list(LIFT_BY_SERVE_TYPE), count)
+    speed, angle, height = rng.uniform((14, 2, 2.1), (24, 18, 3.2), (count, 3)).T
+    lift = np.array([rng.normal(*LIFT_BY_SERVE_TYPE[kind]) for kind in types])
+    start = launched(speed, angle, height)
+    drag, flight_s, landing = flown_with_likely_drag(start, rng.normal(0, DRAG_SD, count), lift)
+    way = track(start, flight_s, drag * PER_METRE, lift * PER_METRE)
+    contact, end = np.zeros((2, count, 2))
+    contact[:, 1], end[:, 1] = -9.2, landing.along_m - 9.2
+    over = (end[:, 1] > 3) & (end[:, 1] < 11)
+    time_sd_s, height_sd_m = 0.01, 0.08
+    told = flights(
+        *(contact, exact(count), end, exact(count), flight_s + rng.normal(0, time_sd_s, count)),
+        *(np.full(count, time_sd_s), height + rng.normal(0, height_sd_m, count), height_sd_m),
+        *(2.24, types.tolist()),
+    )
+
+    clearance = way.height_at(9.2) - 2.24
+    parts = ((told.net_clearance_m, clearance), (told.speed_mps, speed), (told.angle_deg, angle))
+    for interval, true in (*parts, (told.apex_m, way.apex_m())):
+        kept = type(interval)(interval.value[over], interval.low[over], interval.high[over])
+        assert 0.93 <= holds(kept, true[over]) <= 0.975
+
+
+def test_a_flight_like_the_mean_comes_back_exactly():
+    """A path of 3, 4, 5 proportions whose contact lies 9 m before the net along it."""
+    start = launched([20.9], [6.0], [2.9])
+    drag, flight_s, landing = flown_with_likely_drag(start, 0.0, 0.0)
+    way = track(start, flight_s, drag * PER_METRE, 0.0)
+    slant = np.array([0.6, 0.8])
+    contact = -slant * 9
+    told = flights(
+        *([contact], exact(1), [contact + slant * landing.along_m], exact(1)),
+        *(flight_s, [0.0], 2.9, 0.0, 2.43, ["float"]),
+    )
+
+    assert told.speed_mps.value == pytest.approx([20.9], rel=1e-5)
+    assert told.angle_deg.value == pytest.approx([6.0], abs=1e-4)
+    assert told.net_clearance_m.value == pytest.approx(way.height_at(9.0) - 2.43, abs=1e-4)
+    assert told.apex_m.value == pytest.approx(way.apex_m(), abs=1e-4)
+
+
+def test_the_steps_used_here_are_fine_enough(monkeypatch):
+    import serve_marker.flight.clearance as part
+
+    rng = np.random.default_rng(8)
+    contact, landing = np.zeros((2, 200, 2))
+    contact[:, 1], landing[:, 1] = -9.0, rng.uniform(2, 10, 200)
+    asked = (contact, exact(200), landing, exact(200), rng.uniform(0.75, 1.6, 200), np.full(200, 0.01), 2.5, 0.1, 2.24)
+    coarse = flights(*asked, ["float"] * 200)
+    monkeypatch.setattr(part, "STEPS", 100)
+    fine = flights(*asked, ["float"] * 200)
+
+    assert np.abs(coarse.net_clearance_m.value - fine.net_clearance_m.value).max() < 1e-4
+    assert np.abs(coarse.net_clearance_m.low - fine.net_clearance_m.low).max() < 2e-4
+
+
+def test_what_cannot_be_told_is_nan_and_harms_no_other():
+    contact = [(0, -9), (0, -9), (0, -9), (0, -9), (np.nan, -9)]
+    landing = [(0, 7), (0, -2), (0, 7), (0, 7), (0, 7)]
+    told = flights(
+        *(contact, exact(5), landing, exact(5), [1.2, 0.9, np.nan, 1.2, 1.2], np.full(5, 0.01)),
+        *([2.5, 2.5, 2.5, np.nan, 2.5], 0.1, 2.24, ["float"] * 5),
+    )
+
+    assert np.isfinite(told.net_clearance_m.value).tolist() == [True, False, False, False, False]
+    assert np.isfinite(told.speed_mps.value).tolist() == [True, True, False, False, False]
+    assert np.isfinite(told.net_clearance_m.high).tolist() == [True, False, False, False, False]
+
+
+def test_no_serve_at_all():
+    none = np.zeros((0, 2))
+    told = flights(none, exact(0), none, exact(0), [], [], 2.5, 0.1, 2.24, [])
+
+    assert told.net_clearance_m.value.shape == (0,)
+
+
+def test_the_further_the_unknowns_the_wider_the_interval():
+    def width(time_sd_s, height_sd_m, cov):
+        told = flights(
+            *([(0, -9)], np.eye(2)[None] * cov, [(1, 7)], np.eye(2)[None] * cov),
+            *([1.2], [time_sd_s], 2.5, height_sd_m, 2.24, ["float"]),
+        )
+        return float(told.net_clearance_m.high[0] - told.net_clearance_m.low[0])
+
+    assert width(0.0, 0.0, 0.0) < width(0.02, 0.0, 0.0) < width(0.02, 0.1, 0.0) < width(0.02, 0.1, 0.04)
+
+
+def test_a_received_ball_carried_on_to_the_floor():
+    """The same flight cut short at 0.8 m, told back and carried on, comes down where it did."""
+    start = launched([17.0], [12.0], [2.6])
+    flight_s, landing = come_down(start, 0.37 * PER_METRE, 0.0, 0.105)
+    cut_s, cut = come_down(start, 0.37 * PER_METRE, 0.0, 0.8)
+    told, told_s = carry_on([(1.0, 9.0)], [(1.0, 9.0 - cut.along_m[0])], cut_s, 2.6, 0.8, ["float"])
+
+    assert told[0] == pytest.approx((1.0, 9.0 - landing.along_m[0]), abs=0.05)
+    assert told_s == pytest.approx(flight_s, abs=0.005)
+
+
+def test_received_balls_of_the_clips(shared_clips):
+    """Two receptions at 0.55 and 0.78 m; where they would have come down is known to 0.15 m at least."""
+    told = json.loads((shared_clips / "portrait-30.truth.json").read_text(encoding="utf-8"))
+    received = [serve for serve in told["serves"] if serve["outcome"] == "received"]
+    contact = np.array([serve["contact_pos"] for serve in received])
+    reception = np.array([serve["reception_pos"] for serve in received])
+    flight_s = [serve["reception_time"] - serve["contact_time"] for serve in received]
+    landing, _ = carry_on(contact[:, :2], reception[:, :2], flight_s, contact[:, 2], reception[:, 2], ["float"] * 2)
+
+    expected = np.array([serve["virtual_landing"]["landing_xy"] for serve in received])
+    assert len(received) == 2
+    assert np.hypot(*(landing - expected).T).max() < 0.15
+
+
+def test_arguments_of_the_wrong_shape():
+    with pytest.raises(ValueError, match=r"not \(1, 2\)"):
+        flights([(0, -9)], exact(2), [(0, 7)], exact(2), [1, 1], [0, 0], 2.5, 0.1, 2.24, ["float"] * 2)
+    with pytest.raises(ValueError, match="covariances"):
+        flights([(0, -9)], exact(2), [(0, 7)], exact(1), [1], [0], 2.5, 0.1, 2.24, ["float"])
+    with pytest.raises(ValueError, match="gaps"):
+        flight_time([1.0], [(0.1, 0.1)] * 2, [(0.1, 0.1)] * 2)
+    with pytest.raises(ValueError, match="need points"):
+        carry_on([(0, 9)], [(0, -5)], [1.0, 1.0], 2.5, 0.5, ["float"] * 2)
+
+
+def test_assumed_drag_and_lift():
+    """Cd within the published 0.13 to the customary 0.5 at either end, CL at most the customary 0.25."""
+    mean, sd = likely_drag([8.0, 12.0, 24.0, 30.0, np.nan])
+
+    assert mean[:4].tolist() == [0.40, 0.40, 0.25, 0.25]
+    assert np.isnan(mean[4])
+    assert (mean[:4] - 1.96 * sd[:4] > 0).all()
+    lift, lift_sd = likely_lift(["float", "jump topspin", "", "curve"])
+    assert lift.tolist() == [0.0, 0.13, 0.06, 0.06]
+    assert (lift + 1.96 * lift_sd <= 0.25).all()
+
+
+def test_flight_time_between_frames():
+    """Equal gaps leave it unmoved; a dropped frame after the landing makes it a quarter of the gap longer."""
+    even, late = [(0.04, 0.04)], [(0.04, 0.08)]
+
+    assert flight_time([1.2], even, even)[0] == pytest.approx([1.2])
+    assert flight_time([1.2], even, late)[0] == pytest.approx([1.21])
+    # two events within +-1/2 frame: 1 / (fps sqrt 6), with the readout's 0.004 s
+    expected_sd = np.hypot(0.04 / np.sqrt(6), 0.004)
+    assert flight_time([1.2], even, even)[1] == pytest.approx([expected_sd])
