@@ -152,7 +152,9 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
     name, date = scenario["practice"], scenario["date"]
     import_marks(logbook, sample.serves, clip, view, view_to_text(view), name, date)
     practice = next(p for p in logbook.practices() if p.name == name)
-    logbook.put(replace(practice, target_kind=scenario["target_kind"]))
+    order = tuple(dict.fromkeys(s.player_id for s in logbook.serves(practice_id=practice.id) if s.player_id))
+    gym = replace(logbook.gyms()[0], name=scenario["gym"])
+    logbook.put(gym, replace(practice, target_kind=scenario["target_kind"], order_b=order))
 
 
 def summarise(logbook: Logbook) -> list[str]:

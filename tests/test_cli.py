@@ -94,7 +94,7 @@ def test_view_fit_finds_the_camera_of_the_truth(run, sample_clips, tmp_path, tru
     assert set(answer) == {"rms_px", "residuals_px", "expected_error_m", "camera_height_m", "warnings"}
     assert set(answer["expected_error_m"]) == {"end_a", "end_b", "worst"}
     assert answer["rms_px"] < 0.2
-    assert answer["camera_height_m"] == pytest.approx(truth["camera"]["position"][2], rel=0.03)
+    assert answer["camera_height_m"] == pytest.approx(truth["camera"]["position_m"][2], rel=0.03)
 
 
 def test_view_locate_finds_the_landings_of_the_truth(run, view, truth):
