@@ -1,0 +1,330 @@
+"""What a formation makes of the floor: whose ball it is, the seams between passers, the gap, the floor out of reach.
+
+A ball belongs to the nearest passer: so it was in 95 of 100 of 182 serves (Paulo et al., J. Sports Sci. 2018, 36,
+2621-2630). Hence the cells are those of Voronoi, and a seam is the strip along the border of two cells::
+
+        +-----------:---:---------+        cell of A | cell of B
+        |           : | :         |        the seam: within half its width of the border, where A and B
+        |     A     : | :    B    |        are the two nearest passers
+        |           : | :         |
+        +-----------:---:---------+
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from serve_marker.court.areas import Words, clamp_onto
+from serve_marker.court.dimensions import Court, Floats
+from serve_marker.court.formations import Formation, Passer
+
+if TYPE_CHECKING:
+    from shapely import Geometry, Polygon
+
+SEAM_WIDTH_M = 1.0
+SAME_PLACE_M = 1e-6
+ON_THE_SPOT_M = 0.5
+"""A passer who has to move less than this takes the ball where she stands (own choice)."""
+DISC_SEGMENTS = 64
+
+
+@dataclass(frozen=True)
+class Movement:
+    """How passers get to a ball. Settings, as no measured values for serve reception were found.
+
+    ``reaction_s``: choice reactions take about 0.2-0.3 s (common practice, no source). ``speed_mps``: the mean over
+    the first metres, standing start included (own choice). ``reach_m``: of the arms (own choice).
+    """
+
+    reaction_s: float = 0.25
+    speed_mps: float = 3.0
+    reach_m: float = 0.5
+
+    def radius_m(self, flight_s: ArrayLike) -> Floats:
+        """How far from her place a passer gets to a ball in the air for ``flight_s``.
+
+        Examples
+        --------
+        >>> Movement().radius_m([0.2, 1.25]).tolist()
+        [0.5, 3.5]
+        """
+        moving_s = np.maximum(np.asarray(flight_s, dtype=float) - self.reaction_s, 0.0)
+        return np.asarray(self.reach_m + self.speed_mps * moving_s, dtype=float)
+
+
+@dataclass(frozen=True, eq=False)
+class Received:
+    """What N landings ask of a formation; "" and NaN where nothing can be told.
+
+    Parameters
+    ----------
+    passer : label of the nearest passer; of two equally near the one listed first.
+    seam : as in `seam_polygons`.
+    gap_m : distance to the nearest passer.
+    forward_m, right_m : her way to the ball as she faces the net: + towards the net, + to her own right.
+    way : that way in words: "forward", "back and left", ..., "on the spot" for gaps up to 0.5 m.
+    """
+
+    passer: Words
+    seam: Words
+    gap_m: Floats
+    forward_m: Floats
+    right_m: Floats
+    way: Words
+
+
+_WAYS = np.array(
+    [
+        *("forward", "forward and right", "right", "back and right"),
+        *("back", "back and left", "left", "forward and left"),
+    ],
+    dtype=object,
+)
+
+
+def seam_between(first: Passer, second: Passer) -> str:
+    """Name of the seam of two passers.
+
+    Examples
+    --------
+    >>> seam_between(Passer(1.5, 6, "Noor"), Passer(4.5, 6, "Ines"))
+    'between Noor and Ines'
+    """
+    return f"between {first.label} and {second.label}"
+
+
+def sideline_seam(passer: Passer, side: str) -> str:
+    """Name of the seam of a passer and the sideline on her own "right" or "left"."""
+    return f"between {passer.label} and the {side} sideline"
+
+
+def receive(
+    points_half_m: ArrayLike, formation: Formation, court: Court, seam_width_m: float = SEAM_WIDTH_M
+) -> Received:
+    """Tell for landings (N, 2) [m] in the half frame whose ball each was, and what it asked of her.
+
+    Gap and way hold for balls outside the court too; for the seam they are moved onto its nearest edge first, as
+    for areas.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> from serve_marker.court.formations import preset
+    >>> court = court_named("indoor")
+    >>> told = receive([(3.2, 6.4), (7.5, 8.4)], preset(3, "up", court), court)
+    >>> told.passer.tolist(), told.seam.tolist()
+    (['middle back', 'left back'], ['between right back and middle back', ''])
+    >>> told.gap_m.round(2).tolist(), told.way.tolist()
+    ([1.64, 3.0], ['back and right', 'back'])
+    """
+    points = np.asarray(points_half_m, dtype=float)
+    on_court = clamp_onto(points, court)
+    count, passers = len(points), formation.passers
+    nothing, unknown = np.full(count, "", dtype=object), np.full(count, np.nan)
+    if not passers:
+        return Received(nothing, nothing.copy(), unknown, unknown.copy(), unknown.copy(), nothing.copy())
+    places = _places(passers)
+    known = np.isfinite(points).all(axis=1)
+    distances = np.where(known[:, None], np.hypot(*(points[:, None] - places).transpose(2, 0, 1)), np.nan)
+    nearest = np.argmin(np.where(known[:, None], distances, 0.0), axis=1)
+    gap_m = distances[np.arange(count), nearest]
+    forward_m, right_m = (places[nearest] - points)[:, ::-1].T
+    sector = np.round(np.degrees(np.arctan2(right_m, forward_m)) / 45.0)
+    way = _WAYS[np.where(known, sector, 0).astype(int) % 8]
+    labels = np.array([passer.label for passer in passers], dtype=object)
+    seam = np.where(known, _seams(np.where(known[:, None], on_court, 0.0), _owners(passers), court, seam_width_m), "")
+    return Received(
+        passer=np.where(known, labels[nearest], "").astype(object),
+        seam=seam.astype(object),
+        gap_m=gap_m,
+        forward_m=np.where(known, forward_m, np.nan),
+        right_m=np.where(known, right_m, np.nan),
+        way=np.where(known, np.where(gap_m <= ON_THE_SPOT_M, "on the spot", way), "").astype(object),
+    )
+
+
+def in_reach(
+    points_half_m: ArrayLike, flight_s: ArrayLike, formation: Formation, court: Court, movement: Movement | None = None
+) -> NDArray[np.bool_]:
+    """Whether a passer could get to each landing (N, 2) [m] in its own flight time (N,) [s]; NaN: no.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> from serve_marker.court.formations import preset
+    >>> court = court_named("indoor")
+    >>> in_reach([(7.5, 8.4), (7.5, 8.4)], [1.3, 0.9], preset(3, "up", court), court).tolist()
+    [True, False]
+    """
+    gap_m = receive(points_half_m, formation, court).gap_m
+    with np.errstate(invalid="ignore"):
+        return np.asarray(gap_m <= (movement or Movement()).radius_m(flight_s), dtype=bool)
+
+
+def out_of_reach(formation: Formation, court: Court, flight_s: float, movement: Movement | None = None) -> Geometry:
+    """Return the floor of the half that no passer gets to in a flight time: the half without a disc about each.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> out_of_reach(Formation("empty floor"), court_named("indoor"), 1.0).area
+    81.0
+    """
+    from shapely import Point, box, union_all
+
+    radius_m = float((movement or Movement()).radius_m(flight_s))
+    if not np.isfinite(radius_m):
+        raise ValueError(f"flight_s must be a known time, not {flight_s}")
+    discs = [Point(p.x_m, p.y_m).buffer(radius_m, quad_segs=DISC_SEGMENTS) for p in formation.passers]
+    return box(0.0, 0.0, court.width_m, court.half_length_m).difference(union_all(discs))
+
+
+def cells(formation: Formation, court: Court) -> dict[str, Polygon]:
+    """Floor of each passer by label: the part of the half nearer to her than to any other.
+
+    Together they cover the half. A passer who stands where another does, later in the list, owns nothing.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> from serve_marker.court.formations import preset
+    >>> court = court_named("indoor")
+    >>> {label: round(cell.area, 6) for label, cell in cells(preset(3, "up", court), court).items()}
+    {'right back': 27.0, 'middle back': 27.0, 'left back': 27.0}
+    """
+    owners = _owners(formation.passers)
+    outlines = {owner: _cell(owner, owners, court) for owner in owners}
+    return {passer.label: _polygon(outlines.get(passer, np.empty((0, 2)))) for passer in formation.passers}
+
+
+def seam_polygons(formation: Formation, court: Court, seam_width_m: float = SEAM_WIDTH_M) -> dict[str, Geometry]:
+    """Strips of a formation by name, those that hold floor: between neighbours, then along the sidelines.
+
+    A seam of two passers lies within half its width of the border of their cells, where both are nearer than all
+    others. A sideline's reaches one width inwards from it, at most to the passer whose cell touches it, without
+    what is already a seam of two passers.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> from serve_marker.court.formations import preset
+    >>> court = court_named("indoor")
+    >>> list(seam_polygons(preset(2, "up", court), court))[:2]
+    ['between right passer and left passer', 'between right passer and the right sideline']
+    """
+    from shapely import union_all
+
+    owners = _owners(formation.passers)
+    seams: dict[str, Geometry] = {}
+    for first, second in combinations(owners, 2):
+        strip = _polygon(_seam(first, second, owners, court, seam_width_m))
+        if strip.area > 0:
+            seams[seam_between(first, second)] = strip
+    shared = union_all(list(seams.values()))
+    for passer in owners:
+        cell = _cell(passer, owners, court)
+        for side, inwards, line_m in (("right", 1.0, 0.0), ("left", -1.0, court.width_m)):
+            depth_m = min(seam_width_m, inwards * (passer.x_m - line_m))
+            outline = _clip(cell, np.array([inwards, 0.0]), inwards * line_m + depth_m)
+            beside = _polygon(outline).difference(shared)
+            if depth_m > 0 and beside.area > 0:
+                seams[sideline_seam(passer, side)] = beside
+    return seams
+
+
+def _seams(on_court: Floats, owners: Sequence[Passer], court: Court, seam_width_m: float) -> Words:
+    """Name of the seam of each point (N, 2) on the court, the same floor as `seam_polygons`."""
+    places = _places(owners)
+    squared = ((on_court[:, None] - places) ** 2).sum(axis=2)
+    order = np.argsort(squared, axis=1, kind="stable")
+    nearest, rows = order[:, 0], np.arange(len(on_court))
+    x_m = places[nearest, 0]
+    names = np.full(len(on_court), "", dtype=object)
+    for side, from_line, passer_m in (
+        ("right", on_court[:, 0], x_m),
+        ("left", court.width_m - on_court[:, 0], court.width_m - x_m),
+    ):
+        beside = (passer_m > 0) & (from_line <= np.minimum(seam_width_m, passer_m))
+        told = np.array([sideline_seam(owner, side) for owner in owners], dtype=object)
+        names[beside] = told[nearest[beside]]
+    if len(owners) > 1:
+        second = order[:, 1]
+        apart = np.hypot(*(places[second] - places[nearest]).T)
+        between = squared[rows, second] - squared[rows, nearest] <= seam_width_m * apart
+        told = np.full((len(owners), len(owners)), "", dtype=object)
+        for i, j in combinations(range(len(owners)), 2):
+            told[i, j] = told[j, i] = seam_between(owners[i], owners[j])
+        names[between] = told[nearest[between], second[between]]
+    return names
+
+
+def _owners(passers: Sequence[Passer]) -> list[Passer]:
+    """Those who own floor: of passers at one spot the one listed first."""
+    owners: list[Passer] = []
+    for passer in passers:
+        if all(np.hypot(passer.x_m - other.x_m, passer.y_m - other.y_m) > SAME_PLACE_M for other in owners):
+            owners.append(passer)
+    return owners
+
+
+def _places(passers: Sequence[Passer]) -> Floats:
+    return np.array([(passer.x_m, passer.y_m) for passer in passers], dtype=float).reshape(-1, 2)
+
+
+def _half(court: Court) -> Floats:
+    x_m, y_m = court.width_m, court.half_length_m
+    return np.array([(0.0, 0.0), (x_m, 0.0), (x_m, y_m), (0.0, y_m)])
+
+
+def _cell(owner: Passer, owners: Sequence[Passer], court: Court) -> Floats:
+    """Corners (K, 2) of the floor nearer to one passer than to any other; (0, 2) where there is none."""
+    outline, here = _half(court), _places([owner])[0]
+    for other in owners:
+        if other is not owner:
+            outline = _nearer(outline, here, _places([other])[0])
+    return outline
+
+
+def _seam(first: Passer, second: Passer, owners: Sequence[Passer], court: Court, width_m: float) -> Floats:
+    """Corners (K, 2) of the strip between two passers where both are nearer than all others."""
+    here, there = _places([first, second])
+    apart_m = np.hypot(*(there - here))
+    across, middle = (there - here) / apart_m, (here + there) / 2
+    outline = _clip(_half(court), across, float(across @ middle) + width_m / 2)
+    outline = _clip(outline, -across, width_m / 2 - float(across @ middle))
+    for other in owners:
+        if other is not first and other is not second:
+            place = _places([other])[0]
+            outline = _nearer(_nearer(outline, here, place), there, place)
+    return outline
+
+
+def _nearer(outline: Floats, here: Floats, there: Floats) -> Floats:
+    """The part of a convex outline that is nearer to one place than to another."""
+    return _clip(outline, there - here, float(there @ there - here @ here) / 2)
+
+
+def _clip(outline: Floats, normal: Floats, reach: float) -> Floats:
+    """The part of a convex outline (K, 2) with ``normal . point <= reach`` (Sutherland and Hodgman 1974)."""
+    beyond = outline @ normal - reach
+    kept: list[Floats] = []
+    for k, corner in enumerate(outline):
+        before = k - 1
+        if (beyond[before] > 0) != (beyond[k] > 0):
+            share = beyond[before] / (beyond[before] - beyond[k])
+            kept.append(outline[before] + share * (corner - outline[before]))
+        if beyond[k] <= 0:
+            kept.append(corner)
+    return np.array(kept).reshape(-1, 2)
+
+
+def _polygon(outline: Floats) -> Polygon:
+    from shapely import Polygon
+
+    return Polygon(outline) if len(outline) > 2 else Polygon()
