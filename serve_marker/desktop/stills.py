@@ -53,18 +53,17 @@ def write_stills(
     maker = _StillMaker(logbook, folder, tell or _tell_on_stderr)
     jobs = list(maker.jobs(practice_id))
     written: list[Path] = []
-    for done, job in enumerate(jobs):
-        if cancelled is not None and cancelled():
-            break
-        if progress is not None:
-            progress(done, len(jobs))
-        path = maker.write(job)
-        if path is not None:
-            written.append(path)
-    else:
-        if progress is not None:
-            progress(len(jobs), len(jobs))
-    maker.close()
+    try:
+        for done, job in enumerate(jobs):
+            if cancelled is not None and cancelled():
+                return written
+            path = maker.write(job)
+            if path is not None:
+                written.append(path)
+            if progress is not None:
+                progress(done + 1, len(jobs))
+    finally:
+        maker.close()
     return written
 
 

@@ -1,0 +1,96 @@
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import av
+import numpy as np
+import pytest
+
+from serve_marker.desktop.frame_supply import FrameSupply
+from serve_marker.video.clip import Clip, open_clip
+from serve_marker.video.frames import FrameReader
+
+FRAMES = 40
+
+
+@pytest.fixture(scope="module")
+def clip(tmp_path_factory: pytest.TempPathFactory) -> Clip:
+    """Frames of 64x48 that grow brighter by six grey levels each, one key frame in twenty."""
+    path: Path = tmp_path_factory.mktemp("film") / "grey.mp4"
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("libx264", rate=30, options={"g": "20"})
+        stream.width, stream.height, stream.pix_fmt = 64, 48, "yuv420p"
+        for number in range(FRAMES):
+            picture = np.full((48, 64, 3), 6 * number, np.uint8)
+            container.mux(stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")))
+        container.mux(stream.encode())
+    return open_clip(path)
+
+
+@pytest.fixture
+def supply(qapp, clip: Clip) -> Iterator[FrameSupply]:
+    made = FrameSupply()
+    made.open(clip)
+    yield made
+    made.close()
+
+
+def test_hands_out_the_exact_frame(supply: FrameSupply, clip: Clip, qtbot):
+    with FrameReader(clip) as reader:
+        for index in (31, 2, 30):
+            with qtbot.waitSignal(supply.frame_ready) as ready:
+                supply.request(index)
+            assert ready.args[0] == index
+            assert np.array_equal(ready.args[1], reader.frame(index))
+            assert supply.shown_index == index
+
+
+def test_small_frame_comes_with_the_full_one(supply: FrameSupply, qtbot):
+    with qtbot.waitSignal(supply.frame_ready) as ready:
+        supply.request(5, (32, 24))
+    assert ready.args[1].shape == (24, 32, 3)
+    assert supply.full_frame().shape == (48, 64, 3)
+
+
+def test_a_drag_ends_on_the_last_wish_and_skips_what_was_overtaken(supply: FrameSupply, qtbot):
+    shown: list[int] = []
+    supply.frame_ready.connect(lambda index, _frame: shown.append(index))
+    for index in range(30):
+        supply.request(index)
+    qtbot.waitUntil(lambda: supply.shown_index == 29)
+    assert shown == [0, 29]
+
+
+def test_neighbours_ahead_are_decoded_in_the_direction_of_travel(supply: FrameSupply, qtbot, monkeypatch):
+    warmed: list[int] = []
+    monkeypatch.setattr(FrameSupply, "_warm", lambda _self, _clip, index: warmed.append(index))
+    for index in (20, 19):
+        with qtbot.waitSignal(supply.frame_ready):
+            supply.request(index)
+    qtbot.waitUntil(lambda: warmed[-4:] == [18, 17, 16, 15])
+
+
+def test_a_frame_that_is_not_there_is_told_and_the_next_still_comes(supply: FrameSupply, qtbot):
+    with qtbot.waitSignal(supply.failed) as told:
+        supply.request(FRAMES)
+    assert "40" in str(told.args[0])
+    with qtbot.waitSignal(supply.frame_ready):
+        supply.request(1)
+
+
+def test_another_clip_drops_what_was_asked_of_the_old_one(supply: FrameSupply, qtbot):
+    with qtbot.assertNotEmitted(supply.frame_ready, wait=50):
+        supply.request(3)
+        supply.open(None)
+    assert supply.full_frame() is None
+
+
+def test_close_joins_the_thread(qapp, clip: Clip):
+    supply = FrameSupply()
+    supply.open(clip)
+    supply.request(0)
+    supply.close()
+    supply.close()
+    assert not any(thread.name.startswith("frames") for thread in threading.enumerate())

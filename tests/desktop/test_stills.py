@@ -1,0 +1,170 @@
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import av
+import cv2
+import numpy as np
+import pytest
+
+from serve_marker.camera.fit import fit_view
+from serve_marker.camera.viewfile import view_to_text
+from serve_marker.court.dimensions import court_named, landmarks
+from serve_marker.desktop.stills import place_words, write_stills
+from serve_marker.errors import UserError
+from serve_marker.logbook.fingerprint import fingerprint
+from serve_marker.logbook.records import ClipEntry, Gym, Mark, Player, Practice, Serve, StoredView
+from serve_marker.logbook.store import Logbook
+from serve_marker.marking import place
+
+pytestmark = pytest.mark.usefixtures("dressed")
+
+SIZE = (640, 360)
+COURT = court_named("indoor")
+FLOOR_TO_PX = np.array([[40.0, 8.0, 320.0], [0.0, -2.0, 130.0], [0.0, 0.025, 1.0]])
+"""A camera behind end a, made up: the whole court lies in the picture."""
+
+
+def pixel(x_m: float, y_m: float) -> tuple[float, float]:
+    u, v, w = FLOOR_TO_PX @ (x_m, y_m, 1.0)
+    return float(u / w), float(v / w)
+
+
+@pytest.fixture
+def film_path(tmp_path: Path) -> Path:
+    """Twenty grey frames; frame n is (60 + 5 n) grey."""
+    path = tmp_path / "evening.mp4"
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("libx264", rate=10)
+        stream.width, stream.height, stream.pix_fmt = *SIZE, "yuv420p"
+        for number in range(20):
+            picture = np.full((SIZE[1], SIZE[0], 3), 60 + 5 * number, np.uint8)
+            container.mux(stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")))
+        container.mux(stream.encode())
+    return path
+
+
+@pytest.fixture
+def logbook(tmp_path: Path, film_path: Path) -> Iterator[Logbook]:
+    marks = {name: pixel(x, y) for name, (x, y, _z) in landmarks(COURT).items()}
+    view = fit_view(marks, COURT, SIZE, 2.24).view
+    size_bytes, digest = fingerprint(film_path)
+    with Logbook.create(tmp_path / "team.logbook") as book:
+        book.put(
+            Gym(id="g", name="hall"),
+            StoredView(id="v", gym_id="g", name="../balcony", made_on="2026-10-06", document=view_to_text(view)),
+            Player(id="p1", name="../../Marit", number=7),
+            Player(id="p2", name="=1+1 <b>"),
+            Practice(id="pr", date="2026-10-06", name="a/b", gym_id="g"),
+            ClipEntry(
+                id="c",
+                practice_id="pr",
+                path=str(film_path),
+                size_bytes=size_bytes,
+                fingerprint=digest,
+                view_id="v",
+            ),
+        )
+        serves = [
+            Serve(id="s1", clip_id="c", view_id="v", player_id="p1", aim="deep 1", landing=at(-3.0, 7.0, 0.5)),
+            Serve(id="s2", clip_id="c", view_id="v", player_id="p2", landing=at(3.0, 7.0, 1.5)),
+            Serve(id="s3", clip_id="c", view_id="v", player_id="p1", outcome="net", landing=Mark(1.8)),
+        ]
+        book.put(*(place(dataclasses.replace(serve, served_to="b"), view) for serve in serves))
+        yield book
+
+
+def at(x_m: float, y_m: float, time_s: float) -> Mark:
+    return Mark(time_s, pixel(x_m, y_m), 0.1, 0.1)
+
+
+def read(path: Path) -> np.ndarray:
+    return cv2.cvtColor(cv2.imread(str(path)), cv2.COLOR_BGR2RGB)
+
+
+def test_one_still_for_each_landing_and_one_of_the_practice(logbook: Logbook, tmp_path: Path):
+    paths = write_stills(logbook, tmp_path / "stills")
+    assert [path.name for path in paths] == ["001 7-Marit.png", "002 1-1 b.png", "all landings-balcony.png"]
+    assert {read(path).shape for path in paths} == {(SIZE[1], SIZE[0], 3)}
+
+
+def test_no_name_leads_out_of_the_folder(logbook: Logbook, tmp_path: Path):
+    folder = tmp_path / "stills"
+    for path in write_stills(logbook, folder):
+        assert path.resolve().is_relative_to(folder.resolve())
+        assert path.is_file()
+    assert {path.name for path in folder.iterdir()} == {"2026-10-06 a-b"}
+
+
+@pytest.mark.parametrize(("place_in_list", "frame"), [(0, 5), (1, 15)])
+def test_still_shows_the_exact_frame(logbook: Logbook, tmp_path: Path, place_in_list: int, frame: int):
+    still = read(write_stills(logbook, tmp_path / "stills")[place_in_list])
+    assert np.median(still[:40]) == pytest.approx(60 + 5 * frame, abs=1)
+
+
+def test_landing_is_drawn_where_it_was_clicked(logbook: Logbook, tmp_path: Path):
+    still = read(write_stills(logbook, tmp_path / "stills")[0]).astype(int)
+    x, y = (round(value) for value in pixel(-3.0, 7.0))
+    bright = np.abs(still[y - 10 : y + 11, x - 10 : x + 11] - 85).max()
+    assert bright > 40
+
+
+def test_missing_clip_is_named_and_skipped(logbook: Logbook, tmp_path: Path, film_path: Path):
+    film_path.unlink()
+    told: list[str] = []
+    assert write_stills(logbook, tmp_path / "stills", tell=told.append) == []
+    assert len(told) == 1
+    assert "evening.mp4" in told[0]
+
+
+def test_moved_clip_is_found_beside_the_logbook(logbook: Logbook, tmp_path: Path, film_path: Path):
+    film_path.rename(tmp_path / "renamed.mp4")
+    assert len(write_stills(logbook, tmp_path / "stills")) == 3
+
+
+def test_progress_ends_full_and_cancel_stops_between_stills(logbook: Logbook, tmp_path: Path):
+    seen: list[tuple[int, int]] = []
+    write_stills(logbook, tmp_path / "all", progress=lambda done, of: seen.append((done, of)))
+    assert seen == [(1, 3), (2, 3), (3, 3)]
+    answers = iter([False, True])
+    written = write_stills(logbook, tmp_path / "some", cancelled=lambda: next(answers))
+    assert [path.name for path in written] == ["001 7-Marit.png"]
+    assert [path.name for path in (tmp_path / "some").rglob("*.*")] == ["001 7-Marit.png"]
+
+
+def test_another_practice_has_none(logbook: Logbook, tmp_path: Path):
+    assert write_stills(logbook, tmp_path / "stills", practice_id="other") == []
+
+
+def test_folder_that_cannot_be_made_is_one_sentence(logbook: Logbook, tmp_path: Path):
+    (tmp_path / "stills").write_text("in the way", encoding="utf-8")
+    with pytest.raises(UserError, match="choose another folder"):
+        write_stills(logbook, tmp_path / "stills")
+
+
+@pytest.mark.parametrize(
+    ("verdict", "missed", "margin_m", "words"),
+    [
+        ("in", "", 0.84, "deep 1, in by 0.8 m"),
+        ("out", "long", -0.31, "out long by 0.3 m"),
+        ("too close", "", 0.02, "deep 1, too close to call"),
+        ("", "", float("nan"), "deep 1"),
+    ],
+)
+def test_place_as_a_coach_says_it(judgement_of: Callable, verdict, missed, margin_m, words):
+    assert place_words(judgement_of(verdict, missed, margin_m)) == words
+
+
+@pytest.fixture
+def judgement_of() -> Callable:
+    from serve_marker.marking import Judgement
+
+    blank = dict.fromkeys((field.name for field in dataclasses.fields(Judgement)), "")
+
+    def make(verdict: str, missed: str, margin_m: float) -> Judgement:
+        given = {"area": "deep 1", "verdict": verdict, "missed": missed, "line_margin_m": margin_m}
+        return Judgement(**(blank | given))
+
+    return make
