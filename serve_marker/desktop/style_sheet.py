@@ -49,7 +49,8 @@ QPushButton:default {{ background: {look.accent}; color: {look.on_accent}; borde
 QPushButton:disabled, QToolButton:disabled, QLineEdit:disabled {{
     color: {look.muted}; background: {look.window};
 }}
-QPushButton:focus, QToolButton:focus, QLineEdit:focus, QListView:focus, QTableView:focus, QTreeView:focus, QPlainTextEdit:focus {{
+QPushButton:focus, QToolButton:focus, QLineEdit:focus, QListView:focus, QTableView:focus,
+QTreeView:focus, QPlainTextEdit:focus {{
     border: 2px solid {look.accent};
 }}
 QPushButton:checked:focus, QPushButton:default:focus, QToolButton:checked:focus {{ border: 2px solid {look.text}; }}

@@ -86,7 +86,7 @@ def read(path: Path) -> np.ndarray:
 
 def test_one_still_for_each_landing_and_one_of_the_practice(logbook: Logbook, tmp_path: Path):
     paths = write_stills(logbook, tmp_path / "stills")
-    assert [path.name for path in paths] == ["001 7-Marit.png", "002 1-1 b.png", "all landings-balcony.png"]
+    assert [path.name for path in paths] == ["001 7-Marit.png", "002 1-1-b.png", "all landings-balcony.png"]
     assert {read(path).shape for path in paths} == {(SIZE[1], SIZE[0], 3)}
 
 
