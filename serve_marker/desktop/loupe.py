@@ -14,7 +14,7 @@ from serve_marker.desktop.painter import HALO, qimage
 from serve_marker.desktop.picture import PictureView
 from serve_marker.desktop.theme import FILM
 
-PIXELS_ACROSS = 25
+PIXELS_ACROSS = 21
 ENLARGED = 8
 AWAY = 44
 

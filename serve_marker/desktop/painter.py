@@ -13,7 +13,7 @@ from serve_marker.desktop.shapes import draw_shape
 from serve_marker.desktop.theme import FILM, FONT_FAMILY, Palette
 from serve_marker.report.overlay import Item, Label, Legend, Pixel, Polyline, Region, Spot
 
-LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 1.6, "landmark": 2.0, "cursor": 1.6}
+LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "landmark": 2.0, "cursor": 1.6}
 LINE_OPACITY = {"court-line": 0.75, "net": 0.8}
 FILL_OPACITY = {"court-line": 0.16, "aim": 0.24}
 DASHED = ("error",)
@@ -138,7 +138,7 @@ def _label(
     room = QFontMetricsF(font).boundingRect(QRectF(0, 0, bounds.width(), bounds.height()), 0, item.text)
     box = room.adjusted(-7 * unit, -4 * unit, 7 * unit, 4 * unit)
     at = _mapped(to_device, item.at_px)
-    box.moveBottomLeft(at + QPointF(SPOT_RADIUS * 1.6, -SPOT_RADIUS * 1.4) * unit)
+    box.moveBottomLeft(at + QPointF(SPOT_RADIUS * 1.6, -SPOT_RADIUS * 2.0) * unit)
     _keep_inside(box, bounds.adjusted(4 * unit, 4 * unit, -4 * unit, -4 * unit))
     _ground(painter, box, palette, unit)
     painter.setFont(font)
