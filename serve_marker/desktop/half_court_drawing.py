@@ -59,6 +59,7 @@ class HalfCourtDrawing:
         self._scale = 1.0
         self._origin = QPointF()
         self._size = (0, 0)
+        self._words_top = 0.0
 
     def lay_out(self, width: int, height: int) -> None:
         """Fit the court above the words and the legend."""
@@ -68,6 +69,7 @@ class HalfCourtDrawing:
         deep_m = self._depth_m + MARGIN_M + NET_MARGIN_M
         self._scale = min(width / wide_m, room / deep_m)
         self._origin = QPointF((width - self._width_m * self._scale) / 2, (self._depth_m + MARGIN_M) * self._scale)
+        self._words_top = self._point(0, -NET_MARGIN_M).y()
 
     def place(self, x_m: float, y_m: float) -> QPointF:
         """The widget point of a place in the half frame, held inside the drawing."""
@@ -154,8 +156,8 @@ class HalfCourtDrawing:
         small = QFont(font)
         small.setPointSizeF(8.5)
         painter.setFont(small)
-        width, height = self._size
-        top, column = height - LEGEND_HEIGHT + 3, width / 2
+        width = self._size[0]
+        top, column = self._words_top + WORDS_HEIGHT + 3, width / 2
         for place, (shape, words) in enumerate(SHAPE_WORDS.items()):
             row = QRectF((place // 3) * column + 8, top + (place % 3) * LEGEND_ROW, column - 8, LEGEND_ROW)
             draw_shape(painter, shape, QPointF(row.left() + 7, row.center().y()), 5.0, look.of(shape))
@@ -175,7 +177,7 @@ class HalfCourtDrawing:
         """The place under the cross-hair with its error at true size."""
         at = self.place(live.x_m, live.y_m)
         painter.save()
-        painter.setClipRect(QRectF(0, 0, self._size[0], self._size[1] - WORDS_HEIGHT - LEGEND_HEIGHT))
+        painter.setClipRect(QRectF(0, 0, self._size[0], self._words_top))
         if np.isfinite(live.cov_m2).all():
             ring_m = ellipse_polygon(np.array([live.x_m, live.y_m]), live.cov_m2, ELLIPSE_95)
             fill = look.of("cursor")
@@ -191,7 +193,7 @@ class HalfCourtDrawing:
 
     def draw_words(self, painter: QPainter, look: Palette, words: Sequence[str], font: QFont) -> None:
         """Up to three lines below the court, the first one largest."""
-        top = self._size[1] - WORDS_HEIGHT - LEGEND_HEIGHT
+        top = self._words_top
         heights = (34.0, 26.0, 20.0)
         for line, points, height in zip(words, WORD_SIZES, heights, strict=False):
             sized = QFont(font)

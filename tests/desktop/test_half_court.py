@@ -94,6 +94,17 @@ def test_words_do_not_move_the_court(half: HalfCourt):
     assert "too close" in half.accessibleDescription()
 
 
+@pytest.mark.parametrize("size", [(340, 540), (300, 900), (700, 420)])
+def test_words_stand_close_below_the_court_at_any_size(half: HalfCourt, size):
+    half.resize(*size)
+    before = image_array(half.grab().toImage())
+    half.clear_live("deep 1")
+    rows = np.nonzero((image_array(half.grab().toImage()) != before).any(axis=(1, 2)))[0]
+    below_net = rows.min() - place(half, 0, 0).y()
+    assert 0 < below_net < 60
+    assert rows.max() < half.height() - 60
+
+
 @pytest.mark.parametrize("nowhere", [(None, None, None), (np.nan, np.nan, np.eye(2))])
 def test_no_place_is_no_cross(half: HalfCourt, nowhere):
     before = image_array(half.grab().toImage())
