@@ -41,7 +41,8 @@ NET_HEIGHT_SD_M = 0.01
 """The net's top may be 2 cm higher over the sidelines (FIVB Official Volleyball Rules 2025-2028, 2.1.2)."""
 
 SERVES_AT_ONCE = 1000
-UNKNOWNS = 6
+NUDGE = 0.02
+"""Share of a deviation by which an unknown is moved to see what it does."""
 STEPS = 10
 """Moments per flight here: within 0.1 mm at the net of flights followed ten times as finely."""
 
@@ -121,9 +122,9 @@ def flights(
 
     Notes
     -----
-    The path is taken as straight from above. Intervals are value +- 1.96 deviations, the deviation summed over the
-    six unknowns (way before and after the net, time, height, Cd, CL), each moved one deviation to both sides, the
-    launch solved anew. ``net_clearance_m`` is NaN where contact and landing lie on one side of the net.
+    The path is taken as straight from above. Intervals are value +- 1.96 deviations, to first order in the six
+    unknowns (way before and after the net, time, height, Cd, CL), which are taken as independent. ``net_clearance_m``
+    is NaN where contact and landing lie on one side of the net.
 
     Examples
     --------
@@ -180,28 +181,49 @@ def _ways(
 
 
 def _spread_through(mean: Floats, spread: Floats, landing_height: Floats) -> tuple[Floats, Floats]:
-    """Speed, angle, apex and height at the net (4, N), and their deviations, of unknowns (6, N)."""
-    central = _launch_of(mean, landing_height, None)
-    moved = np.eye(UNKNOWNS)[:, :, None] * spread
-    both = mean[None] + np.concatenate([moved, -moved])
-    both[:, 4] = np.maximum(both[:, 4], 0.0)
-    unknowns = both.transpose(1, 0, 2)
-    launches = _launch_of(unknowns, landing_height, central)
-    values = _outcome(mean, central)
-    ends = _outcome(unknowns, launches)
-    half = (ends[:, :UNKNOWNS] - ends[:, UNKNOWNS:]) / 2
-    return values, np.sqrt((half**2).sum(axis=1))
+    """Speed, angle, apex and height at the net (4, N), and their deviations, of unknowns (6, N).
+
+    A launch ``u`` belongs to the unknowns ``p`` by ``G(u, p) = 0``: after its flight time the ball is where it landed.
+    Hence ``du = -(dG/du)^-1 dG/dp dp``. Row k of an array ``..._by`` is what unknown k does that is one deviation off.
+    """
+    before, after, flight, height, drag, lift = mean
+    launch = solve_launch(before + after, flight, height, drag, lift, landing_height, STEPS)
+    way = track(launch, flight, drag * PER_METRE, lift * PER_METRE, STEPS)
+    nudged = _nudged(np.stack([height, drag, lift, launch.along_mps, launch.rise_mps]), spread[3:], flight, before)
+    end_by, apex_by, net_by = np.zeros((2, *mean.shape)), np.zeros_like(mean), np.zeros_like(mean)
+    end_by[0, :2] = -spread[:2]
+    end_by[:, 2] = np.stack([way.motion.along_mps[-1], way.motion.rise_mps[-1]]) * spread[2]
+    end_by[:, 3:], apex_by[3:], net_by[3:] = nudged[:2, :3], nudged[2, :3], nudged[3, :3]
+    aside_m = NUDGE * spread[0]
+    net_by[0] = (way.height_at(before + aside_m) - way.height_at(before - aside_m)) / (2 * NUDGE)
+
+    (end_along, end_rise), apex_u, net_u = nudged[:2, 3:].transpose(1, 0, 2), nudged[2, 3:], nudged[3, 3:]
+    determinant = end_along[0] * end_rise[1] - end_rise[0] * end_along[1]
+    along_by = (end_rise[0] * end_by[1] - end_rise[1] * end_by[0]) / determinant
+    rise_by = (end_along[1] * end_by[0] - end_along[0] * end_by[1]) / determinant
+    speed = launch.speed_mps
+    values_by = (
+        (launch.along_mps * along_by + launch.rise_mps * rise_by) / speed,
+        np.degrees(launch.along_mps * rise_by - launch.rise_mps * along_by) / speed**2,
+        apex_by + apex_u[0] * along_by + apex_u[1] * rise_by,
+        net_by + net_u[0] * along_by + net_u[1] * rise_by,
+    )
+    values = np.stack([speed, launch.angle_deg, way.apex_m(), way.height_at(before)])
+    return values, np.sqrt((np.stack(values_by) ** 2).sum(axis=1))
 
 
-def _launch_of(unknowns: Floats, landing_height: Floats, guess: Motion | None) -> Motion:
-    before, after, flight, height, drag, lift = unknowns
-    return solve_launch(before + after, flight, height, drag, lift, landing_height, guess, STEPS)
+def _nudged(centre: Floats, spread: Floats, flight: Floats, before: Floats) -> Floats:
+    """What nudges of a flight do to where it ends (along, up), its apex and its height at the net: (4, 5, N).
 
-
-def _outcome(unknowns: Floats, launch: Motion) -> Floats:
-    """Speed, angle, apex and height at the net, (4, ...)."""
-    way = track(launch, unknowns[2], unknowns[4] * PER_METRE, unknowns[5] * PER_METRE, STEPS)
-    return np.stack([launch.speed_mps, launch.angle_deg, way.apex_m(), way.height_at(unknowns[0])])
+    ``centre`` holds height, Cd, CL and launch (5, N); the first three are nudged in deviations, the launch in m/s.
+    """
+    sizes = np.concatenate([spread, np.ones((2, centre.shape[1]))])
+    steps = NUDGE * np.eye(5)[:, :, None] * sizes
+    height, drag, lift, along, rise = (centre[:, None] + np.stack([steps, -steps])).transpose(1, 0, 2, 3)
+    start = Motion(np.zeros_like(height), height, along, rise)
+    way = track(start, flight, drag * PER_METRE, lift * PER_METRE, STEPS)
+    told = np.stack([way.motion.along_m[-1], way.motion.height_m[-1], way.apex_m(), way.height_at(before)])
+    return np.asarray((told[:, 0] - told[:, 1]) / (2 * NUDGE))
 
 
 def carry_on(

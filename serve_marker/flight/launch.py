@@ -36,7 +36,6 @@ def solve_launch(
     drag_coefficient: ArrayLike,
     lift_coefficient: ArrayLike = 0.0,
     landing_height_m: ArrayLike = BALL_RADIUS_M,
-    guess: Motion | None = None,
     steps: int = STEPS,
 ) -> Motion:
     """Return the motion at contact, arrays of the arguments' common shape; NaN where no launch fits.
@@ -46,7 +45,6 @@ def solve_launch(
     distance_m, flight_s : floor distance and time from contact to landing.
     contact_height_m, landing_height_m : of the ball's centre; a ball on the floor has its centre a radius above it.
     drag_coefficient, lift_coefficient : Cd and CL, constant over the flight; CL > 0 is topspin.
-    guess : launches to start from, where near ones are known.
     steps : of the integration.
 
     Examples
@@ -63,11 +61,7 @@ def solve_launch(
     with np.errstate(all="ignore"):
         possible = (distance > 0) & (flight > 0) & np.isfinite(height + drag + lift + landing_height)
         flight = np.where(possible, flight, np.nan)
-        if guess is None:
-            along, up = _first_guess(distance, flight, height - landing_height, drag)
-        else:
-            along, up = guess.along_mps, guess.rise_mps
-        along, up = np.broadcast_to(along, flight.shape), np.broadcast_to(up, flight.shape)
+        along, up = _first_guess(distance, flight, height - landing_height, drag)
         start_m = np.zeros_like(height)
 
         def miss(vx: Floats, vz: Floats) -> Floats:

@@ -10,6 +10,7 @@ import pytest
 from serve_marker.flight.clearance import (
     DRAG_SD,
     LIFT_BY_SERVE_TYPE,
+    NET_HEIGHT_SD_M,
     REACH_SD_M,
     carry_on,
     flights,
@@ -17,6 +18,7 @@ from serve_marker.flight.clearance import (
     likely_lift,
 )
 from serve_marker.flight.drag import PER_METRE, come_down, launched, track
+from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.pace import pace
 from serve_marker.flight.timing import flight_time
 
@@ -167,6 +169,32 @@ def test_a_flight_like_the_mean_comes_back_exactly():
     assert told.angle_deg.value == pytest.approx([6.0], abs=1e-4)
     assert told.net_clearance_m.value == pytest.approx(way.height_at(9.0) - 2.43, abs=1e-4)
     assert told.apex_m.value == pytest.approx(way.apex_m(), abs=1e-4)
+
+
+@pytest.mark.parametrize(("pace_mps", "kind"), [(12.0, "float"), (16.0, "jump float"), (21.0, "jump topspin")])
+def test_intervals_against_solving_anew_for_each_unknown(pace_mps, kind):
+    """Every unknown moved one deviation to both sides and the launch solved again, by hand."""
+    before, after, height, sds = 9.4, 7.1, 2.6, (0.05, 0.06, 0.012, 0.08, DRAG_SD, LIFT_BY_SERVE_TYPE[kind][1])
+    flight_s = (before + after) / pace_mps
+    unknowns = (before, after, flight_s, height, likely_drag(pace_mps)[0], LIFT_BY_SERVE_TYPE[kind][0])
+    cov = [np.diag([0.3, sd**2])[None] for sd in sds[:2]]
+    told = flights(
+        *([(0, -before)], cov[0], [(0, after)], cov[1], [flight_s], [sds[2]]),
+        *([height], [sds[3]], 2.24, [kind]),
+    )
+
+    def outcome(before, after, flight_s, height, drag, lift):
+        launch = solve_launch([before + after], flight_s, height, drag, lift)
+        way = track(launch, [flight_s], drag * PER_METRE, lift * PER_METRE)
+        return np.array([launch.speed_mps, launch.angle_deg, way.apex_m(), way.height_at(before)])[:, 0]
+
+    moved = np.array(
+        [(outcome(*np.add(unknowns, step)), outcome(*np.subtract(unknowns, step))) for step in np.diag(sds)]
+    )
+    expected = np.sqrt((((moved[:, 0] - moved[:, 1]) / 2) ** 2).sum(axis=0))
+    expected[3] = np.hypot(expected[3], NET_HEIGHT_SD_M)
+    parts = (told.speed_mps, told.angle_deg, told.apex_m, told.net_clearance_m)
+    assert [float((part.high - part.low)[0]) / 2 / 1.96 for part in parts] == pytest.approx(expected, rel=0.03)
 
 
 def test_the_steps_used_here_are_fine_enough(monkeypatch):
