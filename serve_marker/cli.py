@@ -150,6 +150,24 @@ def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False)
     print_answer(answer, as_json)
 
 
+@view_app.command("check")
+def view_check(
+    view: Path,
+    clip: Path,
+    out: Annotated[Path | None, typer.Option("-o", "--out", help="The folder for re-aligned views.")] = None,
+    as_json: JsonFlag = False,
+) -> None:
+    """Tell whether a view holds for a clip, and find where the camera was moved."""
+    from serve_marker.camera.viewfile import load_view
+    from serve_marker.video.clip import open_clip
+    from serve_marker.view_check import answer_of, check_clip, reference_of
+
+    opened = load_view(view)
+    reference = reference_of(view.read_text(encoding="utf-8"))
+    checked = check_clip(opened, open_clip(clip), reference, progress_on_stderr("view check"))
+    print_answer(answer_of(checked, view, out), as_json)
+
+
 @logbook_app.command("new")
 def logbook_new(path: Path, team: Annotated[str, typer.Option(help="The team's name.")] = "") -> None:
     """Make an empty logbook."""

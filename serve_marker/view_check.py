@@ -1,0 +1,277 @@
+"""Does a view hold for a clip, all through it? Bumps and sway found, the lines re-aligned where that can be done."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from serve_marker.camera.features import (
+    Features,
+    Grey,
+    background_of,
+    features_of,
+    grey_of,
+    motion_between,
+    reference_from_text,
+    reference_to_text,
+)
+from serve_marker.camera.homography import Floats, map_points
+from serve_marker.camera.realign import ALIGN_SIDE_PX, align, court_pixels, moved_view
+from serve_marker.camera.recognise import Recognition, recognise, trusted
+from serve_marker.camera.steadiness import Look, Stay, Steadiness, apart_px, place_of, steadiness_of
+from serve_marker.camera.view import View
+from serve_marker.camera.viewfile import view_to_text
+from serve_marker.errors import UserError
+from serve_marker.video.frames import FrameReader
+
+if TYPE_CHECKING:
+    from serve_marker.video.clip import Clip
+
+Progress = Callable[[int, int], None]
+
+STILL_PX = 1.5
+"""The floor's features may seem to move this much in a still picture, at `ALIGN_SIDE_PX`."""
+BEGINNING_S = 1.0
+BEGINNING_FRAMES = 5
+LOOK_EVERY_S = 2.0
+MOST_LOOKS = 90
+TIME_FOUND_S = 0.1
+MOST_BACKGROUND_FRAMES = 9
+
+
+@dataclass(frozen=True, eq=False)
+class Stretch:
+    """A part of a clip [s] in which the camera stood still, and the view that holds there.
+
+    ``turned_deg`` and ``shifted_px`` are measured from the view as stored; ``background`` is what the camera saw
+    there, people taken out; ``view`` is None where the lines could not be re-aligned.
+    """
+
+    from_s: float
+    to_s: float
+    turned_deg: float
+    shifted_px: float
+    view: View | None
+    background: Grey
+
+
+@dataclass(frozen=True, eq=False)
+class ClipCheck:
+    """Whether a clip was filmed from a view's place, its stretches, and what to tell the coach."""
+
+    same_place: bool
+    stretches: tuple[Stretch, ...]
+    warnings: tuple[str, ...]
+
+
+def check_clip(
+    view: View, clip: Clip, reference: Grey | None = None, progress: Progress = lambda done, total: None
+) -> ClipCheck:
+    """Hold a view against a clip.
+
+    Parameters
+    ----------
+    reference : the picture kept with the view, (h, w); without one the court's painted lines must lie on lines.
+    progress : is told how many frames have been looked at, and of how many.
+    """
+    _refuse_other_shape(view, clip)
+    with FrameReader(clip) as reader:
+        looking = _Looking(reader, view)
+        beginning = looking.beginning()
+        first = recognise(view, beginning, reference)
+        if first.view is None:
+            whole = Stretch(0.0, clip.duration_s, float("nan"), float("nan"), None, beginning)
+            return ClipCheck(False, (whole,), first.warnings)
+        looking.follow(features_of(beginning, view.image_size), court_pixels(first.view))
+        looks = looking.looks(_times_s(clip), progress)
+        limit_px = STILL_PX * max(view.image_size) / ALIGN_SIDE_PX
+        steadiness = steadiness_of(looks, limit_px)
+        if steadiness.never_still:
+            return _refused(clip, first, beginning, looks)
+        stretches, warnings = _stretches(looking, clip, first, looks, steadiness)
+    return ClipCheck(True, tuple(stretches), (*first.warnings, *warnings))
+
+
+def answer_of(check: ClipCheck, view_path: Path, out: Path | None = None) -> dict[str, Any]:
+    """The check as plain values; with a folder, the views of moved stretches are written there and named."""
+    rows = []
+    for number, stretch in enumerate(check.stretches, start=1):
+        named = None
+        if stretch.view is not None and stretch.shifted_px == 0.0:
+            named = str(view_path)
+        elif stretch.view is not None and out is not None:
+            path = out / f"{view_path.stem}-{number}.json"
+            _write(with_reference(view_to_text(stretch.view), stretch.background), path)
+            named = str(path)
+        rows.append(
+            {
+                "from_s": stretch.from_s,
+                "to_s": stretch.to_s,
+                "turned_deg": stretch.turned_deg if np.isfinite(stretch.turned_deg) else None,
+                "shifted_px": stretch.shifted_px if np.isfinite(stretch.shifted_px) else None,
+                "view": named,
+            }
+        )
+    return {"same_place": check.same_place, "stretches": rows, "warnings": list(check.warnings)}
+
+
+def with_reference(view_text: str, picture: Grey) -> str:
+    """The text of a view file with the picture by which its place is recognised, (h, w) or (h, w, 3)."""
+    plain = json.loads(view_text)
+    plain["reference"] = reference_to_text(picture)
+    return json.dumps(plain, indent=1, allow_nan=False)
+
+
+def reference_of(view_text: str) -> Grey | None:
+    """The picture kept with a view file's text, None where there is none."""
+    kept = json.loads(view_text).get("reference")
+    return reference_from_text(kept) if isinstance(kept, str) else None
+
+
+def _write(text: str, path: Path) -> None:
+    """Write a file whole or not at all."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part.write_text(text, encoding="utf-8")
+        part.replace(path)
+    except OSError as error:
+        raise UserError(f"{path.name} cannot be written ({error.strerror}); choose another folder.") from error
+    finally:
+        part.unlink(missing_ok=True)
+
+
+class _Looking:
+    """Sampled frames of one clip: their backgrounds, and how far they lie from its beginning."""
+
+    def __init__(self, reader: FrameReader, view: View) -> None:
+        self.reader = reader
+        self.clip = reader.clip
+        self.view = view
+        self.greys: dict[float, Grey] = {}
+        self._start: Features | None = None
+        self._points_px: Floats = np.zeros((0, 2))
+
+    def beginning(self) -> Grey:
+        times = np.linspace(0.0, min(BEGINNING_S, self.clip.duration_s), BEGINNING_FRAMES)
+        return background_of([self.grey_at(time) for time in times])
+
+    def follow(self, start: Features, points_px: Floats) -> None:
+        self._start, self._points_px = start, points_px
+
+    def grey_at(self, time_s: float) -> Grey:
+        picture = self.reader.scaled(self.clip.frame_at(time_s), ALIGN_SIDE_PX, ALIGN_SIDE_PX)
+        return grey_of(picture, ALIGN_SIDE_PX)
+
+    def looks(self, times_s: Sequence[float], progress: Progress) -> list[Look]:
+        found = []
+        for number, time_s in enumerate(times_s, start=1):
+            grey = self.grey_at(time_s)
+            look = self.look(time_s, grey)
+            if look.way_px is not None:
+                self.greys[time_s] = grey
+            found.append(look)
+            progress(number, len(times_s))
+        return found
+
+    def look(self, time_s: float, grey: Grey) -> Look:
+        assert self._start is not None
+        motion = motion_between(self._start, features_of(grey, self.view.image_size))
+        if motion is None or not trusted(motion):
+            return Look(time_s, None)
+        return Look(time_s, map_points(motion.matrix, self._points_px) - self._points_px)
+
+    def background(self, looks: Sequence[Look], stay: Stay) -> Grey:
+        chosen = np.linspace(0, len(stay.looks) - 1, min(len(stay.looks), MOST_BACKGROUND_FRAMES)).round().astype(int)
+        return background_of([self.greys[looks[stay.looks[i]].time_s] for i in chosen])
+
+    def moved_at(self, looks: Sequence[Look], before: Stay, after: Stay) -> float:
+        """When [s] the picture came nearer to the later place than to the earlier one, by halving."""
+        early, late = looks[before.looks[-1]].time_s, looks[after.looks[0]].time_s
+        old, new = place_of(looks, before.looks), place_of(looks, after.looks)
+        while late - early > TIME_FOUND_S and self.clip.frame_at(late) - self.clip.frame_at(early) > 1:
+            half_way = self._seen_between(early, late)
+            if half_way is None:
+                break
+            if apart_px(half_way.way_px, old) < apart_px(half_way.way_px, new):
+                early = half_way.time_s
+            else:
+                late = half_way.time_s
+        return late
+
+    def _seen_between(self, early: float, late: float) -> Look | None:
+        for share in (0.5, 0.35, 0.65):
+            time_s = early + share * (late - early)
+            look = self.look(time_s, self.grey_at(time_s))
+            if look.way_px is not None:
+                return look
+        return None
+
+
+def _times_s(clip: Clip) -> list[float]:
+    """When to look: about every two seconds, on key frames where they are near, fewer in long clips."""
+    step_s = max(LOOK_EVERY_S, clip.duration_s / MOST_LOOKS)
+    keys_s = clip.times_s[list(clip.keyframes)] if clip.keyframes else np.zeros(0)
+    last_s = float(clip.times_s[-1])
+    asked = np.append(np.arange(0.0, last_s, step_s), last_s)
+    chosen = set()
+    for time_s in asked:
+        nearest = keys_s[np.abs(keys_s - time_s).argmin()] if len(keys_s) else np.inf
+        chosen.add(float(nearest if abs(nearest - time_s) <= step_s / 2 else time_s))
+    return sorted(chosen)
+
+
+def _stretches(
+    looking: _Looking, clip: Clip, first: Recognition, looks: Sequence[Look], steadiness: Steadiness
+) -> tuple[list[Stretch], list[str]]:
+    assert first.view is not None
+    stays = steadiness.stays
+    borders = [0.0, *(looking.moved_at(looks, a, b) for a, b in pairwise(stays)), clip.duration_s]
+    base = looking.background(looks, stays[0])
+    stretches = [Stretch(0.0, borders[1], first.turned_deg, first.shifted_px, first.view, base)]
+    warnings = []
+    for number, stay in enumerate(stays[1:], start=1):
+        background = looking.background(looks, stay)
+        alignment = align(base, background, first.view)
+        from_s, to_s = borders[number], borders[number + 1]
+        if alignment is None or not np.isfinite(alignment.correlation):
+            stretches.append(Stretch(from_s, to_s, float("nan"), float("nan"), None, background))
+            warnings.append(
+                f"The camera moved at {_clock(from_s)} and the lines could not be re-aligned; "
+                "make a new view for the rest of the clip."
+            )
+            continue
+        moved = moved_view(first.view, alignment)
+        stretches.append(Stretch(from_s, to_s, alignment.turned_deg, alignment.shifted_px, moved, background))
+        warnings.append(
+            f"The camera moved at {_clock(from_s)}: turned {alignment.turned_deg:.1f} degrees, the court shifted "
+            f"{alignment.shifted_px:.0f} px; lines re-aligned, please check."
+        )
+    return stretches, warnings
+
+
+def _refused(clip: Clip, first: Recognition, beginning: Grey, looks: Sequence[Look]) -> ClipCheck:
+    ways = [np.median(np.hypot(*look.way_px.T)) for look in looks if look.way_px is not None]
+    whole = Stretch(0.0, clip.duration_s, float("nan"), float("nan"), None, beginning)
+    sentence = (
+        f"The camera moves all through {clip.path.name} (the court wanders by {max(ways):.0f} px), so no view holds; "
+        "film with the camera on a tripod or lay it down."
+    )
+    return ClipCheck(True, (whole,), (*first.warnings, sentence))
+
+
+def _refuse_other_shape(view: View, clip: Clip) -> None:
+    if (clip.width, clip.height) != view.image_size:
+        have, want = f"{clip.width} x {clip.height}", f"{view.image_size[0]} x {view.image_size[1]}"
+        raise UserError(f"{clip.path.name} is {have} but the view was made for {want}; make a view for this clip.")
+
+
+def _clock(time_s: float) -> str:
+    return f"{int(time_s // 60)}:{time_s % 60:04.1f}"
