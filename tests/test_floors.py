@@ -22,6 +22,7 @@ FLOORS = {
     "marking": 3,
     "study": 4,
     "intake": 4,
+    "view_check": 4,
     "report": 5,
     "desktop": 6,
     "demo": 6,
