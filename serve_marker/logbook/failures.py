@@ -58,12 +58,16 @@ _STILL_NEEDED = {
     ("serve", "player"): ("serve", "by", "give them to another server first"),
     ("serve", "clip"): ("serve", "marked on", "remove them first"),
     ("serve", "stored_view"): ("serve", "measured through", "choose another view for them first"),
+    ("serve", "formation"): ("serve", "hit against", "choose another formation for them first"),
     ("clip", "stored_view"): ("clip", "seen through", "choose another view for them first"),
     ("clip", "practice"): ("clip", "of", "remove them first"),
     ("practice", "gym"): ("practice", "held in", "choose another gym for them first"),
     ("stored_view", "gym"): ("view", "of", "remove them first"),
 }
-_KIND = {"player": "player", "clip": "clip", "stored_view": "view", "practice": "practice", "gym": "gym"}
+_KIND = {
+    **{kind: kind for kind in ("player", "clip", "practice", "gym", "formation")},
+    "stored_view": "view",
+}
 
 
 def loose_end(connection: sqlite3.Connection, removed_names: Sequence[str]) -> str:

@@ -46,17 +46,19 @@ class Mark:
     gap_before_s, gap_after_s : time to the frame before and after [s], which bounds how far the
         true moment can lie from the frame clicked (0 where unknown; NaN, as a clip's first and last
         frame have it, becomes 0).
+    on_ball : the pixel is the ball's centre instead of the floor point under or at it.
 
     Examples
     --------
     >>> Mark(0.0, gap_before_s=math.nan, gap_after_s=0.033)
-    Mark(time_s=0.0, pixel=None, gap_before_s=0.0, gap_after_s=0.033)
+    Mark(time_s=0.0, pixel=None, gap_before_s=0.0, gap_after_s=0.033, on_ball=False)
     """
 
     time_s: float
     pixel: tuple[float, float] | None = None
     gap_before_s: float = 0.0
     gap_after_s: float = 0.0
+    on_ball: bool = False
 
     def __post_init__(self) -> None:
         for gap in ("gap_before_s", "gap_after_s"):
@@ -136,7 +138,10 @@ class Practice:
 
 @dataclass(frozen=True, kw_only=True)
 class ClipEntry:
-    """A clip of a practice. ``fingerprint`` hashes the file's head and tail, so that a moved file is found again."""
+    """A clip of a practice. ``fingerprint`` hashes the file's head and tail, so that a moved file is found again.
+
+    ``filmed_at_fps`` is the rate a slow-motion clip was filmed at, None where its timestamps are true.
+    """
 
     id: str
     practice_id: str
@@ -144,6 +149,16 @@ class ClipEntry:
     size_bytes: int
     fingerprint: str
     view_id: str | None = None
+    filmed_at_fps: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoredFormation:
+    """Where the passers stood. ``document`` holds their places, names and roles as JSON text."""
+
+    id: str
+    name: str
+    document: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -153,7 +168,8 @@ class Serve:
     ``landing`` is the moment the serve ended; its pixel is set where the touch of the floor was
     seen. ``ball_marks`` are the ball's underside on neighbouring frames. ``served_to`` is the
     receiving end where the coach's serving order told it. ``landing_point`` and ``contact_point``
-    are derived from the marks through the view.
+    are derived from the marks through the view. ``landing_height_m`` is the height of the ball's centre where a
+    received ball was played, ``full_pace`` says that the serve belongs to a series hit as hard as can be.
     """
 
     id: str
@@ -172,6 +188,9 @@ class Serve:
     note: str = ""
     landing_point: FloorPoint | None = None
     contact_point: FloorPoint | None = None
+    formation_id: str | None = None
+    full_pace: bool = False
+    landing_height_m: float | None = None
 
     @property
     def moment_s(self) -> float | None:
@@ -180,4 +199,4 @@ class Serve:
         return mark.time_s if mark else None
 
 
-Record = Player | Gym | StoredView | Practice | ClipEntry | Serve
+Record = Player | Gym | StoredView | Practice | ClipEntry | StoredFormation | Serve

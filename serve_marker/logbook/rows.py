@@ -19,6 +19,7 @@ from serve_marker.logbook.records import (
     Practice,
     Record,
     Serve,
+    StoredFormation,
     StoredView,
 )
 
@@ -63,7 +64,7 @@ def integer_cell(value: object, column: str) -> int | None:
     """A whole number of at most 64 bits, or None."""
     if value is None:
         return None
-    number = operator.index(cast(int, value))
+    number = int(operator.index(cast(int, value)))
     if not -(2**63) <= number < 2**63:
         raise ValueError(f"{column} must fit into 64 bits, got {number}")
     return number
@@ -116,7 +117,10 @@ def _plain(record_type: type[Any], name: str, columns: dict[str, str], order: st
     return Table(name, columns, fields, lambda cells: record_type(**dict(zip(columns, cells, strict=True))), order)
 
 
-MARK_COLUMNS = {"time_s": "real", "x_px": "real", "y_px": "real", "gap_before_s": "real", "gap_after_s": "real"}
+MARK_COLUMNS = {
+    **dict.fromkeys(("time_s", "x_px", "y_px", "gap_before_s", "gap_after_s"), "real"),
+    "on_ball": "integer",
+}
 _POINT_COLUMNS = {"x_m": "real", "y_m": "real", "cov_xx_m2": "real", "cov_xy_m2": "real", "cov_yy_m2": "real"}
 
 
@@ -126,23 +130,24 @@ def mark_cells(mark: Mark | None) -> Row:
     Examples
     --------
     >>> mark_cells(Mark(1.5, (10.0, 20.0), 0.02, 0.03))
-    (1.5, 10.0, 20.0, 0.02, 0.03)
+    (1.5, 10.0, 20.0, 0.02, 0.03, 0)
     """
     if mark is None:
         return (None,) * len(MARK_COLUMNS)
     x_px, y_px = mark.pixel if mark.pixel is not None else (None, None)
-    values = (mark.time_s, x_px, y_px, mark.gap_before_s, mark.gap_after_s)
+    values = (mark.time_s, x_px, y_px, mark.gap_before_s, mark.gap_after_s, mark.on_ball)
     if mark.time_s is None:
         raise ValueError("a mark needs its time_s")
-    return tuple(real_cell(value, column) for value, column in zip(values, MARK_COLUMNS, strict=True))
+    cells = zip(values, MARK_COLUMNS.items(), strict=True)
+    return tuple(_CELL_OF_TYPE[kind](value, column) for value, (column, kind) in cells)
 
 
 def mark_from(cells: Sequence[Any]) -> Mark | None:
-    """The mark of five cells, None where there is none."""
-    time_s, x_px, y_px, gap_before_s, gap_after_s = cells
+    """The mark of six cells, None where there is none."""
+    time_s, x_px, y_px, gap_before_s, gap_after_s, on_ball = cells
     if time_s is None:
         return None
-    return Mark(time_s, None if x_px is None else (x_px, y_px), gap_before_s, gap_after_s)
+    return Mark(time_s, None if x_px is None else (x_px, y_px), gap_before_s, gap_after_s, bool(on_ball))
 
 
 def _point_cells(point: FloorPoint | None) -> Row:
@@ -165,7 +170,12 @@ _SERVE_COLUMNS = {
     **{f"landing_{column}": kind for column, kind in MARK_COLUMNS.items()},
     **{f"landing_{column}": kind for column, kind in _POINT_COLUMNS.items()},
     **{f"contact_{column}": kind for column, kind in _POINT_COLUMNS.items()},
+    "formation_id": "text",
+    "full_pace": "integer",
+    "landing_height_m": "real",
 }
+DERIVED_COLUMNS = {f"{end}_{column}" for end in ("contact", "landing") for column in _POINT_COLUMNS}
+"""What is rebuilt from the marks of a serve whenever a view changes."""
 
 
 def _serve_values(serve: Serve) -> Iterable[object]:
@@ -185,6 +195,9 @@ def _serve_values(serve: Serve) -> Iterable[object]:
         *mark_cells(serve.landing),
         *_point_cells(serve.landing_point),
         *_point_cells(serve.contact_point),
+        serve.formation_id,
+        serve.full_pace,
+        serve.landing_height_m,
     )
 
 
@@ -202,10 +215,13 @@ def _serve_from(cells: Sequence[Any]) -> Serve:
         passer=cells[8],
         note=cells[9],
         pass_rating=cells[10],
-        contact=mark_from(cells[11:16]),
-        landing=mark_from(cells[16:21]),
-        landing_point=_point_from(cells[21:26]),
-        contact_point=_point_from(cells[26:31]),
+        contact=mark_from(cells[11:17]),
+        landing=mark_from(cells[17:23]),
+        landing_point=_point_from(cells[23:28]),
+        contact_point=_point_from(cells[28:33]),
+        formation_id=cells[33],
+        full_pace=bool(cells[34]),
+        landing_height_m=cells[35],
     )
 
 
@@ -246,9 +262,11 @@ CLIPS = _plain(
         "size_bytes": "integer",
         "fingerprint": "text",
         "view_id": "text",
+        "filmed_at_fps": "real",
     },
     "(SELECT date FROM practice WHERE practice.id = clip.practice_id), practice_id, clip.rowid",
 )
+FORMATIONS = _plain(StoredFormation, "formation", dict.fromkeys(("id", "name", "document"), "text"), "rowid")
 SERVES = Table(
     "serve",
     _SERVE_COLUMNS,
@@ -264,6 +282,7 @@ TABLE_OF: dict[type[Any], Table] = {
     StoredView: VIEWS,
     Practice: PRACTICES,
     ClipEntry: CLIPS,
+    StoredFormation: FORMATIONS,
     Serve: SERVES,
 }
 

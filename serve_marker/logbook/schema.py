@@ -117,7 +117,28 @@ def first_tables(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
-MIGRATIONS: tuple[Migration, ...] = (first_tables,)
+_PASSERS_AND_SLOW_MOTION = (
+    "CREATE TABLE formation (id TEXT PRIMARY KEY NOT NULL, name TEXT NOT NULL, document TEXT NOT NULL) STRICT",
+    "ALTER TABLE clip ADD COLUMN filmed_at_fps REAL CHECK (filmed_at_fps > 0)",
+    "ALTER TABLE serve ADD COLUMN formation_id TEXT REFERENCES formation (id) DEFERRABLE INITIALLY DEFERRED",
+    "ALTER TABLE serve ADD COLUMN full_pace INTEGER NOT NULL DEFAULT 0 CHECK (full_pace IN (0, 1))",
+    "ALTER TABLE serve ADD COLUMN landing_height_m REAL CHECK (landing_height_m >= 0)",
+    "ALTER TABLE serve ADD COLUMN contact_on_ball INTEGER CHECK (contact_on_ball IN (0, 1))",
+    "ALTER TABLE serve ADD COLUMN landing_on_ball INTEGER CHECK (landing_on_ball IN (0, 1))",
+    "ALTER TABLE ball_mark ADD COLUMN on_ball INTEGER NOT NULL DEFAULT 0 CHECK (on_ball IN (0, 1))",
+    "UPDATE serve SET contact_on_ball = 0 WHERE contact_time_s IS NOT NULL",
+    "UPDATE serve SET landing_on_ball = 0 WHERE landing_time_s IS NOT NULL",
+    "CREATE INDEX serve_formation ON serve (formation_id)",
+)
+
+
+def passers_and_slow_motion(connection: sqlite3.Connection) -> None:
+    """Version 2: formations of passers, clips in slow motion, full-pace series, marks on the ball, heights."""
+    for statement in _PASSERS_AND_SLOW_MOTION:
+        connection.execute(statement)
+
+
+MIGRATIONS: tuple[Migration, ...] = (first_tables, passers_and_slow_motion)
 
 
 def version_of(connection: sqlite3.Connection) -> int:

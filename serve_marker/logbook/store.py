@@ -27,10 +27,13 @@ from serve_marker.logbook.records import (
     Practice,
     Record,
     Serve,
+    StoredFormation,
     StoredView,
 )
 from serve_marker.logbook.rows import (
     CLIPS,
+    DERIVED_COLUMNS,
+    FORMATIONS,
     GYMS,
     MARK_COLUMNS,
     PLAYERS,
@@ -46,7 +49,7 @@ from serve_marker.logbook.rows import (
 )
 from serve_marker.logbook.schema import migrate
 
-_RAW_CELLS = [place for place, column in enumerate(SERVES.columns) if not column.endswith(("_m", "_m2"))]
+_RAW_CELLS = [place for place, column in enumerate(SERVES.columns) if column not in DERIVED_COLUMNS]
 
 
 class Logbook:
@@ -155,6 +158,10 @@ class Logbook:
         if practice_id is None:
             return self._records(CLIPS)
         return self._records(CLIPS, "WHERE practice_id = ?", (practice_id,))
+
+    def formations(self) -> list[StoredFormation]:
+        """All formations of passers, the oldest first."""
+        return self._records(FORMATIONS)
 
     def serves(self, practice_id: str | None = None, clip_id: str | None = None) -> list[Serve]:
         """The serves of a practice or a clip, or all of them: by practice, clip and moment."""
@@ -280,8 +287,9 @@ class Logbook:
         self._connection.execute(table.upsert, table.row(record))
         if isinstance(record, Serve):
             self._connection.execute("DELETE FROM ball_mark WHERE serve_id = ?", (record.id,))
+            places = ", ".join("?" * (2 + len(MARK_COLUMNS)))
             self._connection.executemany(
-                f"INSERT INTO ball_mark (serve_id, position, {', '.join(MARK_COLUMNS)}) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                f"INSERT INTO ball_mark (serve_id, position, {', '.join(MARK_COLUMNS)}) VALUES ({places})",
                 [(record.id, position, *mark_cells(mark)) for position, mark in enumerate(record.ball_marks)],
             )
         elif isinstance(record, Practice):

@@ -1,10 +1,13 @@
 import sqlite3
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from serve_marker.errors import UserError
 from serve_marker.logbook.opening import connect
+from serve_marker.logbook.records import Mark, StoredFormation
 from serve_marker.logbook.schema import APPLICATION_ID, MIGRATIONS, Migration, back_up, migrate, version_of
 from serve_marker.logbook.store import Logbook
 
@@ -93,3 +96,44 @@ def test_a_window_that_comes_second_finds_the_step_taken(logbook: Logbook) -> No
     migrated(logbook.path, [slow_column])
 
     assert len(second_steps) == 1
+
+
+def test_a_logbook_of_the_first_version_keeps_its_serves(tmp_path: Path) -> None:
+    """A file as the first version wrote it; the new columns take their plain values."""
+    path = tmp_path / "old.logbook"
+    path.touch()
+    connection = connect(path)
+    migrate(connection, path, MIGRATIONS[:1])
+    connection.execute("INSERT INTO practice VALUES ('march', '2026-03-02', 'Monday', NULL, 'drill', 'none')")
+    connection.execute("INSERT INTO clip VALUES ('film', 'march', 'film.mp4', 5, 'ab', NULL)")
+    names = "id, clip_id, serve_type, aim, outcome, passer, note, landing_time_s, landing_x_px, landing_y_px"
+    connection.execute(
+        f"INSERT INTO serve ({names}, landing_gap_before_s, landing_gap_after_s) "
+        "VALUES ('first', 'film', 'float', 'deep 1', 'floor', '', '', 2.0, 5.0, 6.0, 0.03, 0.03)"
+    )
+    connection.execute("INSERT INTO ball_mark VALUES ('first', 0, 1.97, 5.0, 5.5, 0.03, 0.03)")
+    connection.close()
+
+    with Logbook.open(path) as opened:
+        (serve,) = opened.serves()
+        opened.change_serves([(serve, replace(serve, full_pace=True, landing_height_m=0.8))])
+        (changed,) = opened.serves()
+        (clip,) = opened.clips()
+
+    assert serve.landing == Mark(2.0, (5.0, 6.0), 0.03, 0.03)
+    assert serve.ball_marks == (Mark(1.97, (5.0, 5.5), 0.03, 0.03),)
+    assert (serve.contact, serve.formation_id, serve.full_pace, serve.landing_height_m) == (None, None, False, None)
+    assert (changed.full_pace, changed.landing_height_m, clip.filmed_at_fps) == (True, 0.8, None)
+    assert contents(path.with_name("old.version-1.logbook")) == (1, ["first"])
+
+
+def test_a_serve_keeps_the_formation_it_was_hit_against(logbook: Logbook) -> None:
+    formation = StoredFormation(id="three", name="three passers up", document='{"passers": []}')
+    first = logbook.serves()[0]
+    ball = replace(first, formation_id="three", contact=Mark(1.0, (9.0, 8.0), 0.03, 0.03, on_ball=True))
+    logbook.put(formation, ball)
+
+    assert logbook.formations() == [formation]
+    assert logbook.serves() == [ball]
+    with pytest.raises(UserError, match="1 serve hit against three passers up; choose another formation"):
+        logbook.remove(formation)
