@@ -19,10 +19,11 @@ from serve_marker.camera.viewfile import view_from_text
 from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.desktop.commands import ChangeServes, ChangeView, ViewState, draft_key
-from serve_marker.desktop.serving_order import Turns
+from serve_marker.desktop.serving_order import Turns, other_end
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Half, Player, Practice, Serve, StoredView
 from serve_marker.logbook.store import Logbook
+from serve_marker.marking import served_to
 from serve_marker.video.clip import Clip
 
 
@@ -159,7 +160,14 @@ class Workspace(QObject):
         self.frame = 0
         self._load_view()
         self._load_serves()
+        self._resume_turns()
         self._announce_clip()
+
+    def _resume_turns(self) -> None:
+        for serve in self.serves:
+            half = served_to(serve)
+            if half is not None:
+                self.turns = self.turns.after(other_end(half), serve.player_id)
 
     def put_clip(self, entry: ClipEntry) -> None:
         """Write a clip's entry, for instance after its file has moved."""
