@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QDialog, QGridLayout, QHBoxLayout, QLabel, QPushBu
 
 from serve_marker.desktop.actions import BY_HAND, DEEDS, key_words
 
-COLUMNS: tuple[tuple[str, ...], ...] = (("Mark",), ("Play", "Set up"), ("by hand", "File", "Practice", "View", "Help"))
+COLUMNS: tuple[tuple[str, ...], ...] = (("Mark", "Help"), ("Play", "Set up", "File"), ("by hand", "Practice", "View"))
 
 
 class KeysCard(QDialog):

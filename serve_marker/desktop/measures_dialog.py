@@ -80,7 +80,7 @@ class AreaBorders(QDialog):
         form = QFormLayout()
         for field in self.fields.values():
             form.addRow(field.accessibleName(), field)
-        usual = QPushButton("The court's own borders")
+        usual = QPushButton("The court's own borders", autoDefault=False)
         usual.clicked.connect(self._usual)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)

@@ -30,7 +30,7 @@ class RosterDialog(QDialog):
     def __init__(self, players: list[Player], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Players")
-        self.resize(760, 460)
+        self.resize(860, 460)
         self._players: list[Player | None] = []
         self.table = QTableWidget(0, len(COLUMNS))
         self.table.setHorizontalHeaderLabels(list(COLUMNS))
@@ -41,9 +41,12 @@ class RosterDialog(QDialog):
             self._add_row(player)
         self.trouble = QLabel(" ")
         self.trouble.setWordWrap(True)
-        add = QPushButton("Another player")
+        for column in (3, 4, 5):
+            self.table.horizontalHeader().setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+        self.table.setColumnWidth(0, 80)
+        add = QPushButton("Another player", autoDefault=False)
         add.clicked.connect(self._another)
-        take_out = QPushButton("Take out")
+        take_out = QPushButton("Take out", autoDefault=False)
         take_out.clicked.connect(self._take_out)
         buttons = QHBoxLayout()
         buttons.addWidget(add)

@@ -161,7 +161,7 @@ class ViewMaking:
         shared = state.stored is not None and len(self._clips_using(state.stored.id)) > 1
         if state.stored is None or shared:
             made_on = self._workspace.practice.date if self._workspace.practice else date.today().isoformat()
-            name = self._free_name(state.stored.name if state.stored else "Camera place")
+            name = self._free_name(state.stored.name if state.stored else "Camera")
             stored = StoredView(id=new_id(), gym_id=gym.id, name=name, made_on=made_on, document=view_to_text(view))
         else:
             stored = replace(state.stored, document=view_to_text(view))
