@@ -6,11 +6,13 @@ import runpy
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from serve_marker.desktop.share_pane import SharePane
 from serve_marker.logbook.store import Logbook
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -181,3 +183,27 @@ def test_moving_a_landmark_moves_every_landing_and_undo_brings_them_back(coach, 
     assert after.landing_point.x_m < before.landing_point.x_m - 0.1
     coach.key(Qt.Key.Key_Z, CTRL)
     assert stored(coach) == [before]
+
+
+def test_the_evening_ends_with_a_team_sheet_and_a_table(coach, filmed):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.click(coach.turn.order)
+    coach.type("7 4")
+    for frame in (10, 20, 30):
+        coach.step_to(frame)
+        coach.click_film(*seen_at(0.5, 7.0))
+    coach.key(Qt.Key.Key_4, CTRL)
+    coach.wait(lambda: not coach.window.busy)
+    share = coach.window.findChild(SharePane)
+    share._open_folder = lambda folder: None
+    for kind in ("team sheet", "csv"):
+        coach.click(share.buttons[kind])
+        coach.wait(lambda: not share.busy, seconds=30.0)
+    sheets = sorted(coach.folder.rglob("*.pdf"))
+    (table,) = coach.folder.rglob("*.csv")
+
+    assert len(sheets) == 1
+    assert "Number 7" in "".join(page.extract_text() for page in PdfReader(sheets[0]).pages)
+    assert len(table.read_text(encoding="utf-8-sig").splitlines()) == 4
