@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.camera.aloft import locate_aloft
 from serve_marker.camera.view import View, longer_half_axis_m
 from serve_marker.court.aims import Aim, aim_hit, parse_aim
 from serve_marker.court.areas import AreaScheme, classify
@@ -16,13 +17,21 @@ from serve_marker.court.calls import area_sure, call_lines
 from serve_marker.court.dimensions import Court
 from serve_marker.errors import UserError
 from serve_marker.flight.bounce import touch_point
-from serve_marker.flight.pace import pace
+from serve_marker.flight.clearance import carry_on
+from serve_marker.flight.drag import BALL_RADIUS_M
 from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_moments
-from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
+from serve_marker.logbook.records import JUMP_SERVE_TYPES, FloorPoint, Half, Mark, Serve
 
 Floats = NDArray[np.float64]
 
 CONTACT_HEIGHT_M = 2.4
+JUMP_CONTACT_HEIGHT_M = 2.7
+"""Heights of the ball's centre at the hit where no reach is known (common practice, no source)."""
+CONTACT_HEIGHT_SD_M = 0.2
+ENTERED_HEIGHT_SD_M = 0.1
+"""How well a coach judges the height at which a received ball was played (own estimate)."""
+CARRIED_SD_SHARE = 0.3
+"""How far off a landing carried on from a reception may be, over the way carried on (own estimate)."""
 USUAL_PACE_MPS = 13.0
 USUAL_DOWN_MPS = 7.5
 FLIGHT_S = (0.3, 3.0)
@@ -32,7 +41,7 @@ USUAL_SD_MPS = (3.5, 3.0, 1.5)
 MEASURED_SD_SHARE = (0.15, 0.06)
 """The same along and sideways, over the pace, where contact and landing were marked."""
 MEASURED_DOWN_SD_MPS = 1.0
-GUESSED_FLOOR_SD_M = 0.15
+GUESSED_FLOOR_SD_M = 0.1
 """The floor point under a ball at arm's reach is judged by eye (own estimate)."""
 USUAL_GAP_S = 1 / 30
 NEAR_TOUCH_S = 0.2
@@ -53,14 +62,63 @@ def place(serve: Serve, view: View) -> Serve:
     return place_all([serve], view)[0]
 
 
-def place_all(serves: Sequence[Serve], view: View) -> list[Serve]:
-    """As `place`, for many serves of one view at once."""
-    contacts = _located_contacts(serves, view)
-    landings = _located_landings(serves, view, contacts)
+def place_all(serves: Sequence[Serve], view: View, time_scale: float = 1.0) -> list[Serve]:
+    """As `place`, for many serves of one view at once; ``time_scale`` is as in `in_true_time`."""
+    timed = [in_true_time(serve, time_scale) for serve in serves]
+    contacts = _located_contacts(timed, view)
+    landings = _located_landings(timed, view, contacts)
     return [
         replace(serve, contact_point=contact, landing_point=landing)
         for serve, contact, landing in zip(serves, contacts, landings, strict=True)
     ]
+
+
+def in_true_time(serve: Serve, time_scale: float) -> Serve:
+    """Return the serve with its marks' times as they were filmed: a slow-motion clip's times ``time_scale``.
+
+    Examples
+    --------
+    >>> in_true_time(Serve(id="s", clip_id="c", landing=Mark(8.0, None, 0.04, 0.04)), 0.25).landing.time_s
+    2.0
+    """
+    if time_scale == 1.0:
+        return serve
+
+    def timed(mark: Mark) -> Mark:
+        gaps_s = {gap: getattr(mark, gap) * time_scale for gap in ("gap_before_s", "gap_after_s")}
+        return replace(mark, time_s=mark.time_s * time_scale, **gaps_s)
+
+    return replace(
+        serve,
+        contact=timed(serve.contact) if serve.contact else None,
+        landing=timed(serve.landing) if serve.landing else None,
+        ball_marks=tuple(timed(mark) for mark in serve.ball_marks),
+    )
+
+
+def usual_contact_height_m(serve_type: str) -> float:
+    """Height of the ball's centre at the hit where no reach is known."""
+    return JUMP_CONTACT_HEIGHT_M if serve_type in JUMP_SERVE_TYPES else CONTACT_HEIGHT_M
+
+
+def receptions(serves: Sequence[Serve], view: View) -> list[FloorPoint | None]:
+    """Floor points below the balls that were received at an entered height; None for other serves."""
+    points: list[FloorPoint | None] = [None] * len(serves)
+    rows = [i for i, serve in enumerate(serves) if is_carried_on(serve)]
+    if rows:
+        pixels = np.array([mark.pixel for i in rows if (mark := serves[i].landing)], dtype=float)
+        xy_m, cov_m2 = locate_aloft(
+            view, pixels, [serves[i].landing_height_m or 0.0 for i in rows], ENTERED_HEIGHT_SD_M
+        )
+        for i, point in zip(rows, _floor_points(xy_m, cov_m2), strict=True):
+            points[i] = point
+    return points
+
+
+def is_carried_on(serve: Serve) -> bool:
+    """Whether the landing is an estimate: a ball received at an entered height, its flight carried on to the floor."""
+    seen = serve.landing is not None and serve.landing.pixel is not None
+    return serve.outcome == "received" and serve.landing_height_m is not None and seen
 
 
 def _located_contacts(serves: Sequence[Serve], view: View) -> list[FloorPoint | None]:
@@ -73,6 +131,11 @@ def _located_contacts(serves: Sequence[Serve], view: View) -> list[FloorPoint | 
     late_s = _gaps_s(marks)[:, 0] / 2
     run_on_m2 = (late_s / (late_s + _gaps_s(marks)[:, 1] / 2)) * (USUAL_PACE_MPS * late_s) ** 2 / 3
     cov_m2 = cov_m2 + np.eye(2) * GUESSED_FLOOR_SD_M**2
+    on_ball = [k for k, mark in enumerate(marks) if mark.on_ball]
+    if on_ball:
+        heights_m = [usual_contact_height_m(serves[rows[k]].serve_type) for k in on_ball]
+        pixels = np.array([marks[k].pixel for k in on_ball], dtype=float)
+        xy_m[on_ball], cov_m2[on_ball] = locate_aloft(view, pixels, heights_m, CONTACT_HEIGHT_SD_M)
     cov_m2[:, 1, 1] += run_on_m2
     for i, point in zip(rows, _floor_points(xy_m, cov_m2), strict=True):
         points[i] = point
@@ -90,6 +153,13 @@ def _located_landings(
     chosen = [serves[i] for i in rows]
     pixels = np.array([mark.pixel for mark in marks], dtype=float)
     xy_m, cov_m2 = view.locate(pixels)
+    on_ball = [k for k, mark in enumerate(marks) if mark.on_ball and not is_carried_on(chosen[k])]
+    if on_ball:
+        xy_m[on_ball], cov_m2[on_ball] = locate_aloft(view, pixels[on_ball], BALL_RADIUS_M, 0.0)
+    received = receptions(chosen, view)
+    for k, reception in enumerate(received):
+        if is_carried_on(chosen[k]):
+            xy_m[k], cov_m2[k] = _carried_on(chosen[k], contacts[rows[k]], reception)
     arrival = _arrival(chosen, marks, xy_m, [contacts[i] for i in rows], view.court)
     gaps_s = _gaps_s(marks)
     known = np.isfinite(xy_m.sum(axis=1))
@@ -103,6 +173,19 @@ def _located_landings(
     for i, point in zip(rows, _floor_points(xy_m, plain_cov_m2), strict=True):
         points[i] = point
     return points
+
+
+def _carried_on(serve: Serve, contact: FloorPoint | None, reception: FloorPoint | None) -> tuple[Floats, Floats]:
+    """Where a received ball would have come down (2,) [m], and its covariance (2, 2); NaN without contact or pose."""
+    nowhere = np.full(2, np.nan), np.full((2, 2), np.nan)
+    if contact is None or reception is None or serve.contact is None or serve.landing is None:
+        return nowhere
+    start_m, cut_m = (np.array([[point.x_m, point.y_m]]) for point in (contact, reception))
+    flight_s, height_m = serve.landing.time_s - serve.contact.time_s, usual_contact_height_m(serve.serve_type)
+    landing_m, _ = carry_on(start_m, cut_m, [flight_s], height_m, serve.landing_height_m or 0.0, [serve.serve_type])
+    way_m = landing_m[0] - cut_m[0]
+    (cov_m2,) = _as_arrays([reception])[1]
+    return landing_m[0], cov_m2 + np.outer(way_m, way_m) * CARRIED_SD_SHARE**2
 
 
 def _camera_m(view: View) -> tuple[float, float, float]:
@@ -295,24 +378,6 @@ def _known_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
         return parse_aim(text, court, scheme)
     except UserError:
         return None
-
-
-def paces(serves: Sequence[Serve]) -> Floats:
-    """Average pace of placed serves and its 95 % interval, (N, 3) [m/s]; NaN without both floor points and times."""
-    found = np.full((len(serves), 3), np.nan)
-    rows = [i for i, serve in enumerate(serves) if serve.contact_point and serve.landing_point]
-    contact_marks = [mark for i in rows if (mark := serves[i].contact)]
-    landing_marks = [mark for i in rows if (mark := serves[i].landing)]
-    if not rows or not len(rows) == len(contact_marks) == len(landing_marks):
-        return found
-    contact_m, contact_cov = _as_arrays([p for i in rows if (p := serves[i].contact_point)])
-    landing_m, landing_cov = _as_arrays([p for i in rows if (p := serves[i].landing_point)])
-    flight_s = np.array([b.time_s - a.time_s for a, b in zip(contact_marks, landing_marks, strict=True)])
-    speeds = pace(
-        contact_m, contact_cov, landing_m, landing_cov, _gaps_s(contact_marks), _gaps_s(landing_marks), flight_s
-    )
-    found[rows] = np.column_stack(speeds)
-    return found
 
 
 def _as_arrays(points: Sequence[FloorPoint]) -> tuple[Floats, Floats]:

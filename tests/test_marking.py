@@ -14,7 +14,8 @@ from serve_marker.camera.fit import fit_view
 from serve_marker.court.areas import AREAS, area_polygon, default_scheme
 from serve_marker.court.dimensions import COURTS, court_named, from_half, landmarks
 from serve_marker.logbook.records import FloorPoint, Mark, Serve
-from serve_marker.marking import judge, judge_all, paces, place, place_all, served_to
+from serve_marker.marking import judge, judge_all, place, place_all, served_to
+from serve_marker.study.flown import pace_columns, timed
 
 COURT = court_named("indoor")
 SCHEME = default_scheme(COURT)
@@ -228,7 +229,6 @@ def test_many_are_judged_as_one_by_one():
         for name in ("half", "area", "zone", "seam", "verdict", "missed", "aim_hit", "line_margin_m"):
             assert getattr(one, name) == columns[name][i]
     assert all(len(column) == 0 for column in judge_all([], COURT, SCHEME).values())
-    assert paces([]).shape == (0, 3)
 
 
 def rendered(name, bent):
@@ -322,8 +322,12 @@ def test_rendered_clips_are_never_called_wrongly(name, bent):
 def test_pace_on_the_rendered_clips(bent):
     errors, held = [], []
     for name in CLIP_NAMES:
-        _, serves, placed, _ = rendered(name, bent)
-        for (speed, low, high), serve in zip(paces(placed), serves, strict=True):
+        view, serves, placed, _ = rendered(name, bent)
+        paces = pace_columns(timed(placed, [view] * len(placed), {}))
+        rows = zip(
+            *(paces[name].tolist() for name in ("pace_mps", "pace_low_mps", "pace_high_mps")), serves, strict=True
+        )
+        for speed, low, high, serve in rows:
             truth = serve["avg_horizontal_speed_contact_to_landing"]
             errors.append(abs(speed / truth - 1))
             held.append(low <= truth <= high)

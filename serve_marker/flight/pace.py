@@ -23,6 +23,7 @@ def pace(
     contact_gaps_s: ArrayLike,
     landing_gaps_s: ArrayLike,
     time_of_flight_s: ArrayLike,
+    frames_off: float = 0.0,
 ) -> tuple[Floats, Floats, Floats]:
     """Return the average horizontal speed and its 95 % interval, three arrays (N,) [m/s].
 
@@ -34,6 +35,8 @@ def pace(
         anywhere within half of each: on average at ``(after - before) / 4`` from the frame, with the variance
         ``((before + after) / 2)^2 / 12``. Where frames were dropped the two gaps differ.
     time_of_flight_s : (N,), landing frame minus contact frame [s].
+    frames_off : how many frames either mark may lie beside the nearest, each as likely: it widens what an event may
+        be off to ``(1 + 2 frames_off)`` frames.
 
     Notes
     -----
@@ -65,7 +68,7 @@ def pace(
         distance_var = np.einsum("ni,nij,nj->n", along, cov, along)
         frame_s = gaps.mean(axis=2)
         readout_s = np.minimum(frame_s.mean(axis=0), READOUT_S) * ROWS_APART_SD
-        time_var = (frame_s**2 / 12).sum(axis=0) + readout_s**2
+        time_var = ((frame_s * (1 + 2 * frames_off)) ** 2 / 12).sum(axis=0) + readout_s**2
         late_s = (gaps[..., 1] - gaps[..., 0]) / 4
         flight_s = flight_s + late_s[1] - late_s[0]
         relative = NORMAL_95 * np.sqrt(distance_var / distance_m**2 + time_var / flight_s**2)

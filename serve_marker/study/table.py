@@ -11,15 +11,20 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.errors import UserError
-from serve_marker.flight.pace import pace
 from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Mark, Player, Serve
 from serve_marker.logbook.store import Logbook
-from serve_marker.marking import judge_all, served_to
+from serve_marker.marking import is_carried_on, judge_all, served_to
+from serve_marker.study.effort import effort_columns
+from serve_marker.study.faced import FACED_COLUMNS, faced_columns, formations_of
+from serve_marker.study.flown import FLIGHT_COLUMNS, arrays_of, flight_columns, pace_columns, time_scales, timed
+from serve_marker.study.settings import settings_of
+from serve_marker.study.turns import when_columns
 
 if TYPE_CHECKING:
     import pandas
@@ -33,13 +38,17 @@ EXPORT_COLUMNS = (
 HELPER_COLUMNS = (
     *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "target_kind", "served_to", "court"),
     *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m"),
+    *("estimated", "full_pace", "effort_of", "formation_id", "formation", "served_from", "turn"),
+    *(*FACED_COLUMNS[1:], *FLIGHT_COLUMNS[1:], "flight_s"),
 )
 Columns = dict[str, Any]
 Floats = NDArray[np.float64]
 
 
-def serve_table(logbook: Logbook, practice_id: str | None = None) -> pandas.DataFrame:
+def serve_table(logbook: Logbook, practice_id: str | None = None, with_flights: bool = True) -> pandas.DataFrame:
     """Return one row per serve: EXPORT_COLUMNS in their order, then HELPER_COLUMNS.
+
+    ``with_flights`` solves how each serve flew (FLIGHT_COLUMNS); without, those columns are NaN, which is quicker.
 
     Numbers that are unknown are NaN, unknown words "", unknown yes-or-no None. ``cov_*`` [m2] and ``aim_x_m``,
     ``aim_y_m`` (centre of the aim) are in the half frame; ``x_m``, ``y_m`` too.
@@ -47,13 +56,29 @@ def serve_table(logbook: Logbook, practice_id: str | None = None) -> pandas.Data
     import pandas as pd
 
     serves = logbook.serves(practice_id=practice_id)
-    courts = courts_of(logbook, serves)
+    settings, views = settings_of(logbook), views_of(logbook, serves)
+    courts = [view.court if view else COURTS["indoor"] for view in views]
     columns = _judged(logbook, serves, courts) | _named(logbook, serves) | _measured(serves)
-    columns |= _paces(serves)
     columns["court"] = [court.name for court in courts]
-    empty = np.full(len(serves), np.nan)
-    columns |= dict.fromkeys(("gap_m", "effort", "net_clearance_m"), empty)
-    return pd.DataFrame({name: columns[name] for name in (*EXPORT_COLUMNS, *HELPER_COLUMNS)})
+    in_time = timed(serves, views, time_scales(logbook.clips(), serves))
+    columns |= pace_columns(in_time, settings.frames_off)
+    if with_flights:
+        players = {player.id: player for player in logbook.players()}
+        net_heights_m = [view.net_height_m if view else np.nan for view in views]
+        columns |= flight_columns(in_time, players, net_heights_m, settings.frames_off)
+    else:
+        columns |= {name: np.full(len(serves), np.nan) for name in FLIGHT_COLUMNS}
+    formations = formations_of(logbook)
+    places_m = np.column_stack([columns["x_m"], columns["y_m"]])
+    columns |= faced_columns(serves, places_m, columns["flight_s"], courts, formations, settings)
+    columns["passer"] = [serve.passer or near for serve, near in zip(serves, columns["nearest"], strict=True)]
+    names = {key: formation.name for key, formation in formations.items()}
+    columns["formation"] = [names.get(serve.formation_id or "", "") for serve in serves]
+    columns |= when_columns(serves, columns["practice_id"], columns["served_to"], courts)
+    whole = pd.DataFrame(columns | {"effort": np.nan, "effort_of": ""})
+    for name, values in effort_columns(whole).items():
+        whole[name] = values
+    return whole[[*EXPORT_COLUMNS, *HELPER_COLUMNS]]
 
 
 def court_and_scheme(logbook: Logbook) -> tuple[Court, AreaScheme]:
@@ -72,10 +97,14 @@ def scheme_for(logbook: Logbook, court: Court) -> AreaScheme:
 
 def courts_of(logbook: Logbook, serves: Sequence[Serve]) -> list[Court]:
     """Return each serve's court: its view's, else its clip's view's, else the indoor court."""
-    by_view = {view.id: view_from_text(view.document).court for view in logbook.views()}
-    by_clip = {clip.id: by_view.get(clip.view_id or "") for clip in logbook.clips()}
-    usual = COURTS["indoor"]
-    return [by_view.get(serve.view_id or "") or by_clip.get(serve.clip_id) or usual for serve in serves]
+    return [view.court if view else COURTS["indoor"] for view in views_of(logbook, serves)]
+
+
+def views_of(logbook: Logbook, serves: Sequence[Serve]) -> list[View | None]:
+    """Return the view each serve was seen through: its own, else its clip's, else None."""
+    by_id = {view.id: view_from_text(view.document) for view in logbook.views()}
+    by_clip = {clip.id: by_id.get(clip.view_id or "") for clip in logbook.clips()}
+    return [by_id.get(serve.view_id or "") or by_clip.get(serve.clip_id) for serve in serves]
 
 
 def server_words(player: Player | None) -> str:
@@ -170,7 +199,9 @@ def _measured(serves: Sequence[Serve]) -> Columns:
         "serve_type": [serve.serve_type for serve in serves],
         "aim": [serve.aim for serve in serves],
         "outcome": [serve.outcome for serve in serves],
-        "passer": [serve.passer for serve in serves],
+        "estimated": [is_carried_on(serve) for serve in serves],
+        "full_pace": [serve.full_pace for serve in serves],
+        "formation_id": [serve.formation_id or "" for serve in serves],
         "note": [serve.note for serve in serves],
         "pass_rating": [np.nan if serve.pass_rating is None else serve.pass_rating for serve in serves],
         "served_to": [served_to(serve) or "" for serve in serves],
@@ -186,38 +217,8 @@ def _time_s(mark: Mark | None) -> float:
     return np.nan if mark is None else mark.time_s
 
 
-def _points(points: Sequence[FloorPoint | None]) -> tuple[Floats, Floats]:
-    """Return positions (N, 2) [m] and covariances (N, 2, 2) [m2], NaN where there is no point."""
-    gone = (np.nan,) * 5
-    flat = np.array(
-        [(p.x_m, p.y_m, p.cov_xx_m2, p.cov_xy_m2, p.cov_yy_m2) if p else gone for p in points], dtype=float
-    ).reshape(-1, 5)
-    return flat[:, :2], flat[:, [2, 3, 3, 4]].reshape(-1, 2, 2)
-
-
 def _errors_m(points: Sequence[FloorPoint | None]) -> Floats:
-    _, covariances_m2 = _points(points)
+    _, covariances_m2 = arrays_of(points)
     xx, xy, yy = covariances_m2[:, 0, 0], covariances_m2[:, 0, 1], covariances_m2[:, 1, 1]
     longest_m2 = (xx + yy) / 2 + np.hypot((xx - yy) / 2, xy)
     return np.asarray(ELLIPSE_95 * np.sqrt(np.maximum(longest_m2, 0.0)))
-
-
-def _paces(serves: Sequence[Serve]) -> Columns:
-    landing_m, landing_cov_m2 = _points([serve.landing_point for serve in serves])
-    contact_m, contact_cov_m2 = _points([serve.contact_point for serve in serves])
-    flight_s = np.array([_time_s(serve.landing) - _time_s(serve.contact) for serve in serves], dtype=float)
-    paces = pace(
-        contact_m,
-        contact_cov_m2,
-        landing_m,
-        landing_cov_m2,
-        _gaps_s([serve.contact for serve in serves]),
-        _gaps_s([serve.landing for serve in serves]),
-        flight_s,
-    )
-    return dict(zip(("pace_mps", "pace_low_mps", "pace_high_mps"), paces, strict=True))
-
-
-def _gaps_s(marks: Sequence[Mark | None]) -> Floats:
-    gaps = [(mark.gap_before_s, mark.gap_after_s) if mark else (np.nan, np.nan) for mark in marks]
-    return np.array(gaps, dtype=float).reshape(-1, 2)

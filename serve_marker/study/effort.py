@@ -1,0 +1,83 @@
+"""Effort: a serve's pace over the best its server has shown."""
+
+from __future__ import annotations
+
+import datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    import pandas
+
+BEST_QUANTILE = 0.9
+FEWEST_FOR_BEST = 5
+YEAR_DAYS = 365
+FROM_SERIES = "a full-pace series"
+FROM_YEAR = "the last year"
+SLOWEST_MPS, FASTEST_MPS = 25 / 3.6, 140 / 3.6
+"""Average paces outside this are no serve's: the slowest match serve measured was 42 km/h (Stamm et al., ECSS abstract
+628), the fastest served by national teams about 110-125 km/h; rounded outwards (own choice)."""
+
+
+def impossible_mask(pace_mps: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether each average pace (N,) cannot be a serve's, as when a clip runs in slow motion; unknown paces are not.
+
+    Examples
+    --------
+    >>> impossible_mask(np.array([2.0, 15.0, 60.0, np.nan])).tolist()
+    [True, False, True, False]
+    """
+    with np.errstate(invalid="ignore"):
+        return np.asarray((pace_mps < SLOWEST_MPS) | (pace_mps > FASTEST_MPS), dtype=bool)
+
+
+def effort_columns(table: pandas.DataFrame) -> dict[str, object]:
+    """Return ``effort`` (N,) and in words what it is measured by, ``effort_of`` (N,).
+
+    A server's best is the fastest of the full-pace series she was asked for within the last year before the serve (its
+    own day included), else the 90th percentile of her paces of that year, if there are five or more. Paces no serve
+    can have are left out. NaN and "" where there is neither.
+    """
+    count = len(table)
+    effort, words = np.full(count, np.nan), np.full(count, "", dtype=object)
+    pace = table["pace_mps"].to_numpy(dtype=float)
+    usable = np.isfinite(pace) & ~impossible_mask(pace)
+    days = _days(table["date"].tolist())
+    full = table["full_pace"].to_numpy(dtype=bool)
+    players = table["player_id"].to_numpy(dtype=object)
+    order = np.argsort(players.astype(str), kind="stable")
+    starts = (
+        np.flatnonzero(np.r_[True, players[order][1:] != players[order][:-1]]) if count else np.array([], dtype=int)
+    )
+    for rows in np.split(order, starts[1:]):
+        if not len(rows) or players[rows[0]] == "":
+            continue
+        own = rows[usable[rows]]
+        for day in np.unique(days[rows]):
+            here = rows[days[rows] == day]
+            recent = own[(days[own] <= day) & (days[own] > day - YEAR_DAYS)] if day else own[days[own] == 0]
+            series = recent[full[recent]]
+            if len(series):
+                best, what = float(pace[series].max()), FROM_SERIES
+            elif len(recent) >= FEWEST_FOR_BEST:
+                best, what = float(np.quantile(pace[recent], BEST_QUANTILE)), FROM_YEAR
+            else:
+                continue
+            known = here[usable[here]]
+            effort[known], words[known] = pace[known] / best, what
+    return {"effort": effort, "effort_of": words}
+
+
+def _days(dates: list[str]) -> NDArray[np.int64]:
+    """Days as whole numbers, 0 where a date cannot be read."""
+
+    def number(date: str) -> int:
+        try:
+            return datetime.date.fromisoformat(date).toordinal()
+        except ValueError:
+            return 0
+
+    by_date = {date: number(date) for date in set(dates)}
+    return np.array([by_date[date] for date in dates], dtype=np.int64)

@@ -1,0 +1,126 @@
+"""What serves asked of the passers they were hit against, how hard they were, and when and from where they came."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from serve_marker.court.formations import Formation, Passer
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import FloorPoint, Mark, Serve, StoredFormation
+from serve_marker.study.effort import FROM_SERIES, FROM_YEAR, effort_columns
+from serve_marker.study.faced import formation_from, formation_record
+from serve_marker.study.settings import PER_MPS, StudySettings, keep_settings, settings_of
+from serve_marker.study.table import EXPORT_COLUMNS, serve_table
+from serve_marker.study.turns import FIRST, LAST
+
+PAIR = Formation("two", (Passer(3.0, 6.0, "Ines"), Passer(6.0, 6.0, role="libero")))
+
+
+def landed(serve_id, x_m, y_m, **more):
+    point = FloorPoint(x_m - 4.5, y_m, 1e-4, 0.0, 1e-4)
+    return Serve(id=serve_id, clip_id="clip-1", player_id="marit", served_to="b", landing_point=point, **more)
+
+
+def test_a_serve_is_measured_against_its_own_formation(logbook):
+    """Hand-worked: (3, 8) is 2 m behind Ines; (4.5, 6) lies on the border of both; (6, 3) is 3 m before the libero."""
+    logbook.put(
+        formation_record("pair", PAIR),
+        landed("t1", 3.0, 8.0, formation_id="pair", landing=Mark(1.0)),
+        landed("t2", 4.5, 6.0, formation_id="pair", landing=Mark(2.0), passer="Odile"),
+        landed("t3", 6.0, 3.0, formation_id="pair", landing=Mark(3.0)),
+        landed("t4", 6.0, 3.0, landing=Mark(4.0)),
+    )
+    table = serve_table(logbook).set_index("serve_id")
+    assert table.loc[["t1", "t2", "t3"], "gap_m"].tolist() == pytest.approx([2.0, 1.5, 3.0])
+    assert table.loc[["t1", "t2", "t3"], "passer"].tolist() == ["Ines", "Odile", "libero"]
+    assert table.loc[["t1", "t3"], "way"].tolist() == ["back", "forward"]
+    assert table.at["t2", "passer_seam"] == "between Ines and libero"
+    assert (np.isnan(table.at["t4", "gap_m"]), table.at["t4", "passer"], table.at["t4", "reached"]) == (True, "", None)
+    assert table.at["t1", "reached"] is None  # its flight time is not known
+
+
+def test_reached_in_the_serves_own_flight_time(logbook):
+    """0.5 m + 3 m/s x (T - 0.25 s): 2.9 m in 1.05 s, 3.5 m in 1.25 s; the ball lies 3 m away."""
+    ends = {"contact_point": FloorPoint(0.0, -9.0, 1e-4, 0.0, 1e-4), "formation_id": "pair"}
+    logbook.put(
+        formation_record("pair", PAIR),
+        landed("quick", 3.0, 9.0, contact=Mark(9.0, (1.0, 1.0)), landing=Mark(10.05, (1.0, 1.0)), **ends),
+        landed("slow", 3.0, 9.0, contact=Mark(20.0, (1.0, 1.0)), landing=Mark(21.25, (1.0, 1.0)), **ends),
+    )
+    table = serve_table(logbook).set_index("serve_id")
+    assert table.loc[["quick", "slow"], "reached"].tolist() == [False, True]
+
+
+def test_a_formation_comes_back_as_it_was_kept():
+    assert formation_from(formation_record("pair", PAIR)) == PAIR
+    with pytest.raises(UserError, match="cannot be read"):
+        formation_from(StoredFormation(id="x", name="torn", document="{"))
+
+
+def paced(paces, dates=None, full=None, player="marit"):
+    count = len(paces)
+    return pd.DataFrame(
+        {
+            "player_id": [player] * count,
+            "pace_mps": np.array(paces, dtype=float),
+            "date": dates or ["2026-11-03"] * count,
+            "full_pace": full or [False] * count,
+        }
+    )
+
+
+def test_effort_is_over_the_ninetieth_percentile_of_the_year():
+    """numpy.quantile of 10..20 at 0.9 is 19; a 60 m/s serve is impossible and counts for nothing."""
+    found = effort_columns(paced([*range(10, 21), 60.0]))
+    assert found["effort"][:11] == pytest.approx(np.arange(10, 21) / 19.0)
+    assert np.isnan(found["effort"][11])
+    assert set(found["effort_of"][:11]) == {FROM_YEAR}
+
+
+def test_a_full_pace_series_goes_before_the_percentile_and_ages():
+    dates = ["2025-01-10"] * 2 + ["2025-06-01"] + ["2026-11-03"] * 2
+    found = effort_columns(paced([20.0, 25.0, 15.0, 15.0, 15.0], dates, [True, True, False, False, False]))
+    assert found["effort"][:3] == pytest.approx([0.8, 1.0, 0.6])
+    assert found["effort_of"][2] == FROM_SERIES
+    assert np.isnan(found["effort"][3:]).all()  # the series is over a year old, and two serves are too few
+
+
+def test_first_and_last_of_a_servers_practice(logbook):
+    late = [landed(f"n{k:02d}", 3.0, 7.0, landing=Mark(100.0 + k)) for k in range(46)]
+    logbook.put(*[dataclasses.replace(serve, player_id="noor") for serve in late])
+    table = serve_table(logbook, "tuesday")
+    turns = table.loc[table["player_id"] == "noor", "turn"].tolist()
+    assert turns.count(FIRST) == turns.count(LAST) == 20
+    assert turns[0] == FIRST
+    assert turns[-1] == LAST
+
+
+def test_third_of_the_end_line_served_from(logbook):
+    """To end b the server's left is at x = -4.5; to end a it is at +4.5."""
+    at = [("b", -4.0, "left third"), ("b", 0.5, "middle third"), ("a", -4.0, "right third"), ("a", 4.9, "left third")]
+    for number, (half, x_m, _) in enumerate(at):
+        place = FloorPoint(x_m, -9.3 if half == "b" else 9.3, 1e-4, 0.0, 1e-4)
+        logbook.put(Serve(id=f"e{number}", clip_id="clip-1", served_to=half, contact_point=place, outcome="net"))
+    table = serve_table(logbook).set_index("serve_id")
+    assert [table.at[f"e{number}", "served_from"] for number in range(4)] == [third for _, _, third in at]
+
+
+def test_a_team_keeps_its_settings(logbook):
+    """1 mile per hour is 0.44704 m/s exactly."""
+    assert settings_of(logbook) == StudySettings()
+    keep_settings(logbook, StudySettings(pace_unit="mph", topspin_gate_mps=18.0))
+    assert settings_of(logbook).topspin_gate_mps == 18.0
+    assert 0.44704 * PER_MPS["mph"] == pytest.approx(1.0)
+    with pytest.raises(UserError, match="Pace cannot be shown in 'knots'"):
+        StudySettings(pace_unit="knots")
+    with pytest.raises(UserError, match="settings of Study cannot be read"):
+        StudySettings.from_text("[1")
+
+
+def test_every_exported_column_is_there(logbook):
+    table = serve_table(logbook)
+    assert tuple(table.columns[: len(EXPORT_COLUMNS)]) == EXPORT_COLUMNS
