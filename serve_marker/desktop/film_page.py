@@ -22,6 +22,7 @@ from serve_marker.desktop.serve_marking import ServeMarking
 from serve_marker.desktop.serving_order import server_words
 from serve_marker.desktop.setup_pane import SetupPane
 from serve_marker.desktop.time_bar import TimeBar
+from serve_marker.desktop.turn_panel import AIMS
 from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.logbook.records import Half, Serve
@@ -62,7 +63,8 @@ class FilmPage(QWidget):
         self.right = QStackedWidget()
         self.time_bar = TimeBar()
         self.chips = ChipStrip()
-        self.list = ServeList(self.stage)
+        self.list = ServeList(self)
+        self.list.set_choices("aim", AIMS)
         self._half: Half | None = None
         self._lay_out()
         self._connect(marking)
@@ -242,5 +244,6 @@ class FilmPage(QWidget):
 
     def _place_over(self) -> None:
         self.missing.setGeometry(self.stage.rect().adjusted(40, 40, -40, -40))
-        top = self.stage.height() - LIST_HEIGHT
-        self.list.setGeometry(12, max(top, 0), max(self.stage.width() - 24, 100), LIST_HEIGHT - 8)
+        room = self.stage.geometry()
+        top = max(room.bottom() - LIST_HEIGHT, room.top())
+        self.list.setGeometry(room.left() + 12, top, max(room.width() - 24, 100), LIST_HEIGHT - 8)

@@ -1,0 +1,112 @@
+"""A change is in the logbook and on the undo stack, or in neither."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import ClipEntry, Practice, new_id
+from serve_marker.logbook.store import Logbook
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+@pytest.fixture(scope="module")
+def filmed(tmp_path_factory) -> Path:
+    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
+    coach_at_work["film_court"](clip)
+    return clip
+
+
+@pytest.fixture
+def coach(qapp, tmp_path, filmed):
+    made = coach_at_work["Coach"](tmp_path)
+    made.begin(filmed, tmp_path / "team.logbook")
+    yield made
+    made.leave()
+
+
+@pytest.fixture
+def full_disk(monkeypatch):
+    def refuse(*_):
+        raise UserError("The disk is full; free some space.")
+
+    def fill() -> None:
+        monkeypatch.setattr(Logbook, "change_serves", refuse)
+        monkeypatch.setattr(Logbook, "put", refuse)
+
+    return fill
+
+
+def stored(coach):
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        return book.serves(), book.views(), book.clips()
+
+
+def test_a_refused_mark_is_said_and_changes_nothing(coach, full_disk, monkeypatch):
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.click_film(*seen_at(1.0, 7.0))
+    before, depth = stored(coach), coach.workspace.undo_stack.count()
+    full_disk()
+    coach.click_film(*seen_at(2.0, 7.0))
+    assert coach.said[-1] == "The disk is full; free some space."
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.said[-1] == "The disk is full; free some space."
+    monkeypatch.undo()
+    assert (stored(coach), coach.workspace.undo_stack.count()) == (before, depth)
+    assert coach.workspace.serves == before[0]
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert stored(coach)[0] == []
+
+
+def test_the_fourth_landmark_makes_the_view_and_undo_takes_it_away(coach):
+    for name, place_m in (("l", (-4.5, 9.0)), ("r", (4.5, 9.0)), ("n", (-4.5, -9.0)), ("m", (4.5, -9.0))):
+        assert coach.workspace.view is None, name
+        coach.click_film(*seen_at(*place_m))
+    (view,) = stored(coach)[1]
+    assert stored(coach)[2][0].view_id == view.id
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert stored(coach)[1] == []
+    assert stored(coach)[2][0].view_id is None
+    assert len(coach.workspace.view_state.marks) == 3
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    assert stored(coach)[1] == [view]
+
+
+def test_landmarks_short_of_four_are_kept_in_the_logbook(coach, filmed):
+    coach.click_film(*seen_at(-4.5, 9.0))
+    coach.click_film(*seen_at(4.5, 9.0))
+    marks = coach.workspace.view_state.marks
+    entry = coach.workspace.clip_entry
+    coach.window.books.open_logbook_at(coach.folder / "team.logbook")
+    coach.wait(lambda: coach.workspace.clip is not None)
+    assert coach.workspace.clip_entry == entry
+    assert coach.workspace.view_state.marks == marks
+
+
+def test_a_view_other_clips_use_is_copied_before_it_is_changed(coach):
+    coach.make_view()
+    book, entry = coach.workspace.book(), coach.workspace.clip_entry
+    practice = Practice(id=new_id(), date="2026-10-01", name="Earlier")
+    other = ClipEntry(
+        id=new_id(), practice_id=practice.id, path="/gone.mp4", size_bytes=9, fingerprint="f", view_id=entry.view_id
+    )
+    book.put(practice, other)
+    court_map = coach.window.page.setup_pane.court_map
+    coach.click(court_map, court_map.place_of("end-b/left").toPoint())
+    coach.key(Qt.Key.Key_Escape)
+    coach.click_film(seen_at(-4.5, 9.0)[0] - 14, seen_at(-4.5, 9.0)[1])
+    views_of = {clip.id: clip.view_id for clip in stored(coach)[2]}
+    assert views_of[other.id] == entry.view_id
+    assert views_of[entry.id] != entry.view_id
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert {clip.view_id for clip in stored(coach)[2]} == {entry.view_id}
+    assert len(stored(coach)[1]) == 1

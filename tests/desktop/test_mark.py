@@ -1,0 +1,194 @@
+"""Marking in detail: aims, servers, ends, the serve list, and what the window says of a place."""
+
+from __future__ import annotations
+
+import runpy
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from serve_marker.desktop.half_court import HalfCourt
+from serve_marker.desktop.judged import place_lines
+from serve_marker.desktop.serve_list import KEYS
+from serve_marker.errors import UserError
+from serve_marker.logbook.store import Logbook
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+@pytest.fixture(scope="module")
+def filmed(tmp_path_factory) -> Path:
+    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
+    coach_at_work["film_court"](clip)
+    return clip
+
+
+@pytest.fixture
+def coach(qapp, tmp_path, filmed):
+    made = coach_at_work["Coach"](tmp_path)
+    made.begin(filmed, tmp_path / "team.logbook")
+    made.make_view()
+    made.key(Qt.Key.Key_2, CTRL)
+    yield made
+    made.leave()
+
+
+def stored(coach):
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        return book.serves()
+
+
+def test_both_ends_serve_in_their_own_order(coach):
+    coach.click(coach.turn.order)
+    coach.type("7 4")
+    coach.key(Qt.Key.Key_E)
+    coach.click(coach.turn.order)
+    coach.type("12 9")
+    for count, y_m in enumerate((7.0, -7.0, 8.0, 6.5, -4.0)):
+        coach.step_to(10 + 10 * count)
+        coach.click_film(*seen_at(1.0, y_m))
+    numbers = {player.id: player.number for player in coach.workspace.players.values()}
+    assert [(serve.served_to, numbers[serve.player_id]) for serve in stored(coach)] == [
+        ("b", 7), ("a", 12), ("b", 4), ("b", 7), ("a", 9),
+    ]  # fmt: skip
+
+
+def test_an_aim_is_picked_on_the_half_court_and_stays(coach):
+    half_court: HalfCourt = coach.window.page.mark_pane.half_court
+    coach.click(half_court, half_court._drawing.place(1.5, 7.5).toPoint())
+    assert coach.workspace.aim == "deep 1"
+    coach.key(Qt.Key.Key_A)
+    assert coach.workspace.aim == "deep 6"
+    coach.click(coach.turn.aim.lineEdit())
+    coach.key(Qt.Key.Key_A, CTRL)
+    coach.type("seam 5-6")
+    coach.click_film(*seen_at(1.5, 7.0))
+    (serve,) = stored(coach)
+    assert serve.aim == "seam 5-6"
+    assert coach.window.page.judged.shape(serve) == "half-disc" or coach.window.page.judged.of(serve).aim_hit
+    coach.click(coach.turn.aim.lineEdit())
+    coach.key(Qt.Key.Key_A, CTRL)
+    coach.type("over there")
+    assert "over there" in coach.said[-1]
+    assert coach.workspace.aim == "seam 5-6"
+
+
+def test_the_pointer_tells_the_place_before_the_click(coach):
+    at = coach.picture.film_to_widget(*seen_at(-3.0, 7.5)).toPoint()
+    QTest.mouseMove(coach.picture, at)
+    QApplication.processEvents()
+    half_court: HalfCourt = coach.window.page.mark_pane.half_court
+    assert half_court.words[0] == "deep 1"
+    assert half_court.words[1].startswith("7.")
+    assert half_court.words[2].startswith("±")
+    assert stored(coach) == []
+
+
+def test_the_serve_list_edits_in_place_and_goes_to_the_frame(coach):
+    coach.step_to(30)
+    coach.click_film(*seen_at(1.0, 7.0))
+    coach.step_to(60)
+    coach.key(Qt.Key.Key_L, CTRL)
+    serve_list = coach.window.page.list
+    coach.wait(serve_list.isVisible)
+    model = serve_list.model()
+    for column, text in (("server", "Marit"), ("note", '=1+1 "spun", late')):
+        serve_list.scrollTo(model.index(0, KEYS.index(column)))
+        place = serve_list.visualRect(model.index(0, KEYS.index(column)))
+        QTest.mouseClick(serve_list.viewport(), Qt.MouseButton.LeftButton, pos=place.center())
+        QTest.mouseDClick(serve_list.viewport(), Qt.MouseButton.LeftButton, pos=place.center())
+        coach.wait(lambda: QApplication.focusWidget() is not serve_list)
+        coach.key(Qt.Key.Key_A, CTRL)
+        coach.type(text)
+    (serve,) = stored(coach)
+    assert serve.note == '=1+1 "spun", late'
+    assert coach.workspace.players[serve.player_id].name == "Marit"
+    assert coach.workspace.frame == 60
+    time_cell = model.index(0, KEYS.index("moment_s"))
+    serve_list.scrollTo(time_cell)
+    coach.click(serve_list.viewport(), serve_list.visualRect(time_cell).center())
+    assert coach.workspace.frame == 30
+
+
+def test_the_cross_hair_marks_without_a_mouse(coach):
+    x_px, y_px = seen_at(1.0, 7.0)
+    coach.picture.set_cursor_px((round(x_px), round(y_px)))
+    coach.key(Qt.Key.Key_Right, Qt.KeyboardModifier.AltModifier)
+    coach.key(Qt.Key.Key_Return)
+    (serve,) = stored(coach)
+    assert serve.landing.pixel == pytest.approx((round(x_px) + 0.1, round(y_px)))
+    coach.picture.set_cursor_px((x_px - 20, y_px))
+    coach.key(Qt.Key.Key_M)
+    (moved,) = stored(coach)
+    assert moved.id == serve.id
+    assert moved.landing.pixel[0] == pytest.approx(x_px - 20)
+
+
+def test_a_ball_mark_needs_a_landing_and_another_frame(coach):
+    coach.click_film(*seen_at(1.0, 7.0), SHIFT)
+    assert "landing first" in coach.said[-1]
+    coach.click_film(*seen_at(1.0, 7.0))
+    coach.click_film(*seen_at(1.0, 7.0), SHIFT)
+    assert "own frame" in coach.said[-1]
+    coach.step_to(60)
+    coach.click_film(*seen_at(1.0, 7.0), SHIFT)
+    assert "too far" in coach.said[-1]
+    assert stored(coach)[0].ball_marks == ()
+
+
+def test_players_practice_and_borders_in_their_dialogs(coach):
+    coach.key(Qt.Key.Key_P, CTRL)
+    roster = coach.dialog()
+    for column, text in ((0, "7"), (1, "Ines"), (4, "225")):
+        at = roster.table.visualRect(roster.table.model().index(0, column)).center()
+        QTest.mouseClick(roster.table.viewport(), Qt.MouseButton.LeftButton, pos=at)
+        QTest.mouseDClick(roster.table.viewport(), Qt.MouseButton.LeftButton, pos=at)
+        coach.type(text)
+    coach.press("Keep")
+    coach.key(Qt.Key.Key_D, CTRL)
+    practice = coach.dialog()
+    coach.click(practice.name)
+    coach.key(Qt.Key.Key_A, CTRL)
+    coach.type("Serve and receive", enter=False)
+    coach.press("Keep")
+    coach.key(Qt.Key.Key_B, CTRL)
+    borders = coach.dialog()
+    deep = borders.fields["back row"].lineEdit()
+    coach.click(deep)
+    coach.key(Qt.Key.Key_A, CTRL)
+    coach.type("6.5", enter=False)
+    coach.press("Keep")
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        (player,) = book.players()
+        assert (player.name, player.number, player.standing_reach_m) == ("Ines", 7, 2.25)
+        assert [practice.name for practice in book.practices()] == ["Serve and receive"]
+        assert "6.5" in book.get_setting("scheme")
+    assert coach.workspace.scheme.row_borders_m[1] == 6.5
+
+
+def test_an_edit_that_cannot_be_is_a_sentence(coach):
+    coach.click_film(*seen_at(1.0, 7.0))
+    (serve,) = stored(coach)
+    for column, text in (("outcome", "ace"), ("pass_rating", "7"), ("aim", "area 9"), ("serve_type", "spin")):
+        coach.window.page.list.edited.emit(serve.id, column, text)
+        assert text in coach.said[-1]
+    assert stored(coach) == [serve]
+
+
+def test_a_place_in_words(coach):
+    coach.click_film(*seen_at(-3.0, 7.5))
+    (serve,) = stored(coach)
+    judged = coach.window.page.judged.of(serve)
+    assert place_lines(replace(judged, verdict=""))[0] == "cannot tell where"
+    assert place_lines(replace(judged, verdict="out", missed="long"))[0] == "long"
+    assert place_lines(replace(judged, area_sure=False))[2].endswith("area not sure")
+    coach.workspace.close()
+    with pytest.raises(UserError):
+        coach.workspace.book()

@@ -1,0 +1,221 @@
+"""The window as a whole: actions, keys, room for the picture, names for screen readers, files that moved."""
+
+from __future__ import annotations
+
+import runpy
+import shutil
+import sys
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
+from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QWidget
+
+from serve_marker.desktop.actions import DEEDS, MENUS, PICTURE
+from serve_marker.desktop.app import missing_library, show_bugs, window_picture
+from serve_marker.desktop.keys_card import COLUMNS, KeysCard
+from serve_marker.desktop.player import SPEEDS, frame_shown_at
+from serve_marker.errors import UserError
+from serve_marker.logbook.store import Logbook
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+@pytest.fixture(scope="module")
+def filmed(tmp_path_factory) -> Path:
+    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
+    coach_at_work["film_court"](clip)
+    return clip
+
+
+@pytest.fixture
+def coach(qapp, tmp_path):
+    made = coach_at_work["Coach"](tmp_path)
+    yield made
+    made.leave()
+
+
+def test_every_action_has_a_key_and_a_menu_entry(coach):
+    shown = {action.objectName() for menu in coach.window.header.findChildren(QWidget) for action in menu.actions()}
+    for deed in DEEDS:
+        assert deed.key, deed.id
+        assert deed.menu in MENUS
+        assert deed.id in shown
+
+
+@pytest.mark.parametrize("step", ["Set up", "Mark"])
+def test_no_key_means_two_things_in_one_step(step):
+    others = {"Set up", "Mark"} - {step}
+    keys = Counter(deed.key for deed in DEEDS if not (deed.where == PICTURE and deed.menu in others))
+    assert [key for key, count in keys.items() if count > 1] == []
+
+
+def test_the_card_shows_every_key(coach, qtbot):
+    card = KeysCard()
+    qtbot.addWidget(card)
+    words = {label.text() for label in card.findChildren(QLabel)}
+    assert {deed.text.rstrip(".") for deed in DEEDS} <= words
+    assert set(MENUS) <= {title for column in COLUMNS for title in column}
+    assert card.sizeHint().height() <= 700
+    assert card.sizeHint().width() <= 1240
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1920, 1080), (2560, 1440)])
+def test_the_picture_has_three_fifths_of_the_window(coach, filmed, size):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    coach.window.resize(*size)
+    QApplication.processEvents()
+    for step in ("setup", "mark"):
+        coach.press({"setup": "Set up", "mark": "Mark"}[step])
+        assert (coach.window.width(), coach.window.height()) == size
+        assert coach.picture.width() * coach.picture.height() >= 0.6 * size[0] * size[1]
+
+
+def test_every_control_is_named_and_reached_by_tab(coach, filmed):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    for step in ("Set up", "Mark"):
+        coach.press(step)
+        for control in coach.window.findChildren(QWidget):
+            if isinstance(control, QAbstractButton | QComboBox | QLineEdit) and control.isVisible():
+                if control.objectName().startswith("qt_") or isinstance(control.parentWidget(), QComboBox):
+                    continue
+                named = control.accessibleName() or (isinstance(control, QAbstractButton) and control.text())
+                assert named, control
+                assert control.focusPolicy() & Qt.FocusPolicy.TabFocus or not control.isEnabled(), named
+
+
+def test_keys_do_not_fire_while_typing(coach, filmed):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    coach.make_view()
+    gym = coach.window.page.setup_pane.gym
+    coach.click(gym)
+    coach.key(Qt.Key.Key_A, CTRL)
+    coach.type("Oak Hall north")
+    assert coach.workspace.frame == 0
+    assert coach.workspace.serves == []
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        assert [gym.name for gym in book.gyms() if gym.id == book.views()[0].gym_id] == ["Oak Hall north"]
+
+
+def test_stepping_and_playing(coach, filmed):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    for key, modifiers, frame in (
+        (Qt.Key.Key_Right, Qt.KeyboardModifier.NoModifier, 1),
+        (Qt.Key.Key_Right, SHIFT, 11),
+        (Qt.Key.Key_Left, Qt.KeyboardModifier.NoModifier, 10),
+        (Qt.Key.Key_End, Qt.KeyboardModifier.NoModifier, 149),
+        (Qt.Key.Key_Home, Qt.KeyboardModifier.NoModifier, 0),
+    ):
+        coach.key(key, modifiers)
+        assert coach.workspace.frame == frame
+    coach.key(Qt.Key.Key_Down)
+    assert coach.window.page.player.speed == SPEEDS[-2]
+    coach.key(Qt.Key.Key_Space)
+    coach.wait(lambda: coach.workspace.frame >= 3)
+    coach.key(Qt.Key.Key_Space)
+    assert not coach.window.page.player.playing
+
+
+@pytest.mark.parametrize(("now_s", "frame"), [(0.0, 0), (0.0999, 0), (0.1, 1), (0.49, 1), (0.5, 2), (9.0, 2)])
+def test_playing_goes_by_timestamps(now_s, frame):
+    assert frame_shown_at(np.array([0.0, 0.1, 0.5]), now_s) == frame
+
+
+def test_a_moved_clip_is_missed_said_and_found_again(coach, filmed):
+    first = coach.folder / "there" / "clip.mp4"
+    first.parent.mkdir()
+    shutil.copy(filmed, first)
+    coach.begin(first, coach.folder / "team.logbook")
+    aside = coach.folder / "elsewhere"
+    aside.mkdir()
+    first.rename(aside / "renamed.mp4")
+    coach.window.books.open_logbook_at(coach.folder / "team.logbook")
+    coach.wait(lambda: coach.workspace.clip_entry is not None)
+    assert coach.workspace.clip is None
+    assert "clip.mp4 is not where it was" in coach.said[-1]
+    coach.key(Qt.Key.Key_I, CTRL | SHIFT)
+    coach.answer_file(aside)
+    coach.wait(lambda: coach.workspace.clip is not None)
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        assert [Path(entry.path).name for entry in book.clips()] == ["renamed.mp4"]
+
+
+def test_a_file_that_is_no_clip_is_one_sentence(coach):
+    wrong = coach.folder / "notes.mp4"
+    wrong.write_text("Tuesday: deep 1")
+    coach.window.workspace.new_logbook(coach.folder / "team.logbook")
+    drop(coach.window, wrong)
+    coach.wait(lambda: any("notes.mp4" in said and "Opening" not in said for said in coach.said))
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        assert book.clips() == []
+        assert book.practices() == []
+
+
+def test_dropping_a_clip_asks_once_for_a_logbook(coach, filmed):
+    drop(coach.window, filmed)
+    coach.answer_file(coach.folder / "team.logbook")
+    coach.wait(lambda: coach.workspace.clip is not None)
+    assert coach.workspace.practice.date
+    drop(coach.window, filmed)
+    coach.wait(lambda: not coach.window.opening._lane.busy)
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        assert len(book.clips()) == 1
+
+
+def test_a_bug_is_told_in_the_window(coach, monkeypatch, capsys):
+    monkeypatch.setattr(sys, "excepthook", sys.excepthook)
+    show_bugs(coach.window)
+    try:
+        raise ZeroDivisionError("by nought")
+    except ZeroDivisionError as error:
+        sys.excepthook(type(error), error, error.__traceback__)
+    assert "by nought" in coach.window._message.text()
+    assert "ZeroDivisionError" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("said", "package"),
+    [
+        ("libEGL.so.1: cannot open shared object file: No such file or directory", "libegl1"),
+        ("libGL.so.1: cannot open shared object file", "libgl1"),
+        ("libxkbcommon.so.0: cannot open shared object file", "libxkbcommon0"),
+    ],
+)
+def test_a_missing_system_library_names_its_package(said, package):
+    told = missing_library(ImportError(said))
+    assert isinstance(told, UserError)
+    assert f"apt install {package}" in str(told)
+
+
+def test_another_import_error_stays_what_it_is():
+    error = ImportError("No module named PySide6")
+    assert missing_library(error) is error
+
+
+def test_a_picture_of_the_window(coach, filmed, tmp_path):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.click_film(*seen_at(1.0, 7.0))
+    coach.window.close()
+    out = window_picture(coach.folder / "team.logbook", tmp_path / "window.png", (1280, 720), "dark", "mark")
+    image = QImage(str(out))
+    assert (image.width(), image.height()) == (1280, 720)
+    assert sorted(path.name for path in tmp_path.glob("window*")) == ["window.png"]
+
+
+def drop(window: QWidget, path: Path) -> None:
+    """Drag a file onto the window and let it go."""
+    mime = QMimeData()
+    mime.setUrls([QUrl.fromLocalFile(str(path))])
+    copy, left, none = Qt.DropAction.CopyAction, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    enter = QDragEnterEvent(QPoint(300, 300), copy, mime, left, none)
+    QApplication.sendEvent(window, enter)
+    assert enter.isAccepted()
+    QApplication.sendEvent(window, QDropEvent(QPointF(300, 300), copy, mime, left, none))
