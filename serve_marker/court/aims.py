@@ -18,6 +18,13 @@ if TYPE_CHECKING:
     from shapely import Polygon
 
 ZONES = ("1", "2", "3", "4", "5", "6")
+OUTLINE = "outline "
+MOST_CORNERS = 24
+SMALLEST_OUTLINE_M2 = 0.01
+BESIDE_COURT_M = 0.5
+"""A mat laid on the line may stick out this far (own choice)."""
+UPRIGHT_RADIUS_M = 0.5
+"""Reach of an upright target about its foot (own choice: about an arm's length)."""
 
 
 @dataclass(frozen=True)
@@ -25,14 +32,16 @@ class Aim:
     """An aim as an outline in the half frame [m], its centre, and its radius where it is a point."""
 
     text: str
-    kind: Literal["area", "zone", "seam", "point"]
+    kind: Literal["area", "zone", "seam", "point", "outline"]
     polygon: Polygon
     centre_m: tuple[float, float]
     radius_m: float | None = None
 
 
 def parse_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
-    """Read an aim: an area, ``zone 1``..``zone 6``, a seam, or ``x,y,radius`` in the half frame; None for "".
+    """Read an aim: an area, ``zone 1``..``zone 6``, a seam, ``x,y,radius`` or ``outline x,y x,y x,y``; None for "".
+
+    The last two are in the half frame [m]: a point with its radius, and the corners of a target as it was placed.
 
     Examples
     --------
@@ -43,6 +52,8 @@ def parse_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
     (1.5, 7.5)
     >>> parse_aim("2, 8, 0.5", court, default_scheme(court)).text
     '2,8,0.5'
+    >>> parse_aim("outline 1,7 2,7 2,8 1,8", court, default_scheme(court)).centre_m
+    (1.5, 7.5)
     """
     words = " ".join(text.lower().split())
     if not words:
@@ -53,15 +64,17 @@ def parse_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
         return _outlined(words, "seam", seam_polygon(words, court, scheme))
     if words.startswith("zone ") and words[5:] in ZONES:
         return _outlined(words, "zone", zone_polygon(words[5:], court, scheme))
+    if words.startswith(OUTLINE):
+        return _placed(text, words, court)
     if words.count(",") == 2:
         return _point(text, words, court)
     raise UserError(
-        f"The aim {text!r} is not known; write an area such as 'deep 1', 'zone 1' to 'zone 6', 'seam 5-6', "
-        "'seam 6-1', or x,y,radius in metres from the server's left and the net."
+        f"The aim {shown(text)!r} is not known; write an area such as 'deep 1', 'zone 1' to 'zone 6', 'seam 5-6', "
+        "'seam 6-1', x,y,radius in metres from the server's left and the net, or 'outline' with a target's corners."
     )
 
 
-def _outlined(text: str, kind: Literal["area", "zone", "seam"], polygon: Polygon) -> Aim:
+def _outlined(text: str, kind: Literal["area", "zone", "seam", "outline"], polygon: Polygon) -> Aim:
     return Aim(text, kind, polygon, (float(polygon.centroid.x), float(polygon.centroid.y)))
 
 
@@ -81,6 +94,77 @@ def _point(text: str, words: str, court: Court) -> Aim:
         )
     plain = f"{x_m:g},{y_m:g},{radius_m:g}"
     return Aim(plain, "point", Point(x_m, y_m).buffer(radius_m, quad_segs=32), (x_m, y_m), radius_m)
+
+
+def _placed(text: str, words: str, court: Court) -> Aim:
+    """The outline of a target, its corners in the order they were clicked; one that crosses itself is refused."""
+    from shapely import Polygon
+
+    try:
+        corners = [tuple(float(part) for part in corner.split(",")) for corner in words.removeprefix(OUTLINE).split()]
+        flat = np.array(corners, dtype=float).reshape(-1, 2)
+    except ValueError:
+        raise UserError(f"The aim {shown(text)!r} needs its corners as x,y in metres, apart by blanks.") from None
+    if not 3 <= len(flat) <= MOST_CORNERS or not np.isfinite(flat).all():
+        raise UserError(f"The outline of a target needs 3 to {MOST_CORNERS} corners, not {len(flat)}.")
+    polygon = Polygon(flat)
+    if not polygon.is_valid or polygon.area < SMALLEST_OUTLINE_M2:
+        raise UserError("The outline of a target must go round it once; click its corners one after the other.")
+    beyond_m = np.abs(flat - clamp_onto(flat, court)).max()
+    if beyond_m > BESIDE_COURT_M:
+        raise UserError("The target lies off the court; click it on the half served to.")
+    return _outlined(outline_text(flat), "outline", polygon)
+
+
+def outline_text(corners_half_m: ArrayLike) -> str:
+    """Return the outline (K, 2) of a target in the half frame as an aim is written, to the centimetre.
+
+    Examples
+    --------
+    >>> outline_text([(1, 7), (2.004, 7), (2, 8.5)])
+    'outline 1,7 2,7 2,8.5'
+    """
+    corners = np.round(np.asarray(corners_half_m, dtype=float).reshape(-1, 2), 2)
+    return OUTLINE + " ".join(f"{x:g},{y:g}" for x, y in corners.tolist())
+
+
+def foot_text(foot_half_m: ArrayLike, radius_m: float = UPRIGHT_RADIUS_M) -> str:
+    """Return an upright target by its foot (2,) in the half frame, as an aim is written.
+
+    Examples
+    --------
+    >>> foot_text((1.499, 8.0))
+    '1.5,8,0.5'
+    """
+    x_m, y_m = np.round(np.asarray(foot_half_m, dtype=float), 2).tolist()
+    return f"{x_m:g},{y_m:g},{radius_m:g}"
+
+
+def aim_words(text: str) -> str:
+    """Return an aim as a coach says it: areas by their names, targets as what they are.
+
+    Examples
+    --------
+    >>> aim_words("deep 1"), aim_words("outline 1,7 2,7 2,8 1,8"), aim_words("1.5,8,0.5")
+    ('deep 1', 'the target placed at 1.5, 7.5 m', 'the spot at 1.5, 8 m')
+    """
+    words = " ".join(text.lower().split())
+    if words.startswith(OUTLINE):
+        try:
+            pairs = [corner.split(",") for corner in words.removeprefix(OUTLINE).split()]
+            x_m, y_m = np.array(pairs, dtype=float).reshape(-1, 2).mean(axis=0)
+        except ValueError:
+            return text
+        return f"the target placed at {x_m:.3g}, {y_m:.3g} m"
+    if words.count(",") == 2:
+        x_text, y_text, _ = words.split(",")
+        return f"the spot at {x_text.strip()}, {y_text.strip()} m"
+    return text
+
+
+def shown(text: str) -> str:
+    """Return the start of a text, for a sentence about it."""
+    return text if len(text) <= 40 else f"{text[:37]}..."
 
 
 def aim_hit(points_half_m: ArrayLike, aim: Aim, court: Court) -> NDArray[np.bool_]:

@@ -20,6 +20,16 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 HALF_INSIDE = math.sqrt(2 * math.log(2))
+GROUPS = {
+    "server": "server",
+    "serve type": "serve_type",
+    "aim": "aim",
+    "kind of target": "target_kind",
+    "practice": "practice_id",
+    "third of the end line": "served_from",
+    "first and last 20": "turn",
+}
+"""What spread is told by, and the column of the serve table that holds it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +45,9 @@ class Spread:
         normal scatter, sqrt(2 ln 2) = 1.1774 standard deviations.
     half_radius_m : radius of the circle about the centre that holds half of them (exact for unequal axes).
     bivariate_error_m : sqrt of the mean squared distance to the centre, divisor n.
+    next_half_m, next_most_m : radii of the circles about the centre in which the NEXT serve lands with 50 and with 95
+        of 100, see `prediction_radius`; NaN below three landings.
+    mean_half_axes_m : half-axes of the 95 % ellipse of the centre itself (Hotelling); NaN below three landings.
     """
 
     n: int
@@ -43,6 +56,9 @@ class Spread:
     half_axes_m: tuple[float, float]
     half_radius_m: float
     bivariate_error_m: float
+    next_half_m: float = math.nan
+    next_most_m: float = math.nan
+    mean_half_axes_m: tuple[float, float] = (math.nan, math.nan)
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +108,39 @@ def spread(points_m: Floats) -> Spread:
         half_axes_m=(HALF_INSIDE * float(longer_m), HALF_INSIDE * float(shorter_m)),
         half_radius_m=circle_radius(0.5, float(longer_m), float(shorter_m)),
         bivariate_error_m=math.sqrt(about_centre_m2),
+        next_half_m=prediction_radius(0.5, covariance_m2, count),
+        next_most_m=prediction_radius(0.95, covariance_m2, count),
+        mean_half_axes_m=_mean_half_axes(float(longer_m), float(shorter_m), count),
     )
+
+
+def prediction_radius(share: float, covariance_m2: Floats, count: int) -> float:
+    """Return the radius [m] about the mean of ``count`` landings that holds the next one with probability ``share``.
+
+    ``s sqrt(2 (1 + 1/n) F(share; 2, 2n - 2))`` with ``s^2`` half the trace, for a scatter equal to all sides. The
+    plug-in 2.4477 s holds the next serve in only 86 of 100 cases after five serves, this one in 95. NaN below three.
+
+    Examples
+    --------
+    >>> round(prediction_radius(0.95, np.eye(2), 10), 5)
+    2.79643
+    """
+    if count < 3:
+        return math.nan
+    from scipy.special import fdtri
+
+    quantile = float(fdtri(2, 2 * count - 2, share))
+    return math.sqrt(float(np.trace(covariance_m2)) / 2 * 2 * (1 + 1 / count) * quantile)
+
+
+def _mean_half_axes(longer_sd_m: float, shorter_sd_m: float, count: int) -> tuple[float, float]:
+    """Half-axes [m] of the 95 % ellipse of the mean (H. Hotelling, Ann. Math. Statist. 2:360, 1931)."""
+    if count < 3:
+        return math.nan, math.nan
+    from scipy.special import fdtri
+
+    factor = math.sqrt(2 * (count - 1) / (count * (count - 2)) * float(fdtri(2, count - 2, 0.95)))
+    return factor * longer_sd_m, factor * shorter_sd_m
 
 
 def bias(points_m: Floats, aims_m: Floats) -> Bias:
@@ -134,6 +182,27 @@ def bias_of(table: pandas.DataFrame) -> Bias:
     """Return how far the floor landings of a serve table lie from their aims."""
     landed = table[landed_mask(table)]
     return bias(landed[["x_m", "y_m"]].to_numpy(dtype=float), landed[["aim_x_m", "aim_y_m"]].to_numpy(dtype=float))
+
+
+def aimed_landings(table: pandas.DataFrame) -> Floats:
+    """Return the misses (N, 2) [m] of the floor landings that had an aim: right and long are positive."""
+    landed = table[landed_mask(table)]
+    places, aims = (landed[list(names)].to_numpy(dtype=float) for names in (("x_m", "y_m"), ("aim_x_m", "aim_y_m")))
+    return _finite(places - aims)
+
+
+def spread_by(table: pandas.DataFrame, column: str) -> list[tuple[str, Spread, Bias]]:
+    """Return spread about the own centre and bias from the aim of each group of a column of GROUPS, in its order.
+
+    The scatter is that of the misses, so that serves at different aims can be held together.
+    """
+    if column not in GROUPS.values():
+        raise ValueError(f"spread is told by one of {sorted(GROUPS.values())}, not by {column!r}")
+    found = []
+    for name, rows in table.groupby(column, sort=False):
+        if name:
+            found.append((str(name), spread(aimed_landings(rows)), bias_of(rows)))
+    return found
 
 
 def circle_radius(share: float, longer_sd_m: float, shorter_sd_m: float) -> float:

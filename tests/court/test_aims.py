@@ -87,3 +87,32 @@ def test_unknown_aims_name_the_forms(text, words):
 )
 def test_hits(text, point, hit):
     assert aim_hit([point], parsed(text), INDOOR).tolist() == [hit]
+
+
+@pytest.mark.parametrize(
+    ("point_m", "hit"),
+    [((1.5, 7.5), True), ((1.0, 7.0), True), ((2.2, 7.5), False), ((1.9, 8.9), False), ((1.5, 9.04), False)],
+)
+def test_a_target_as_placed(point_m, hit):
+    """A mat of 1 x 1 m; its edge belongs to it."""
+    court = court_named("indoor")
+    aim = parse_aim("Outline 1,7  2,7 2,8 1,8", court, default_scheme(court))
+    assert (aim.kind, aim.text, aim.centre_m) == ("outline", "outline 1,7 2,7 2,8 1,8", (1.5, 7.5))
+    assert aim_hit([point_m], aim, court).tolist() == [hit]
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("outline 1,7 2,7", "needs 3 to 24 corners, not 2"),
+        ("outline 1,7 2,8 2,7 1,8", "must go round it once"),
+        ("outline 1,7 2,x 2,8", "corners as x,y in metres"),
+        ("outline 1,7,3 2,8 2,9", "corners as x,y in metres"),
+        ("outline 1,7 2,7 2,nan", "needs 3 to 24 corners"),
+        ("outline 11,7 12,7 12,8", "lies off the court"),
+    ],
+)
+def test_outlines_that_are_none(text, sentence):
+    court = court_named("indoor")
+    with pytest.raises(UserError, match=sentence):
+        parse_aim(text, court, default_scheme(court))
