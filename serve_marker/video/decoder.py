@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from itertools import chain
 from typing import Any
 
 import av
-import numpy as np
 
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip, open_container, picture_stream
@@ -37,13 +37,18 @@ class Decoder:
         The run goes on from the frame delivered last where that is nearer. Where `i` is not delivered from the
         key frame before it, one earlier key frame is tried.
         """
-        latest = int(np.searchsorted(self._start_indices, i, side="right")) - 1
-        if self._run is None or not self._starts[latest].index - 1 <= self._position < i:
+        latest = bisect_right(self._start_indices, i) - 1
+        if not self.continues_to(i):
             self._start_at(latest)
         yield from self._advance(i)
         if self._position != i and latest > 0:
             self._start_at(latest - 1)
             yield from self._advance(i)
+
+    def continues_to(self, i: int) -> bool:
+        """Whether the run going on reaches `i` without starting anew."""
+        latest = bisect_right(self._start_indices, i) - 1
+        return self._run is not None and self._starts[latest].index - 1 <= self._position < i
 
     def close(self) -> None:
         """Release the file and the decoder's threads."""
@@ -105,7 +110,7 @@ class Decoder:
         before, before_stamp = first_index - 1, None
         for frame in decoded(packets):
             stamp = frame.pts
-            index = before + 1 if stamp is None or stamp == before_stamp else int(np.searchsorted(stamps, stamp))
+            index = before + 1 if stamp is None or stamp == before_stamp else int(stamps.searchsorted(stamp))
             in_table = index < len(stamps) and (stamp is None or stamps[index] == stamp)
             if in_table and index > before:
                 yield index, frame

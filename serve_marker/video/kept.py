@@ -1,0 +1,76 @@
+"""Frames kept around the one looked at: what lies in the direction of travel goes last."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from serve_marker.video.picture import bytes_of
+
+BEHIND_KEPT = 8
+BEHIND_RANK = 1 << 40
+
+
+class KeptFrames:
+    """Decoded frames (av VideoFrame) by index, up to a number of bytes.
+
+    Where room is needed, the frame behind the cursor that is farthest away goes first, then the farthest ahead;
+    a few behind the cursor count as ahead, so that a step back never finds nothing.
+    """
+
+    def __init__(self, limit_bytes: int) -> None:
+        self.limit_bytes = limit_bytes
+        self.cursor = 0
+        self.travel = 1
+        self.held_bytes = 0
+        self._frames: dict[int, Any] = {}
+        self._frame_bytes = 1
+
+    def __contains__(self, index: int) -> bool:
+        return index in self._frames
+
+    def __len__(self) -> int:
+        return len(self._frames)
+
+    def get(self, index: int) -> Any:
+        """The frame, or None."""
+        return self._frames.get(index)
+
+    @property
+    def capacity(self) -> int:
+        """How many frames of the size last kept there is room for."""
+        return max(1, self.limit_bytes // self._frame_bytes)
+
+    def put(self, index: int, frame: Any, needed: bool = False) -> None:
+        """Keep the frame, unless all others are nearer and this one is not the one `needed`."""
+        if index in self._frames:
+            return
+        self._frame_bytes = bytes_of(frame)
+        while self._frames and self.held_bytes + self._frame_bytes > self.limit_bytes:
+            farthest = max(self._frames, key=self._rank)
+            if not needed and self._rank(farthest) < self._rank(index):
+                return
+            self.held_bytes -= bytes_of(self._frames.pop(farthest))
+        if needed or self._frame_bytes <= self.limit_bytes:
+            self._frames[index] = frame
+            self.held_bytes += self._frame_bytes
+
+    def resize(self, limit_bytes: int, width: int) -> None:
+        """Another bound; frames of another width [px] are forgotten."""
+        if any(frame.width != width for frame in self._frames.values()):
+            self.clear()
+        self.limit_bytes = limit_bytes
+
+    def has_room(self) -> bool:
+        """Whether one more frame can be kept without losing one that lies ahead."""
+        if self.held_bytes + self._frame_bytes <= self.limit_bytes:
+            return True
+        return any(self._rank(index) >= BEHIND_RANK for index in self._frames)
+
+    def clear(self) -> None:
+        """Forget everything."""
+        self._frames.clear()
+        self.held_bytes = 0
+
+    def _rank(self, index: int) -> int:
+        ahead = (index - self.cursor) * self.travel
+        return BEHIND_RANK - ahead if ahead < -BEHIND_KEPT else abs(ahead)
