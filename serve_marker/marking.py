@@ -248,10 +248,12 @@ def _sharpened(
     frames = sorted([mark, *near], key=lambda m: m.time_s)
     pixels = np.array([m.pixel for m in frames], dtype=float)
     away_px = np.hypot(*(pixels - np.array(mark.pixel)).T)
+    straight = view.lens.straighten(pixels)
+    bend = np.sqrt(np.abs(np.linalg.det(view.lens.bend_jacobian(straight))))
     touch = touch_point(
         np.array([m.time_s - mark.time_s for m in frames]),
-        pixels,
-        np.hypot(view.click_sd_px, TRACK_SHARE * away_px),
+        straight,
+        np.hypot(view.click_sd_px, TRACK_SHARE * away_px) / bend,
         view.projection,
         (-gaps_s[0] / 2, gaps_s[1] / 2),
         near_m,

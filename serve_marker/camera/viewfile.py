@@ -13,11 +13,13 @@ from typing import Any
 import numpy as np
 
 from serve_marker.camera.homography import Floats
-from serve_marker.camera.view import Trace, View
+from serve_marker.camera.lens import Lens
+from serve_marker.camera.view import REST, Trace, View
 from serve_marker.court.dimensions import Court, court_named
 from serve_marker.errors import UserError
 
-VERSION = 1
+VERSION = 2
+"""Version 1 had no lens; its views are read as views without bend."""
 TRACED_LINES = ("end-a", "attack-a", "centre", "attack-b", "end-b", "left", "right")
 
 
@@ -61,6 +63,14 @@ def view_to_text(view: View) -> str:
             "rms_px": view.rms_px,
             "misfit_sd_px": view.misfit_sd_px,
             "camera_position_m": list(view.camera_position_m) if view.camera_position_m else None,
+            "focal_px": view.focal_px if math.isfinite(view.focal_px) else None,
+            "lens": {
+                "k1": view.lens.k1,
+                "k2": view.lens.k2,
+                "centre_px": list(view.lens.centre_px),
+                "scale_px": view.lens.scale_px,
+            },
+            "rest_cov": view.rest_cov.tolist(),
         },
         indent=1,
         allow_nan=False,
@@ -90,7 +100,25 @@ def view_from_text(text: str, name: str = "The view") -> View:
         misfit_sd_px=_number(plain.get("misfit_sd_px"), f"misfit_sd_px in {name}", low=0.0),
         camera_position_m=place,
         traces=_traces(plain.get("traces", {}), size, name),
+        **(_lens_part(plain, name) if version > 1 else {}),
     )
+
+
+def _lens_part(plain: Mapping[str, Any], name: str) -> dict[str, Any]:
+    lens = plain.get("lens")
+    if not isinstance(lens, dict):
+        raise UserError(f"The lens in {name} is damaged; fit the view again.")
+    focal = plain.get("focal_px")
+    return {
+        "lens": Lens(
+            k1=_number(lens.get("k1"), f"lens in {name}"),
+            k2=_number(lens.get("k2"), f"lens in {name}"),
+            centre_px=_pixel(lens.get("centre_px"), f"lens in {name}"),
+            scale_px=_number(lens.get("scale_px"), f"lens in {name}", low=1e-6),
+        ),
+        "rest_cov": _array(plain.get("rest_cov"), (REST, 9 + REST), "rest_cov", name),
+        "focal_px": math.nan if focal is None else _number(focal, f"focal_px in {name}", low=0.0),
+    }
 
 
 def save_view(view: View, path: Path) -> None:

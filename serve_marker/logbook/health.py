@@ -10,7 +10,8 @@ from serve_marker.logbook.fingerprint import find_moved
 from serve_marker.logbook.records import ClipEntry, Serve
 from serve_marker.logbook.store import Logbook
 
-VIEW_DOCUMENT_VERSION = 1
+VIEW_DOCUMENT_VERSIONS = (1, 2)
+"""What `view_from_text` of the camera reads; tests/camera keeps the two in step."""
 
 
 def problems(logbook: Logbook) -> list[str]:
@@ -42,7 +43,7 @@ def stale_views(logbook: Logbook) -> list[str]:
         version = _document_version(view.document)
         if version is None:
             sentences.append(f"The view {view.name} cannot be read; set it up again.")
-        elif version != VIEW_DOCUMENT_VERSION:
+        elif version not in VIEW_DOCUMENT_VERSIONS:
             sentences.append(f"The view {view.name} was written by another version; set it up again or update.")
     for entry in logbook.clips():
         sentences += _stale_serves(logbook.serves(clip_id=entry.id), Path(entry.path).name)
