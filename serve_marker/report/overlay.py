@@ -16,7 +16,9 @@ from numpy.typing import NDArray
 from serve_marker.camera.view import View
 from serve_marker.court.aims import Aim
 from serve_marker.court.dimensions import from_half, net_landmarks, painted_lines
-from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Serve
+from serve_marker.court.formations import Formation
+from serve_marker.court.reception import seam_polygons
+from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Half, Serve
 from serve_marker.marking import Judgement, served_to
 
 Pixel = tuple[float, float]
@@ -31,6 +33,8 @@ SHAPE_WORDS = {
     "half-disc": "too close to call",
 }
 SHAPES = tuple(SHAPE_WORDS)
+PASSER_RADIUS_M = 0.3
+UNIT_CIRCLE = np.column_stack([np.cos(np.arange(24) * math.pi / 12), np.sin(np.arange(24) * math.pi / 12)])
 ROLES = ("court-line", "net", "aim", "landing", "error", "label", "legend")
 
 
@@ -153,6 +157,26 @@ def aim_overlay(view: View, aim: Aim | None, half: str | None) -> DisplayList:
     return (Region(outline_px, "aim"), Polyline(outline_px, "aim", closed=True)) if outline_px else ()
 
 
+def formation_overlay(view: View, formation: Formation | None, half: str | None) -> DisplayList:
+    """Return where the passers stood, with their labels, and the seams between them as thin outlines."""
+    if formation is None or half not in ("a", "b"):
+        return ()
+    end: Half = "a" if half == "a" else "b"
+    items: list[Item] = []
+    for seam in seam_polygons(formation, view.court).values():
+        for part in getattr(seam, "geoms", [seam]):
+            corners_half_m = np.asarray(part.exterior.coords, dtype=float)[:-1]
+            outline_px = floor_outline(view, from_half(corners_half_m, end, view.court))
+            items += [Polyline(outline_px, "aim", closed=True)] if outline_px else []
+    for passer in formation.passers:
+        foot_half_m = np.array([(passer.x_m, passer.y_m)]) + PASSER_RADIUS_M * UNIT_CIRCLE
+        ring_px = floor_outline(view, from_half(foot_half_m, end, view.court))
+        at_px = _pixels(view.project(from_half([(passer.x_m, passer.y_m)], end, view.court)))
+        if ring_px and at_px:
+            items += [Polyline(ring_px, "label", closed=True), Label(passer.label, at_px[0])]
+    return tuple(items)
+
+
 def landing_overlay(view: View, serve: Serve, judgement: Judgement, caption: str = "") -> DisplayList:
     """Return the landing's mark, its 95 % error ellipse at true size on the floor, and a caption."""
     if serve.landing_point is None:
@@ -170,11 +194,15 @@ def landing_overlay(view: View, serve: Serve, judgement: Judgement, caption: str
     return tuple(items)
 
 
-def serve_overlay(view: View, serve: Serve, judgement: Judgement, aim: Aim | None, caption: str) -> DisplayList:
-    """Return everything a still of one serve shows: court lines, aimed area, landing with its error, caption."""
+def serve_overlay(
+    view: View, serve: Serve, judgement: Judgement, aim: Aim | None, caption: str, formation: Formation | None = None
+) -> DisplayList:
+    """Return what a still of one serve shows: court lines, aim, passers, landing with its error, caption."""
+    half = judgement.half or served_to(serve)
     return (
         *court_overlay(view),
-        *aim_overlay(view, aim, judgement.half or served_to(serve)),
+        *aim_overlay(view, aim, half),
+        *formation_overlay(view, formation, half),
         *landing_overlay(view, serve, judgement, caption),
         legend_for([shape_for(serve, judgement)]),
     )

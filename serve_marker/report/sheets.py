@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from serve_marker.court.aims import Aim, parse_aim
+from serve_marker.court.aims import Aim, aim_words, parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
+from serve_marker.court.formations import Formation
 from serve_marker.errors import UserError
 from serve_marker.report.charts import draw_court, draw_depth, draw_legend
 from serve_marker.report.comparisons import UNKNOWN, rows_by_server
 from serve_marker.report.page import INK, MARGIN_IN, Column, Page, save_pdf
+from serve_marker.report.passers import common_formation, draw_formation
+from serve_marker.study.faced import formations_of
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
+from serve_marker.study.passers import faced, gap_sentence, pass_sentence, reach_sentence
 from serve_marker.study.rates import aim_rate, in_rate
+from serve_marker.study.scatter import spread_sentence
+from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.study.spread import bias_of
 from serve_marker.study.table import court_and_scheme, serve_table
 from serve_marker.study.words import (
@@ -24,7 +30,10 @@ from serve_marker.study.words import (
     ONE_EVENING_WORDS,
     TOO_CLOSE_WORDS,
     bias_words,
+    clearance_sentence,
     count_words,
+    effort_sentence,
+    gate_sentence,
     interval_words,
     practice_summary,
     rate_words,
@@ -49,16 +58,19 @@ class Evening:
     table: pandas.DataFrame
     court: Court
     scheme: AreaScheme
+    formations: Mapping[str, Formation] = field(default_factory=dict)
+    settings: StudySettings = field(default_factory=StudySettings)
 
     def of_practice(self, practice_id: str | None) -> pandas.DataFrame:
         """Return the rows of a practice, or all."""
         return self.table if practice_id is None else self.table[self.table["practice_id"] == practice_id]
 
 
-def read_evening(logbook: Logbook) -> Evening:
+def read_evening(logbook: Logbook, with_flights: bool = True) -> Evening:
     """Return all serves of a logbook, judged, with the court and areas the sheets are drawn on."""
-    court, scheme = court_and_scheme(logbook)
-    return Evening(logbook.team, serve_table(logbook), court, scheme)
+    table = serve_table(logbook, with_flights=with_flights)
+    court, scheme = court_and_scheme(logbook, list(table["court"]))
+    return Evening(logbook.team, table, court, scheme, formations_of(logbook), settings_of(logbook))
 
 
 def team_sheet(logbook: Logbook, out_pdf: Path, practice_id: str | None = None, paper: str = "A4") -> None:
@@ -79,7 +91,7 @@ def team_pages(evening: Evening, practice_id: str | None = None, paper: str = "A
     page = Page(paper)
     page.line(" · ".join(part for part in (evening.team, _practice_words(rows)) if part) or "Team sheet", 16, bold=True)
     _subtitle(page, rows)
-    for sentence in practice_summary(rows):
+    for sentence in [*practice_summary(rows), *passer_sentences(rows, evening)]:
         page.paragraph(sentence, 9.5)
     page.down_in += 0.08
     _charts(page, rows, evening)
@@ -101,7 +113,9 @@ def server_pages(evening: Evening, player_id: str, practice_id: str | None = Non
     name = str(rows["server"].iloc[0]) if len(rows) else ""
     page.line(name or UNKNOWN, 16, bold=True)
     _subtitle(page, rows, " · ".join(part for part in (evening.team, _practice_words(rows)) if part))
-    for sentence in [*practice_summary(rows), type_sentence(rows)]:
+    more = [spread_sentence(rows), gate_sentence(rows, evening.settings.topspin_gate_mps), effort_sentence(rows)]
+    more += [clearance_sentence(rows), *passer_sentences(rows, evening), type_sentence(rows)]
+    for sentence in [*practice_summary(rows), *(words for words in more if words)]:
         page.paragraph(sentence, 9.5)
     page.down_in += 0.08
     _charts(page, rows, evening, court_in=4.55)
@@ -146,6 +160,14 @@ def date_words(date: str) -> str:
     return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
+def passer_sentences(rows: pandas.DataFrame, evening: Evening) -> list[str]:
+    """Return what the serves asked of the passers and how the passes were, as far as it is known."""
+    names = [evening.formations[key].name for key in rows["formation_id"].unique() if key in evening.formations]
+    against = f"Against {' and '.join(names)}." if names else ""
+    parts = (against, gap_sentence(rows), reach_sentence(rows), pass_sentence(rows))
+    return [sentence for sentence in parts if sentence]
+
+
 def type_sentence(rows: pandas.DataFrame) -> str:
     """Return which serve types these are, "" where none is known."""
     words = type_words(rows)
@@ -186,6 +208,12 @@ def _charts(page: Page, rows: pandas.DataFrame, evening: Evening, court_in: floa
     aim = common_aim(rows, evening.court, evening.scheme)
     box = page.box(MARGIN_IN, page.down_in, court_in, height_in)
     draw_court(box, rows, evening.court, evening.scheme, aim, INK, size_pt=7.0)
+    formation = common_formation(rows, evening.formations)
+    if formation is not None:
+        times_s = faced(rows)["flight_s"].dropna()
+        draw_formation(
+            box, formation, evening.court, INK, evening.settings, float(times_s.median()) if len(times_s) else None, 6.5
+        )
     beside_in = MARGIN_IN + court_in + 0.4
     depth = page.box(beside_in, page.down_in + 0.5, page.width_in - MARGIN_IN - beside_in, 1.55)
     draw_depth(depth, rows, evening.court, evening.scheme, INK, size_pt=7.0)
@@ -241,7 +269,7 @@ def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
         lines.append(
             [
                 where,
-                aim or "none",
+                aim_words(aim) or "none",
                 str(len(own)),
                 rate_words(in_rate(own)),
                 rate_words(hit),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
@@ -78,14 +78,20 @@ def serve_table(logbook: Logbook, practice_id: str | None = None, with_flights: 
     whole = pd.DataFrame(columns | {"effort": np.nan, "effort_of": ""})
     for name, values in effort_columns(whole).items():
         whole[name] = values
-    return whole[[*EXPORT_COLUMNS, *HELPER_COLUMNS]]
+    table = whole[[*EXPORT_COLUMNS, *HELPER_COLUMNS]]
+    table.attrs["pace_unit"] = settings.pace_unit
+    return table
 
 
-def court_and_scheme(logbook: Logbook) -> tuple[Court, AreaScheme]:
-    """Return the court most serves of the logbook were hit on, and the areas the team uses on it."""
-    courts = courts_of(logbook, logbook.serves())
-    names = [court.name for court in courts]
-    court = courts[names.index(max(set(names), key=names.count))] if courts else _latest_court(logbook)
+def court_and_scheme(logbook: Logbook, names: Sequence[str] | None = None) -> tuple[Court, AreaScheme]:
+    """Return the court most serves of the logbook were hit on, and the areas the team uses on it.
+
+    ``names`` are the names of each serve's court, where they are known already.
+    """
+    names = [court.name for court in courts_of(logbook, logbook.serves())] if names is None else names
+    courts = {view.court.name: view.court for stored in logbook.views() if (view := view_from_text(stored.document))}
+    usual = max(Counter(names).items(), key=lambda pair: pair[1])[0] if names else ""
+    court = courts.get(usual) or (COURTS["indoor"] if names else _latest_court(logbook))
     return court, scheme_for(logbook, court)
 
 

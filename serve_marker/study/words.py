@@ -5,8 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from serve_marker.court.aims import aim_words
 from serve_marker.logbook.records import SERVE_TYPES
+from serve_marker.study.effort import impossible_mask
 from serve_marker.study.rates import FEWEST, Counts, Rate, aim_rate, depth_distribution, in_rate, outcome_counts
+from serve_marker.study.settings import PER_MPS
 from serve_marker.study.spread import Bias, bias_of
 
 if TYPE_CHECKING:
@@ -102,7 +107,7 @@ def aim_sentence(table: pandas.DataFrame) -> str:
         return ""
     aims = {aim for aim in table["aim"] if aim}
     one_aim = len(aims) == 1
-    what = f"in {aims.pop()}" if one_aim else "hit their aim"
+    what = f"in {aim_words(aims.pop())}" if one_aim else "hit their aim"
     if not rate.enough:
         return f"{rate_words(rate)} {what}; {FEWEST} or more serves are needed to say how good that is."
     sentence = f"{rate_words(rate)} {what} ({interval_words(rate)} over many such serves)"
@@ -139,8 +144,17 @@ def practice_summary(table: pandas.DataFrame) -> list[str]:
     servers = table.loc[table["player_id"] != "", "player_id"].nunique()
     by = f" by {servers} servers" if servers > 1 else ""
     opening = f"{count_words(counts.n, 'serve')}{by}: {endings_words(counts)}."
-    sentences = [opening, aim_sentence(table), depth_sentence(table), pace_sentence(table)]
+    parts = [aim_sentence(table), depth_sentence(table), pace_sentence(table), slow_motion_sentence(table)]
+    sentences = [opening, *parts, estimated_sentence(table)]
     return [sentence for sentence in sentences if sentence]
+
+
+def estimated_sentence(table: pandas.DataFrame) -> str:
+    """Return how many landings were not seen but carried on from a reception; "" where none was."""
+    count = int(table["estimated"].sum())
+    if not count:
+        return ""
+    return f"{count_words(count, 'landing')} of received balls {'is' if count == 1 else 'are'} estimated."
 
 
 def in_words(table: pandas.DataFrame) -> str:
@@ -148,31 +162,103 @@ def in_words(table: pandas.DataFrame) -> str:
     return rate_with_interval_words(in_rate(table))
 
 
-def pace_words(pace_mps: float, low_mps: float = math.nan, high_mps: float = math.nan) -> str:
+def unit_of(table: pandas.DataFrame) -> str:
+    """Return the unit of pace a serve table is to be told in."""
+    return str(table.attrs.get("pace_unit", "km/h"))
+
+
+def pace_words(pace_mps: float, low_mps: float = math.nan, high_mps: float = math.nan, unit: str = "km/h") -> str:
     """Return "14.2 m/s (51 km/h)", with the range where it is known; "" where the pace is not.
 
     Examples
     --------
     >>> pace_words(14.2), pace_words(14.2, 13.5, 15.0), pace_words(float("nan"))
     ('14.2 m/s (51 km/h)', '14.2 m/s (51 km/h, 49 to 54)', '')
+    >>> pace_words(14.2, 13.5, 15.0, "mph"), pace_words(14.2, 13.5, 15.0, "m/s")
+    ('14.2 m/s (32 mph, 30 to 34)', '14.2 m/s (13.5 to 15.0)')
     """
     if not math.isfinite(pace_mps):
         return ""
-    around = ""
+    per_mps, places = PER_MPS[unit], 1 if unit == "m/s" else 0
+    parts = [] if unit == "m/s" else [f"{pace_mps * per_mps:.0f} {unit}"]
     if math.isfinite(low_mps) and math.isfinite(high_mps):
-        around = f", {low_mps * 3.6:.0f} to {high_mps * 3.6:.0f}"
-    return f"{pace_mps:.1f} m/s ({pace_mps * 3.6:.0f} km/h{around})"
+        parts.append(f"{low_mps * per_mps:.{places}f} to {high_mps * per_mps:.{places}f}")
+    around = f" ({', '.join(parts)})" if parts else ""
+    return f"{pace_mps:.1f} m/s{around}"
+
+
+def possible_paces(table: pandas.DataFrame) -> pandas.DataFrame:
+    """Return the timed serves whose pace a serve can have."""
+    pace_mps = table["pace_mps"].to_numpy(dtype=float)
+    return table[np.isfinite(pace_mps) & ~impossible_mask(pace_mps)]
+
+
+def slow_motion_sentence(table: pandas.DataFrame) -> str:
+    """Return the question that impossible paces raise; "" where there are none."""
+    wrong = table[impossible_mask(table["pace_mps"].to_numpy(dtype=float))]
+    if not len(wrong):
+        return ""
+    clips = sorted({clip for clip in wrong["clip"] if clip})
+    which = clips[0] if len(clips) == 1 else count_words(len(clips), "clip")
+    return (
+        f"{count_words(len(wrong), 'serve')} in {which} would be outside 25 to 140 km/h: is it filmed in slow motion? "
+        "Then say at how many frames a second, in Mark; until then these paces are left out."
+    )
 
 
 def pace_sentence(table: pandas.DataFrame) -> str:
     """Return the middle and the fastest pace of the serves whose contact was marked; "" where none was."""
-    paced = table[table["pace_mps"].notna()]
+    paced, unit = possible_paces(table), unit_of(table)
     if len(paced) == 0:
         return ""
     fastest = paced.loc[paced["pace_mps"].idxmax()]
     who = f" by {fastest['server']}" if fastest["server"] and paced["server"].nunique() > 1 else ""
-    top = pace_words(fastest["pace_mps"], fastest["pace_low_mps"], fastest["pace_high_mps"])
+    top = pace_words(fastest["pace_mps"], fastest["pace_low_mps"], fastest["pace_high_mps"], unit)
     if len(paced) < FEWEST:
         return f"Fastest of {len(paced)} timed: {top}{who}."
-    middle = pace_words(paced["pace_mps"].median())
+    middle = pace_words(paced["pace_mps"].median(), unit=unit)
     return f"Half of {len(paced)} timed serves flew faster than {middle}; fastest {top}{who}."
+
+
+def effort_sentence(table: pandas.DataFrame) -> str:
+    """Return how hard the serves were hit and what that is measured by; "" where it is not known."""
+    known = table[table["effort"].notna()]
+    if len(known) < FEWEST:
+        return ""
+    measures = sorted(set(known["effort_of"]))
+    by = {
+        "a full-pace series": "of her own full-pace series",
+        "the last year": "of her own best tenth of the last year",
+    }
+    words = " or ".join(by[measure] for measure in measures)
+    return f"Half were hit with {100 * known['effort'].median():.0f} % or more {words}."
+
+
+def gate_sentence(table: pandas.DataFrame, gate_mps: float) -> str:
+    """Return how many jump topspin serves passed the pace the coach asks of them; "" where she asks for none."""
+    paced = possible_paces(table)
+    jumped = paced[paced["serve_type"] == "jump topspin"]
+    if gate_mps <= 0 or not len(jumped):
+        return ""
+    sure = int((jumped["pace_low_mps"] >= gate_mps).sum())
+    most = int((jumped["pace_high_mps"] >= gate_mps).sum())
+    counted = f"{sure}" if sure == most else f"{sure} to {most}"
+    asked = pace_words(gate_mps, unit=unit_of(table))
+    return f"{counted} of {count_words(len(jumped), 'jump topspin serve')} passed the {asked} asked for."
+
+
+def clearance_sentence(table: pandas.DataFrame) -> str:
+    """Return how the serves crossed the net; "" where their flights are not known."""
+    known = possible_paces(table)
+    known = known[known["net_clearance_m"].notna()]
+    if not len(known):
+        return ""
+    over_m = known["net_clearance_m"].median()
+    known_to_m = (known["net_clearance_high_m"] - known["net_clearance_low_m"]).median() / 2
+    if len(known) < FEWEST:
+        each = ", ".join(f"{value:.1f} m" for value in known["net_clearance_m"])
+        return f"The ball's middle crossed {each} above the net, each known to {known_to_m:.1f} m."
+    return (
+        f"Half of {len(known)} crossed {over_m:.1f} m or more above the net (the ball's middle, known to "
+        f"{known_to_m:.1f} m each), hit at {known['launch_deg'].median():.0f} degrees."
+    )

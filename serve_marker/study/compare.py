@@ -1,0 +1,122 @@
+"""Better than before? Two periods, or any two selections, side by side with the interval of their difference."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from serve_marker.study.rates import FEWEST, Rate, aim_rate, in_rate
+from serve_marker.study.words import count_words, rate_words
+
+if TYPE_CHECKING:
+    import pandas
+
+FEWEST_PRACTICES = 5
+
+
+@dataclass(frozen=True)
+class Difference:
+    """How much larger the second of two numbers is, with its 95 % interval; NaN where it cannot be told."""
+
+    value: float
+    low: float
+    high: float
+
+    @property
+    def told(self) -> bool:
+        """Whether the interval leaves out zero."""
+        return self.low > 0 or self.high < 0
+
+
+def rate_difference(before: Rate, since: Rate) -> Difference:
+    """Return by how much a rate rose, with Newcombe's interval from two Wilson intervals (Stat. Med. 17:873, 1998).
+
+    Serves too close to call widen it: each rate runs from its sure hits to the most possible.
+
+    Examples
+    --------
+    >>> from serve_marker.study.rates import rate
+    >>> found = rate_difference(rate(48, 80), rate(56, 70))
+    >>> round(found.value, 4), round(found.low, 4), round(found.high, 4)
+    (0.2, 0.0524, 0.3339)
+    """
+    if not (before.n and since.n):
+        return Difference(math.nan, math.nan, math.nan)
+    before_low, before_most = before.share, before.most / before.n
+    since_low, since_most = since.share, since.most / since.n
+    value = (since_low + since_most - before_low - before_most) / 2
+    low = since_low - before_most - math.hypot(since_low - since.low, before.high - before_most)
+    high = since_most - before_low + math.hypot(since.high - since_most, before_low - before.low)
+    return Difference(value, low, high)
+
+
+def mean_difference(before: np.ndarray, since: np.ndarray) -> Difference:
+    """Return by how much a mean rose, with Welch's t interval (B. L. Welch, Biometrika 34:28, 1947)."""
+    first, second = (np.asarray(part, dtype=float) for part in (before, since))
+    first, second = first[np.isfinite(first)], second[np.isfinite(second)]
+    if min(len(first), len(second)) < 2:
+        return Difference(math.nan, math.nan, math.nan)
+    from scipy.special import stdtrit
+
+    parts = [part.var(ddof=1) / len(part) for part in (first, second)]
+    value, variance = float(second.mean() - first.mean()), float(sum(parts))
+    if variance == 0:
+        return Difference(value, value, value)
+    freedom = variance**2 / sum(p**2 / (len(x) - 1) for p, x in zip(parts, (first, second), strict=True))
+    margin = float(stdtrit(freedom, 0.975)) * math.sqrt(variance)
+    return Difference(value, value - margin, value + margin)
+
+
+def two_periods(table: pandas.DataFrame) -> tuple[pandas.DataFrame, pandas.DataFrame, int]:
+    """Return the serves of the earlier and of the later half of the practices, and how many practices there are."""
+    dated = table[table["date"] != ""]
+    practices = list(dated.drop_duplicates("practice_id").sort_values("date", kind="stable")["practice_id"])
+    earlier = set(practices[: len(practices) // 2])
+    later = set(practices[len(practices) // 2 :])
+    return dated[dated["practice_id"].isin(earlier)], dated[dated["practice_id"].isin(later)], len(practices)
+
+
+def rates_asked(before: pandas.DataFrame, since: pandas.DataFrame) -> tuple[str, Rate, Rate]:
+    """Return what both are compared by, and both rates: hitting the aim where both had one, else landing in."""
+    aimed = aim_rate(before), aim_rate(since)
+    if aimed[0].n and aimed[1].n:
+        return "hit their aim", *aimed
+    return "in", in_rate(before), in_rate(since)
+
+
+def comparison_sentence(before: pandas.DataFrame, since: pandas.DataFrame, names: tuple[str, str]) -> str:
+    """Return how two choices of serves compare, and whether that can be told."""
+    what, first, second = rates_asked(before, since)
+    if not (first.enough and second.enough):
+        return (
+            f"{rate_words(first)} {what} {names[0]}, {rate_words(second)} {names[1]}: {FEWEST} or more serves on each "
+            "side are needed to compare."
+        )
+    apart = rate_difference(first, second)
+    counted = f"{rate_words(first)} {what} {names[0]}, {rate_words(second)} {names[1]}"
+    span = f"between {abs_words(apart.low)} and {abs_words(apart.high)} of 100"
+    if not apart.told:
+        return f"{counted}: cannot tell yet which is better ({span})."
+    return f"{counted}: {'better' if apart.low > 0 else 'worse'} ({span})."
+
+
+def abs_words(share: float) -> str:
+    """Return a difference of shares as "12 more" or "5 fewer"."""
+    hundredths = round(100 * share)
+    return f"{abs(hundredths)} {'more' if hundredths >= 0 else 'fewer'}"
+
+
+def trend_sentence(table: pandas.DataFrame) -> str:
+    """Return whether serves are better than before, over the halves of the practices there are."""
+    before, since, practices = two_periods(table)
+    if practices < 2:
+        return "There is one practice so far; another is needed to compare." if practices else "No practice has a date."
+    halves = len(set(before["practice_id"])), len(set(since["practice_id"]))
+    names = (f"in the first {count_words(halves[0], 'practice')}", f"in the last {halves[1]}")
+    sentence = comparison_sentence(before, since, names)
+    if practices < FEWEST_PRACTICES:
+        return f"{sentence} {practices} practices are too few to call a trend."
+    return sentence

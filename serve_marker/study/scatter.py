@@ -1,0 +1,67 @@
+"""Spread and bias as a coach says them, and the landings that lie astray."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from serve_marker.study.rates import FEWEST, landed_mask
+from serve_marker.study.robust import robust_spread
+from serve_marker.study.spread import GROUPS, aimed_landings, bias, spread, spread_by
+from serve_marker.study.words import bias_words, too_few_words
+
+if TYPE_CHECKING:
+    import pandas
+
+FEWEST_FOR_MOST = 10
+GROUP_WORDS = {
+    "none": "no target",
+    "flat": "mats on the floor",
+    "upright": "upright targets",
+    "passers": "passers receiving",
+}
+
+
+def spread_sentence(table: pandas.DataFrame) -> str:
+    """Return how close together the aimed landings fell and how many lie astray; "" without aimed landings.
+
+    The circle is that in which the next serve lands, not the one the past serves fill, which would be too small.
+    """
+    misses_m = aimed_landings(table)
+    found = spread(misses_m)
+    if found.n == 0:
+        return ""
+    if found.n < FEWEST:
+        return f"How close together they fall: {too_few_words(found.n)}"
+    sentence = f"The next serve lands within {found.next_half_m:.1f} m of the middle in half of all cases"
+    if found.n >= FEWEST_FOR_MOST:
+        sentence += f", within {found.next_most_m:.1f} m in 95 of 100"
+    stray = robust_spread(misses_m)
+    count = int(stray.astray.sum())
+    if not count:
+        return f"{sentence}."
+    rest = bias_words(bias(misses_m[~stray.astray], np.zeros((found.n - count, 2))))
+    kept = f"without {'it' if count == 1 else 'them'}: {rest}"
+    return f"{sentence}. {count} of {found.n} {'lies' if count == 1 else 'lie'} astray; {kept}."
+
+
+def astray_ids(table: pandas.DataFrame) -> list[str]:
+    """Return the ids of the aimed landings that lie astray of the rest."""
+    landed = table[landed_mask(table) & table["aim_x_m"].notna().to_numpy()]
+    misses_m = landed[["x_m", "y_m"]].to_numpy(dtype=float) - landed[["aim_x_m", "aim_y_m"]].to_numpy(dtype=float)
+    astray = robust_spread(misses_m).astray
+    return [str(serve_id) for serve_id, out in zip(landed["serve_id"], astray, strict=True) if out]
+
+
+def group_lines(table: pandas.DataFrame, by: str) -> list[str]:
+    """Return one line per group of a name of GROUPS: "7 Marit: 0.6 m short; half within 0.9 m (12)"."""
+    names = dict(zip(table["practice_id"], table["practice"], strict=True)) | GROUP_WORDS
+    lines = []
+    for key, found, lean in spread_by(table, GROUPS[by]):
+        name = names.get(key, key)
+        if lean.n < FEWEST:
+            lines.append(f"{name}: {too_few_words(lean.n)}" if lean.n else f"{name}: no aimed landing")
+        else:
+            lines.append(f"{name}: {bias_words(lean)}; the next within {found.next_half_m:.1f} m in half ({lean.n})")
+    return lines
