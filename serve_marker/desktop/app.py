@@ -85,7 +85,18 @@ def missing_library(error: ImportError) -> UserError | ImportError:
 def offscreen_app(theme: str = "light") -> QApplication:
     """Return an application that needs no display."""
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-    return application(theme)
+    app = application(theme)
+    if app.platformName() == "offscreen":
+        from PySide6.QtCore import qInstallMessageHandler
+
+        qInstallMessageHandler(tell_of_qt)
+    return app
+
+
+def tell_of_qt(_kind: object, _context: object, text: str) -> None:
+    """Pass Qt's messages on, but for what a platform without a display cannot do."""
+    if not text.startswith("This plugin does not support"):
+        sys.stderr.write(f"{text}\n")
 
 
 def show_bugs(window: Window) -> None:

@@ -6,7 +6,6 @@ QGuiApplication; on the command line one runs with the platform ``offscreen``.
 
 from __future__ import annotations
 
-import math
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -17,6 +16,7 @@ from typing import Any
 from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
+from serve_marker.desktop.judged import place_words
 from serve_marker.desktop.painter import image_array, render_still
 from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import find_moved
@@ -158,7 +158,7 @@ class _StillMaker:
 
     def _caption(self, serve: Serve, judgement: Judgement) -> str:
         row = self._rows[serve.id]
-        pace = pace_words(float(row["pace_mps"]))
+        pace = pace_words(*(float(row[name]) for name in ("pace_mps", "pace_low_mps", "pace_high_mps")))
         return ", ".join(words for words in (str(row["server"]), place_words(judgement), pace) if words)
 
     def _first_readable(self, serves: Sequence[Serve]) -> tuple[Serve, FrameReader] | None:
@@ -183,18 +183,6 @@ class _StillMaker:
             self._tell(str(error))
             return None
         return self._reader[1]
-
-
-def place_words(judgement: Judgement) -> str:
-    """Say where a serve landed and whether it was in."""
-    if judgement.verdict == "too close":
-        return f"{judgement.area}, too close to call"
-    if judgement.verdict not in ("in", "out") or not math.isfinite(judgement.line_margin_m):
-        return judgement.area
-    margin = f"{abs(judgement.line_margin_m):.1f} m"
-    if judgement.verdict == "out":
-        return f"out {judgement.missed} by {margin}"
-    return f"{judgement.area}, in by {margin}"
 
 
 def _free_name(text: str, taken: set[str]) -> str:

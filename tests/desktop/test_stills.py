@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import av
@@ -12,12 +12,13 @@ import pytest
 from serve_marker.camera.fit import fit_view
 from serve_marker.camera.viewfile import view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
-from serve_marker.desktop.stills import place_words, write_stills
+from serve_marker.desktop.judged import place_words
+from serve_marker.desktop.stills import write_stills
 from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.records import ClipEntry, Gym, Mark, Player, Practice, Serve, StoredView
 from serve_marker.logbook.store import Logbook
-from serve_marker.marking import place
+from serve_marker.marking import Judgement, place
 
 pytestmark = pytest.mark.usefixtures("dressed")
 
@@ -145,26 +146,20 @@ def test_folder_that_cannot_be_made_is_one_sentence(logbook: Logbook, tmp_path: 
 
 
 @pytest.mark.parametrize(
-    ("verdict", "missed", "margin_m", "words"),
+    ("verdict", "missed", "sure", "words"),
     [
-        ("in", "", 0.84, "deep 1, in by 0.8 m"),
-        ("out", "long", -0.31, "out long by 0.3 m"),
-        ("too close", "", 0.02, "deep 1, too close to call"),
-        ("", "", float("nan"), "deep 1"),
+        ("in", "", True, "deep 1, 7.8 m deep, in, ±0.24 m"),
+        ("in", "", False, "deep 1, 7.8 m deep, in, ±0.24 m, area not sure"),
+        ("out", "long", True, "long, 7.8 m deep, out, ±0.24 m"),
+        ("too close", "", True, "deep 1, 7.8 m deep, too close, ±0.24 m"),
+        ("", "", True, "cannot tell where"),
     ],
 )
-def test_place_as_a_coach_says_it(judgement_of: Callable, verdict, missed, margin_m, words):
-    assert place_words(judgement_of(verdict, missed, margin_m)) == words
-
-
-@pytest.fixture
-def judgement_of() -> Callable:
-    from serve_marker.marking import Judgement
-
-    blank = dict.fromkeys((field.name for field in dataclasses.fields(Judgement)), "")
-
-    def make(verdict: str, missed: str, margin_m: float) -> Judgement:
-        given = {"area": "deep 1", "verdict": verdict, "missed": missed, "line_margin_m": margin_m}
-        return Judgement(**(blank | given))
-
-    return make
+def test_a_still_says_what_the_window_says_with_the_error(verdict, missed, sure, words):
+    """The half-axis of the 95 % ellipse is 2.4477 standard deviations: 0.1 m along x gives 0.24 m."""
+    judgement = Judgement(
+        half="a", half_x_m=1.5, half_y_m=7.8, cov_half_m2=np.diag([0.01, 0.0025]), area="deep 1", area_sure=sure,
+        zone="1", depth_band="deep", seam="", verdict=verdict, line_margin_m=1.2, area_margin_m=1.5, aim_hit=None,
+        missed=missed,
+    )  # fmt: skip
+    assert place_words(judgement) == words
