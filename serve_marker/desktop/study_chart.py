@@ -34,10 +34,12 @@ class StudyChart(QWidget):
     -------
     point_chosen(serve_id) : a landing was clicked, or Return pressed on it.
     resized() : there is more or less room for a chart.
+    pointed(serve_id) : a landing is pointed at, "" where none is any more.
     """
 
     point_chosen = Signal(str)
     resized = Signal()
+    pointed = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -90,6 +92,7 @@ class StudyChart(QWidget):
         self._pointed = index
         words = "" if index is None else self._points[index].words
         self.setAccessibleDescription(words)
+        self.pointed.emit("" if index is None else self._points[index].serve_id)
         self.update()
 
     def _tell(self, at: QPoint) -> None:

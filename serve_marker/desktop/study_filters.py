@@ -3,21 +3,37 @@
 from __future__ import annotations
 
 import datetime
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
+from serve_marker.court.aims import aim_words
 from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.report.comparisons import UNKNOWN, servers_of
 from serve_marker.report.sheets import date_words
 from serve_marker.study.choose import Choice
+from serve_marker.study.scatter import GROUP_WORDS
 
 if TYPE_CHECKING:
     import pandas
 
 SPANS_DAYS = {"Last 4 weeks": 28, "Last 3 months": 91, "Last year": 365}
 UNNAMED = "Practice"
+CIRCUMSTANCES = {
+    "target_kinds": "target_kind",
+    "formations": "formation",
+    "served_from": "served_from",
+    "turns": "turn",
+}
+CIRCUMSTANCE_WORDS = GROUP_WORDS | {
+    "left third": "from the left third",
+    "middle third": "from the middle third",
+    "right third": "from the right third",
+    "first 20": "first 20 of her practice",
+    "last 20": "last 20 of her practice",
+}
 
 
 class StudyFilters(QWidget):
@@ -32,6 +48,7 @@ class StudyFilters(QWidget):
         self.server = self._box("All servers", "Server")
         self.serve_type = self._box("All serve types", "Serve type")
         self.aim = self._box("All aims", "Aim")
+        self.more = self._box("All circumstances", "Circumstances")
         self.all_button = QPushButton("Show all")
         self.all_button.setAccessibleName("Take every filter away")
         self.all_button.clicked.connect(self._take_away)
@@ -46,7 +63,7 @@ class StudyFilters(QWidget):
 
     def boxes(self) -> tuple[QComboBox, ...]:
         """The boxes from left to right."""
-        return self.practice, self.dates, self.server, self.serve_type, self.aim
+        return self.practice, self.dates, self.server, self.serve_type, self.aim, self.more
 
     def fill(self, table: pandas.DataFrame) -> None:
         """Offer what occurs in a serve table; what was chosen stays chosen where it still occurs."""
@@ -63,19 +80,22 @@ class StudyFilters(QWidget):
         self._offer(self.server, servers)
         types = set(table["serve_type"])
         self._offer(self.serve_type, [(kind.capitalize(), kind) for kind in SERVE_TYPES if kind in types])
-        self._offer(self.aim, [(aim, aim) for aim in sorted({aim for aim in table["aim"] if aim})])
+        self._offer(self.aim, [(aim_words(aim), aim) for aim in sorted({aim for aim in table["aim"] if aim})])
+        self._offer(self.more, _circumstances(table))
         self._settle()
 
     def choice(self) -> Choice:
         """The choice the boxes stand for."""
         server = self.server.currentData()
-        return Choice(
+        plain = Choice(
             practice_ids=_chosen(self.practice),
             date_from=self._date_from(self.dates.currentData()),
             player_ids=("",) if server == "-" else _chosen(self.server),
             serve_types=_chosen(self.serve_type),
             aims=_chosen(self.aim),
         )
+        field, found, name = str(self.more.currentData() or "").partition("=")
+        return _with_circumstance(plain, field, name) if found else plain
 
     def _date_from(self, days: str) -> str:
         if not days or not self._newest:
@@ -116,6 +136,21 @@ class StudyFilters(QWidget):
 
     def _settle(self) -> None:
         self.all_button.setEnabled(any(box.currentIndex() > 0 for box in self.boxes()))
+
+
+def _circumstances(table: pandas.DataFrame) -> list[tuple[str, str]]:
+    """What else tells the serves apart: targets, passers, third of the end line, early or late; only what differs."""
+    offered = []
+    for field, column in CIRCUMSTANCES.items():
+        names = [name for name in table[column].unique() if name]
+        if len(names) > 1 or (names and (table[column] == "").any()):
+            offered += [(CIRCUMSTANCE_WORDS.get(name, name).capitalize(), f"{field}={name}") for name in sorted(names)]
+    return offered
+
+
+def _with_circumstance(choice: Choice, field: str, name: str) -> Choice:
+    changes: dict[str, Any] = {field: (name,)}
+    return replace(choice, **changes)
 
 
 def _chosen(box: QComboBox) -> tuple[str, ...]:

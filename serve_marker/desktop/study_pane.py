@@ -1,23 +1,24 @@
-"""Study: questions down the left, one answer large in the middle, filters on top."""
+"""Study: questions down the left, one answer large in the middle, a second selection beside it on demand."""
 
 from __future__ import annotations
 
 from concurrent.futures import Executor
 
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import QPoint, QTimer
+from PySide6.QtGui import QCursor, QShowEvent
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from serve_marker.desktop.jobs import Lane
-from serve_marker.desktop.study_chart import StudyChart
-from serve_marker.desktop.study_filters import StudyFilters
 from serve_marker.desktop.study_questions import QUESTIONS, Answer, Question, answer
+from serve_marker.desktop.study_side import StudySide
+from serve_marker.desktop.study_still import StillGlance
 from serve_marker.desktop.theme import current
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.sheets import Evening, read_evening
-from serve_marker.study.choose import Choice
+from serve_marker.study.choose import Choice, choose
+from serve_marker.study.compare import comparison_sentence
 
 NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
 SETTLED_MS = 120
@@ -36,19 +37,31 @@ class StudyPane(QWidget):
         self._later = QTimer(self, singleShot=True, interval=SETTLED_MS)
         self._later.timeout.connect(self.refresh)
 
-        self.filters = StudyFilters()
+        self.side = StudySide("Selection")
+        self.beside = StudySide("Selection beside it")
+        self.beside.hide()
+        self.filters, self.chart = self.side.filters, self.side.chart
+        self.sentence, self.more = self.side.sentence, self.side.more
         self.questions = QButtonGroup(self)
-        self.sentence = self._label("large")
-        self.more = self._label("muted")
-        self.chart = StudyChart()
+        self.beside_button = QPushButton("Set beside")
+        self.beside_button.setCheckable(True)
+        self.beside_button.setAccessibleName("Set a second selection beside this one")
         self._lay_out()
+        self.glance = StillGlance(self, executor)
 
-        self.filters.changed.connect(self.refresh)
+        for side in self.sides():
+            side.filters.changed.connect(self.refresh)
+            side.chart.resized.connect(self._later.start)
+            side.chart.point_chosen.connect(workspace.go_to_serve)
+            side.chart.pointed.connect(self._glance)
         self.questions.idClicked.connect(self.refresh)
-        self.chart.resized.connect(self._later.start)
-        self.chart.point_chosen.connect(workspace.go_to_serve)
+        self.beside_button.toggled.connect(self._set_beside)
         for signal in (workspace.logbook_changed, workspace.practice_changed, workspace.serves_changed):
             signal.connect(self._out_of_date)
+
+    def sides(self) -> tuple[StudySide, StudySide]:
+        """Both selections, the second one hidden until it is asked for."""
+        return self.side, self.beside
 
     @property
     def busy(self) -> bool:
@@ -64,65 +77,58 @@ class StudyPane(QWidget):
         """Let the work that runs end; nothing is answered any more."""
         self._later.stop()
         self._lane.close()
+        self.glance.close_lanes()
 
     def refresh(self) -> None:
         """Answer the question anew for the filters as they are."""
         self._later.stop()
         book = self._workspace.logbook
         if book is None:
-            self._show_words(NO_LOGBOOK, "", "")
-            self.chart.set_chart(None)
+            self.side.show_failure(NO_LOGBOOK)
             return
         source = book if self._stale or self._evening is None else self._evening
         self._stale = False
-        size_px = (float(self.chart.width()), float(self.chart.height()))
-        asked = (source, self.filters.choice(), self.question, current().name, size_px, self.devicePixelRatioF())
-        self._lane.submit(_answer, *asked, done=self._show, failed=self._failed)
+        shown = [side for side in self.sides() if side is self.side or self.beside_button.isChecked()]
+        asked = [(side.filters.choice(), (float(side.chart.width()), float(side.chart.height()))) for side in shown]
+        looks = (current().name, self.devicePixelRatioF())
+        self._lane.submit(_answers, source, asked, self.question, *looks, done=self._show, failed=self._failed)
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         self._later.start()
 
+    def _set_beside(self, on: bool) -> None:
+        self.beside.setVisible(on)
+        self._later.start()
+
+    def _glance(self, serve_id: str) -> None:
+        at = self.mapFromGlobal(QCursor.pos()) if serve_id else QPoint()
+        self.glance.point_at(serve_id, self._workspace.logbook, at)
+
     def _out_of_date(self) -> None:
         self._stale = True
+        self.glance.forget()
         if self.isVisible():
             self._later.start()
 
-    def _show(self, found: Answer) -> None:
-        is_new = found.evening is not self._evening
-        self._evening = found.evening
+    def _show(self, found: list[Answer]) -> None:
+        is_new = found[0].evening is not self._evening
+        self._evening = found[0].evening
         if is_new:
-            before = self.filters.choice()
-            self.filters.fill(found.evening.table)
-            if self.filters.choice() != before:
+            before = [side.filters.choice() for side in self.sides()]
+            for side in self.sides():
+                side.filters.fill(self._evening.table)
+            if [side.filters.choice() for side in self.sides()] != before:
                 self.refresh()
                 return
-        self._show_words(found.words.sentence, found.words.more, found.words.statistic)
-        self.chart.set_chart(found.pixels, found.points)
-        self.chart.setAccessibleName(f"Chart: {self.question.heading} {found.words.sentence}")
+        for side, one in zip(self.sides(), found, strict=False):
+            side.show_answer(one, self.question.heading)
 
     def _failed(self, error: BaseException) -> None:
         self._stale = True
         if not isinstance(error, UserError):
             raise error
-        self._show_words(str(error), "", "")
-        self.chart.set_chart(None)
-
-    def _show_words(self, sentence: str, more: str, statistic: str) -> None:
-        for label, words in ((self.sentence, sentence), (self.more, more)):
-            label.setText(words)
-            label.setToolTip(f"<qt>{statistic}</qt>" if statistic else "")
-        self.sentence.setAccessibleDescription(statistic)
-
-    @staticmethod
-    def _label(role: str) -> QLabel:
-        label = QLabel()
-        label.setProperty("role", role)
-        label.setWordWrap(True)
-        label.setTextFormat(Qt.TextFormat.PlainText)
-        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        label.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
-        return label
+        self.side.show_failure(str(error))
 
     def _lay_out(self) -> None:
         left = QVBoxLayout()
@@ -130,31 +136,33 @@ class StudyPane(QWidget):
         for place, question in enumerate(QUESTIONS):
             button = QPushButton(question.heading)
             button.setCheckable(True)
-            button.setMinimumWidth(130)
+            button.setMinimumWidth(150)
             button.setAccessibleName(f"Question: {question.heading}")
             self.questions.addButton(button, place)
             left.addWidget(button)
         self.questions.button(0).setChecked(True)
         self.setFocusProxy(self.questions.button(0))
         left.addStretch(1)
-        self.sentence.setMinimumHeight(2 * self.sentence.fontMetrics().lineSpacing() + 12)
-        self.more.setMinimumHeight(2 * self.more.fontMetrics().lineSpacing() + 4)
-        middle = QVBoxLayout()
-        middle.setSpacing(8)
-        middle.addWidget(self.filters)
-        middle.addSpacing(4)
-        middle.addWidget(self.sentence)
-        middle.addWidget(self.more)
-        middle.addWidget(self.chart, 1)
+        left.addWidget(self.beside_button)
         whole = QHBoxLayout(self)
         whole.setContentsMargins(18, 14, 18, 14)
         whole.setSpacing(18)
         whole.addLayout(left)
-        whole.addLayout(middle, 1)
+        whole.addWidget(self.side, 1)
+        whole.addWidget(self.beside, 1)
 
 
-def _answer(
-    source: Logbook | Evening, choice: Choice, question: Question, look: str, size_px: tuple[float, float], scale: float
-) -> Answer:
+def _answers(
+    source: Logbook | Evening,
+    asked: list[tuple[Choice, tuple[float, float]]],
+    question: Question,
+    look: str,
+    scale: float,
+) -> list[Answer]:
     evening = read_evening(source) if isinstance(source, Logbook) else source
-    return answer(evening, choice, question, look, size_px, scale)
+    found = [answer(evening, choice, question, look, size_px, scale) for choice, size_px in asked]
+    if len(found) < 2:
+        return found
+    first, second = (choose(evening.table, choice) for choice, _ in asked)
+    words = comparison_sentence(first, second, ("on the left", "on the right"))
+    return [found[0], found[1].with_more(words)]

@@ -207,8 +207,14 @@ def _free_corner(
     return (x_m + inwards_m[0], y_m + inwards_m[1]), side, edge
 
 
+def placed_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
+    """Which serves (N,) are drawn on the court: landed, or received where the place is known."""
+    received = (table["x_m"].notna() & (table["outcome"] == "received")).to_numpy()
+    return np.asarray(landed_mask(table) | received, dtype=bool)
+
+
 def _draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: float) -> None:
-    landed = table[landed_mask(table) | (table["x_m"].notna() & (table["outcome"] == "received")).to_numpy()]
+    landed = table[placed_mask(table)]
     shapes = np.array(shapes_of(landed), dtype=object)
     size *= 1.0 if len(landed) <= 120 else 0.7 if len(landed) <= 600 else 0.45
     (left_m, right_m), (low_m, high_m) = axes.get_xlim(), axes.get_ylim()

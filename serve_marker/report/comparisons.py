@@ -13,7 +13,8 @@ from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import fitted, write
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.rates import Rate, aim_rate, in_rate, seam_hits
-from serve_marker.study.words import rate_with_interval_words, rate_words
+from serve_marker.study.settings import PER_MPS
+from serve_marker.study.words import possible_paces, rate_with_interval_words, rate_words, unit_of
 
 if TYPE_CHECKING:
     import pandas
@@ -26,6 +27,7 @@ ROW_IN = 0.4
 LEAST_ROW_IN = 0.19
 SIZE_PT = 9.0
 UNKNOWN = "server not known"
+MOST_PRACTICES = 30
 
 
 def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
@@ -55,11 +57,7 @@ def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
     for place, (_, own) in enumerate(groups):
         rate = rate_asked(own)
         _write_right(axes, place, rate_with_interval_words(rate), colours)
-        if not rate.n:
-            continue
-        axes.plot([100 * rate.low, 100 * rate.high], [place] * 2, color=colours.of("faint-ink"), linewidth=1.6)
-        axes.plot([100 * rate.share, 100 * rate.most / rate.n], [place] * 2, color=colours.of("disc"), linewidth=6)
-        axes.plot(100 * rate.share, place, "o", color=colours.of("disc"), markersize=8)
+        _draw_rate(axes, place, rate, colours)
     axes.set_xlim(-2, 102)
     what = "hit the aim" if aim_rate(table).n else "in"
     axes.set_xlabel(f"{what}, of 100 serves (line: range)", size=SIZE_PT, color=colours.of("faint-ink"))
@@ -68,22 +66,48 @@ def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
 
 def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
     """Return each timed serve's pace as a point with its range, per server, and the middle as a bar."""
-    timed = table[table["pace_mps"].notna()]
+    timed, unit = possible_paces(table), unit_of(table)
     groups = rows_by_server(timed)
     figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
     colours = COLOURS[look]
     for place, (_, own) in enumerate(groups):
-        pace_kmh, low_kmh, high_kmh = (
-            3.6 * own[name].to_numpy(dtype=float) for name in ("pace_mps", "pace_low_mps", "pace_high_mps")
+        pace_shown, low_shown, high_shown = (
+            PER_MPS[unit] * own[name].to_numpy(dtype=float) for name in ("pace_mps", "pace_low_mps", "pace_high_mps")
         )
         heights = place + np.linspace(-0.28, 0.28, len(own)) if len(own) > 1 else np.array([float(place)])
-        axes.hlines(heights, low_kmh, high_kmh, color=colours.of("rule"), linewidth=0.8)
-        axes.plot(pace_kmh, heights, "o", color=colours.of("ring"), markersize=4, fillstyle="none", linestyle="none")
-        middle = float(np.median(pace_kmh))
+        axes.hlines(heights, low_shown, high_shown, color=colours.of("rule"), linewidth=0.8)
+        axes.plot(pace_shown, heights, "o", color=colours.of("ring"), markersize=4, fillstyle="none", linestyle="none")
+        middle = float(np.median(pace_shown))
         axes.plot([middle, middle], [place - 0.38, place + 0.38], color=colours.of("ink"), linewidth=2.2)
-        _write_right(axes, place, f"middle {middle:.0f}, best {pace_kmh.max():.0f} km/h", colours)
-    axes.set_xlabel("km/h from contact to landing (bar: middle)", size=SIZE_PT, color=colours.of("faint-ink"))
+        _write_right(axes, place, f"middle {middle:.0f}, best {pace_shown.max():.0f} {unit}", colours)
+    axes.set_xlabel(f"{unit} from contact to landing (bar: middle)", size=SIZE_PT, color=colours.of("faint-ink"))
     return figure
+
+
+def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
+    """Return each practice's rate as a point with its range, the oldest on top, with the count in words."""
+    names = table[table["date"] != ""].drop_duplicates("practice_id").sort_values("date", kind="stable")
+    names = names.tail(MOST_PRACTICES)
+    labels = [f"{date} {name}" for date, name in zip(names["date"], names["practice"], strict=True)]
+    figure, axes = _rows_figure(labels, look, size_in)
+    colours = COLOURS[look]
+    for place, practice_id in enumerate(names["practice_id"]):
+        rate = rate_asked(table[table["practice_id"] == practice_id])
+        _write_right(axes, place, rate_with_interval_words(rate), colours)
+        _draw_rate(axes, place, rate, colours)
+    axes.set_xlim(-2, 102)
+    what = "hit the aim" if aim_rate(table).n else "in"
+    axes.set_xlabel(f"{what}, of 100 serves (line: range)", size=SIZE_PT, color=colours.of("faint-ink"))
+    return figure
+
+
+def _draw_rate(axes: Axes, place: int, rate: Rate, colours: Colours) -> None:
+    """Draw a rate as a point, what too close leaves open as a thick line, its range as a thin one."""
+    if not rate.n:
+        return
+    axes.plot([100 * rate.low, 100 * rate.high], [place] * 2, color=colours.of("faint-ink"), linewidth=1.6)
+    axes.plot([100 * rate.share, 100 * rate.most / rate.n], [place] * 2, color=colours.of("disc"), linewidth=6)
+    axes.plot(100 * rate.share, place, "o", color=colours.of("disc"), markersize=8)
 
 
 def seam_chart(

@@ -23,6 +23,9 @@ class Choice:
     aims: tuple[str, ...] = ()
     purposes: tuple[str, ...] = ()
     target_kinds: tuple[str, ...] = ()
+    formations: tuple[str, ...] = ()
+    served_from: tuple[str, ...] = ()
+    turns: tuple[str, ...] = ()
 
 
 _COLUMN_OF = {
@@ -32,6 +35,9 @@ _COLUMN_OF = {
     "aims": "aim",
     "purposes": "purpose",
     "target_kinds": "target_kind",
+    "formations": "formation",
+    "served_from": "served_from",
+    "turns": "turn",
 }
 
 

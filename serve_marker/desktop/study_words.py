@@ -1,0 +1,203 @@
+"""What Study says to each question: a sentence, what else is worth knowing, and the statistic behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from serve_marker.report.comparisons import rate_asked, rows_by_server
+from serve_marker.report.sheets import Evening
+from serve_marker.study.compare import FEWEST_PRACTICES, rate_difference, rates_asked, trend_sentence, two_periods
+from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence
+from serve_marker.study.rates import (
+    FEWEST,
+    Rate,
+    area_rates,
+    depth_distribution,
+    landed_mask,
+    outcome_counts,
+    seam_hits,
+)
+from serve_marker.study.scatter import group_lines, spread_sentence
+from serve_marker.study.spread import bias_of, spread_of
+from serve_marker.study.words import (
+    INTERVAL_WORDS,
+    aim_sentence,
+    clearance_sentence,
+    count_words,
+    depth_sentence,
+    effort_sentence,
+    endings_words,
+    estimated_sentence,
+    gate_sentence,
+    pace_sentence,
+    rate_with_interval_words,
+    rate_words,
+    slow_motion_sentence,
+    too_few_words,
+)
+
+if TYPE_CHECKING:
+    import pandas
+
+NO_SERVES = "No serves in this choice."
+
+
+@dataclass(frozen=True)
+class Words:
+    """An answer in words: the sentence, what else is worth knowing, and the statistic behind it."""
+
+    sentence: str
+    more: str
+    statistic: str
+
+
+def joined(*sentences: str) -> str:
+    """Return the sentences there are as one text."""
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def rate_statistic(rate: Rate) -> str:
+    """Return the statistic behind a rate."""
+    if not rate.n:
+        return ""
+    return f"n = {rate.n} attempts; 95 % Wilson score interval {100 * rate.low:.1f} to {100 * rate.high:.1f} %."
+
+
+def where(rows: pandas.DataFrame, _evening: Evening) -> Words:
+    """Where the serves went, against their aim."""
+    if not len(rows):
+        return Words(NO_SERVES, "Take a filter away, or mark some serves.", "")
+    counts = outcome_counts(rows)
+    areas = area_rates(rows)
+    most = max(areas, key=lambda name: areas[name].hits)
+    area_words = f"Most fell in {most}: {rate_words(areas[most])}." if areas[most].hits else ""
+    sentence = aim_sentence(rows) or area_words or f"{count_words(counts.n, 'serve')}: {endings_words(counts)}."
+    more = [f"{count_words(counts.n, 'serve')}: {endings_words(counts)}."]
+    if sentence != area_words:
+        more.append(area_words)
+    more.append(too_few_words(counts.n) if counts.n < FEWEST else spread_sentence(rows))
+    more.append(estimated_sentence(rows))
+    return Words(sentence, joined(*more), _where_statistic(rows))
+
+
+def _where_statistic(rows: pandas.DataFrame) -> str:
+    found, lean = spread_of(rows), bias_of(rows)
+    parts = [rate_statistic(rate_asked(rows))]
+    if found.n >= FEWEST:
+        parts.append(
+            f"Half of {found.n} landings lie within {found.half_radius_m:.2f} m of their centre (normal scatter with "
+            "unequal axes)."
+        )
+    if lean.n >= FEWEST:
+        parts.append(
+            f"Mean miss {lean.right_m:+.2f} m right ({lean.right_low_m:+.2f} to {lean.right_high_m:+.2f}), "
+            f"{lean.long_m:+.2f} m long ({lean.long_low_m:+.2f} to {lean.long_high_m:+.2f}); "
+            f"mean distance from the aim {lean.mean_radial_error_m:.2f} m."
+        )
+    for by in ("serve type", "third of the end line", "first and last 20"):
+        lines = group_lines(rows, by)
+        if len(lines) > 1:
+            parts.append(f"By {by}: {'; '.join(lines)}.")
+    return joined(*parts)
+
+
+def how_deep(rows: pandas.DataFrame, _evening: Evening) -> Words:
+    """How the landings share out over depth."""
+    sentence = depth_sentence(rows) or "No landings in this choice."
+    bands = depth_distribution(rows)
+    more = ", ".join(f"{band} {rate_with_interval_words(rate)}" for band, rate in bands.items() if rate.n)
+    landed = rows[landed_mask(rows)]["y_m"].to_numpy(dtype=float)
+    statistic = (
+        f"Depth of {len(landed)} landings: median {np.median(landed):.2f} m from the net." if len(landed) else ""
+    )
+    return Words(sentence, more.capitalize() + "." if more else "", statistic)
+
+
+def which_seam(rows: pandas.DataFrame, _evening: Evening) -> Words:
+    """Which seams were hit: of the passers where they are known, else those of the court."""
+    seams = seam_hits(rows)
+    if not len(rows):
+        return Words(NO_SERVES, "", "")
+    between = passer_seams(rows)
+    if between:
+        counted = ", ".join(f"{count} {name}" for name, count in between[:3])
+        more = "Seams follow the passers each serve was hit against."
+        return Words(f"{counted}.", joined(more, pass_sentence(rows)), f"{len(between)} seams were hit at all.")
+    parts = [f"{rate_words(rate)} in {name}" for name, rate in seams.items()]
+    statistic = " ".join(f"{name}: {rate_statistic(rate)}" for name, rate in seams.items())
+    return Words(f"{', '.join(parts)}.", "Seams reach from the attack line to the end line.", statistic)
+
+
+def who(rows: pandas.DataFrame, _evening: Evening) -> Words:
+    """Who hit most often, and whether that can be told."""
+    groups = [(words, rate_asked(own)) for words, own in rows_by_server(rows)]
+    enough = [(words, rate) for words, rate in groups if rate.enough]
+    if not enough:
+        return Words(f"{FEWEST} or more serves of a server are needed to compare.", "", INTERVAL_WORDS)
+    best_words, best = max(enough, key=lambda group: group[1].share)
+    apart = [words for words, rate in enough if rate.high < best.low]
+    if len(enough) == 1:
+        more = "Only one server has served often enough."
+    elif apart:
+        more = f"Clearly fewer: {', '.join(apart)}."
+    else:
+        more = "The ranges overlap: these serves do not tell the servers apart."
+    return Words(f"Most often: {best_words}, {rate_with_interval_words(best)}.", more, INTERVAL_WORDS)
+
+
+def how_near(rows: pandas.DataFrame, _evening: Evening) -> Words:
+    """How near a passer the serves fell, who had to go and who could not."""
+    if not len(rows):
+        return Words(NO_SERVES, "", "")
+    sentence = gap_sentence(rows)
+    if not sentence:
+        return Words(
+            "No serve in this choice was hit against passers.",
+            "Set where they stand in Mark, under Passers; the serves marked after that keep them.",
+            "",
+        )
+    method = (
+        "A ball is taken to be the nearest passer's (so it was in 95 of 100 of 182 serves: Paulo et al., J. Sports "
+        "Sci. 2018). Out of reach: reaction time and speed are settings, not measured values."
+    )
+    return Words(sentence, joined(reach_sentence(rows), pass_sentence(rows)), method)
+
+
+def how_fast(rows: pandas.DataFrame, evening: Evening) -> Words:
+    """How fast the serves were, how hard for their servers, and how they crossed the net."""
+    sentence, doubt = pace_sentence(rows), slow_motion_sentence(rows)
+    if not sentence:
+        return Words(
+            doubt or "No serve in this choice is timed.",
+            "" if doubt else "Mark the contact of a serve, with its place, to time it.",
+            "",
+        )
+    method = (
+        "Average horizontal speed from contact to landing; the range holds frame timing and both places. A radar at "
+        "contact shows more: the ball slows down on its way. Net clearance is of the ball's middle; drag and spin are "
+        "not seen and widen its range."
+    )
+    gate = gate_sentence(rows, evening.settings.topspin_gate_mps)
+    return Words(sentence, joined(doubt, gate, effort_sentence(rows), clearance_sentence(rows)), method)
+
+
+def better(rows: pandas.DataFrame, _evening: Evening) -> Words:
+    """Whether the later half of the practices was better than the earlier."""
+    if not len(rows):
+        return Words(NO_SERVES, "", "")
+    before, since, practices = two_periods(rows)
+    more = "" if practices >= FEWEST_PRACTICES else f"A trend needs {FEWEST_PRACTICES} practices or more."
+    statistic = ""
+    if practices > 1:
+        _, first, second = rates_asked(before, since)
+        if first.n and second.n:
+            apart = rate_difference(first, second)
+            statistic = (
+                f"Difference {100 * apart.value:+.0f} of 100, 95 % interval {100 * apart.low:+.0f} to "
+                f"{100 * apart.high:+.0f} (Newcombe 1998); serves of one practice are not independent, so the true "
+                "interval is wider."
+            )
+    return Words(trend_sentence(rows), more, statistic)
