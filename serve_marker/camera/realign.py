@@ -8,6 +8,7 @@ Alignment using Enhanced Correlation Coefficient Maximization", PAMI 2008, indif
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,8 +16,7 @@ from numpy.typing import NDArray
 
 from serve_marker.camera.features import Grey, Motion, features_of, grey_of, motion_between, to_full_size
 from serve_marker.camera.homography import Floats, map_points
-from serve_marker.camera.pose import camera_position
-from serve_marker.camera.view import View
+from serve_marker.camera.view import Trace, View
 from serve_marker.court.dimensions import landmarks
 
 ALIGN_SIDE_PX = 1280
@@ -55,51 +55,63 @@ def align(before: NDArray[np.uint8], after: NDArray[np.uint8], view: View) -> Al
     ----------
     before, after : (h, w) or (h, w, 3) of any size, each showing the whole picture; ``view`` holds for ``before``.
     """
-    motion = motion_between(features_of(before, view.image_size), features_of(after, view.image_size))
+    straight_before, straight_after = straightened(before, view), straightened(after, view)
+    motion = motion_between(features_of(straight_before, view.image_size), features_of(straight_after, view.image_size))
     if motion is None or not _plausible(motion.matrix, view.image_size):
         return None
-    refined, correlation = _refined(grey_of(before, ALIGN_SIDE_PX), grey_of(after, ALIGN_SIDE_PX), view, motion.matrix)
-    shifted_px = median_shift_px(refined, court_pixels(view))
+    refined, correlation = _refined(straight_before, straight_after, view, motion.matrix)
+    moved = moved_pixels(refined, court_pixels(view), view)
+    shifted_px = float(np.median(np.hypot(*(moved - court_pixels(view)).T)))
     return Alignment(refined, turned_deg(refined, view), shifted_px, motion, correlation)
+
+
+def straightened(picture: NDArray[np.uint8], view: View) -> Grey:
+    """A picture (h, w) or (h, w, 3) in grey, at most `ALIGN_SIDE_PX` long, as a lens without bend would show it."""
+    import cv2
+
+    grey = grey_of(picture, ALIGN_SIDE_PX)
+    if not view.lens.bends:
+        return grey
+    grow = to_full_size(grey.shape, view.image_size)
+    x, y = np.meshgrid(np.arange(grey.shape[1], dtype=float), np.arange(grey.shape[0], dtype=float))
+    shown = view.lens.bend(map_points(grow, np.column_stack([x.ravel(), y.ravel()])))
+    places = map_points(np.asarray(np.linalg.inv(grow)), shown).reshape(*grey.shape, 2).astype(np.float32)
+    return np.asarray(cv2.remap(grey, places[..., 0], places[..., 1], cv2.INTER_LINEAR), dtype=np.uint8)
+
+
+def moved_pixels(matrix: Floats, points_px: Floats, view: View) -> Floats:
+    """Where points (N, 2) of the picture of the floor lie after its straight pixels moved by a matrix (3, 3)."""
+    return view.lens.bend(map_points(matrix, view.lens.straighten(points_px)))
 
 
 def moved_view(view: View, alignment: Alignment) -> View:
     """The view as the camera sees it after an alignment; what the alignment misses widens every later error."""
-    matrix = alignment.matrix
-    homography = matrix @ view.homography
-    homography /= np.linalg.norm(homography)
-    centre = court_pixels(view).mean(axis=0, keepdims=True)
-    if (matrix @ np.append(centre[0], 1.0))[2] < 0:
-        homography = -homography
-    move = np.kron(matrix, np.eye(3)) * (np.linalg.norm(homography) / np.linalg.norm(matrix @ view.homography))
-    homography_cov = move @ view.homography_cov @ move.T
+    homography = alignment.matrix @ view.homography
+    size = np.linalg.norm(homography)
+    turn = float(np.sign((homography @ (0.0, 0.0, 1.0))[2])) / size
+    change = np.kron(alignment.matrix, np.eye(3)) * turn
     doubt_px = ALIGNMENT_SD_PX * max(view.image_size) / ALIGN_SIDE_PX
-    width, height = view.image_size
-
-    def moved(pixels: tuple[tuple[float, float], ...]) -> Floats:
-        return map_points(matrix, np.array(pixels, dtype=float).reshape(-1, 2))
-
-    inside = {
-        name: (float(x), float(y))
-        for name, pixel in view.marks.items()
-        for x, y in moved((pixel,))
-        if -0.5 <= x <= width - 0.5 and -0.5 <= y <= height - 0.5
-    }
-    traces = {
-        line: tuple(
-            (float(x), float(y)) for x, y in moved(trace) if -0.5 <= x <= width - 0.5 and -0.5 <= y <= height - 0.5
-        )
-        for line, trace in view.traces.items()
-    }
+    whole = np.eye(len(view.parameter_cov))
+    whole[:9, :9] = change
+    cov = whole @ view.parameter_cov @ whole.T
+    traces = {line: _still_shown(trace, alignment.matrix, view) for line, trace in view.traces.items()}
+    marks = {name: _still_shown((pixel,), alignment.matrix, view) for name, pixel in view.marks.items()}
     return replace(
         view,
-        homography=homography,
-        homography_cov=homography_cov,
-        marks=inside,
+        homography=homography * turn,
+        homography_cov=cov[:9, :9],
+        rest_cov=cov[9:],
+        marks={name: pixels[0] for name, pixels in marks.items() if pixels},
         traces={line: trace for line, trace in traces.items() if trace},
         misfit_sd_px=float(np.hypot(view.misfit_sd_px, doubt_px)),
-        camera_position_m=camera_position(homography, homography_cov, view.image_size),
+        camera_position_m=_camera_place(homography * turn, view),
     )
+
+
+def _still_shown(pixels: Sequence[tuple[float, float]], matrix: Floats, view: View) -> Trace:
+    width, height = view.image_size
+    moved = moved_pixels(matrix, np.array(pixels, dtype=float).reshape(-1, 2), view)
+    return tuple((float(x), float(y)) for x, y in moved if -0.5 <= x <= width - 0.5 and -0.5 <= y <= height - 0.5)
 
 
 def court_pixels(view: View) -> Floats:
@@ -114,63 +126,62 @@ def court_pixels(view: View) -> Floats:
     return pixels[shown.all(axis=1)]
 
 
-def median_shift_px(matrix: Floats, pixels: Floats) -> float:
-    """Median way [px] of pixels (N, 2) under a motion.
-
-    Examples
-    --------
-    >>> median_shift_px(np.array([[1.0, 0, 3], [0, 1, 4], [0, 0, 1]]), np.zeros((5, 2)))
-    5.0
-    """
-    return float(np.median(np.hypot(*(map_points(matrix, pixels) - pixels).T)))
-
-
 def turned_deg(matrix: Floats, view: View) -> float:
-    """Angle [deg] that the camera turned where the floor's picture moved by ``matrix``; NaN without a pose.
+    """Angle [deg] that the camera turned where straight floor pixels moved by a matrix (3, 3), NaN without a pose.
 
     Both poses are read off with the view's focal length, as `K^-1 H` is two columns of a rotation and a shift.
     """
-    focal_px = focal_length_px(view)
-    if not np.isfinite(focal_px):
+    before, after = _pose(view.homography, view), _pose(matrix @ view.homography, view)
+    if before is None or after is None:
         return float("nan")
+    cosine = (np.trace(after[0] @ before[0].T) - 1) / 2
+    return float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+
+
+def _pose(homography: Floats, view: View) -> tuple[Floats, Floats] | None:
+    """Rotation (3, 3) and shift (3,) of the camera with the view's focal length; None where that cannot be told."""
+    focal_px = view.focal_px if np.isfinite(view.focal_px) else _implied_focal_px(view)
+    if not np.isfinite(focal_px):
+        return None
     width, height = view.image_size
-    lens = np.array([[focal_px, 0, (width - 1) / 2], [0, focal_px, (height - 1) / 2], [0, 0, 1.0]])
-    between = (
-        _rotation(np.linalg.inv(lens) @ matrix @ view.homography) @ _rotation(np.linalg.inv(lens) @ view.homography).T
-    )
-    return float(np.degrees(np.arccos(np.clip((np.trace(between) - 1) / 2, -1.0, 1.0))))
-
-
-def _rotation(rays: Floats) -> Floats:
-    """The rotation nearest to the first two columns of ``rays`` (3, 3)."""
-    left, _, right = np.linalg.svd(rays[:, :2], full_matrices=False)
+    x_px, y_px = view.lens.centre_px if view.lens.bends else ((width - 1) / 2, (height - 1) / 2)
+    lens = np.array([[focal_px, 0, x_px], [0, focal_px, y_px], [0, 0, 1.0]])
+    rays = np.linalg.inv(lens) @ homography
+    left, sizes, right = np.linalg.svd(rays[:, :2], full_matrices=False)
     flat = left @ right
-    return np.column_stack([flat, np.cross(flat[:, 0], flat[:, 1])])
+    return np.column_stack([flat, np.cross(flat[:, 0], flat[:, 1])]), rays[:, 2] / sizes.mean()
 
 
-def focal_length_px(view: View) -> float:
-    """Focal length [px] that the view's pose implies, NaN without one (Hartley & Zisserman 6.2.4)."""
+def _implied_focal_px(view: View) -> float:
+    """Focal length [px] that the pose implies (Hartley & Zisserman 6.2.4), for views stored without one."""
     first_three = view.projection[:, :3]
     if not np.isfinite(first_three).all():
         return float("nan")
     rows = first_three / np.linalg.norm(first_three[2])
     centre = rows[:2] @ rows[2]
-    lengths = np.sqrt(np.maximum((rows[:2] ** 2).sum(axis=1) - centre**2, 0.0))
-    return float(lengths.mean())
+    return float(np.sqrt(np.maximum((rows[:2] ** 2).sum(axis=1) - centre**2, 0.0)).mean())
+
+
+def _camera_place(homography: Floats, view: View) -> tuple[float, float, float] | None:
+    pose = _pose(homography, view) if view.camera_position_m is not None else None
+    if pose is None:
+        return view.camera_position_m
+    x_m, y_m, z_m = -pose[0].T @ pose[1]
+    return (float(x_m), float(y_m), float(z_m)) if z_m > 0 else view.camera_position_m
 
 
 def floor_mask(view: View, shape: tuple[int, ...]) -> Grey:
-    """255 where a picture of this shape (h, w) shows the floor around the court and not the net, else 0."""
+    """255 where a straightened picture (h, w) shows the floor around the court and not the net, else 0."""
     mask = np.zeros(shape[:2], dtype=np.uint8)
     shrink = np.asarray(np.linalg.inv(to_full_size(shape, view.image_size)), dtype=float)
     half_m, end_m = view.court.half_width_m + FREE_ZONE_M, view.court.half_length_m + FREE_ZONE_M
     floor = np.array([(x, y) for y in np.linspace(-end_m, end_m, 60) for x in np.linspace(-half_m, half_m, 20)])
-    _fill(mask, map_points(shrink, view.project(floor)), 255)
+    _fill(mask, map_points(shrink, view.lens.straighten(view.project(floor))), 255)
     if view.camera_position_m is not None:
         top_m, bottom_m = view.net_height_m + NET_SLACK_M, view.net_height_m - 1.0 - NET_SLACK_M
         side_m = view.court.half_width_m + 2 * NET_SLACK_M
         net = [(-side_m, 0, bottom_m), (side_m, 0, bottom_m), (side_m, 0, top_m), (-side_m, 0, top_m)]
-        _fill(mask, map_points(shrink, view.project(net)), 0)
+        _fill(mask, map_points(shrink, view.lens.straighten(view.project(net))), 0)
     return mask
 
 
@@ -212,7 +223,7 @@ def _refined(before: Grey, after: Grey, view: View, rough: Floats) -> tuple[Floa
     except cv2.error:
         return rough, float("nan")
     refined = grow_after @ np.asarray(found, dtype=float) @ np.linalg.inv(grow_before)
-    inside = court_pixels(view)
+    inside = view.lens.straighten(court_pixels(view))
     gone_px = np.hypot(*(map_points(refined, inside) - map_points(rough, inside)).T).max()
     if gone_px > MOST_REFINED_PX * max(view.image_size) / ALIGN_SIDE_PX:
         return rough, float("nan")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from serve_marker.camera.features import Grey, to_full_size
 from serve_marker.camera.homography import Floats, map_points
@@ -51,32 +52,40 @@ def line_support(picture: Grey, view: View) -> Support:
     return Support(supported / total if total >= FEWEST_SEGMENTS else float("nan"), total)
 
 
-def strip_response(picture: Grey, middle: Floats, width_px: Floats) -> Floats:
-    """How much brighter or darker than both its sides a strip is, (N, D), centred at D offsets across a line.
+def strip_response(picture: NDArray[np.uint8], middle: Floats, width_px: Floats) -> Floats:
+    """How much brighter or darker than both its sides a strip is, (N, D) or (N, D, 3), at D offsets across a line.
 
     ``middle`` (N, 2) are pixels along the line about 1 px apart, ``width_px`` (N,) the strip's width there. Where one
     side is brighter and the other darker the response is 0: an edge between two floors is no strip.
     """
-    profiles, offsets = profiles_across(picture, middle, REACH_PX + float(width_px.max()) + GAP_PX + FLANK_PX + 1)
-    cumulated = np.concatenate([np.zeros((len(profiles), 1)), np.cumsum(profiles, axis=1)], axis=1) * PROFILE_STEP_PX
+    profiles, offsets = profiles_across(picture, middle, profile_reach_px(width_px))
+    return response_of(profiles, offsets, width_px)
+
+
+def profile_reach_px(width_px: Floats) -> float:
+    """How far [px] profiles must reach for responses at +-9 px."""
+    return REACH_PX + float(width_px.max()) + GAP_PX + FLANK_PX + 1
+
+
+def response_of(profiles: Floats, offsets: Floats, width_px: Floats) -> Floats:
+    """As `strip_response`, from profiles (N, P) or (N, P, 3) at P offsets [px] across the line."""
+    start = np.zeros_like(profiles[:, :1])
+    cumulated = np.concatenate([start, np.cumsum(profiles, axis=1)], axis=1) * PROFILE_STEP_PX
     asked = np.arange(-REACH_PX, REACH_PX + 1e-9, PROFILE_STEP_PX)
     half = np.maximum(width_px, THINNEST_PX)[:, None] / 2
-
-    def mean(low: Floats, high: Floats) -> Floats:
-        start = offsets[0] - PROFILE_STEP_PX / 2
-        return (_at(cumulated, (high - start) / PROFILE_STEP_PX) - _at(cumulated, (low - start) / PROFILE_STEP_PX)) / (
-            high - low
-        )
-
-    inner = mean(asked - half, asked + half)
-    left = inner - mean(asked - half - GAP_PX - FLANK_PX, asked - half - GAP_PX)
-    right = inner - mean(asked + half + GAP_PX, asked + half + GAP_PX + FLANK_PX)
+    first = offsets[0] - PROFILE_STEP_PX / 2
+    borders = [-half - GAP_PX - FLANK_PX, -half - GAP_PX, -half, half, half + GAP_PX, half + GAP_PX + FLANK_PX]
+    sums = [_at(cumulated, (asked + border - first) / PROFILE_STEP_PX) for border in borders]
+    width = half * 2 if profiles.ndim == 2 else half[:, :, None] * 2
+    inner = (sums[3] - sums[2]) / width
+    left = inner - (sums[1] - sums[0]) / FLANK_PX
+    right = inner - (sums[5] - sums[4]) / FLANK_PX
     weaker = np.where(np.abs(left) < np.abs(right), left, right)
     return np.asarray(np.where(left * right > 0, weaker, 0.0))
 
 
-def profiles_across(picture: Grey, middle: Floats, reach_px: float) -> tuple[Floats, Floats]:
-    """Grey values (N, D) across a line through pixels (N, 2), and the D offsets [px] along its normal."""
+def profiles_across(picture: NDArray[np.uint8], middle: Floats, reach_px: float) -> tuple[Floats, Floats]:
+    """Values (N, P) or (N, P, 3) across a line through pixels (N, 2), and the P offsets [px] along its normal."""
     import cv2
 
     direction = np.gradient(middle, axis=0)
@@ -92,6 +101,8 @@ def _at(cumulated: Floats, index: Floats) -> Floats:
     low = np.clip(np.floor(index).astype(int), 0, cumulated.shape[1] - 2)
     rows = np.arange(len(cumulated))[:, None]
     share = np.clip(index - low, 0.0, 1.0)
+    if cumulated.ndim == 3:
+        share = share[:, :, None]
     return np.asarray(cumulated[rows, low] * (1 - share) + cumulated[rows, low + 1] * share)
 
 
