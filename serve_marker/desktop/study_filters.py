@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSizePolicy, QWidget
+from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QSizePolicy, QWidget
 
 from serve_marker.court.aims import aim_words
 from serve_marker.logbook.records import SERVE_TYPES
@@ -53,17 +53,25 @@ class StudyFilters(QWidget):
         self.all_button.setAccessibleName("Take every filter away")
         self.all_button.clicked.connect(self._take_away)
         self._newest = ""
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(8)
-        for box in self.boxes():
-            row.addWidget(box, 1)
-        row.addWidget(self.all_button)
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._grid.setSpacing(8)
+        self.set_rows(1)
         self._settle()
 
     def boxes(self) -> tuple[QComboBox, ...]:
         """The boxes from left to right."""
         return self.practice, self.dates, self.server, self.serve_type, self.aim, self.more
+
+    def set_rows(self, rows: int) -> None:
+        """Lay the boxes out in so many rows, the button at the end."""
+        across = -(-len(self.boxes()) // rows)
+        for number, box in enumerate(self.boxes()):
+            self._grid.addWidget(box, number // across, number % across)
+            self._grid.setColumnStretch(number % across, 1)
+        for column in range(across, len(self.boxes()) + 1):
+            self._grid.setColumnStretch(column, 0)
+        self._grid.addWidget(self.all_button, rows - 1, across)
 
     def fill(self, table: pandas.DataFrame) -> None:
         """Offer what occurs in a serve table; what was chosen stays chosen where it still occurs."""

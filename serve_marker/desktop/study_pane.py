@@ -98,6 +98,8 @@ class StudyPane(QWidget):
         self._later.start()
 
     def _set_beside(self, on: bool) -> None:
+        for side in self.sides():
+            side.filters.set_rows(2 if on else 1)
         self.beside.setVisible(on)
         self._later.start()
 

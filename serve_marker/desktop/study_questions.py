@@ -13,7 +13,7 @@ from serve_marker.desktop.study_words import Words, better, how_deep, how_fast, 
 from serve_marker.report.charts import court_chart, depth_chart, placed_mask
 from serve_marker.report.comparisons import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figures import DRAWING, pixels_of
-from serve_marker.report.passers import passers_chart
+from serve_marker.report.passers import common_formation, passers_chart
 from serve_marker.report.sheets import Evening, common_aim
 from serve_marker.study.choose import Choice, choose
 from serve_marker.study.words import pace_words
@@ -108,6 +108,12 @@ def _draw_near(rows: pandas.DataFrame, evening: Evening, look: str, size_in: Siz
     return passers_chart(rows, evening.court, evening.scheme, evening.formations, evening.settings, look, size_in)
 
 
+def _draw_seams(rows: pandas.DataFrame, evening: Evening, look: str, size_in: Size) -> Figure:
+    if common_formation(rows, evening.formations) is not None:
+        return _draw_near(rows, evening, look, size_in)
+    return seam_chart(rows, evening.court, evening.scheme, look, size_in)
+
+
 QUESTIONS = (
     Question("Where?", where, _draw_where, on_court=True),
     Question(
@@ -115,12 +121,7 @@ QUESTIONS = (
         how_deep,
         lambda rows, evening, look, size_in: depth_chart(rows, evening.court, evening.scheme, look, size_in),
     ),
-    Question(
-        "Which seam?",
-        which_seam,
-        lambda rows, evening, look, size_in: seam_chart(rows, evening.court, evening.scheme, look, size_in),
-        on_court=True,
-    ),
+    Question("Which seam?", which_seam, _draw_seams, on_court=True),
     Question("How near a passer?", how_near, _draw_near, on_court=True),
     Question("How fast?", how_fast, lambda rows, _evening, look, size_in: pace_chart(rows, look, size_in)),
     Question("Who?", who, lambda rows, _evening, look, size_in: servers_chart(rows, look, size_in)),

@@ -17,8 +17,8 @@ class StudySide(QWidget):
         super().__init__(parent)
         self.setAccessibleName(name)
         self.filters = StudyFilters()
-        self.sentence = self._label("large", 2)
-        self.more = self._label("muted", 3)
+        self.sentence = self._label("large")
+        self.more = self._label("muted")
         self.chart = StudyChart()
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -37,8 +37,10 @@ class StudySide(QWidget):
 
     def show_words(self, sentence: str, more: str, statistic: str) -> None:
         """Show words; the statistic behind them is one hover away."""
-        for label, words in ((self.sentence, sentence), (self.more, more)):
+        for label, words, lines in ((self.sentence, sentence, 2), (self.more, more, 3)):
             label.setText(words)
+            reserved = lines * label.fontMetrics().lineSpacing() + 8
+            label.setMinimumHeight(max(reserved, label.heightForWidth(label.width())))
             label.setToolTip(f"<qt>{statistic}</qt>" if statistic else "")
         self.sentence.setAccessibleDescription(statistic)
 
@@ -48,12 +50,11 @@ class StudySide(QWidget):
         self.chart.set_chart(None)
 
     @staticmethod
-    def _label(role: str, lines: int) -> QLabel:
+    def _label(role: str) -> QLabel:
         label = QLabel()
         label.setProperty("role", role)
         label.setWordWrap(True)
         label.setTextFormat(Qt.TextFormat.PlainText)
         label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         label.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
-        label.setMinimumHeight(lines * label.fontMetrics().lineSpacing() + 8)
         return label

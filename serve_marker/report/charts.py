@@ -7,6 +7,7 @@ meaning; colour repeats it, so that a print in grey loses nothing.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -26,6 +27,7 @@ from serve_marker.study.words import rate_words
 
 if TYPE_CHECKING:
     import pandas
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -75,17 +77,23 @@ def court_chart(
 
 
 def add_court(
-    figure: Figure, table: pandas.DataFrame, court: Court, scheme: AreaScheme, aim: Aim | None, colours: Colours
+    figure: Figure,
+    table: pandas.DataFrame,
+    court: Court,
+    scheme: AreaScheme,
+    aim: Aim | None,
+    colours: Colours,
+    more: Sequence[tuple[Artist, str]] = (),
 ) -> Axes:
-    """Fill a figure with the court and its legend, and return the court's axes."""
+    """Fill a figure with the court and its legend, and return the court's axes; ``more`` goes into the legend too."""
     width_in, height_in = figure.get_size_inches()
     if width_in > 1.25 * height_in:
         court_in = min(height_in * 1.02, width_in - 2.6)
         axes = figure.add_axes((0.01, 0.01, court_in / width_in, 0.98))
-        draw_legend(figure, table, colours, (court_in / width_in + 0.02, 0.9), 9.0, 1, "upper left")
+        draw_legend(figure, table, colours, (court_in / width_in + 0.02, 0.9), 9.0, 1, "upper left", more)
     else:
         axes = figure.add_axes((0.02, 0.13, 0.96, 0.86))
-        draw_legend(figure, table, colours, (0.5, 0.005))
+        draw_legend(figure, table, colours, (0.5, 0.005), more=more)
     draw_court(axes, table, court, scheme, aim, colours)
     return axes
 
@@ -252,6 +260,7 @@ def _draw_spread(axes: Axes, table: pandas.DataFrame, colours: Colours) -> None:
     found = spread_of(table)
     outline = ellipse_polygon(found.centre_m, found.covariance_m2, HALF_INSIDE)
     colour = colours.of("spread")
+    axes.add_patch(Polygon(outline, fill=False, edgecolor=colours.of("paper"), linewidth=3.4, zorder=6))
     axes.add_patch(Polygon(outline, fill=False, edgecolor=colour, linewidth=1.4, linestyle=(0, (6, 2)), zorder=6))
     x_m, y_m = found.centre_m
     axes.plot(x_m, y_m, marker="+", markersize=16, markeredgewidth=4.0, color=colours.of("paper"), zorder=6)
@@ -277,13 +286,14 @@ def draw_legend(
     size_pt: float = 8.0,
     ncols: int = 3,
     loc: Literal["lower center", "upper left"] = "lower center",
+    more: Sequence[tuple[Artist, str]] = (),
 ) -> None:
     """Draw what each shape means with its count, and the spread where it is drawn; ``at`` is where ``loc`` lies."""
     from matplotlib.lines import Line2D
 
     shapes = shapes_of(table)
     present = [shape for shape in SHAPE_WORDS if shape in shapes] or ["disc", "ring", "cross"]
-    handles: list[Line2D] = [Line2D([], [], **marker_looks(shape, colours)) for shape in present]
+    handles: list[Artist] = [Line2D([], [], **marker_looks(shape, colours)) for shape in present]
     words = [f"{SHAPE_WORDS[shape]}: {shapes.count(shape)}" for shape in present]
     if has_spread(table):
         spread_looks: dict[str, Any] = {"color": colours.of("spread"), "markersize": 10, "markeredgewidth": 1.8}
@@ -292,6 +302,8 @@ def draw_legend(
     if ((table["error_m"] > LARGE_ERROR_M).any()) and len(table) <= MOST_WITH_ERRORS:
         handles.append(Line2D([], [], color=colours.of("error"), linewidth=0.8))
         words.append("how well a landing is known")
+    handles += [handle for handle, _ in more]
+    words += [said for _, said in more]
     legend = figure.legend(
         handles,
         words,

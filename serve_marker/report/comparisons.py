@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 NAMES_IN = 1.5
-WORDS_IN = 2.1
+WORDS_IN = 2.4
 ROW_IN = 0.4
 LEAST_ROW_IN = 0.19
 SIZE_PT = 9.0
@@ -80,6 +80,9 @@ def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[floa
         middle = float(np.median(pace_shown))
         axes.plot([middle, middle], [place - 0.38, place + 0.38], color=colours.of("ink"), linewidth=2.2)
         _write_right(axes, place, f"middle {middle:.0f}, best {pace_shown.max():.0f} {unit}", colours)
+    if not groups:
+        axes.set_axis_off()
+        write(axes, 0.5, 0.0, "no timed serves", size=SIZE_PT + 2, color=colours.of("faint-ink"), ha="center")
     axes.set_xlabel(f"{unit} from contact to landing (bar: middle)", size=SIZE_PT, color=colours.of("faint-ink"))
     return figure
 

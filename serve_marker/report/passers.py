@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import pandas
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from shapely import Geometry
@@ -43,13 +44,29 @@ def passers_chart(
 ) -> Figure:
     """Return the landings with the passers they were served at; several formations leave only the landings."""
     figure = new_figure(*size_in, look)
-    axes = add_court(figure, table, court, scheme, None, COLOURS[look])
     formation = common_formation(table, formations)
+    more = formation_legend(COLOURS[look]) if formation is not None else []
+    axes = add_court(figure, table, court, scheme, None, COLOURS[look], more)
     if formation is not None:
         times_s = faced(table)["flight_s"].dropna()
         flight_s = float(times_s.median()) if len(times_s) else None
         draw_formation(axes, formation, court, COLOURS[look], settings, flight_s)
     return figure
+
+
+def formation_legend(colours: Colours) -> list[tuple[Artist, str]]:
+    """Return what the marks of a formation mean, for a legend."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    square = Line2D([], [], marker="s", linestyle="none", color=colours.of("paper"), markeredgecolor=colours.of("ink"))
+    tint = Patch(facecolor=colours.of("aim"), alpha=0.28)
+    return [
+        (square, "passer"),
+        (Patch(fill=False, edgecolor=colours.of("faint-ink")), "her floor"),
+        (tint, "seam"),
+        (Patch(fill=False, hatch="xxxx", edgecolor=colours.of("rule"), linewidth=0.0), "out of reach"),
+    ]
 
 
 def draw_formation(

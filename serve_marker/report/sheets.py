@@ -16,7 +16,7 @@ from serve_marker.errors import UserError
 from serve_marker.report.charts import draw_court, draw_depth, draw_legend
 from serve_marker.report.comparisons import UNKNOWN, rows_by_server
 from serve_marker.report.page import INK, MARGIN_IN, Column, Page, save_pdf
-from serve_marker.report.passers import common_formation, draw_formation
+from serve_marker.report.passers import common_formation, draw_formation, formation_legend
 from serve_marker.study.faced import formations_of
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
 from serve_marker.study.passers import faced, gap_sentence, pass_sentence, reach_sentence
@@ -218,7 +218,8 @@ def _charts(page: Page, rows: pandas.DataFrame, evening: Evening, court_in: floa
     depth = page.box(beside_in, page.down_in + 0.5, page.width_in - MARGIN_IN - beside_in, 1.55)
     draw_depth(depth, rows, evening.court, evening.scheme, INK, size_pt=7.0)
     legend_at = page.place(beside_in - 0.3, page.down_in + 2.55)
-    draw_legend(page.figure, rows, INK, legend_at, size_pt=7.5, ncols=1, loc="upper left")
+    more = formation_legend(INK) if formation is not None else []
+    draw_legend(page.figure, rows, INK, legend_at, size_pt=7.5, ncols=1, loc="upper left", more=more)
     page.down_in += height_in + 0.1
 
 
