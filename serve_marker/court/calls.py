@@ -58,7 +58,7 @@ def call_lines(points_half_m: ArrayLike, cov_half_m2: ArrayLike, court: Court) -
     own_side = own_side_m < -room_m[:, 2]
     known = np.isfinite(margins_m.sum(axis=1)) & np.isfinite(room_m.sum(axis=1))
     out = (margins_m < -room_m).any(axis=1) | own_side
-    inside = (margins_m > room_m).all(axis=1)
+    inside = (margins_m > room_m).all(axis=1) & (own_side_m > room_m[:, 2])
     verdict = np.select([~known, out, inside], ["", "out", "in"], "too close").astype(object)
     surplus = np.where(known[:, None], margins_m + room_m, 0.0)
     missed = np.where(surplus.argmin(axis=1) == 2, "long", "wide").astype(object)

@@ -51,7 +51,7 @@ DEEDS: tuple[Deed, ...] = (
     _always("open_logbook", "Open logbook...", "Ctrl+O", "File"),
     _always("add_clip", "Add a clip...", "Ctrl+I", "File"),
     _always("find_clip", "Find a moved clip...", "Ctrl+Shift+I", "File"),
-    _always("close", "Quit", "Ctrl+Q", "File"),
+    Deed("quit", "Quit", "Ctrl+Q", "File", "quit", where=EVERYWHERE),
     _always("edit_practice", "This practice...", "Ctrl+D", "Practice"),
     _always("choose_clip", "Another practice or clip...", "Ctrl+G", "Practice"),
     _always("edit_players", "Players...", "Ctrl+P", "Practice"),

@@ -29,7 +29,6 @@ class FilmDeeds:
         self.play_or_pause = page.player.play_or_pause
         self.change_speed = page.player.change_speed
         self.mark_contact = self._then_say(marking.contact)
-        self.mark_outcome = marking.outcome
         self.delete_serves = marking.delete
         self.rate_pass = marking.rate_pass
         self.zoom_in = page.picture.zoom_in
@@ -38,6 +37,11 @@ class FilmDeeds:
         page.picture.clicked.connect(saying(workspace, self._clicked))
         page.picture.dragged_mark.connect(saying(workspace, self._dragged))
         page.chips.menu_asked.connect(lambda _ids, at: self._give_menu(at))
+
+    def mark_outcome(self, outcome: str) -> None:
+        """The serve ended otherwise than on the floor, on the frame shown."""
+        self._on_shown_frame()
+        self._marking.outcome(outcome)
 
     def step_frames(self, frames: int) -> None:
         """Step through the clip."""
@@ -136,7 +140,16 @@ class FilmDeeds:
             meaning = "feet"
         self._mean(meaning, (x_px, y_px))
 
+    def _on_shown_frame(self) -> None:
+        """Stop playing, and go back to the frame on the screen if another was asked for: a click means what is seen."""
+        self._page.player.pause()
+        shown = self._page.frames.shown_index
+        if shown is None:
+            raise UserError("No picture is shown yet; wait a moment and click again.")
+        self._workspace.set_frame(shown)
+
     def _mean(self, meaning: str, pixel: Pixel) -> None:
+        self._on_shown_frame()
         if self._page.step == "setup":
             self._mark_landmark(pixel)
             return
@@ -169,6 +182,7 @@ class FilmDeeds:
 
     def _then_say(self, deed):
         def run() -> None:
+            self._on_shown_frame()
             deed()
             self._workspace.message.emit("Contact marked; now mark how the serve ended.")
 

@@ -17,6 +17,7 @@ Pixel = tuple[float, float]
 
 BALL_MARK_REACH_S = 0.5
 NEAR_NET_M = 0.5
+LONGEST_FLIGHT_S = 4.0
 OUTCOME_WORDS = {
     "floor": "on the floor",
     "net": "into the net",
@@ -192,8 +193,9 @@ class ServeMarking:
 
     def _open(self, end: Half) -> Serve | None:
         for serve in self._workspace.serves:
-            waits = serve.landing is None and serve.contact is not None and serve.outcome == "floor"
-            if waits and serve.served_to == other_end(end):
+            if serve.landing is not None or serve.contact is None or serve.outcome != "floor":
+                continue
+            if serve.served_to == other_end(end) and 0 <= self._now_s() - serve.contact.time_s <= LONGEST_FLIGHT_S:
                 return serve
         return None
 
@@ -218,6 +220,9 @@ class ServeMarking:
         clip, frame = self._clip(), self._workspace.frame
         before_s, after_s = clip.gaps_s(frame)
         return Mark(float(clip.time_s(frame)), pixel, float(before_s), float(after_s))
+
+    def _now_s(self) -> float:
+        return float(self._clip().time_s(self._workspace.frame))
 
     def _clip(self) -> Clip:
         clip = self._workspace.clip

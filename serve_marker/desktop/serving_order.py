@@ -70,6 +70,12 @@ class Turns:
         changed = replace(self, order_a=tuple(order)) if end == "a" else replace(self, order_b=tuple(order))
         return changed._named(end, None)._at(end, 0)
 
+    def with_orders(self, order_a: tuple[str, ...], order_b: tuple[str, ...]) -> Turns:
+        """Return these turns among other orders: undo puts back whose turn it was, never an order changed since."""
+        if (order_a, order_b) == (self.order_a, self.order_b):
+            return self
+        return Turns(order_a, order_b, end=self.end)
+
     def _position(self, end: Half) -> int:
         return self.next_a if end == "a" else self.next_b
 

@@ -105,6 +105,8 @@ class TurnPanel(QWidget):
         """Bring the hand to the shirt number, its first digit typed already."""
         self.number.setText(digits)
         self.number.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.number.deselect()
+        self.number.end(False)
 
     @staticmethod
     def _then_words(turns: Turns, players: dict[str, Player]) -> str:

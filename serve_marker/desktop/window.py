@@ -111,6 +111,10 @@ class Window(QMainWindow):
             if deed.where == PICTURE and deed.menu in ("Set up", "Mark"):
                 self.actions_by_id[deed.id].setEnabled(step == ("setup" if deed.menu == "Set up" else "mark"))
 
+    def quit(self) -> None:
+        """Close the window; everything marked is kept already."""
+        self.close()
+
     def focus_picture(self) -> None:
         """Bring the keys back to the picture."""
         if self.step in FILM_STEPS:

@@ -284,7 +284,7 @@ class Workspace(QObject):
     def show_serves(self, changed: Iterable[Serve | None], turns: Turns | None) -> None:
         """Show serves as the logbook now holds them (called by commands)."""
         if turns is not None:
-            self.turns = turns
+            self.turns = turns.with_orders(self.turns.order_a, self.turns.order_b)
             self.turn_changed.emit()
         self._load_serves()
         here = {serve.id for serve in self.serves}

@@ -79,7 +79,7 @@ def test_verdict_follows_from_the_margins(x_m, y_m, sd_x_m, sd_y_m):
     verdict = call((x_m, y_m), np.diag([sd_x_m**2, sd_y_m**2]))[0]
     surplus = [
         (margin_m + CONTACT_RADIUS_M) / np.hypot(sd_m, CONTACT_RADIUS_SD_M)
-        for margin_m, sd_m in ((x_m, sd_x_m), (9 - x_m, sd_x_m), (9 - y_m, sd_y_m))
+        for margin_m, sd_m in ((x_m, sd_x_m), (9 - x_m, sd_x_m), (9 - y_m, sd_y_m), (y_m, sd_y_m))
     ]
     expected = "out" if min(surplus) < -SURE_SD else "in" if min(surplus) > SURE_SD else "too close"
     assert verdict == expected

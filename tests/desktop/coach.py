@@ -171,6 +171,7 @@ class Coach:
             before = self.workspace.frame
             self.key(Qt.Key.Key_Right if away > 0 else Qt.Key.Key_Left, SHIFT if abs(away) >= 10 else NO_KEY)
             assert self.workspace.frame != before, f"the arrow keys went to {QApplication.focusWidget()}"
+        self.wait(lambda: not self.window.busy)
 
     def leave(self) -> None:
         self.window.close()

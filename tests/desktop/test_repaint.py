@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib.metadata
 import sys
 
@@ -15,7 +16,7 @@ from serve_marker.desktop.half_court import HalfCourt
 from serve_marker.desktop.picture import PictureView
 from serve_marker.desktop.time_bar import TimeBar
 
-REPAINTS = 300
+REPAINTS = 1500
 
 
 @pytest.mark.skipif(sys.version_info >= (3, 12), reason="None is immortal since Python 3.12")
@@ -31,6 +32,7 @@ def test_repaints_cost_no_references_to_none(dressed, qtbot, kind):
     widget.resize(320, 340)
     widget.show()
     widget.repaint()
+    gc.collect()
     before = sys.getrefcount(None)
     for _ in range(REPAINTS):
         widget.repaint()

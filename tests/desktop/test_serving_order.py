@@ -40,6 +40,13 @@ def test_a_server_named_out_of_turn_serves_next_and_the_order_goes_on():
     assert ORDERS.name("a", "noor").after("a", "noor").now("a") == "ines"
 
 
+def test_undo_puts_back_the_turn_but_never_an_order_changed_since():
+    changed = ORDERS.with_orders(("wren", "odile"), ())
+
+    assert changed.order_a == ("wren", "odile")
+    assert ORDERS.with_orders(ORDERS.order_a, ORDERS.order_b) == ORDERS
+
+
 def test_a_clip_opened_again_goes_on_after_its_last_serve(qapp, tmp_path):
     players = [Player(id=name, name=name.title()) for name in ("ines", "marit", "priya", "yuki")]
     practice = Practice(id="p", date="2026-11-03", name="Tuesday", order_b=("priya", "yuki"))

@@ -92,7 +92,7 @@ def test_a_contact_feet_and_ball_marks_complete_one_serve(coach, filmed):
     coach.begin(filmed, coach.folder / "team.logbook")
     coach.make_view()
     coach.key(Qt.Key.Key_2, CTRL)
-    coach.type("9", enter=False)
+    coach.type("12", enter=False)
     coach.key(Qt.Key.Key_Return)
     coach.step_to(5)
     coach.key(Qt.Key.Key_H)
@@ -103,12 +103,13 @@ def test_a_contact_feet_and_ball_marks_complete_one_serve(coach, filmed):
     coach.step_to(40)
     coach.click_film(*seen_at(1.0, 7.0))
     coach.key(Qt.Key.Key_Left)
+    coach.wait(lambda: not coach.window.busy)
     coach.click_film(*seen_at(1.0, 6.6), SHIFT)
     (serve,) = stored(coach)
     assert serve.id == waiting.id
     assert serve.contact_point.y_m == pytest.approx(-8.9, abs=0.2)
     assert [mark.time_s for mark in serve.ball_marks] == pytest.approx([39 / 30])
-    assert coach.workspace.players[serve.player_id].number == 9
+    assert coach.workspace.players[serve.player_id].number == 12
     coach.key(Qt.Key.Key_2, Qt.KeyboardModifier.AltModifier)
     assert stored(coach)[0].pass_rating == 2
 
