@@ -158,7 +158,7 @@ class _StillMaker:
 
     def _caption(self, serve: Serve, judgement: Judgement) -> str:
         row = self._rows[serve.id]
-        pace = pace_words(*(float(row[name]) for name in ("pace_mps", "pace_low_mps", "pace_high_mps")))
+        pace = pace_words(float(row["pace_mps"]), float(row["pace_low_mps"]), float(row["pace_high_mps"]))
         return ", ".join(words for words in (str(row["server"]), place_words(judgement), pace) if words)
 
     def _first_readable(self, serves: Sequence[Serve]) -> tuple[Serve, FrameReader] | None:
