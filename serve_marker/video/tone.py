@@ -35,7 +35,7 @@ def to_screen(frame: Any) -> NDArray[np.uint8]:
     coded = frame.to_ndarray(format="rgb48le") >> 4
     light = _curve(int(frame.color_trc))[coded]
     light = cv2.transform(light, BT2020_TO_BT709)
-    light *= (STEPS - 1) * PAPER_WHITE_CDM2 / BRIGHTEST_CDM2
+    light = np.asarray(light * np.float32((STEPS - 1) * PAPER_WHITE_CDM2 / BRIGHTEST_CDM2))
     cv2.threshold(light, 0.0, 0.0, cv2.THRESH_TOZERO, dst=light)
     cv2.threshold(light, float(STEPS - 1), 0.0, cv2.THRESH_TRUNC, dst=light)
     return _to_display()[light.astype(np.uint16)]

@@ -55,9 +55,7 @@ FILMS = {
         1000,
         (("preset", "veryfast"), ("x264-params", "keyint=250:min-keyint=250:scenecut=0:bframes=3")),
     ),
-    "1080p60-hevc": Film(
-        "libx265", 1920, 1080, 60, 420, (("preset", "ultrafast"), ("x265-params", X265.format(60)))
-    ),
+    "1080p60-hevc": Film("libx265", 1920, 1080, 60, 420, (("preset", "ultrafast"), ("x265-params", X265.format(60)))),
     "4k60-hevc": Film("libx265", 3840, 2160, 60, 180, (("preset", "ultrafast"), ("x265-params", X265.format(60)))),
 }
 

@@ -96,7 +96,7 @@ def test_views_of_version_1_are_read_as_straight(bent):
 
 
 def test_the_logbook_accepts_what_is_read_here():
-    assert VIEW_DOCUMENT_VERSIONS == tuple(range(1, VERSION + 1))
+    assert tuple(range(1, VERSION + 1)) == VIEW_DOCUMENT_VERSIONS
 
 
 def test_a_raised_plane_is_the_camera_s_view_of_it(camera_named):
