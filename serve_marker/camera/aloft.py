@@ -19,8 +19,8 @@ def locate_aloft(
 
     Points of one height are seen through a homography of their own, ``[p1, p2, p3 h + p4]`` of the projection's
     columns (Criminisi, Reid, Zisserman, Int. J. Comput. Vis. 2000, 40, 123-148: planes parallel to a known one). The
-    covariance holds click, misfit and height; the view's own error is taken as it is on the floor below. NaN where the
-    camera's place is not known, behind the camera, and within 0.1 m of its height.
+    covariance holds click, misfit, view and height; above the camera the view's error is taken as it is on the floor
+    below the ball. NaN where the camera's place is not known, behind it, and within 0.1 m of its height.
 
     Parameters
     ----------
@@ -32,22 +32,34 @@ def locate_aloft(
     xy_m, cov_m2 = np.full((count, 2), np.nan), np.full((count, 2, 2), np.nan)
     if view.camera_position_m is None:
         return xy_m, cov_m2
-    projection = view.projection
+    under_m, camera_height_m = np.array(view.camera_position_m[:2]), view.camera_position_m[2]
     for k in range(count):
-        if abs(heights[k] - view.camera_position_m[2]) < NEAREST_TO_LEVEL_M:
+        drop_m = camera_height_m - heights[k]
+        if drop_m >= NEAREST_TO_LEVEL_M:
+            (found,), (cov,) = view.raised(float(heights[k])).locate(pixels[k : k + 1])
+        elif drop_m <= -NEAREST_TO_LEVEL_M:
+            found, cov = _above(view, pixels[k : k + 1], float(heights[k]))
+        else:
             continue
-        plane = np.column_stack([projection[:, :2], projection[:, 2] * heights[k] + projection[:, 3]])
-        found = map_points(np.linalg.inv(plane), pixels[k : k + 1])
-        ahead = plane[2, :2] @ found[0] + plane[2, 2]
-        if not (np.isfinite(found).all() and ahead > 0):
-            continue
-        below_px = view.project(found)
-        _, floor_cov = view.locate(below_px)
-        noise = (view.click_sd_px**2 + view.misfit_sd_px**2) * np.eye(2)
-        if np.isfinite(floor_cov).all():
-            noise = view.to_pixels(found[0], floor_cov[0])[1][0]
-        back = np.linalg.inv(point_jacobian(plane, found)[0])
-        drop = (found[0] - np.array(view.camera_position_m[:2])) / (heights[k] - view.camera_position_m[2])
-        xy_m[k] = found[0]
-        cov_m2[k] = back @ noise @ back.T + np.outer(drop, drop) * height_sds[k] ** 2
+        by_height = (under_m - found) / drop_m
+        xy_m[k], cov_m2[k] = found, cov + np.outer(by_height, by_height) * height_sds[k] ** 2
     return xy_m, cov_m2
+
+
+def _above(view: View, pixel: Floats, height_m: float) -> tuple[Floats, Floats]:
+    """As `locate_aloft` for one pixel (1, 2) of a ball above the camera, which has no floor behind it."""
+    nowhere = np.full(2, np.nan), np.full((2, 2), np.nan)
+    projection = view.projection
+    plane = np.column_stack([projection[:, :2], projection[:, 2] * height_m + projection[:, 3]])
+    with np.errstate(all="ignore"):
+        straight = np.asarray(view.lens.straighten(pixel), dtype=np.float64)
+        found = map_points(np.linalg.inv(plane), straight)
+    if not (np.isfinite(found).all() and plane[2, :2] @ found[0] + plane[2, 2] > 0):
+        return nowhere
+    _, floor_cov = view.locate(view.project(found))
+    pixel_cov = (view.click_sd_px**2 + view.misfit_sd_px**2) * np.eye(2)
+    if np.isfinite(floor_cov).all():
+        pixel_cov = view.to_pixels(found[0], floor_cov[0])[1][0]
+    by_point = view.lens.bend_jacobian(straight)[0] @ point_jacobian(plane, found)[0]
+    back = np.linalg.inv(by_point)
+    return found[0], np.asarray(back @ pixel_cov @ back.T)

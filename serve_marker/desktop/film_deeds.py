@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QMenu
 
 from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.passer_deeds import PasserDeeds
 from serve_marker.desktop.saying import saying
 from serve_marker.desktop.serve_marking import Pixel, ServeMarking
 from serve_marker.desktop.serving_order import END_WORDS, other_end, server_words
@@ -21,11 +24,19 @@ from serve_marker.logbook.records import SERVE_TYPES
 class FilmDeeds:
     """Handlers of the actions that work on the picture."""
 
-    def __init__(self, workspace: Workspace, page: FilmPage, marking: ServeMarking, making: ViewMaking) -> None:
+    def __init__(
+        self,
+        workspace: Workspace,
+        page: FilmPage,
+        marking: ServeMarking,
+        making: ViewMaking,
+        passers: PasserDeeds,
+    ) -> None:
         self._workspace = workspace
         self._page = page
         self._marking = marking
         self._making = making
+        self._passers = passers
         self.play_or_pause = page.player.play_or_pause
         self.change_speed = page.player.change_speed
         self.mark_contact = self._then_say(marking.contact)
@@ -66,7 +77,10 @@ class FilmDeeds:
         workspace.go_to_serve(min(ahead)[1] if direction > 0 else max(ahead)[1])
 
     def click_here(self, meaning: str) -> None:
-        """Click at the cross-hair."""
+        """Click at the cross-hair; Enter closes the outline of a target."""
+        if self._workspace.outline_px is not None and meaning == "plain":
+            self._passers.close_outline()
+            return
         pixel = self._page.picture.cursor_px
         if pixel is None:
             raise UserError("Point into the picture first, or press Alt with an arrow key to get a cross-hair.")
@@ -153,13 +167,18 @@ class FilmDeeds:
         if self._page.step == "setup":
             self._mark_landmark(pixel)
             return
-        deed = {
+        if self._workspace.outline_px is not None and meaning == "plain":
+            self._passers.add_corner(pixel)
+            return
+        deeds: dict[str, Callable[[Pixel], None]] = {
             "plain": self._marking.landing,
             "ball": self._marking.ball,
             "feet": self._marking.feet,
             "move": self._marking.move_landing,
-        }[meaning]
-        deed(pixel)
+            "ball at the hit": partial(self._marking.feet, on_ball=True),
+            "received": self._marking.received_here,
+        }
+        deeds[meaning](pixel)
         self._say_last()
 
     def _mark_landmark(self, pixel: Pixel) -> None:

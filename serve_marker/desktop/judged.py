@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from serve_marker.court.aims import parse_aim
+from serve_marker.court.aims import aim_words, parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.serve_marking import OUTCOME_WORDS
@@ -18,8 +18,10 @@ from serve_marker.report.overlay import (
     Spot,
     aim_overlay,
     court_overlay,
+    formation_overlay,
     landing_overlay,
     legend_for,
+    outline_overlay,
     shape_for,
 )
 
@@ -57,7 +59,7 @@ class Judged:
         else:
             parts.append(place_words(self.of(serve)))
         if serve.aim:
-            parts.append(f"aim {serve.aim}")
+            parts.append(f"aim {aim_words(serve.aim)}")
         return ", ".join(part for part in parts if part)
 
     def here(self, x_px: float, y_px: float) -> Judgement | None:
@@ -81,7 +83,10 @@ class Judged:
             return ()
         items: list[Item] = [*court_overlay(view)]
         aim = parse_aim(workspace.aim, workspace.court, workspace.scheme)
-        items.extend(aim_overlay(view, aim, half or other_end(workspace.turns.end)))
+        to = half or other_end(workspace.turns.end)
+        items.extend(aim_overlay(view, aim, to))
+        items.extend(formation_overlay(view, workspace.formation, to))
+        items.extend(outline_overlay(workspace.outline_px or ()))
         chosen = workspace.selected_serves()
         full = chosen[0] if len(chosen) == 1 else None
         shapes = []

@@ -10,13 +10,15 @@ from serve_marker.desktop.serving_order import Turns, number_name, other_end, se
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, Half, Mark, Player, Serve, new_id
-from serve_marker.marking import place
+from serve_marker.marking import place_all
 from serve_marker.video.clip import Clip
 
 Pixel = tuple[float, float]
 
 BALL_MARK_REACH_S = 0.5
 NEAR_NET_M = 0.5
+RECEPTION_HEIGHT_M = 0.8
+"""Where forearms meet a serve (common practice, no source)."""
 LONGEST_FLIGHT_S = 4.0
 OUTCOME_WORDS = {
     "floor": "on the floor",
@@ -56,9 +58,16 @@ class ServeMarking:
         serve = replace(self._new(turns.end), contact=self._mark(None), player_id=self._server(turns.end))
         self._change("Contact", [(None, self._placed(serve))])
 
-    def feet(self, pixel: Pixel) -> None:
-        """The floor point under the ball at contact, on this frame."""
-        mark = self._mark(pixel)
+    def received_here(self, pixel: Pixel) -> None:
+        """A passer played the ball here, on this frame, at the height receptions usually have."""
+        served_to = other_end(self._workspace.turns.end)
+        ball = replace(self._mark(pixel), on_ball=True)
+        serve = replace(self._open_or_new(self._workspace.turns.end), landing=ball, outcome="received")
+        self._finish(replace(serve, landing_height_m=RECEPTION_HEIGHT_M), served_to)
+
+    def feet(self, pixel: Pixel, on_ball: bool = False) -> None:
+        """The floor point under the ball at contact, on this frame; ``on_ball``: the ball itself."""
+        mark = replace(self._mark(pixel), on_ball=on_ball)
         turns = self._workspace.turns
         serve = self._open(turns.end) or self._open(other_end(turns.end)) or self._single_selected()
         if serve is not None and (serve.landing is None or mark.time_s < serve.landing.time_s):
@@ -189,6 +198,8 @@ class ServeMarking:
             served_to=other_end(end),
             serve_type=workspace.serve_type,
             aim=workspace.aim,
+            formation_id=workspace.formation_id,
+            full_pace=workspace.full_pace,
         )
 
     def _open(self, end: Half) -> Serve | None:
@@ -232,7 +243,7 @@ class ServeMarking:
 
     def _placed(self, serve: Serve) -> Serve:
         view = self._workspace.view
-        return serve if view is None else place(serve, view)
+        return serve if view is None else place_all([serve], view, self._workspace.time_scale)[0]
 
     def _change(self, text: str, pairs: list[ServePair], turns: tuple[Turns, Turns] | None = None) -> None:
         self._workspace.do(ChangeServes(self._workspace, text, pairs, turns))

@@ -17,6 +17,7 @@ from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.header import Header
 from serve_marker.desktop.keys_card import KeysCard
 from serve_marker.desktop.message import Message
+from serve_marker.desktop.passer_deeds import PasserDeeds
 from serve_marker.desktop.recent import Recent
 from serve_marker.desktop.saying import saying
 from serve_marker.desktop.serve_marking import ServeMarking
@@ -46,7 +47,8 @@ class Window(QMainWindow):
         self.page = FilmPage(self.workspace, marking, making)
         self.start = StartPane()
         self.books = BookDeeds(self, self.workspace, self.opening, making, self._recent)
-        film = FilmDeeds(self.workspace, self.page, marking, making)
+        passers = PasserDeeds(self, self.workspace)
+        film = FilmDeeds(self.workspace, self.page, marking, making, passers)
         menu_bar = QMenuBar()
         self.header = Header(menu_bar)
         self._stack = QStackedWidget()
@@ -54,7 +56,7 @@ class Window(QMainWindow):
         self._stack.addWidget(self.page)
         self._panes: dict[str, QWidget] = {}
         self._message = Message(self)
-        owners = (film, self.books, self.workspace, self)
+        owners = (film, self.books, passers, self.workspace, self)
         self.actions_by_id = make_actions(
             self, menu_bar, self.page.stage, owners, lambda handler: saying(self.workspace, handler)
         )

@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
@@ -18,13 +19,17 @@ from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_from_text
 from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import COURTS, Court
+from serve_marker.court.formations import Formation
 from serve_marker.desktop.commands import ChangeServes, ChangeView, ViewState, draft_key
 from serve_marker.desktop.serving_order import Turns, other_end
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ClipEntry, Half, Player, Practice, Serve, StoredView
+from serve_marker.logbook.records import ClipEntry, Half, Player, Practice, Serve, StoredView, new_id
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking import served_to
+from serve_marker.study.faced import formation_record, formations_of
 from serve_marker.video.clip import Clip
+
+FORMATION_OF = "formation of practice "
 
 
 class Workspace(QObject):
@@ -53,6 +58,10 @@ class Workspace(QObject):
         self.frame = 0
         self.aim = ""
         self.serve_type = ""
+        self.full_pace = False
+        self.formation: Formation | None = None
+        self.formation_id: str | None = None
+        self.outline_px: tuple[tuple[float, float], ...] | None = None
         self.turns = Turns()
         self.players: dict[str, Player] = {}
         self.serves: list[Serve] = []
@@ -143,6 +152,10 @@ class Workspace(QObject):
 
     def _set_practice(self, practice: Practice | None) -> None:
         self.practice = practice
+        self.formation, self.formation_id, self.full_pace, self.outline_px = None, None, False, None
+        if practice is not None and self.logbook is not None:
+            self.formation_id = self.logbook.get_setting(FORMATION_OF + practice.id) or None
+            self.formation = formations_of(self.logbook).get(self.formation_id or "")
         self.turns = Turns(practice.order_a, practice.order_b) if practice else Turns()
 
     def clips(self) -> list[ClipEntry]:
@@ -207,6 +220,31 @@ class Workspace(QObject):
         """Change the type of the next serves."""
         self.serve_type = serve_type
         self.turn_changed.emit()
+
+    def set_formation(self, formation: Formation | None) -> None:
+        """Change where the passers stand for the next serves; one set before is used again."""
+        book, practice = self.book(), self.practice
+        known = {kept: key for key, kept in formations_of(book).items()}
+        self.formation = formation
+        self.formation_id = known.get(formation) or new_id() if formation else None
+        if formation is not None and self.formation_id is not None and formation not in known:
+            book.put(formation_record(self.formation_id, formation))
+        if practice is not None:
+            book.set_setting(FORMATION_OF + practice.id, self.formation_id or "")
+        self.turn_changed.emit()
+
+    def set_outline(self, corners_px: tuple[tuple[float, float], ...] | None) -> None:
+        """Change the outline of a target that is being clicked; None: no outline is."""
+        self.outline_px = corners_px
+        self.turn_changed.emit()
+
+    @property
+    def time_scale(self) -> float:
+        """What the clip's time has to be multiplied by to be true: less than 1 in slow motion."""
+        fps = self.clip_entry.filmed_at_fps if self.clip_entry else None
+        if not fps or self.clip is None or self.clip.frame_count < 2:
+            return 1.0
+        return 1.0 / (fps * float(np.median(np.diff(self.clip.times_s))))
 
     def select(self, serve_ids: Iterable[str]) -> None:
         """Choose serves, for instance to give them to another server."""

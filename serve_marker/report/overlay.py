@@ -177,6 +177,12 @@ def formation_overlay(view: View, formation: Formation | None, half: str | None)
     return tuple(items)
 
 
+def outline_overlay(corners_px: Sequence[Pixel]) -> DisplayList:
+    """Return the corners of a target as far as they are clicked, numbered and joined."""
+    line: DisplayList = (Polyline(tuple(corners_px), "aim", closed=len(corners_px) > 2),) if len(corners_px) > 1 else ()
+    return (*line, *(Label(str(number), corner) for number, corner in enumerate(corners_px, start=1)))
+
+
 def landing_overlay(view: View, serve: Serve, judgement: Judgement, caption: str = "") -> DisplayList:
     """Return the landing's mark, its 95 % error ellipse at true size on the floor, and a caption."""
     if serve.landing_point is None:

@@ -1,0 +1,50 @@
+"""Places of a ball in the air at a known height, below and above the camera."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from serve_marker.camera.aloft import locate_aloft
+from serve_marker.camera.fit import fit_view
+from serve_marker.court.dimensions import court_named, landmarks
+
+COURT = court_named("indoor")
+SIZE = (1920, 1080)
+
+
+def camera(height_m):
+    """A level camera 6 m behind end a, focal length 1100 px: its view, and how it sees points (N, 3)."""
+
+    def seen(points_m):
+        points = np.asarray(points_m, dtype=float)
+        depth = points[:, 1] + 15.0
+        return np.column_stack([959.5 + 1100 * points[:, 0] / depth, 539.5 + 1100 * (height_m - points[:, 2]) / depth])
+
+    places = landmarks(COURT)
+    pixels = zip(places, seen(list(places.values())).tolist(), strict=True)
+    marks = {name: (x, y) for name, (x, y) in pixels if 0 < x < SIZE[0] and 0 < y < SIZE[1]}
+    return fit_view(marks, COURT, SIZE, 2.24).view, seen
+
+
+@pytest.mark.parametrize(("camera_m", "ball_m"), [(4.0, 0.8), (4.0, 2.5), (1.6, 2.6)])
+def test_a_ball_comes_back_from_its_pixel(camera_m, ball_m):
+    """Pinhole by hand; below the camera to centimetres, above it within its own error."""
+    view, seen = camera(camera_m)
+    places = np.array([(-2.0, 6.0, ball_m), (3.0, -5.0, ball_m), (0.5, 9.3, ball_m)])
+    found, cov = locate_aloft(view, seen(places), ball_m, 0.0)
+    assert found == pytest.approx(places[:, :2], abs=0.2)
+    assert (np.linalg.eigvalsh(cov) > 0).all()
+
+
+def test_the_height_is_part_of_the_error():
+    """Seen from 4 m, a ball believed 0.1 m too low at 2.0 m is put further off by its distance times 0.1 / 2."""
+    view, seen = camera(4.0)
+    sure = locate_aloft(view, seen([(0.0, 5.0, 2.0)]), 2.0, 0.0)[1][0]
+    unsure = locate_aloft(view, seen([(0.0, 5.0, 2.0)]), 2.0, 0.1)[1][0]
+    assert np.sqrt(unsure[1, 1] - sure[1, 1]) == pytest.approx(20.0 * 0.1 / 2, rel=0.03)
+
+
+def test_a_ball_as_high_as_the_camera_cannot_be_placed():
+    view, seen = camera(2.5)
+    assert np.isnan(locate_aloft(view, seen([(0.0, 5.0, 2.45)]), 2.45, 0.1)[0]).all()

@@ -1,0 +1,169 @@
+"""Passers, targets as placed, slow motion and settings, through the window."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+
+from serve_marker.court.areas import default_scheme
+from serve_marker.court.dimensions import court_named
+from serve_marker.court.formations import Formation, Passer, preset
+from serve_marker.desktop.formation_editor import FormationEditor
+from serve_marker.desktop.passer_deeds import PasserDeeds
+from serve_marker.desktop.study_settings import StudySettingsDialog
+from serve_marker.errors import UserError
+from serve_marker.logbook.store import Logbook
+from serve_marker.study.settings import StudySettings, settings_of
+from serve_marker.study.table import serve_table
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
+COURT = court_named("indoor")
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+@pytest.fixture(scope="module")
+def filmed(tmp_path_factory) -> Path:
+    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
+    coach_at_work["film_court"](clip)
+    return clip
+
+
+@pytest.fixture
+def coach(qapp, tmp_path, filmed):
+    made = coach_at_work["Coach"](tmp_path)
+    made.begin(filmed, tmp_path / "team.logbook")
+    made.make_view()
+    made.key(Qt.Key.Key_2, CTRL)
+    yield made
+    made.leave()
+
+
+def stored(coach):
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        return book.serves()
+
+
+def test_each_serve_keeps_the_formation_it_was_served_against(coach):
+    for depth in ("up", "back"):
+        coach.key(Qt.Key.Key_R, CTRL)
+        dialog = coach.dialog(FormationEditor)
+        dialog.usual.setCurrentIndex(dialog.usual.findText(f"Three passers {depth}"))
+        dialog.usual.activated.emit(dialog.usual.currentIndex())
+        dialog.accept()
+        coach.face_window()
+        coach.window.page.focus_picture()
+        coach.step_to(20 if depth == "up" else 60)
+        coach.click_film(*seen_at(0.0, 7.4))
+    coach.key(Qt.Key.Key_Z, CTRL)
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        table = serve_table(book)
+        assert [formation.name for formation in book.formations()] == ["three passers up", "three passers back"]
+    assert table["formation"].tolist() == ["three passers up", "three passers back"]
+    assert table["gap_m"].tolist() == pytest.approx([2.0, 0.4], abs=0.1)
+    assert table["passer"].tolist() == ["middle back", "middle back"]
+    assert coach.workspace.formation == preset(3, "back", COURT)
+
+
+def test_a_target_is_clicked_and_becomes_the_aim(coach):
+    coach.key(Qt.Key.Key_J)
+    for x_m, y_m in ((-4.0, 6.0), (-2.5, 6.0), (-2.5, 8.0), (-4.0, 8.0)):
+        coach.click_film(*seen_at(x_m, y_m))
+    assert stored(coach) == []
+    coach.key(Qt.Key.Key_Return)
+    kind, *corners = coach.workspace.aim.split()
+    assert kind == "outline"
+    found = np.array([corner.split(",") for corner in corners], dtype=float)
+    assert found == pytest.approx(np.array([(0.5, 6), (2, 6), (2, 8), (0.5, 8)]), abs=0.1)
+    coach.click_film(*seen_at(-3.0, 7.0))
+    assert serve_table(coach.workspace.logbook)["aim_hit"].tolist() == [True]
+
+
+def test_one_click_is_the_foot_of_an_upright_target_and_j_leaves(coach):
+    coach.key(Qt.Key.Key_J)
+    coach.click_film(*seen_at(-3.0, 7.5))
+    coach.key(Qt.Key.Key_Return)
+    x_m, y_m, radius_m = map(float, coach.workspace.aim.split(","))
+    assert (x_m, y_m, radius_m) == pytest.approx((1.5, 7.5, 0.5), abs=0.05)
+    coach.key(Qt.Key.Key_J)
+    coach.key(Qt.Key.Key_J)
+    coach.click_film(*seen_at(1.0, 7.0))
+    assert len(stored(coach)) == 1
+
+
+def test_slow_motion_and_full_pace(coach):
+    coach.key(Qt.Key.Key_W)
+    coach.step_to(5)
+    coach.key(Qt.Key.Key_H)
+    coach.step_to(40)
+    coach.click_film(*seen_at(0.0, 7.0))
+    deeds = PasserDeeds(coach.window, coach.workspace)
+    before = stored(coach)[0]
+    deeds.set_filmed_at(240.0)
+    assert coach.workspace.time_scale == pytest.approx(30 / 240, rel=0.2)
+    after = stored(coach)[0]
+    assert before.full_pace
+    assert after.landing == before.landing
+    assert after.landing_point.error_m < before.landing_point.error_m
+    deeds.set_filmed_at(0.0)
+    assert coach.workspace.time_scale == 1.0
+
+
+def test_a_received_ball_is_marked_in_the_air(coach):
+    coach.step_to(30)
+    coach.picture.set_cursor_px(seen_at(0.0, 6.0))
+    coach.key(Qt.Key.Key_R, SHIFT)
+    (serve,) = stored(coach)
+    assert (serve.outcome, serve.landing_height_m, serve.landing.on_ball) == ("received", 0.8, True)
+
+
+def test_passers_are_dragged_and_named(qtbot, dressed):
+    dialog = FormationEditor(COURT, default_scheme(COURT), preset(2, "up", COURT))
+    qtbot.addWidget(dialog)
+    dialog.show()
+    plan = dialog.plan
+    start = plan.place_of(plan.passers[0]).toPoint()
+    QTest.mousePress(plan, Qt.MouseButton.LeftButton, pos=start)
+    QTest.mouseMove(plan, start + QPoint(0, 40))
+    qtbot.mouseRelease(plan, Qt.MouseButton.LeftButton)
+    plan.move_to(1, 20.0, 7.03)
+    dialog.labels[1].setText("Ines")
+    dialog.labels[1].textEdited.emit("Ines")
+    found = dialog.formation()
+    assert found.passers[1] == Passer(9.0, 7.05, "Ines", "left passer")
+    assert found.name == "two passers up, own"
+    dialog.labels[0].textEdited.emit("Ines")
+    with pytest.raises(UserError, match="Two passers are called 'Ines'"):
+        dialog.formation()
+    dialog.accept()
+    assert dialog.isVisible()
+    assert "Two passers are called 'Ines'" in dialog.hint.text()
+    plan.setFocus()
+    qtbot.keyClick(plan, Qt.Key.Key_Down)
+    assert plan.passers[0].y_m == pytest.approx(found.passers[0].y_m - 0.1)
+
+
+def test_no_passers(qtbot, dressed):
+    dialog = FormationEditor(COURT, default_scheme(COURT), Formation("x", (Passer(1, 1, "Ines"),)))
+    qtbot.addWidget(dialog)
+    dialog.usual.setCurrentIndex(1)
+    dialog.usual.activated.emit(1)
+    assert dialog.formation() is None
+
+
+def test_settings_are_kept_and_told(coach):
+    coach.key(Qt.Key.Key_Comma, CTRL)
+    dialog = coach.dialog(StudySettingsDialog)
+    dialog.unit.setCurrentText("mph")
+    dialog.gate.setValue(54.0)
+    dialog.accept()
+    found = settings_of(coach.workspace.logbook)
+    assert (found.pace_unit, found.topspin_gate_mps) == ("mph", pytest.approx(15.0))
+    assert StudySettings.from_text(found.to_text()) == found
