@@ -2,35 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.crossing import EDGE_SD_PX, Crossing, Strip, fit_crossing
+from serve_marker.camera.crossing import EDGE_SD_PX, Strip, fit_crossing
 from serve_marker.camera.homography import Floats
 from serve_marker.camera.line_fit import LineFit, Project, fit_lines
-from serve_marker.camera.strips import PROFILE_STEP_PX, REACH_PX, strip_response
+from serve_marker.camera.search import ARM_PX, MOST_SD_PX, SAME_PLACE_PX, SNAP_PX, best_crossing, clipped, rating
+from serve_marker.camera.star import crossing_in_the_open
 from serve_marker.camera.view import View
 from serve_marker.court.dimensions import Court, landmarks
 
-SNAP_PX = 8.0
-ARM_PX = 90.0
-SEARCH_ARM_PX = 70.0
-SHORTEST_ARM_PX = 10.0
-SEARCH_SLOPES = np.linspace(-0.12, 0.12, 25)
-MOST_PEAKS = 4
-MOST_TRIED = 5
-RESPONSE_CAP = 30.0
-LEAST_CONTRAST = 2.0
-LEAST_SHOWN = 0.45
-MOST_SD_PX = 1.2
 LEAST_AGREEING = 0.6
 UNKNOWN_PX = 2.5
 LOCAL_OFFSET_PX = 0.7
 LOCAL_SLOPE = 0.012
-SAME_PLACE_PX = 1.5
-RIVAL_SHARE = 0.85
 
 
 @dataclass(frozen=True)
@@ -50,23 +39,40 @@ def snap(
     Parameters
     ----------
     picture : (H, W, 3), upright and in full resolution.
-    view : an approximate view, from four rough marks or more: it tells the lines' directions and widths.
+    view : an approximate view, from four rough marks or more: it tells the lines' directions and widths. Without one
+        the strips around the click must show them, and a camera that looks along the court is taken for granted.
     """
-    click = np.array(click_px, dtype=float)
+    return snap_all(picture, {landmark: click_px}, view)[landmark]
+
+
+def snap_all(
+    picture: NDArray[np.uint8], clicks_px: Mapping[str, tuple[float, float]], view: View | None = None
+) -> dict[str, Snapped | None]:
+    """Snap the clicks of several landmarks in one picture, as `snap` does each; the lines are measured only once."""
+    lines = None if view is None else fit_lines(picture, view)
+    if lines is not None and lines.agreeing < LEAST_AGREEING:
+        lines = None
+    return {
+        name: _snap(picture, np.array(click_px, dtype=float), name, view, lines) for name, click_px in clicks_px.items()
+    }
+
+
+def _snap(
+    picture: NDArray[np.uint8], click: Floats, landmark: str, view: View | None, lines: LineFit | None
+) -> Snapped | None:
     if view is None:
+        found = crossing_in_the_open(picture, click, landmark)
+    elif landmark not in landmarks(view.court):
         return None
-    lines = fit_lines(picture, view)
-    if lines is not None and lines.agreeing >= LEAST_AGREEING:
+    elif lines is not None:
         return _by_all_lines(picture, click, landmark, view, lines)
-    expected = expected_strips(view.project, view.court, landmark)
-    if expected is None:
-        return None
-    side, across = (clipped(strip, click, picture.shape) for strip in expected)
-    found = best_crossing(picture, click, side, across, landmark.startswith("end"))
-    if found is None:
-        return None
-    crossing, confidence = found
-    return _snapped(click, crossing.pixel, confidence)
+    else:
+        expected = expected_strips(view.project, view.court, landmark)
+        if expected is None:
+            return None
+        side, across = (clipped(strip, click, picture.shape) for strip in expected)
+        found = best_crossing(picture, click, side, across, landmark.startswith("end"))
+    return None if found is None else _snapped(click, found[0].pixel, found[1])
 
 
 def _by_all_lines(
@@ -86,9 +92,9 @@ def _by_all_lines(
             picture, meant, side, across, landmark.startswith("end"), (0, 0, 0, 0), LOCAL_OFFSET_PX, LOCAL_SLOPE
         )
         if crossing is not None and np.hypot(*(crossing.pixel - click)) <= SNAP_PX:
-            rating = _rating(crossing, click)
-            if rating > 0 and np.hypot(*(crossing.pixel - meant)) < SAME_PLACE_PX + 2 * sd_px:
-                return _snapped(click, crossing.pixel, rating)
+            clear = rating(crossing, click)
+            if clear > 0 and np.hypot(*(crossing.pixel - meant)) < SAME_PLACE_PX + 2 * sd_px:
+                return _snapped(click, crossing.pixel, clear)
     if sd_px > MOST_SD_PX:
         return None
     return _snapped(click, meant, 0.5 * lines.agreeing / (1 + (sd_px / MOST_SD_PX) ** 2))
@@ -97,48 +103,6 @@ def _by_all_lines(
 def _snapped(click: Floats, place: Floats, confidence: float) -> Snapped:
     (x0, y0), (x1, y1) = click.tolist(), place.tolist()
     return Snapped((x0, y0), (x1, y1), confidence)
-
-
-def best_crossing(
-    picture: NDArray[np.uint8], click: Floats, side: Strip, across: Strip, corner: bool
-) -> tuple[Crossing, float] | None:
-    """The clearest crossing of two strips within reach of a click, and its confidence; None where two rival."""
-    if side.to_px - side.from_px < SHORTEST_ARM_PX or across.to_px < SHORTEST_ARM_PX:
-        return None
-    starts = []
-    for offset_1, slope_1, score_1 in _peaks(picture, click, side):
-        for offset_2, slope_2, score_2 in _peaks(picture, click, across):
-            place = _straight_meeting((offset_1, slope_1), (offset_2, slope_2), side, across)
-            away = float(np.hypot(*place))
-            if away <= SNAP_PX + 1:
-                starts.append(
-                    (min(score_1, score_2) * (1 - 0.3 * (away / SNAP_PX) ** 2), (offset_1, slope_1, offset_2, slope_2))
-                )
-    starts.sort(reverse=True)
-    rated: list[tuple[float, Crossing]] = []
-    for _, start in starts[:MOST_TRIED]:
-        crossing = fit_crossing(picture, click, side, across, corner, start)
-        if crossing is None or np.hypot(*(crossing.pixel - click)) > SNAP_PX:
-            continue
-        rated.append((_rating(crossing, click), crossing))
-    rated.sort(key=lambda pair: -pair[0])
-    if not rated or rated[0][0] <= 0:
-        return None
-    best, crossing = rated[0]
-    rivals = [rating for rating, other in rated[1:] if np.hypot(*(other.pixel - crossing.pixel)) > SAME_PLACE_PX]
-    if rivals and rivals[0] > RIVAL_SHARE * best:
-        return None
-    return crossing, best
-
-
-def _rating(crossing: Crossing, click: Floats) -> float:
-    """From 0 (no crossing) to 1: both strips clear over their length, sure to a fraction of a pixel, near the click."""
-    contrast, shown = min(crossing.contrast), min(crossing.shown)
-    if contrast < LEAST_CONTRAST or shown < LEAST_SHOWN or crossing.sd_px > MOST_SD_PX:
-        return 0.0
-    clear = contrast / (contrast + 2 * LEAST_CONTRAST)
-    near = 1 - 0.3 * (np.hypot(*(crossing.pixel - click)) / SNAP_PX) ** 2
-    return float(clear * shown * near / (1 + (crossing.sd_px / MOST_SD_PX) ** 2))
 
 
 def expected_strips(project: Project, court: Court, landmark: str) -> tuple[Strip, Strip] | None:
@@ -206,56 +170,3 @@ def _seen(
         float(min(way[-1], ARM_PX)),
         centred,
     )
-
-
-def clipped(strip: Strip, click: Floats, shape: tuple[int, ...]) -> Strip:
-    """The strip as far as the picture (H, W) shows it around a click."""
-    ways = np.arange(-ARM_PX, ARM_PX + 1)
-    places = click + ways[:, None] * strip.direction
-    shown = ((places >= 0) & (places <= np.array(shape[1::-1]) - 1)).all(axis=1)
-    seen = ways[shown] if shown.any() else np.zeros(1)
-    return replace(strip, from_px=max(strip.from_px, float(seen.min())), to_px=min(strip.to_px, float(seen.max())))
-
-
-def _peaks(picture: NDArray[np.uint8], click: Floats, strip: Strip) -> list[tuple[float, float, float]]:
-    """Offsets and slopes of the true line at which the picture shows a strip of this width, best first."""
-    low = max(strip.from_px, -SEARCH_ARM_PX) if strip.from_px < -6 else 2.0
-    ways = np.arange(low, min(strip.to_px, SEARCH_ARM_PX))
-    if len(ways) < SHORTEST_ARM_PX:
-        return []
-    width = strip.width_at(ways)
-    to_middle = 0 * width if strip.centred else width / 2
-    bent = strip.bend_per_px * ways**2 / 2 + to_middle
-    middle = click + ways[:, None] * strip.direction + bent[:, None] * strip.normal
-    response = np.stack([strip_response(picture[..., k], middle, width) for k in range(3)], axis=2)
-    tangent = np.gradient(middle, axis=0)
-    sense = np.sign(np.median(np.column_stack([-tangent[:, 1], tangent[:, 0]]) @ strip.normal))
-    strength = np.linalg.norm(response, axis=2, keepdims=True)
-    response = response / np.maximum(1.0, strength / RESPONSE_CAP)
-    if sense < 0:
-        response = response[:, ::-1]
-    offsets = np.arange(response.shape[1]) * PROFILE_STEP_PX - REACH_PX
-    scores = np.empty((len(SEARCH_SLOPES), len(offsets)))
-    rows = np.arange(len(ways))
-    for i, slope in enumerate(SEARCH_SLOPES):
-        index = (np.arange(len(offsets)) + (slope * ways / PROFILE_STEP_PX)[:, None]).round().astype(int)
-        inside = (index >= 0) & (index < len(offsets))
-        taken = response[rows[:, None], np.clip(index, 0, len(offsets) - 1)] * inside[..., None]
-        scores[i] = np.linalg.norm(taken.mean(axis=0), axis=1)
-    found: list[tuple[float, float, float]] = []
-    for _ in range(MOST_PEAKS):
-        i, j = divmod(int(scores.argmax()), scores.shape[1])
-        if scores[i, j] <= 0.5 or (found and scores[i, j] < 0.2 * found[0][2]):
-            break
-        found.append((float(offsets[j]), float(SEARCH_SLOPES[i]), float(scores[i, j])))
-        scores[:, np.abs(offsets - offsets[j]) < 1.6] = 0
-    return found
-
-
-def _straight_meeting(first: tuple[float, float], second: tuple[float, float], side: Strip, across: Strip) -> Floats:
-    slopes = np.array(
-        [strip.normal - slope * strip.direction for strip, (_, slope) in ((side, first), (across, second))]
-    )
-    if abs(np.linalg.det(slopes)) < 0.02:
-        return np.full(2, np.inf)
-    return np.asarray(np.linalg.solve(slopes, [first[0], second[0]]))

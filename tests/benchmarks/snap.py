@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 
 from serve_marker.camera.fit import fit_view
-from serve_marker.camera.snap import snap
+from serve_marker.camera.snap import snap_all
 from serve_marker.camera.view import View
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.errors import UserError
@@ -87,8 +87,7 @@ def main() -> None:
                 clicks = rough_clicks(true, rng)
                 view = None if asked.without_view else rough_view(clicks, truth)
                 picture = reader.frame(frame)
-                for name, click in clicks.items():
-                    moved = snap(picture, click, name, view)
+                for name, moved in snap_all(picture, clicks, view).items():
                     off = np.nan if moved is None else np.hypot(*np.subtract(moved.after_px, true[name]))
                     found.append((name, float(off)))
         show(truth["clip"], found)
