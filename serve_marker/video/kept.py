@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import insort
 from typing import Any
 
 from serve_marker.video.picture import bytes_of
@@ -23,6 +24,9 @@ class KeptFrames:
         self.travel = 1
         self.held_bytes = 0
         self._frames: dict[int, Any] = {}
+        self._order: list[int] = []
+        self._spare: Any = None
+        self.in_use: Any = None
         self._frame_bytes = 1
 
     def __contains__(self, index: int) -> bool:
@@ -46,13 +50,29 @@ class KeptFrames:
             return
         self._frame_bytes = bytes_of(frame)
         while self._frames and self.held_bytes + self._frame_bytes > self.limit_bytes:
-            farthest = max(self._frames, key=self._rank)
+            farthest = self._farthest()
             if not needed and self._rank(farthest) < self._rank(index):
                 return
-            self.held_bytes -= bytes_of(self._frames.pop(farthest))
+            self._order.remove(farthest)
+            dropped = self._frames.pop(farthest)
+            self.held_bytes -= bytes_of(dropped)
+            if dropped is not self.in_use:
+                self._spare = dropped
         if needed or self._frame_bytes <= self.limit_bytes:
+            insort(self._order, index)
             self._frames[index] = frame
             self.held_bytes += self._frame_bytes
+
+    def take_spare(self) -> Any:
+        """A frame dropped lately whose memory may be written over, or None: fresh memory costs as much as the work."""
+        spare, self._spare = self._spare, None
+        return spare
+
+    def has_room(self) -> bool:
+        """Whether one more frame can be kept without losing one that lies ahead."""
+        if self.held_bytes + self._frame_bytes <= self.limit_bytes:
+            return True
+        return bool(self._order) and self._rank(self._farthest()) > BEHIND_RANK
 
     def resize(self, limit_bytes: int, width: int) -> None:
         """Another bound; frames of another width [px] are forgotten."""
@@ -60,16 +80,16 @@ class KeptFrames:
             self.clear()
         self.limit_bytes = limit_bytes
 
-    def has_room(self) -> bool:
-        """Whether one more frame can be kept without losing one that lies ahead."""
-        if self.held_bytes + self._frame_bytes <= self.limit_bytes:
-            return True
-        return any(self._rank(index) >= BEHIND_RANK for index in self._frames)
-
     def clear(self) -> None:
         """Forget everything."""
         self._frames.clear()
+        self._order.clear()
+        self._spare = None
         self.held_bytes = 0
+
+    def _farthest(self) -> int:
+        """On each side the outermost frame is the farthest, so only two come into question."""
+        return max(self._order[0], self._order[-1], key=self._rank)
 
     def _rank(self, index: int) -> int:
         ahead = (index - self.cursor) * self.travel

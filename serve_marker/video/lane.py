@@ -170,14 +170,15 @@ class FrameLane:
         answered: tuple[int, int, bool] = (0, -1, False)
         while True:
             with self._changed:
-                task = None
+                self._plan.small.in_use = task = None
                 while not self._closed and task is None:
                     task = self._next_picture(answered)
                     if task is None:
                         self._changed.wait(self._until_rest_s())
                 if self._closed or task is None:
                     return
-            wish, index, sharp, frame = task
+                wish, index, sharp, frame = task
+                self._plan.small.in_use = frame
             answered = (wish.serial, index, sharp)
             if isinstance(frame, UserError):
                 self._failed(index, frame)

@@ -13,6 +13,7 @@ from serve_marker.video.tone import is_high_dynamic_range, to_screen
 PLANAR_8_BIT = frozenset({"yuv420p", "yuvj420p"})
 KEPT_FORMAT = "yuv420p"
 DIVISORS = (1, 2, 4, 8)
+STRIP_PIXELS = 1 << 16
 
 
 def bytes_of(frame: Any) -> int:
@@ -20,30 +21,46 @@ def bytes_of(frame: Any) -> int:
     return sum(plane.buffer_size for plane in frame.planes)
 
 
-def divided(frame: Any, divisor: int) -> Any:
+def divided(frame: Any, divisor: int, spare: Any = None) -> Any:
     """The frame at 1/2, 1/4 or 1/8 of its width and height, each pixel the mean of those it covers, in 8 bit 4:2:0.
 
-    Halving the planes as they are costs a quarter of what a general scaler takes.
+    Written into the frame `spare` where that has the right size and format. Halving the planes as they are costs a
+    quarter of what a general scaler takes.
     """
     if divisor == 1:
         return frame
     width, height = max(2, frame.width // divisor), max(2, frame.height // divisor)
     if frame.format.name not in PLANAR_8_BIT:
         return frame.reformat(width=width, height=height, format=KEPT_FORMAT, interpolation="BILINEAR")
-    return _planes_divided(frame, width, height)
+    return _planes_divided(frame, width, height, spare)
 
 
-def _planes_divided(frame: Any, width: int, height: int) -> Any:
+def _planes_divided(frame: Any, width: int, height: int, spare: Any) -> Any:
     import av
-    import cv2
 
-    small = av.VideoFrame(width, height, frame.format.name)
+    fits = spare is not None and (spare.width, spare.height, spare.format.name) == (width, height, frame.format.name)
+    small = spare if fits else av.VideoFrame(width, height, frame.format.name)
     for source, target in zip(frame.planes, small.planes, strict=True):
-        cv2.resize(_pixels(source), (target.width, target.height), dst=_pixels(target), interpolation=cv2.INTER_AREA)
-    small.pts, small.time_base = frame.pts, frame.time_base
+        _shrink(_pixels(source), _pixels(target))
     small.colorspace, small.color_range = frame.colorspace, frame.color_range
     small.color_trc, small.color_primaries = frame.color_trc, frame.color_primaries
     return small
+
+
+def _shrink(source: NDArray[np.uint8], target: NDArray[np.uint8]) -> None:
+    """Means of blocks, strip by strip: OpenCV hands larger pictures to threads that the decoder needs more."""
+    import cv2
+
+    height, width = target.shape
+    factor = source.shape[0] // height
+    if source.shape != (height * factor, width * factor):
+        cv2.resize(source, (width, height), dst=target, interpolation=cv2.INTER_AREA)
+        return
+    rows = max(1, STRIP_PIXELS // width)
+    for top in range(0, height, rows):
+        strip = target[top : top + rows]
+        stretch = source[top * factor : (top + len(strip)) * factor]
+        cv2.resize(stretch, (width, len(strip)), dst=strip, interpolation=cv2.INTER_AREA)
 
 
 def _pixels(plane: Any) -> NDArray[np.uint8]:

@@ -114,8 +114,9 @@ class Plan:
         if self.divisor > 1 and (index == goal.index or abs(index - self.small.cursor) <= FULL_SIZE_REACH):
             self.full.put(index, frame, needed=index == self.small.cursor)
         room = self.small.capacity - BEHIND_KEPT - 2
-        if index > goal.index - room:
-            self.small.put(index, divided(frame, self.divisor), needed=index == goal.index)
+        if index > goal.index - room and index not in self.small:
+            spare = self.small.take_spare() if self.divisor > 1 else None
+            self.small.put(index, divided(frame, self.divisor, spare), needed=index == goal.index)
 
     def pace_fps(self) -> float:
         """Frames a second the coach travels by steps."""
