@@ -72,6 +72,7 @@ class Logbook:
         self.path = path
         self._connection = connection
         self._turn = threading.RLock()
+        self._removed: list[Record] = []
 
     @classmethod
     def create(cls, path: str | Path, team: str = "") -> Logbook:
@@ -188,6 +189,24 @@ class Logbook:
             for serve in serves
         ]
 
+    @contextmanager
+    def one_change(self) -> Iterator[None]:
+        """All that is read and written inside is one transaction: kept whole at its end, or not at all.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     with Logbook.create(Path(folder) / "team.logbook") as logbook:
+        ...         with logbook.one_change():
+        ...             logbook.put(Player(id="1", name="Noor"))
+        ...             logbook.set_setting("team", "Tidewater")
+        ...         logbook.team, len(logbook.players())
+        ('Tidewater', 1)
+        """
+        with self._changing():
+            yield
+
     def put(self, *records: Record) -> None:
         """Add records, or change those whose id is there, all in one transaction."""
         with self._changing():
@@ -199,19 +218,20 @@ class Logbook:
 
         A removed player leaves the serving orders; a removed serve takes its ball marks along.
         """
-        with self._changing(removed=records):
+        with self._changing():
             for record in records:
                 self._remove(record)
 
     def change_serves(self, changes: Sequence[tuple[Serve | None, Serve | None]]) -> None:
         """Add (before None), change or remove (after None) serves, all in one transaction.
 
-        A serve that no longer is what ``before`` says was changed by another window; then nothing is changed.
+        A serve that no longer is what ``before`` says, or is gone, was changed by another window; then nothing is
+        changed. Only a serve to be removed may be gone already.
         """
         with self._changing():
             for before, after in changes:
                 if before is not None:
-                    self._require_unchanged(before)
+                    self._require_unchanged(before, gone_will_do=after is None)
                 if after is not None:
                     self._put(after)
                 elif before is not None:
@@ -257,22 +277,28 @@ class Logbook:
                     self._connection.execute("ROLLBACK")
 
     @contextmanager
-    def _changing(self, removed: Sequence[Record] = ()) -> Iterator[None]:
+    def _changing(self) -> Iterator[None]:
         with self._turn, told_plainly(self.path):
+            nested = self._connection.in_transaction
+            if nested:
+                yield
+                return
+            self._removed.clear()
             self._connection.execute("BEGIN IMMEDIATE")
             try:
                 yield
-                self._commit(removed)
+                self._commit()
             except BaseException:
                 if self._connection.in_transaction:
                     self._connection.execute("ROLLBACK")
                 raise
 
-    def _commit(self, removed: Sequence[Record]) -> None:
+    def _commit(self) -> None:
         try:
             self._connection.execute("COMMIT")
         except sqlite3.IntegrityError:
-            raise UserError(loose_end(self._connection, [getattr(record, "name", "") for record in removed])) from None
+            names = [getattr(record, "name", "") for record in self._removed]
+            raise UserError(loose_end(self._connection, names)) from None
 
     def _read(self, statement: str, parameters: Row = ()) -> list[Any]:
         with self._turn, told_plainly(self.path):
@@ -305,15 +331,17 @@ class Logbook:
 
     def _remove(self, record: Record) -> None:
         self._connection.execute(f"DELETE FROM {table_of(record).name} WHERE id = ?", (record.id,))
+        self._removed.append(record)
 
-    def _require_unchanged(self, before: Serve) -> None:
+    def _require_unchanged(self, before: Serve, *, gone_will_do: bool) -> None:
         found = self._connection.execute(f"{SERVES.select} WHERE id = ?", (before.id,)).fetchone()
-        if found is None:
+        if found is None and gone_will_do:
             return
         ball_marks = self._connection.execute(
             f"SELECT {', '.join(MARK_COLUMNS)} FROM ball_mark WHERE serve_id = ? ORDER BY position", (before.id,)
         ).fetchall()
-        if _raw(found) != _raw(SERVES.row(before)) or ball_marks != [mark_cells(mark) for mark in before.ball_marks]:
+        marks_before = [mark_cells(mark) for mark in before.ball_marks]
+        if found is None or _raw(found) != _raw(SERVES.row(before)) or ball_marks != marks_before:
             raise UserError(
                 "Another window changed this serve meanwhile, so nothing was changed; open the logbook again to see it."
             )

@@ -245,15 +245,29 @@ def test_a_serve_changed_by_another_window_is_not_overwritten(logbook: Logbook, 
     assert logbook.serves() == [replace(mine, **theirs)]
 
 
-def test_a_serve_removed_by_another_window_can_be_put_back_and_removed(logbook: Logbook) -> None:
+def test_a_serve_removed_by_another_window_does_not_come_back(logbook: Logbook) -> None:
     mine = logbook.serves()[0]
     with Logbook.open(logbook.path) as other:
         other.remove(mine)
     logbook.change_serves([(mine, None)])
+    with pytest.raises(UserError, match="Another window changed this serve"):
+        logbook.change_serves([(mine, replace(mine, note="back"))])
     assert logbook.serves() == []
 
-    logbook.change_serves([(mine, replace(mine, note="back"))])
-    assert [serve.note for serve in logbook.serves()] == ["back"]
+    logbook.change_serves([(None, mine)])
+    assert logbook.serves() == [mine]
+
+
+def test_what_is_written_as_one_change_is_kept_whole_or_not_at_all(logbook: Logbook) -> None:
+    mine, before = logbook.serves()[0], logbook.players()
+    with pytest.raises(UserError, match="Another window changed this serve"), logbook.one_change():
+        logbook.put(Player(id="new", name="Wren"))
+        logbook.set_setting("team", "Others")
+        logbook.remove(mine)
+        logbook.change_serves([(mine, replace(mine, note="gone"))])
+
+    assert (logbook.players(), logbook.serves()[0]) == (before, mine)
+    assert logbook.team != "Others"
 
 
 def test_places_rebuilt_meanwhile_do_not_stand_in_the_way(logbook: Logbook) -> None:
