@@ -21,7 +21,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from serve_marker.desktop.study_questions import ChartPoint
+from serve_marker.desktop.study_questions import ChartPoint, LandingPoints
 from serve_marker.desktop.theme import current
 
 REACH_PX = 12.0
@@ -49,7 +49,8 @@ class StudyChart(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self._image: QImage | None = None
         self._shrunk: QImage | None = None
-        self._points: tuple[ChartPoint, ...] = ()
+        self._points: Sequence[ChartPoint] = ()
+        self._places = np.empty((0, 2))
         self._pointed: int | None = None
 
     def sizeHint(self) -> QSize:
@@ -59,7 +60,8 @@ class StudyChart(QWidget):
         """Show a chart, array (H, W, 4) RGBA, with the landings in it; None shows nothing."""
         self._image = None if pixels is None else image_of(pixels)
         self._shrunk = None
-        self._points = tuple(points)
+        self._points = points
+        self._places = places_of(points)
         self._point_at(None)
 
     def has_chart(self) -> bool:
@@ -100,9 +102,13 @@ class StudyChart(QWidget):
         QToolTip.showText(at, f"<qt>{html.escape(words)}</qt>" if words else "", self)
 
     def _nearest(self, at: QPointF) -> int | None:
-        away = [(self.place_of(point) - at).manhattanLength() if point.serve_id else REACH_PX for point in self._points]
-        nearest = int(np.argmin(away)) if away else 0
-        return nearest if away and away[nearest] < REACH_PX else None
+        if not len(self._places):
+            return None
+        box = self._box()
+        corner, size = np.array([box.left(), box.top()]), np.array([box.width(), box.height()])
+        away = np.abs(corner + self._places * size - (at.x(), at.y())).sum(axis=1)
+        nearest = int(np.argmin(away))
+        return nearest if away[nearest] < REACH_PX and self._points[nearest].serve_id else None
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         nearest = self._nearest(event.position())
@@ -164,6 +170,13 @@ class StudyChart(QWidget):
             painter.setPen(QPen(look.of("focus"), 2.0))
             painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 7, 7)
         painter.end()
+
+
+def places_of(points: Sequence[ChartPoint]) -> NDArray[np.float64]:
+    """Return the places (N, 2) of points as shares of the picture's width and height."""
+    if isinstance(points, LandingPoints):
+        return points.places
+    return np.array([(point.across, point.down) for point in points], dtype=float).reshape(-1, 2)
 
 
 def image_of(pixels: NDArray[np.uint8]) -> QImage:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 DOTS_PER_IN = 100.0
+POINT_COLUMNS = (
+    *("serve_id", "server", "area", "verdict", "missed", "estimated", "error_m", "gap_m", "nearest", "pace_mps"),
+)
 Size = tuple[float, float]
 
 
@@ -43,7 +46,7 @@ class Answer:
     evening: Evening
     words: Words
     pixels: NDArray[np.uint8]
-    points: tuple[ChartPoint, ...] = field(default=())
+    points: Sequence[ChartPoint] = field(default=())
 
     def with_more(self, sentence: str) -> Answer:
         """Return the answer with one more thing worth knowing, said first."""
@@ -72,7 +75,7 @@ def answer(evening: Evening, choice: Choice, question: Question, look: str, size
     return Answer(evening, question.say(rows, evening), pixels, points)
 
 
-def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -> tuple[ChartPoint, ...]:
+def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -> Sequence[ChartPoint]:
     landed = rows[placed_mask(rows)]
     if not len(landed):
         return ()
@@ -82,10 +85,33 @@ def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -
     y_m = np.clip(landed["y_m"].to_numpy(dtype=float), low_m, high_m)
     drawn = axes.transData.transform(np.column_stack([x_m, y_m]))
     height, width = pixels.shape[:2]
-    return tuple(
-        ChartPoint(float(x / width), float(1 - y / height), str(row["serve_id"]), point_words(row))
-        for (x, y), row in zip(drawn, landed.to_dict("records"), strict=True)
-    )
+    places = np.column_stack([drawn[:, 0] / width, 1 - drawn[:, 1] / height])
+    return LandingPoints(places, landed[list(POINT_COLUMNS)])
+
+
+class LandingPoints(Sequence[ChartPoint]):
+    """The landings of a chart; each is put into words when it is asked for, as there may be many thousands.
+
+    ``places`` (N, 2) are shares of the picture's width and height.
+    """
+
+    def __init__(self, places: NDArray[np.float64], told: pandas.DataFrame) -> None:
+        self.places = places
+        self._told = told
+
+    def __len__(self) -> int:
+        return len(self._told)
+
+    @overload
+    def __getitem__(self, index: int) -> ChartPoint: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[ChartPoint]: ...
+    def __getitem__(self, index: int | slice) -> ChartPoint | Sequence[ChartPoint]:
+        if isinstance(index, slice):
+            return [self[number] for number in range(*index.indices(len(self)))]
+        row = self._told.iloc[index].to_dict()
+        across, down = self.places[index].tolist()
+        return ChartPoint(across, down, str(row["serve_id"]), point_words(row))
 
 
 def point_words(row: dict[str, Any]) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from serve_marker.report.comparisons import rate_asked, rows_by_server
+from serve_marker.report.comparisons import RATE_COLUMNS, SERVER_COLUMNS, rate_asked, rows_by_server
 from serve_marker.report.sheets import Evening
 from serve_marker.study.compare import FEWEST_PRACTICES, rate_difference, rates_asked, trend_sentence, two_periods
 from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence
@@ -133,7 +133,7 @@ def which_seam(rows: pandas.DataFrame, _evening: Evening) -> Words:
 
 def who(rows: pandas.DataFrame, _evening: Evening) -> Words:
     """Who hit most often, and whether that can be told."""
-    groups = [(words, rate_asked(own)) for words, own in rows_by_server(rows)]
+    groups = [(words, rate_asked(own)) for words, own in rows_by_server(rows[[*SERVER_COLUMNS, *RATE_COLUMNS]])]
     enough = [(words, rate) for words, rate in groups if rate.enough]
     if not enough:
         return Words(f"{FEWEST} or more serves of a server are needed to compare.", "", INTERVAL_WORDS)

@@ -27,7 +27,10 @@ ROW_IN = 0.4
 LEAST_ROW_IN = 0.19
 SIZE_PT = 9.0
 UNKNOWN = "server not known"
+SERVER_COLUMNS = ("player_id", "server", "number", "name")
+RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "x_m")
 MOST_PRACTICES = 30
+MOST_WITH_RANGES = 80
 
 
 def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
@@ -51,7 +54,7 @@ def rate_asked(table: pandas.DataFrame) -> Rate:
 
 def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
     """Return each server's rate as a point with its range as a line, and the count in words."""
-    groups = rows_by_server(table)
+    groups = rows_by_server(table[[*SERVER_COLUMNS, *RATE_COLUMNS]])
     figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
     colours = COLOURS[look]
     for place, (_, own) in enumerate(groups):
@@ -67,7 +70,7 @@ def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
 def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
     """Return each timed serve's pace as a point with its range, per server, and the middle as a bar."""
     timed, unit = possible_paces(table), unit_of(table)
-    groups = rows_by_server(timed)
+    groups = rows_by_server(timed[[*SERVER_COLUMNS, "pace_mps", "pace_low_mps", "pace_high_mps"]])
     figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
     colours = COLOURS[look]
     for place, (_, own) in enumerate(groups):
@@ -75,7 +78,8 @@ def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[floa
             PER_MPS[unit] * own[name].to_numpy(dtype=float) for name in ("pace_mps", "pace_low_mps", "pace_high_mps")
         )
         heights = place + np.linspace(-0.28, 0.28, len(own)) if len(own) > 1 else np.array([float(place)])
-        axes.hlines(heights, low_shown, high_shown, color=colours.of("rule"), linewidth=0.8)
+        if len(own) <= MOST_WITH_RANGES:
+            axes.hlines(heights, low_shown, high_shown, color=colours.of("rule"), linewidth=0.8)
         axes.plot(pace_shown, heights, "o", color=colours.of("ring"), markersize=4, fillstyle="none", linestyle="none")
         middle = float(np.median(pace_shown))
         axes.plot([middle, middle], [place - 0.38, place + 0.38], color=colours.of("ink"), linewidth=2.2)
@@ -94,8 +98,9 @@ def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
     labels = [f"{date} {name}" for date, name in zip(names["date"], names["practice"], strict=True)]
     figure, axes = _rows_figure(labels, look, size_in)
     colours = COLOURS[look]
+    rows_of = dict(list(table[["practice_id", *RATE_COLUMNS]].groupby("practice_id", sort=False)))
     for place, practice_id in enumerate(names["practice_id"]):
-        rate = rate_asked(table[table["practice_id"] == practice_id])
+        rate = rate_asked(rows_of[practice_id])
         _write_right(axes, place, rate_with_interval_words(rate), colours)
         _draw_rate(axes, place, rate, colours)
     axes.set_xlim(-2, 102)

@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 
 FEWEST_FOR_OUTLIERS = 8
 """Below this a smallest half says nothing about the rest (own choice)."""
-STARTS = 500
+STARTS = 250
 KEPT_STARTS = 10
 STEPS = 30
 MOST_SEARCHED = 500

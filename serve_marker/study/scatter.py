@@ -56,7 +56,8 @@ def astray_ids(table: pandas.DataFrame) -> list[str]:
 
 def group_lines(table: pandas.DataFrame, by: str) -> list[str]:
     """Return one line per group of a name of GROUPS: "7 Marit: 0.6 m short; half within 0.9 m (12)"."""
-    names = dict(zip(table["practice_id"], table["practice"], strict=True)) | GROUP_WORDS
+    practices = table[["practice_id", "practice"]].drop_duplicates("practice_id")
+    names = dict(zip(practices["practice_id"], practices["practice"], strict=True)) | GROUP_WORDS
     lines = []
     for key, found, lean in spread_by(table, GROUPS[by]):
         name = names.get(key, key)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 HALF_INSIDE = math.sqrt(2 * math.log(2))
+SPREAD_COLUMNS = ("outcome", "x_m", "y_m", "aim_x_m", "aim_y_m")
 GROUPS = {
     "server": "server",
     "serve type": "serve_type",
@@ -199,7 +200,7 @@ def spread_by(table: pandas.DataFrame, column: str) -> list[tuple[str, Spread, B
     if column not in GROUPS.values():
         raise ValueError(f"spread is told by one of {sorted(GROUPS.values())}, not by {column!r}")
     found = []
-    for name, rows in table.groupby(column, sort=False):
+    for name, rows in table[[column, *SPREAD_COLUMNS]].groupby(column, sort=False):
         if name:
             found.append((str(name), spread(aimed_landings(rows)), bias_of(rows)))
     return found
@@ -216,7 +217,7 @@ def circle_radius(share: float, longer_sd_m: float, shorter_sd_m: float) -> floa
     ratio = shorter_sd_m / longer_sd_m
     if ratio < 0.002:
         return longer_sd_m * NormalDist().inv_cdf((1 + share) / 2)
-    angle = np.linspace(0.0, math.pi / 2, 4097)
+    angle = np.linspace(0.0, math.pi / 2, 129 if ratio > 0.1 else 4097)
     g = np.cos(angle) ** 2 + np.sin(angle) ** 2 / ratio**2
     low, high = 0.0, 12.0
     for _ in range(50):

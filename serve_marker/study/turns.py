@@ -29,7 +29,7 @@ def when_columns(
             thirds.append("")
             continue
         right_m = court.half_width_m + (1 if half == "b" else -1) * serve.contact_point.x_m
-        thirds.append(THIRDS[int(np.clip(3 * right_m / court.width_m, 0, 2))])
+        thirds.append(THIRDS[min(max(int(3 * right_m / court.width_m), 0), 2)])
     rows_of: dict[tuple[str, str], list[int]] = {}
     for row, serve in enumerate(serves):
         if serve.player_id and practice_ids[row]:
