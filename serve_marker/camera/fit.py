@@ -9,6 +9,7 @@ from itertools import combinations
 
 import numpy as np
 
+from serve_marker.camera.choice import Choice, choose_camera, start_camera
 from serve_marker.camera.homography import (
     Floats,
     homography_covariance,
@@ -16,9 +17,10 @@ from serve_marker.camera.homography import (
     solve_homography,
     third_coordinate,
 )
-from serve_marker.camera.pose import camera_position
+from serve_marker.camera.net_check import NetSeen, net_marks, net_seen
+from serve_marker.camera.observed import of_marks, of_traces, together
 from serve_marker.camera.view import Trace, View, default_click_sd_px
-from serve_marker.camera.warn import warnings_of
+from serve_marker.camera.warn import about_net, warnings_of
 from serve_marker.court.dimensions import Court, landmarks, net_landmarks
 from serve_marker.errors import UserError
 
@@ -26,8 +28,8 @@ Marks = Mapping[str, tuple[float, float]]
 
 IN_LINE_SD = 3.0
 """Marks that a line passes within this many click deviations count as lying in line."""
-LENS_P = 0.01
-"""Residuals less likely than this under clicks alone mean that the model misses something."""
+OTHER_LINE_SHARE = 0.03
+"""A trace this share of the picture off its line is not of that line: no lens bends that much."""
 END_B_NEARER_M = 1.0
 SWAP_GAIN = 5.0
 SWAP_SUSPECT_SHARE = 0.008
@@ -35,11 +37,16 @@ SWAP_SUSPECT_SHARE = 0.008
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """A view, how far each mark lies from where the view sees its landmark [px], and warnings."""
+    """A view, how far each mark lies from where the view sees its landmark [px], and warnings.
+
+    ``lens_model`` is "none", "k1" or "k1+k2"; ``net`` what the marked net says of its height, None without marks.
+    """
 
     view: View
     residuals_px: dict[str, float]
     warnings: list[str]
+    lens_model: str = "none"
+    net: NetSeen | None = None
 
 
 def fit_view(
@@ -51,9 +58,10 @@ def fit_view(
 ) -> Fit:
     """Fit a view to four or more marks [px] of floor landmarks.
 
-    Marks of the net and traces of lines are kept in the view but do not enter the fit. Exact for four marks,
-    maximum likelihood for more. Where the residuals exceed what clicks explain (chi-square, p < 0.01), their own
-    standard deviation takes the place of the click's in the view's covariance and is added to every later click.
+    Points traced along lines count across their line, marks of the net and antennas as long as they agree with the
+    net height. Lens, pose and homography are fitted together by maximum likelihood, with expectations of phones'
+    cameras (`camera.adjust`); where the marks miss by more than default clicks explain, their own deviation takes the
+    place of the default one and is added to every later click.
 
     Raises
     ------
@@ -68,27 +76,60 @@ def fit_view(
     _refuse_in_line(names, floor, pixels, IN_LINE_SD * sd_px)
     H = solve_homography(floor, pixels)
     _refuse_crossed(names, floor, pixels, H, image_size)
-    residual = pixels - map_points(H, floor)
-    misfit_px = _misfit_px(residual, sd_px)
-    noise = np.broadcast_to(np.eye(2) * (misfit_px or sd_px) ** 2, (len(names), 2, 2))
-    H_cov = homography_covariance(H, floor, noise)
-    place = camera_position(H, H_cov, image_size)
-    _refuse_turned(H, place, court)
-    off_px = np.hypot(*residual.T)
+    H_cov = homography_covariance(H, floor, np.broadcast_to(np.eye(2) * sd_px**2, (len(names), 2, 2)))
+    choice, net = _likeliest(H, H_cov, floor, pixels, marks, court, image_size, net_height_m, traces or {})
+    camera = choice.camera
+    _refuse_turned((float(camera.place_m[0]), float(camera.place_m[1]), float(camera.place_m[2])))
+    jacobian = camera.view_jacobian()
+    cov = jacobian @ choice.cov @ jacobian.T
+    off_px = np.hypot(*choice.found.residual_px[: len(names)].T)
     view = View(
         court=court,
         image_size=image_size,
         net_height_m=net_height_m,
-        homography=H,
-        homography_cov=H_cov,
+        homography=camera.homography,
+        homography_cov=cov[:9, :9],
         marks={name: (float(x), float(y)) for name, (x, y) in marks.items()},
         rms_px=float(np.sqrt(np.mean(off_px**2))),
-        misfit_sd_px=misfit_px,
-        camera_position_m=place,
+        misfit_sd_px=sd_px * math.sqrt(choice.noise**2 - 1),
+        camera_position_m=(float(camera.place_m[0]), float(camera.place_m[1]), float(camera.place_m[2])),
         traces=dict(traces or {}),
+        lens=camera.lens,
+        rest_cov=cov[9:],
+        focal_px=camera.focal_px,
     )
     residuals_px = dict(zip(names, off_px.tolist(), strict=True))
-    return Fit(view, residuals_px, warnings_of(view, residuals_px, floor, pixels))
+    told = [*about_net(net, court, net_height_m), *warnings_of(view, residuals_px, floor, pixels)]
+    return Fit(view, residuals_px, told, choice.lens_model, net)
+
+
+def _likeliest(
+    H: Floats,
+    H_cov: Floats,
+    floor: Floats,
+    pixels: Floats,
+    marks: Marks,
+    court: Court,
+    image_size: tuple[int, int],
+    net_height_m: float,
+    traces: Mapping[str, Trace],
+) -> tuple[Choice, NetSeen | None]:
+    sd_px = default_click_sd_px(image_size)
+    on_floor = together(
+        of_marks(np.column_stack([floor, np.zeros(len(floor))]), pixels, np.full(len(floor), sd_px)),
+        of_traces(traces, court, H, sd_px, OTHER_LINE_SHARE * max(image_size)),
+    )
+    start = start_camera(H, H_cov, image_size)
+    choice = choose_camera(start, on_floor, image_size) if start else None
+    if choice is None:
+        raise UserError("No camera can stand where these marks put it; check each mark's name and the court's size.")
+    above = net_marks(marks, court, net_height_m, choice.camera, sd_px * choice.noise)
+    if above is None:
+        return choice, None
+    net = net_seen(above, net_height_m, choice.camera, choice.cov)
+    if net.at_odds:
+        return choice, net
+    return choose_camera(choice.camera, together(on_floor, above), image_size) or choice, net
 
 
 def check_marks(marks: Marks, court: Court, image_size: tuple[int, int]) -> None:
@@ -171,25 +212,8 @@ def _helpful_swap(names: Sequence[str], floor: Floats, pixels: Floats, rms_px: f
     return found[0][1]
 
 
-def _misfit_px(residual: Floats, sd_px: float) -> float:
-    """Standard deviation per axis of residuals (N, 2) too large for clicks alone, else 0."""
-    from scipy.special import chdtrc
-
-    freedom = 2 * len(residual) - 8
-    squares = float((residual**2).sum())
-    if freedom == 0 or chdtrc(freedom, squares / sd_px**2) >= LENS_P:
-        return 0.0
-    return math.sqrt(squares / freedom)
-
-
-def _refuse_turned(H: Floats, place: tuple[float, float, float] | None, court: Court) -> None:
-    end_m = court.half_length_m
-    if place is not None:
-        end_b_nearer = place[1] > END_B_NEARER_M
-    else:
-        at_a, at_b = third_coordinate(H, np.array([(0.0, -end_m), (0.0, end_m)]))
-        end_b_nearer = at_a > at_b
-    if end_b_nearer:
+def _refuse_turned(place_m: tuple[float, float, float]) -> None:
+    if place_m[1] > END_B_NEARER_M:
         raise UserError(
             "By these marks end b is nearer the camera, but end a is the name of the nearer end; "
             "give each mark the name across the court (end-b/left becomes end-a/right, and so on)."

@@ -8,6 +8,7 @@ both directions exist everywhere.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ Floats = NDArray[np.float64]
 LEAST_SLOPE = 0.25
 FAR = 1e4
 """No pixel is this many scales away: a polynomial that turns only there never turns."""
-NEWTON_STEPS = 30
+MOST_STEPS = 60
 PARAMETERS = 4
 """k1, k2 and the centre's x and y, in the order of `Lens.parameter_jacobian`."""
 
@@ -68,15 +69,15 @@ class Lens:
         away = (shown - self.centre_px) / self.scale_px
         shown_r = np.hypot(*away.T)
         r = shown_r.copy()
-        limit = self._limit()
-        start = limit * self._polynomial(limit)[0] if np.isfinite(limit) else np.inf
-        beyond = shown_r > start
-        r[beyond] = limit + (shown_r[beyond] - start) / LEAST_SLOPE
+        low, high = np.zeros_like(r), shown_r / LEAST_SLOPE
         with np.errstate(all="ignore"):
-            for _ in range(NEWTON_STEPS):
+            for _ in range(MOST_STEPS):
                 factor, slope = self._factor(r)
-                step = (r * factor - shown_r) / slope
-                r = r - step
+                excess = r * factor - shown_r
+                low, high = np.where(excess < 0, r, low), np.where(excess > 0, r, high)
+                newton = r - excess / slope
+                step = np.where((newton >= low) & (newton <= high), newton, (low + high) / 2) - r
+                r = r + step
                 if not (np.abs(step) > 1e-13).any():
                     break
             ratio = np.where(shown_r > 0, r / shown_r, 1.0)
@@ -102,10 +103,9 @@ class Lens:
 
     def _limit(self) -> float:
         """The distance at which the polynomial's slope 1 + 3 k1 r^2 + 5 k2 r^4 first falls to LEAST_SLOPE."""
-        roots = np.roots([5 * self.k2, 3 * self.k1, 1 - LEAST_SLOPE])
-        real = roots[np.abs(roots.imag) < 1e-12].real
-        near = real[(real > 0) & (real < FAR**2)]
-        return float(np.sqrt(near.min())) if len(near) else np.inf
+        root = 9 * self.k1**2 - 20 * (1 - LEAST_SLOPE) * self.k2
+        inverse_square = (-3 * self.k1 + math.sqrt(root)) / (2 * (1 - LEAST_SLOPE)) if root >= 0 else 0.0
+        return 1 / math.sqrt(inverse_square) if inverse_square > FAR**-2 else math.inf
 
     def _polynomial(self, r: Floats | float) -> tuple[Floats, Floats]:
         r2 = np.square(r)

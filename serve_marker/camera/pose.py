@@ -1,4 +1,4 @@
-"""Where the camera stands, from the floor's homography alone.
+"""The focal length, from the floor's homography alone: where the search for the camera starts.
 
 Square pixels and a principal point at the picture's centre leave one unknown, the focal length. The columns of
 ``K^-1 H`` must be perpendicular and equally long (Zhang, "A Flexible New Technique for Camera Calibration", PAMI
@@ -10,37 +10,18 @@ from __future__ import annotations
 
 import numpy as np
 
+from serve_marker.camera.adjust import USUAL_FOCAL, USUAL_FOCAL_LOG_SD
 from serve_marker.camera.homography import Floats
 
-USUAL_FOCAL = 0.75
-"""Focal length of a phone's main camera over the picture's longer side (common practice, no source)."""
-USUAL_FOCAL_LOG_SD = 0.5
 _FACTORS = np.geomspace(0.25, 8.0, 400)
 
 
-def camera_position(H: Floats, H_cov: Floats, image_size: tuple[int, int]) -> tuple[float, float, float] | None:
-    """Return the camera's place (x, y, z) [m] in the court frame, or None where no camera above the floor fits.
-
-    H (3, 3) takes floor metres to pixels with a positive third coordinate in front of the camera.
-    """
+def focal_of(H: Floats, H_cov: Floats, image_size: tuple[int, int]) -> float:
+    """Return the focal length [px] that a homography H (3, 3) with covariance (9, 9) makes likeliest."""
     centred = np.array([[1.0, 0, -(image_size[0] - 1) / 2], [0, 1.0, -(image_size[1] - 1) / 2], [0, 0, 1.0]])
     G = centred @ H
     move = np.kron(centred, np.eye(3))
-    focal_px = _focal_px(G, move @ H_cov @ move.T, max(image_size))
-    rays = G / np.array([[focal_px], [focal_px], [1.0]])
-    first, second, offset = rays.T
-    scale = np.sqrt(np.linalg.norm(first) * np.linalg.norm(second))
-    left, _, right = np.linalg.svd(np.column_stack([first, second]) / scale, full_matrices=False)
-    turned = left @ right
-    up = np.cross(turned[:, 0], turned[:, 1]) * scale
-    with np.errstate(all="ignore"):
-        try:
-            place = np.linalg.solve(np.column_stack([first, second, up]), -offset)
-        except np.linalg.LinAlgError:
-            return None
-    if not np.isfinite(place).all() or place[2] <= 0:
-        return None
-    return float(place[0]), float(place[1]), float(place[2])
+    return _focal_px(G, move @ H_cov @ move.T, max(image_size))
 
 
 def _focal_px(G: Floats, G_cov: Floats, longer_side_px: int) -> float:

@@ -8,13 +8,31 @@ from itertools import combinations
 import numpy as np
 
 from serve_marker.camera.homography import Floats, map_points, solve_homography
+from serve_marker.camera.net_check import NetSeen, net_sentence
+from serve_marker.camera.observed import line_ends
 from serve_marker.camera.view import View
+from serve_marker.court.dimensions import COURTS, Court, landmarks
 
 LARGE_ERROR_M = 0.5
 SMALL_PART = 0.2
 """Share of the picture, in both directions, that marks should reach over at least."""
 SAME_SPOT_SD = 4.0
 TIE_M = 1.0
+WORTH_TELLING_SD = 0.9
+"""Marks that stray by this much more than default clicks, in their deviations, are worth a word."""
+BETTER_COURT_GAIN = 4.0
+OFF_LINE_SD = 4.0
+OFF_LINE_SHARE = 2.0
+LINE_WORDS = {
+    "end-a": "the end line of end a",
+    "end-b": "the end line of end b",
+    "attack-a": "the attack line of end a",
+    "attack-b": "the attack line of end b",
+    "centre": "the centre line",
+    "left": "the left sideline",
+    "right": "the right sideline",
+}
+EDGE_WORDS = {"attack-a": "rear edge", "attack-b": "rear edge", "centre": "middle"}
 
 
 def warnings_of(view: View, residuals_px: Mapping[str, float], floor: Floats, pixels: Floats) -> list[str]:
@@ -22,6 +40,7 @@ def warnings_of(view: View, residuals_px: Mapping[str, float], floor: Floats, pi
     names = list(residuals_px)
     return [
         *_about_residuals(view, names, residuals_px, floor, pixels),
+        *_about_traces(view),
         *_about_places(view, names, pixels),
         *_about_end_names(view),
         *_about_error(view, len(names)),
@@ -31,16 +50,70 @@ def warnings_of(view: View, residuals_px: Mapping[str, float], floor: Floats, pi
 def _about_residuals(
     view: View, names: list[str], residuals_px: Mapping[str, float], floor: Floats, pixels: Floats
 ) -> list[str]:
-    if len(names) == 4:
+    if len(names) == 4 and not view.traces:
         return ["With exactly four marks a slip of one of them goes unnoticed; mark a fifth landmark if you can."]
-    if not view.misfit_sd_px:
+    if view.misfit_sd_px < WORTH_TELLING_SD * view.click_sd_px:
         return []
+    other = _better_court(view, names, pixels)
+    if other:
+        return [
+            f"The marks miss this court's lines by {view.rms_px:.1f} px, but fit the court {other.title}; "
+            "check which court this is."
+        ]
     worst = _most_doubtful(names, residuals_px, floor, pixels)
     return [
         f"The marks miss the court's lines by {view.rms_px:.1f} px, more than careful clicks do: look at {worst} "
-        f"first ({residuals_px[worst]:.1f} px off), then at the others; a wide lens that bends straight lines "
-        "or the wrong court size does this too."
+        f"first ({residuals_px[worst]:.1f} px off), then at the others; the wrong court size does this too."
     ]
+
+
+def _better_court(view: View, names: list[str], pixels: Floats) -> Court | None:
+    """Another court whose landmarks of the same names fit the straightened marks far better."""
+    straight = view.lens.straighten(pixels)
+
+    def misfit_px(court: Court) -> float:
+        places = landmarks(court)
+        if len(names) < 5 or not all(name in places for name in names):
+            return np.inf
+        floor = np.array([places[name][:2] for name in names])
+        return float(np.sqrt(((straight - map_points(solve_homography(floor, straight), floor)) ** 2).mean()))
+
+    ours_px = misfit_px(view.court)
+    others = [(misfit_px(court), name) for name, court in COURTS.items()]
+    best_px, name = min(others)
+    return COURTS[name] if best_px * BETTER_COURT_GAIN < ours_px else None
+
+
+def _about_traces(view: View) -> list[str]:
+    """A traced line whose points lie well off where the others put it: the wrong edge or the wrong line."""
+    ends = line_ends(view.court)
+    sentences = []
+    for line, trace in view.traces.items():
+        if line not in ends or not trace:
+            continue
+        steps = np.linspace(0.0, 1.0, 201)[:, None]
+        shown = view.project((1 - steps) * ends[line][0] + steps * ends[line][1])
+        shown = shown[np.isfinite(shown).all(axis=1)]
+        if len(shown) < 2:
+            continue
+        off_px = float(np.sqrt(np.mean([_distance_px(np.array(pixel), shown) ** 2 for pixel in trace])))
+        if off_px > OFF_LINE_SD * view.click_sd_px and off_px > OFF_LINE_SHARE * max(view.rms_px, 1e-9):
+            sentences.append(
+                f"The points traced along {LINE_WORDS[line]} lie {off_px:.1f} px off it; trace its "
+                f"{EDGE_WORDS.get(line, 'outer edge')} again."
+            )
+    return sentences
+
+
+def _distance_px(pixel: Floats, polyline: Floats) -> float:
+    start, way = polyline[:-1], np.diff(polyline, axis=0)
+    share = np.clip(((pixel - start) * way).sum(axis=1) / np.maximum((way**2).sum(axis=1), 1e-12), 0.0, 1.0)
+    return float(np.hypot(*(pixel - start - share[:, None] * way).T).min())
+
+
+def about_net(net: NetSeen | None, court: Court, net_height_m: float) -> list[str]:
+    """A sentence where the marked net is at odds with the height chosen."""
+    return [net_sentence(net, court, net_height_m)] if net and net.at_odds else []
 
 
 def _most_doubtful(names: list[str], residuals_px: Mapping[str, float], floor: Floats, pixels: Floats) -> str:

@@ -28,7 +28,7 @@ def far_side(name):
 
 def test_exact_marks_give_the_camera_back(camera):
     fit = fit_view(camera.marks(PLACES), COURT, camera.size, NET_M)
-    assert fit.view.rms_px == pytest.approx(0, abs=1e-6)
+    assert fit.view.rms_px == pytest.approx(0, abs=1e-3)
     assert fit.view.misfit_sd_px == 0
     np.testing.assert_allclose(fit.view.camera_position_m, camera.place_m, atol=0.01)
     floor = np.array([(x, y) for x, y, _ in PLACES.values()])
@@ -36,17 +36,17 @@ def test_exact_marks_give_the_camera_back(camera):
     seen = np.isfinite(camera.project(air)).all(axis=1)
     np.testing.assert_allclose(fit.view.project(air)[seen], camera.project(air)[seen], atol=0.5)
     xy_m, _ = fit.view.locate(camera.project(np.column_stack([floor, np.zeros(len(floor))])))
-    np.testing.assert_allclose(xy_m, floor, atol=1e-6)
+    np.testing.assert_allclose(xy_m, floor, atol=1e-4)
 
 
 @pytest.mark.parametrize("dropped", ["end-a/left", "end-b/right", "attack-a/left", "centre/right"])
 def test_any_landmark_may_be_missing(dropped, camera_named):
     camera = camera_named("stand")
     marks = {name: pixel for name, pixel in camera.marks(PLACES).items() if name != dropped}
-    assert fit_view(marks, COURT, camera.size, NET_M).view.rms_px < 1e-6
+    assert fit_view(marks, COURT, camera.size, NET_M).view.rms_px < 1e-3
 
 
-def test_marks_of_the_net_and_traces_are_kept_but_do_not_count(camera_named):
+def test_impossible_marks_of_the_net_and_traces_are_kept_but_do_not_count(camera_named):
     camera = camera_named("stand")
     marks = camera.marks(PLACES)
     wrong_net = dict.fromkeys(net_landmarks(COURT, NET_M), (5.0, 5.0))
@@ -55,7 +55,9 @@ def test_marks_of_the_net_and_traces_are_kept_but_do_not_count(camera_named):
     assert set(fit.view.marks) == {*marks, *wrong_net}
     assert fit.view.traces == trace
     assert set(fit.residuals_px) == set(marks)
-    assert fit.view.rms_px < 1e-6
+    assert fit.view.rms_px < 1e-3
+    assert any("net's top do not fit" in sentence for sentence in fit.warnings)
+    assert any("traced along the end line of end b" in sentence for sentence in fit.warnings)
 
 
 REFUSED = [
@@ -112,7 +114,7 @@ def test_six_along_both_sidelines_are_fine(camera_named):
     camera = camera_named("stand")
     marks = camera.marks(PLACES)
     chosen = [f"{line}/{side}" for line in ("end-b", "centre", "attack-a") for side in ("left", "right")]
-    assert fit_view({name: marks[name] for name in chosen}, COURT, camera.size, NET_M).view.rms_px < 1e-6
+    assert fit_view({name: marks[name] for name in chosen}, COURT, camera.size, NET_M).view.rms_px < 1e-3
 
 
 @pytest.mark.parametrize(

@@ -74,11 +74,13 @@ def test_damaged_views(view, change, words):
 
 def test_marks_file(good, tmp_path):
     path = tmp_path / "marks.json"
-    path.write_text(json.dumps(good | {"traces": {"end-b": [[5, 6], [7, 8]]}}))
+    (left, right) = (np.array(good["marks"][f"end-b/{side}"]) for side in ("left", "right"))
+    trace = [tuple(left + share * (right - left)) for share in (0.25, 0.5)]
+    path.write_text(json.dumps(good | {"traces": {"end-b": trace}}))
     marks = read_marks(path)
     assert marks.court == COURT
     assert marks.image_size == (1920, 1080)
-    assert marks.traces == {"end-b": ((5.0, 6.0), (7.0, 8.0))}
+    assert marks.traces == {"end-b": tuple(trace)}
     assert fit_view(marks.marks, marks.court, marks.image_size, marks.net_height_m, marks.traces).warnings == []
 
 

@@ -1,0 +1,134 @@
+"""Which lens the marks speak for, and how careful they were: the likeliest camera with all its doubt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from serve_marker.camera.adjust import (
+    CENTRE_SHARE_SD,
+    CROPPED_SHARE_SD,
+    K1_SD,
+    K2_SD,
+    USUAL_FOCAL,
+    Adjusted,
+    Known,
+    Observations,
+    adjust,
+    covariance_with,
+)
+from serve_marker.camera.homography import Floats
+from serve_marker.camera.lens import Lens
+from serve_marker.camera.model import CameraModel, from_homography
+from serve_marker.camera.pose import focal_of
+
+NOISE_P = 0.05
+"""Residuals less likely than this under default clicks show a hand of their own, which is then measured from them."""
+TOLD_FOCAL_LOG_SD = 0.1
+"""A picture that tells the focal length to within this needs no expectation of it."""
+AS_GOOD = 1.1
+"""A richer lens stays as long as it foretells left-out marks to within this factor of the best."""
+CROPPED_P = 1e-4
+CROPPED_GAIN = 0.3
+LENSES = ("none", "k1", "k1+k2")
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """The camera chosen.
+
+    Parameters
+    ----------
+    lens_model : one of LENSES.
+    cov : (11, 11), of the unknowns, with what the lens may still do where a simpler one was chosen.
+    noise : deviation of the marks over that of default clicks; 1 where nothing else shows.
+    seen : the observations with that deviation.
+    """
+
+    found: Adjusted
+    lens_model: str
+    cov: Floats
+    noise: float
+    seen: Observations
+
+    @property
+    def camera(self) -> CameraModel:
+        """The camera itself."""
+        return self.found.camera
+
+
+def start_camera(H: Floats, H_cov: Floats, image_size: tuple[int, int]) -> CameraModel | None:
+    """A camera without bend near a homography of the marks."""
+    lens = Lens(0.0, 0.0, ((image_size[0] - 1) / 2, (image_size[1] - 1) / 2), max(image_size) / 2)
+    return from_homography(H, focal_of(H, H_cov, image_size), lens)
+
+
+def choose_camera(start: CameraModel, seen: Observations, image_size: tuple[int, int]) -> Choice | None:
+    """Return the likeliest camera, None where none settles.
+
+    Three lenses are tried (none, k1, k1 and k2, all with expectations of phones' lenses beside them). The richest is
+    taken that foretells each mark from the others about as well as the best of the three does, so that few marks are
+    never bent to their clicks' errors. Its covariance holds what a richer lens could still do.
+    """
+    known = known_of(image_size)
+    centre_px = start.lens.centre_px
+    first = adjust(start, seen, _held(known, "none"))
+    if first is None:
+        return None
+    if first.cov[0, 0] < TOLD_FOCAL_LOG_SD**2:
+        known = replace(known, usual_focal_px=0.0)
+    tried = _tried(first.camera, seen, known)
+    if not tried:
+        return None
+    name, found = _best(tried)
+    if _chance(found) < CROPPED_P:
+        loose = replace(known, centre_sd_px=CROPPED_SHARE_SD * max(image_size))
+        cropped = _tried(start, seen, loose)
+        if cropped and _best(cropped)[1].foretold < CROPPED_GAIN * found.foretold:
+            known, tried = loose, cropped
+            name, found = _best(tried)
+    noise = 1.0
+    if _chance(found) < NOISE_P:
+        noise = float(np.sqrt(found.squares / found.freedom * _for_few(found.freedom)))
+        seen = replace(seen, sd_px=seen.sd_px * noise)
+        found = adjust(found.camera, seen, _held(known, name)) or found
+    return Choice(found, name, covariance_with(found, seen, known, centre_px), noise, seen)
+
+
+def known_of(image_size: tuple[int, int]) -> Known:
+    """What is expected of any camera of that picture size."""
+    longer = max(image_size)
+    return Known(CENTRE_SHARE_SD * longer, K1_SD, K2_SD, USUAL_FOCAL * longer)
+
+
+def _held(known: Known, name: str) -> Known:
+    return replace(known, k1_sd=known.k1_sd if name != "none" else 0.0, k2_sd=known.k2_sd if name == "k1+k2" else 0.0)
+
+
+def _tried(start: CameraModel, seen: Observations, known: Known) -> list[tuple[str, Adjusted]]:
+    tried: list[tuple[str, Adjusted]] = []
+    for name in LENSES:
+        found = adjust(tried[-1][1].camera if tried else start, seen, _held(known, name))
+        if found is not None:
+            tried.append((name, found))
+    return tried
+
+
+def _best(tried: list[tuple[str, Adjusted]]) -> tuple[str, Adjusted]:
+    limit = AS_GOOD * min(found.foretold for _, found in tried) + 1e-12
+    return next((name, found) for name, found in reversed(tried) if found.foretold <= limit)
+
+
+def _chance(found: Adjusted) -> float:
+    """The chance that default clicks leave residuals as large."""
+    from scipy.special import chdtrc
+
+    return float(chdtrc(found.freedom, found.squares)) if found.freedom > 0.5 else 1.0
+
+
+def _for_few(freedom: float) -> float:
+    """What a variance measured from few residuals must grow by so that the 95 % ellipse holds (Hotelling's T^2)."""
+    from scipy.special import fdtri
+
+    return float(2 * fdtri(2, max(freedom, 3.0), 0.95) / -(2 * np.log(0.05)))
