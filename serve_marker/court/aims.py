@@ -146,7 +146,7 @@ def aim_words(text: str) -> str:
     Examples
     --------
     >>> aim_words("deep 1"), aim_words("outline 1,7 2,7 2,8 1,8"), aim_words("1.5,8,0.5")
-    ('deep 1', 'the target placed at 1.5, 7.5 m', 'the spot at 1.5, 8 m')
+    ('deep 1', 'target at 1.5, 7.5 m', 'spot at 1.5, 8 m')
     """
     words = " ".join(text.lower().split())
     if words.startswith(OUTLINE):
@@ -155,10 +155,10 @@ def aim_words(text: str) -> str:
             x_m, y_m = np.array(pairs, dtype=float).reshape(-1, 2).mean(axis=0)
         except ValueError:
             return text
-        return f"the target placed at {x_m:.3g}, {y_m:.3g} m"
+        return f"target at {x_m:.3g}, {y_m:.3g} m"
     if words.count(",") == 2:
         x_text, y_text, _ = words.split(",")
-        return f"the spot at {x_text.strip()}, {y_text.strip()} m"
+        return f"spot at {x_text.strip()}, {y_text.strip()} m"
     return text
 
 

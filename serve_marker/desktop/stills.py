@@ -26,6 +26,7 @@ from serve_marker.marking import Judgement, judge
 from serve_marker.report.overlay import DisplayList, practice_overlay, serve_overlay
 from serve_marker.report.pictures import write_png
 from serve_marker.report.tables import safe_name
+from serve_marker.study.faced import formations_of
 from serve_marker.study.table import scheme_for, serve_table
 from serve_marker.study.words import count_words, pace_words
 from serve_marker.video.clip import open_clip
@@ -85,6 +86,7 @@ class _StillMaker:
         self._tell = tell
         self._clips: dict[str, ClipEntry] = {clip.id: clip for clip in logbook.clips()}
         self._stored_views = {view.id: view for view in logbook.views()}
+        self._formations = formations_of(logbook)
         self._views: dict[str, View] = {}
         self._rows: dict[str, dict[str, Any]] = {}
         self._unusable: set[str] = set()
@@ -138,7 +140,8 @@ class _StillMaker:
             return practice_overlay(view, job.serves, judgements, title)
         (serve,), (judgement,) = job.serves, judgements
         aim = parse_aim(serve.aim, view.court, scheme)
-        return serve_overlay(view, serve, judgement, aim, self._caption(serve, judgement))
+        formation = self._formations.get(serve.formation_id or "")
+        return serve_overlay(view, serve, judgement, aim, self._caption(serve, judgement), formation)
 
     def close(self) -> None:
         """Let go of the film."""

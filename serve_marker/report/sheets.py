@@ -219,7 +219,8 @@ def _charts(page: Page, rows: pandas.DataFrame, evening: Evening, court_in: floa
     draw_depth(depth, rows, evening.court, evening.scheme, INK, size_pt=7.0)
     legend_at = page.place(beside_in - 0.3, page.down_in + 2.55)
     more = formation_legend(INK) if formation is not None else []
-    draw_legend(page.figure, rows, INK, legend_at, size_pt=7.5, ncols=1, loc="upper left", more=more)
+    size_pt, ncols = (6.5, 2) if more else (7.5, 1)
+    draw_legend(page.figure, rows, INK, legend_at, size_pt=size_pt, ncols=ncols, loc="upper left", more=more)
     page.down_in += height_in + 0.1
 
 
@@ -254,13 +255,13 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
 
 def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
     columns = [
-        Column("practice", 2.0),
-        Column("aim", 0.75),
+        Column("practice", 1.55),
+        Column("aim", 1.5),
         Column("serves", 0.5, "right"),
-        Column("in", 0.85, "right"),
+        Column("in", 0.75, "right"),
         Column("hit the aim", 0.85, "right"),
         Column("(range)", 0.75, "right"),
-        Column("  middle of landings", 1.45),
+        Column("  middle of landings", 1.25),
     ]
     lines = []
     for (_, practice, date, aim), own in rows.groupby(["practice_id", "practice", "date", "aim"], sort=False):

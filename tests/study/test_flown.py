@@ -127,6 +127,41 @@ def test_the_interval_of_net_clearance_holds(scenes):
     assert np.median(np.concatenate(widths)) < 0.6  # measured 0.48 m, holding 100 of 100
 
 
+def test_received_balls_are_carried_on_to_where_they_would_have_landed(shared_clips):
+    """Two receptions marked on the ball at their true height; the landing is an estimate with its error."""
+    truth = json.loads((shared_clips / "portrait-30.truth.json").read_text(encoding="utf-8"))
+    view, _, seen, turn, times = scene(truth)
+    received = [serve for serve in truth["serves"] if serve["outcome"] == "received"]
+
+    def mark(moment_s, place_m, on_ball):
+        frame = int(np.abs(times - moment_s).argmin())
+        gaps_s = times[frame] - times[frame - 1], times[frame + 1] - times[frame]
+        place_m = (*(turn * np.array(place_m[:2])), place_m[2])
+        return Mark(moment_s, tuple(seen([place_m])[0]), *gaps_s, on_ball)
+
+    marked = [
+        Serve(
+            id="s",
+            clip_id="c",
+            serve_type=KINDS[serve["type"]],
+            outcome="received",
+            contact=mark(serve["contact_time"], (*serve["contact_pos"][:2], 0.0), on_ball=False),
+            landing=mark(serve["reception_time"], serve["reception_pos"], on_ball=True),
+            landing_height_m=serve["reception_pos"][2],
+        )
+        for serve in received
+    ]
+    placed = place_all(marked, view)
+    assert len(placed) == 2
+    for serve, told in zip(placed, received, strict=True):
+        expected = turn * np.array(told["virtual_landing"]["landing_xy"])
+        off_m = np.hypot(serve.landing_point.x_m - expected[0], serve.landing_point.y_m - expected[1])
+        assert off_m < max(0.3, serve.landing_point.error_m)
+    paces = pace_columns(timed(placed, [view] * 2, {}))
+    assert np.isfinite(paces["pace_mps"]).all()
+    assert np.isfinite(flight_columns(timed(placed, [view] * 2, {}), {}, [2.24, 2.24])["net_clearance_m"]).all()
+
+
 def test_a_ball_at_the_net_has_no_flight_and_a_target_no_height():
     player = Player(id="p", name="Noor", jump_reach_m=2.75)
     assert contact_height_m(Serve(id="s", clip_id="c", serve_type="jump topspin"), player)[0] == 2.75

@@ -1,0 +1,151 @@
+"""One practice with three kinds of target, two servers, the formation up and then back: what a careful coach would say.
+
+Every count below was laid down by hand in `practice`; the sheet must say it, and say "cannot tell" where it cannot.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import count
+
+import pytest
+
+from serve_marker.court.dimensions import court_named
+from serve_marker.court.formations import preset
+from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
+from serve_marker.logbook.store import Logbook
+from serve_marker.report.sheets import read_evening, server_pages, team_pages
+from serve_marker.study.choose import Choice, choose
+from serve_marker.study.compare import comparison_sentence, rate_difference, trend_sentence
+from serve_marker.study.faced import formation_record
+from serve_marker.study.passers import ace_mask, asked_of_each, gap_sentence, pass_means, pass_sentence, reach_sentence
+from serve_marker.study.rates import aim_rate, rate
+from serve_marker.study.scatter import group_lines, spread_sentence
+from serve_marker.study.words import gate_sentence, slow_motion_sentence
+
+COURT = court_named("indoor")
+MAT = "outline 0.5,6.5 2.5,6.5 2.5,8.5 0.5,8.5"
+FOOT = "7.5,7.5,0.5"
+NUMBER = count()
+
+
+def served(player, x_m, y_m, aim, formation=None, kind="jump float", flight_s=1.2, sd_m=0.05, **more):
+    number = next(NUMBER)
+    return Serve(
+        id=f"s{number:03d}",
+        clip_id="film",
+        player_id=player,
+        served_to="b",
+        serve_type=kind,
+        aim=aim,
+        formation_id=formation,
+        contact=Mark(20.0 * number, (1.0, 2.0), 1 / 60, 1 / 60),
+        landing=Mark(20.0 * number + flight_s, (3.0, 4.0), 1 / 60, 1 / 60),
+        contact_point=FloorPoint(0.0, -9.2, 0.01, 0.0, 0.01),
+        landing_point=FloorPoint(x_m - 4.5, y_m, sd_m**2, 0.0, sd_m**2),
+        **more,
+    )
+
+
+def practice():
+    """Marit hits the mat 9 of 10 times; Noor 3 of 10, always short; an upright target 2 of 4; then at three passers."""
+    spots = [(1.2, 7.0), (1.6, 7.4), (1.4, 7.9), (2.0, 7.2), (1.1, 7.6), (1.8, 8.0), (1.5, 7.1), (0.9, 7.3), (2.2, 7.7)]
+    serves = [served("marit", x, y, MAT) for x, y in spots] + [served("marit", 1.5, 9.02, MAT)]
+    serves += [served("noor", x, y, MAT) for x, y in spots[:3]] + [
+        served("noor", x, y - 2.5, MAT) for x, y in spots[:7]
+    ]
+    serves += [served("noor", 7.4, 7.4, FOOT), served("noor", 7.6, 7.7, FOOT), served("noor", 5.0, 7.0, FOOT)]
+    serves.append(replace(served("noor", 7.5, 7.5, FOOT, kind="float"), outcome="net", landing_point=None))
+    up = [(1.5, 8.6), (1.4, 8.4), (1.6, 8.5), (1.3, 8.7), (1.7, 8.3), (1.5, 8.5)]
+    serves += [served("marit", x, y, "deep 1", "up", flight_s=0.95) for x, y in up]
+    serves += [
+        served("marit", x, y, "deep 1", "back", outcome="received", pass_rating=rating, passer="Ines")
+        for (x, y), rating in zip(up, (3, 2, 3, 2, 3, 2), strict=True)
+    ]
+    return serves
+
+
+@pytest.fixture
+def evening(tmp_path):
+    with Logbook.create(tmp_path / "team.logbook", team="Tidewater") as book:
+        book.put(Player(id="marit", name="Marit", number=7), Player(id="noor", name="Noor", number=4))
+        book.put(Practice(id="tuesday", date="2026-11-03", name="Tuesday", target_kind="flat"))
+        book.put(ClipEntry(id="film", practice_id="tuesday", path="film.mp4", size_bytes=1, fingerprint="f"))
+        book.put(*(formation_record(depth, preset(3, depth, COURT)) for depth in ("up", "back")))
+        book.put(*practice())
+        yield read_evening(book)
+
+
+def of(evening, **choice):
+    return choose(evening.table, Choice(**choice))
+
+
+def test_the_mat_as_it_was_placed(evening):
+    assert (aim_rate(of(evening, aims=(MAT,), player_ids=("marit",))).hits) == 9
+    assert (aim_rate(of(evening, aims=(MAT,), player_ids=("noor",))).hits) == 3
+
+
+def test_two_servers_are_told_apart_and_four_serves_are_not(evening):
+    marit, noor = (of(evening, aims=(MAT,), player_ids=(one,)) for one in ("marit", "noor"))
+    assert "better" in comparison_sentence(noor, marit, ("by Noor", "by Marit"))
+    few = of(evening, aims=(FOOT,))
+    assert "5 or more serves on each side" in comparison_sentence(few, marit, ("at the foot", "at the mat"))
+    assert "4 serves so far" in spread_sentence(few) or "3 serves so far" in spread_sentence(few)
+    assert "1 practice" in trend_sentence(evening.table) or "one practice" in trend_sentence(evening.table)
+
+
+def test_up_the_passers_have_to_go_back_and_are_late(evening):
+    """Up at 5.4 m a ball at 8.3 to 8.7 m is 2.9 to 3.3 m away: 0.5 + 3 x (0.95 - 0.25) = 2.6 m is not enough."""
+    up, back = (of(evening, formations=(f"three passers {depth}",)) for depth in ("up", "back"))
+    assert gap_sentence(up) == (
+        "Half of 6 serves fell more than 3.1 m from the nearest passer; right back had most to do, 6 of 6, mostly back."
+    )
+    assert reach_sentence(up).startswith("6 of 6 timed fell where no passer gets in time")
+    assert reach_sentence(back).startswith("0 of 6 timed")
+    assert ace_mask(up).sum() == 6
+    assert [one.mean for one in pass_means(back, "gap")] == [pytest.approx(2.5)]
+    assert pass_sentence(back).startswith("Passes averaged 2.5 of 3 over 6, 0 aces")
+    assert [(one.passer, one.n, one.way) for one in asked_of_each(up)] == [("right back", 6, "back")]
+
+
+def test_bias_by_server_and_kind(evening):
+    lines = group_lines(of(evening, aims=(MAT,)), "server")
+    assert lines[1].startswith("4 Noor: ")
+    assert "short" in lines[1]
+    assert "short" not in lines[0]
+
+
+def words_on(pages):
+    """All texts drawn on pages, as one text."""
+    found = []
+    for page in pages:
+        for artist in page.figure.findobj(lambda one: hasattr(one, "get_text")):
+            found.append(artist.get_text())
+    return " ".join(" ".join(found).split())
+
+
+def test_the_sheets_say_it(evening):
+    sheet = words_on(team_pages(evening, "tuesday"))
+    assert "Against three passers up and three passers back." in sheet
+    assert "too close to call" in sheet
+    assert "hit the aim" in sheet  # the legend
+    noor = words_on(server_pages(evening, "noor", "tuesday"))
+    assert "target at 1.5, 7.5 m" in noor
+    assert "spot at 7.5, 7.5 m" in noor
+    assert "too few" in noor
+
+
+def test_a_gate_and_slow_motion_are_asked_about(evening):
+    table = evening.table.copy()
+    table.loc[0, "pace_mps"] = 2.0
+    assert slow_motion_sentence(table).startswith("1 serve in film.mp4 would be outside 25 to 140 km/h")
+    assert slow_motion_sentence(evening.table) == ""
+    assert gate_sentence(evening.table, 18.0) == ""
+    table["serve_type"] = "jump topspin"
+    assert "of 34 jump topspin serves passed" in gate_sentence(table, 14.0)
+
+
+def test_newcombes_own_example():
+    """R. G. Newcombe, Stat. Med. 17:873 (1998), table II, method 10: 56/70 - 48/80 = 0.2 (0.0524, 0.3339)."""
+    found = rate_difference(rate(48, 80), rate(56, 70))
+    assert (found.low, found.high) == pytest.approx((0.0524, 0.3339), abs=5e-5)
