@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from serve_marker.court.aims import aim_words, parse_aim
+from serve_marker.court.aims import Aim, aim_words, parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.serve_marking import OUTCOME_WORDS
 from serve_marker.desktop.serving_order import other_end, server_words
 from serve_marker.desktop.workspace import Workspace
+from serve_marker.errors import UserError
 from serve_marker.logbook.records import ELLIPSE_95, Half, Mark, Serve
 from serve_marker.marking import Judgement, judge, place
 from serve_marker.report.overlay import (
@@ -75,6 +76,14 @@ class Judged:
             return None
         return judge(serve, workspace.court, workspace.scheme)
 
+    def aim(self) -> Aim | None:
+        """Return the aim of the next serves, None where it does not lie on this court."""
+        workspace = self._workspace
+        try:
+            return parse_aim(workspace.aim, workspace.court, workspace.scheme)
+        except UserError:
+            return None
+
     def picture_items(self, half: Half | None) -> DisplayList:
         """Return what lies over the picture while marking: lines, aimed area, all landings, the chosen one in full."""
         workspace = self._workspace
@@ -82,7 +91,7 @@ class Judged:
         if view is None:
             return ()
         items: list[Item] = [*court_overlay(view)]
-        aim = parse_aim(workspace.aim, workspace.court, workspace.scheme)
+        aim = self.aim()
         to = half or other_end(workspace.turns.end)
         items.extend(aim_overlay(view, aim, to))
         items.extend(formation_overlay(view, workspace.formation, to))

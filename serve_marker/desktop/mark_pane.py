@@ -70,8 +70,7 @@ class MarkPane(QWidget):
         self._workspace.set_aim(text)
 
     def _set_order(self, end: Half, text: str) -> None:
-        words = text.replace(",", " ").split()
-        self._workspace.set_order(end, [self._marking.player_written(word).id for word in words])
+        self._workspace.set_order(end, [player.id for player in self._marking.players_written(text)])
         self._workspace.message.emit(f"Order of the {END_WORDS[end]} kept.")
 
     def _show_court(self) -> None:
@@ -81,7 +80,7 @@ class MarkPane(QWidget):
     def _show_turn(self) -> None:
         workspace = self._workspace
         self.turn.show_turns(workspace.turns, workspace.players, workspace.aim, workspace.serve_type)
-        self.half_court.set_aim(parse_aim(workspace.aim, workspace.court, workspace.scheme))
+        self.half_court.set_aim(self._judged.aim())
 
     def _show_landings(self) -> None:
         landings = []

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from serve_marker.camera.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.commands import ChangeServes, ServePair
 from serve_marker.desktop.serving_order import Turns, number_name, other_end, server_words
 from serve_marker.desktop.workspace import Workspace
+from serve_marker.desktop.written_players import players_named
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, Half, Mark, Player, Serve, new_id
 from serve_marker.marking import place_all
@@ -40,41 +42,44 @@ class ServeMarking:
         """The ball touched the floor here, on this frame: one serve of whoever's turn it is."""
         mark = self._mark(pixel)
         served_to = self._served_to(mark)
-        self._finish(replace(self._open_or_new(other_end(served_to)), landing=mark, outcome="floor"), served_to)
+        waiting = self._open(other_end(served_to)) or self._open(served_to)
+        if waiting is not None and waiting.contact_point is not None and waiting.served_to is not None:
+            served_to = waiting.served_to
+        self._finish(waiting, served_to, mark, "floor")
 
     def outcome(self, outcome: str) -> None:
         """The serve ended otherwise than on the floor, on this frame."""
-        served_to = other_end(self._workspace.turns.end)
-        serve = replace(self._open_or_new(self._workspace.turns.end), landing=self._mark(None), outcome=outcome)
-        self._finish(serve, served_to)
+        end = self._workspace.turns.end
+        self._finish(self._open(end), other_end(end), self._mark(None), outcome)
 
     def contact(self) -> None:
         """The server hits the ball on this frame; the serve stays open until its end is marked."""
         turns = self._workspace.turns
         open_serve = self._open(turns.end)
         if open_serve is not None:
-            self._change("Contact moved", [(open_serve, replace(open_serve, contact=self._mark(None)))])
+            self._change("Contact moved", [(open_serve, self._placed(replace(open_serve, contact=self._mark(None))))])
             return
-        serve = replace(self._new(turns.end), contact=self._mark(None), player_id=self._server(turns.end))
-        self._change("Contact", [(None, self._placed(serve))])
+        self._change("Contact", [(None, self._placed(replace(self._new(turns.end), contact=self._mark(None))))])
 
     def received_here(self, pixel: Pixel) -> None:
         """A passer played the ball here, on this frame, at the height receptions usually have."""
-        served_to = other_end(self._workspace.turns.end)
+        end = self._workspace.turns.end
         ball = replace(self._mark(pixel), on_ball=True)
-        serve = replace(self._open_or_new(self._workspace.turns.end), landing=ball, outcome="received")
-        self._finish(replace(serve, landing_height_m=RECEPTION_HEIGHT_M), served_to)
+        self._finish(self._open(end), other_end(end), ball, "received", RECEPTION_HEIGHT_M)
 
     def feet(self, pixel: Pixel, on_ball: bool = False) -> None:
         """The floor point under the ball at contact, on this frame; ``on_ball``: the ball itself."""
         mark = replace(self._mark(pixel), on_ball=on_ball)
-        turns = self._workspace.turns
-        serve = self._open(turns.end) or self._open(other_end(turns.end)) or self._single_selected()
-        if serve is not None and (serve.landing is None or mark.time_s < serve.landing.time_s):
+        end = (None if on_ball else self._end_shown(mark)) or self._workspace.turns.end
+        serve = self._open(end) or self._open(other_end(end)) or self._single_selected()
+        if serve is not None and serve.landing is None:
+            moved = replace(serve, contact=mark, served_to=other_end(end), player_id=self._player_from(serve, end))
+            self._change("Server's place", [(serve, self._placed(moved))])
+        elif serve is not None and serve.landing is not None and mark.time_s < serve.landing.time_s:
             self._change("Server's place", [(serve, self._placed(replace(serve, contact=mark)))])
-            return
-        new = replace(self._new(turns.end), contact=mark, player_id=self._server(turns.end))
-        self._change("Contact with the server's place", [(None, self._placed(new))])
+        else:
+            new = replace(self._new(end), contact=mark)
+            self._change("Contact with the server's place", [(None, self._placed(new))])
 
     def ball(self, pixel: Pixel) -> None:
         """The ball's underside on a frame next to the landing, which sharpens the landing."""
@@ -128,7 +133,8 @@ class ServeMarking:
         serve = next(serve for serve in self._workspace.serves if serve.id == serve_id)
         changed = self._edited(serve, column, str(value).strip())
         if changed != serve:
-            self._change(f"{column.replace('_', ' ')} changed", [(serve, self._placed(changed))])
+            kept = self._placed(changed) if column == "outcome" else changed
+            self._change(f"{column.replace('_', ' ')} changed", [(serve, kept)])
 
     def _edited(self, serve: Serve, column: str, text: str) -> Serve:
         workspace = self._workspace
@@ -151,40 +157,63 @@ class ServeMarking:
         raise ValueError(f"the serve list has no editable column {column!r}")
 
     def name_server(self, number: int) -> None:
-        """Let the player of a shirt number serve next from this end; an unknown number joins the roster."""
+        """Let the player of a shirt number serve next from this end, a serve under way included."""
         workspace = self._workspace
         player = self.player_written(str(number))
-        workspace.set_turns(workspace.turns.name(workspace.turns.end, player.id))
+        end = workspace.turns.end
+        workspace.set_turns(workspace.turns.name(end, player.id))
+        waiting = self._open(end) if workspace.clip is not None else None
+        if waiting is not None:
+            self._change(f"Served by {player.name}", [(waiting, replace(waiting, player_id=player.id))])
 
     def player_written(self, text: str) -> Player:
-        """Return the player of that shirt number or name (``7``, ``Marit`` or ``7 Marit``), adding unknown ones."""
+        """Return the player of that shirt number or name (``7``, ``Marit`` or ``7 Marit``); new numbers join."""
+        players = self.players_written(text)
+        if len(players) != 1:
+            raise UserError(f"{text} names {len(players)} players; write one number or one name.")
+        return players[0]
+
+    def players_written(self, text: str) -> list[Player]:
+        """Return the players written one after the other; unknown numbers join the roster, unknown words do not."""
+        found = players_named(text, tuple(self._workspace.players.values()))
+        return [self._numbered(who) if isinstance(who, int) else who for who in found]
+
+    def _numbered(self, number: int) -> Player:
         workspace = self._workspace
-        players = list(workspace.players.values())
-        for player in players:
-            if text.casefold() in (server_words(player).casefold(), player.name.casefold(), str(player.number)):
-                return player
-        number = int(text) if text.isdigit() else None
-        player = Player(id=new_id(), name=number_name(number) if number is not None else text, number=number)
+        known = next((player for player in workspace.players.values() if player.number == number), None)
+        if known is not None:
+            return known
+        player = Player(id=new_id(), name=number_name(number), number=number)
         workspace.put_players([player])
         workspace.message.emit(f"{player.name} is new on the roster; Practice > Players gives names.")
         return player
 
-    def _finish(self, serve: Serve, served_to: Half) -> None:
+    def _finish(
+        self, waiting: Serve | None, served_to: Half, mark: Mark, outcome: str, height_m: float | None = None
+    ) -> None:
         workspace = self._workspace
         end = other_end(served_to)
-        serve = self._placed(replace(serve, served_to=served_to, player_id=self._server(end)))
-        before = self._open(end)
-        player = workspace.players.get(serve.player_id or "")
-        turns = (workspace.turns, workspace.turns.after(end, serve.player_id))
-        text = f"{server_words(player)}, {OUTCOME_WORDS[serve.outcome]}"
-        self._change(text, [(before, serve)], turns)
+        serve = waiting or self._new(end)
+        ended = replace(
+            serve,
+            landing=mark,
+            landing_height_m=height_m,
+            outcome=outcome,
+            served_to=served_to,
+            player_id=self._player_from(serve, end),
+        )
+        player = workspace.players.get(ended.player_id or "")
+        turns = (workspace.turns, workspace.turns.after(end, ended.player_id))
+        self._change(f"{server_words(player)}, {OUTCOME_WORDS[outcome]}", [(waiting, self._placed(ended))], turns)
+
+    def _player_from(self, serve: Serve, end: Half) -> str | None:
+        """Who serves this one from that end: as chosen, or whose turn it is where the serve only took the turn."""
+        took_turn = serve.served_to is not None and serve.player_id == self._server(other_end(serve.served_to))
+        return self._server(end) if took_turn or serve.player_id is None else serve.player_id
 
     def _server(self, end: Half) -> str | None:
         turns = self._workspace.turns
         return turns.now(end) or turns.now(other_end(end))
-
-    def _open_or_new(self, end: Half) -> Serve:
-        return self._open(end) or self._new(end)
 
     def _new(self, end: Half) -> Serve:
         workspace = self._workspace
@@ -195,6 +224,7 @@ class ServeMarking:
             id=new_id(),
             clip_id=entry.id,
             view_id=entry.view_id,
+            player_id=self._server(end),
             served_to=other_end(end),
             serve_type=workspace.serve_type,
             aim=workspace.aim,
@@ -206,18 +236,23 @@ class ServeMarking:
         for serve in self._workspace.serves:
             if serve.landing is not None or serve.contact is None or serve.outcome != "floor":
                 continue
-            if serve.served_to == other_end(end) and 0 <= self._now_s() - serve.contact.time_s <= LONGEST_FLIGHT_S:
+            flown_s = (self._now_s() - serve.contact.time_s) * self._workspace.time_scale
+            if serve.served_to == other_end(end) and 0 <= flown_s <= LONGEST_FLIGHT_S:
                 return serve
         return None
 
     def _served_to(self, mark: Mark) -> Half:
+        return self._end_shown(mark) or other_end(self._workspace.turns.end)
+
+    def _end_shown(self, mark: Mark) -> Half | None:
         view = self._workspace.view
-        if view is not None and mark.pixel is not None:
-            point, _ = view.locate([mark.pixel])
-            y_m = float(point[0, 1])
-            if abs(y_m) > NEAR_NET_M:
-                return "b" if y_m > 0 else "a"
-        return other_end(self._workspace.turns.end)
+        if view is None or mark.pixel is None:
+            return None
+        point, _ = view.locate([mark.pixel])
+        y_m = float(point[0, 1])
+        if abs(y_m) > NEAR_NET_M:
+            return "b" if y_m > 0 else "a"
+        return None
 
     def _single_selected(self) -> Serve | None:
         chosen = self._workspace.selected_serves()
@@ -242,8 +277,13 @@ class ServeMarking:
         return clip
 
     def _placed(self, serve: Serve) -> Serve:
-        view = self._workspace.view
-        return serve if view is None else place_all([serve], view, self._workspace.time_scale)[0]
+        """The serve placed by its own view, which is not the clip's where it was brought in with another."""
+        workspace = self._workspace
+        view = workspace.view
+        if workspace.clip_entry is not None and serve.view_id != workspace.clip_entry.view_id:
+            stored = workspace.stored_views().get(serve.view_id or "")
+            view = view_from_text(stored.document) if stored is not None else None
+        return serve if view is None else place_all([serve], view, workspace.time_scale)[0]
 
     def _change(self, text: str, pairs: list[ServePair], turns: tuple[Turns, Turns] | None = None) -> None:
         self._workspace.do(ChangeServes(self._workspace, text, pairs, turns))

@@ -11,10 +11,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from serve_marker.court.dimensions import COURTS
 from serve_marker.desktop.half_court import HalfCourt
 from serve_marker.desktop.judged import place_lines
 from serve_marker.desktop.serve_list import KEYS
 from serve_marker.errors import UserError
+from serve_marker.logbook.records import Player
 from serve_marker.logbook.store import Logbook
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -92,6 +94,7 @@ def test_the_pointer_tells_the_place_before_the_click(coach):
 
 
 def test_the_serve_list_edits_in_place_and_goes_to_the_frame(coach):
+    coach.workspace.put_players([Player(id="marit", name="Marit")])
     coach.step_to(30)
     coach.click_film(*seen_at(1.0, 7.0))
     coach.step_to(60)
@@ -192,3 +195,98 @@ def test_a_place_in_words(coach):
     coach.workspace.close()
     with pytest.raises(UserError):
         coach.workspace.book()
+
+
+def numbers_of(coach):
+    return {player.id: player.number for player in coach.workspace.players.values()}
+
+
+def test_a_contact_of_long_ago_or_of_later_is_not_the_serve_now(coach):
+    coach.step_to(140)
+    coach.key(Qt.Key.Key_H)
+    coach.step_to(10)
+    coach.click_film(*seen_at(1.0, 7.0))
+    coach.key(Qt.Key.Key_H)
+    coach.step_to(135)
+    coach.click_film(*seen_at(1.0, 7.0))
+    waiting = [serve for serve in stored(coach) if serve.landing is None]
+    landed = [serve for serve in stored(coach) if serve.landing is not None]
+    assert sorted(serve.contact.time_s for serve in waiting) == pytest.approx([10 / 30, 140 / 30])
+    assert [serve.contact for serve in landed] == [None, None]
+
+
+def test_a_landing_corrects_the_end_its_contact_assumed(coach):
+    coach.click(coach.turn.order)
+    coach.type("7 4")
+    coach.key(Qt.Key.Key_E)
+    coach.click(coach.turn.order)
+    coach.type("12 9")
+    coach.key(Qt.Key.Key_H)
+    coach.step_to(30)
+    coach.click_film(*seen_at(1.0, 7.0))
+    (serve,) = stored(coach)
+    assert (serve.served_to, numbers_of(coach)[serve.player_id]) == ("b", 7)
+    assert serve.contact.time_s == 0.0
+
+
+def test_the_servers_place_tells_the_end(coach):
+    coach.click_film(*seen_at(1.0, 8.8), CTRL)
+    (serve,) = stored(coach)
+    assert serve.served_to == "a"
+    assert serve.contact_point.y_m == pytest.approx(8.8, abs=0.4)
+
+
+def test_a_serve_under_way_keeps_the_server_chosen_for_it(coach):
+    coach.click(coach.turn.order)
+    coach.type("7 4")
+    coach.key(Qt.Key.Key_H)
+    (waiting,) = stored(coach)
+    coach.window.page.list.edited.emit(waiting.id, "server", "4")
+    coach.step_to(20)
+    coach.click_film(*seen_at(1.0, 7.0))
+    assert [numbers_of(coach)[serve.player_id] for serve in stored(coach)] == [4]
+    coach.key(Qt.Key.Key_H)
+    coach.type("12")
+    coach.step_to(40)
+    coach.key(Qt.Key.Key_N)
+    assert [numbers_of(coach)[serve.player_id] for serve in stored(coach)] == [4, 12]
+
+
+def test_an_order_knows_names_with_blanks_and_numbers_with_noughts_and_invents_nobody(coach):
+    coach.workspace.put_players(
+        [Player(id="i", name="Ines", number=7), Player(id="m", name="Marit Odile"), Player(id="y", name="Yuki")]
+    )
+    coach.click(coach.turn.order)
+    coach.type("07 marit odile, yuki 12")
+    order = coach.workspace.turns.order_a
+    assert order[:3] == ("i", "m", "y")
+    assert numbers_of(coach)[order[3]] == 12
+    for text in ("none", "12 Marit 3"):
+        coach.click(coach.turn.order)
+        coach.key(Qt.Key.Key_A, CTRL)
+        coach.type(text)
+        assert "on the roster" in coach.said[-1]
+    assert coach.workspace.turns.order_a == order
+    assert len(coach.workspace.players) == 4
+
+
+def test_words_about_a_serve_leave_its_place_alone(coach):
+    coach.click_film(*seen_at(1.0, 7.0))
+    (serve,) = stored(coach)
+    coach.workspace.book().change_serves([(serve, replace(serve, landing_point=replace(serve.landing_point, x_m=3.0)))])
+    coach.workspace.show_serves([], None)
+    for column, text in (("note", "late"), ("passer", "Wren"), ("pass_rating", "2"), ("server", "9")):
+        coach.window.page.list.edited.emit(serve.id, column, text)
+    assert stored(coach)[0].landing_point.x_m == 3.0
+
+
+def test_an_aim_beside_a_smaller_court_is_no_aim_there(coach):
+    coach.click(coach.turn.aim.lineEdit())
+    coach.key(Qt.Key.Key_A, CTRL)
+    coach.type("8.5,8.5,0.3")
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.window.page.setup_pane._making.choose_court(COURTS["youth-12"])
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.click_film(*seen_at(0.5, 2.0))
+    assert coach.workspace.aim == "8.5,8.5,0.3"
+    assert [serve.outcome for serve in stored(coach)] == ["floor"]
