@@ -6,7 +6,6 @@ The columns are those of the command line's contract; their order is free.
 from __future__ import annotations
 
 import datetime
-import json
 import re
 from collections.abc import Sequence
 from dataclasses import replace
@@ -28,6 +27,7 @@ from serve_marker.logbook.records import (
     Serve,
     StoredView,
     new_id,
+    number_name,
 )
 
 if TYPE_CHECKING:
@@ -133,7 +133,7 @@ class _Roster:
         return line.whole_number_in("server", 0, HIGHEST_SHIRT_NUMBER)
 
     def _add(self, text: str, number: int | None) -> Player:
-        player = Player(id=new_id(), name=text if number is None else "", number=number)
+        player = Player(id=new_id(), name=text if number is None else number_name(number), number=number)
         self._players.append(player)
         self.added.append(player)
         return player
@@ -196,11 +196,11 @@ class _ServeReader:
     """Cells of a line to a serve with raw marks."""
 
     def __init__(self, clip: Clip, view: View, scheme_text: str) -> None:
-        from serve_marker.court.areas import AreaScheme, default_scheme
+        from serve_marker.court.areas import scheme_from_setting
 
         self._clip = clip
         self._court = view.court
-        self._scheme = AreaScheme.from_dict(json.loads(scheme_text)) if scheme_text else default_scheme(view.court)
+        self._scheme = scheme_from_setting(scheme_text, view.court)
         self._aims = {"": ""}
 
     def serve(self, line: Line, clip_id: str, server: Player | None) -> Serve:

@@ -163,7 +163,7 @@ def test_another_day_is_another_practice(logbook: Logbook, clip: Clip, view: Vie
         ("4.0", "Ines", 4),
         ("  iNES ", "Ines", 4),
         ("9 Marit", "Marit", 9),
-        ("12", "", 12),
+        ("12", "Number 12", 12),
         ("Noor", "Noor", None),
         ('"Wren ""the wall"", jr."', 'Wren "the wall", jr.', None),
         ('"Zofia\nof Tidewater"', "Zofia\nof Tidewater", None),

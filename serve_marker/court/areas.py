@@ -6,15 +6,17 @@ thirds of the depth are common practice, hence editable.
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from serve_marker.court.dimensions import Court, Floats
+from serve_marker.court.dimensions import COURTS, Court, Floats
 from serve_marker.errors import UserError
 
 if TYPE_CHECKING:
@@ -35,6 +37,8 @@ AREAS = (
 )
 DEPTH_BANDS = ("short", "between", "deep")
 SEAMS = ("seam 5-6", "seam 6-1")
+ANY_COURT = ""
+"""Stands in a logbook's setting for every court without areas of its own there."""
 
 _AREA_BY_ROW_AND_COLUMN = np.array([AREAS[6:9], AREAS[3:6], AREAS[0:3]], dtype=object)
 _ZONE_BY_ROW_AND_COLUMN = np.array([("2", "3", "4"), ("1", "6", "5")], dtype=object)
@@ -103,6 +107,57 @@ def default_scheme(court: Court) -> AreaScheme:
     depth_m = court.half_length_m
     rows_m = (depth_m / 3 if court.attack_line_m is None else court.attack_line_m, 2 * depth_m / 3)
     return AreaScheme((court.width_m / 3, 2 * court.width_m / 3), rows_m, rows_m)
+
+
+def scheme_from_setting(text: str, court: Court) -> AreaScheme:
+    """Return the areas a team uses on a court, from the setting a logbook keeps; the court's own where it has none.
+
+    ``text`` is JSON, {name of a court: scheme}. A setting of one scheme alone holds for every court it fits on.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> indoor, beach = court_named("indoor"), court_named("beach")
+    >>> own = AreaScheme((2.0, 7.0), (2.5, 6.0), (3.0, 6.0))
+    >>> text = setting_with_scheme("", indoor, own)
+    >>> scheme_from_setting(text, indoor) == own, scheme_from_setting(text, beach) == default_scheme(beach)
+    (True, True)
+    """
+    return _scheme_from_setting(text, court)
+
+
+@lru_cache(maxsize=64)
+def _scheme_from_setting(text: str, court: Court) -> AreaScheme:
+    schemes = _schemes(text)
+    scheme = schemes.get(_scheme_key(court), schemes.get(ANY_COURT))
+    return scheme if scheme is not None and _fits(scheme, court) else default_scheme(court)
+
+
+def setting_with_scheme(text: str, court: Court, scheme: AreaScheme | None) -> str:
+    """Return the setting ``text`` with other areas on this court; None stands for the court's own."""
+    schemes = _schemes(text)
+    if scheme is None and ANY_COURT not in schemes:
+        schemes.pop(_scheme_key(court), None)
+    else:
+        schemes[_scheme_key(court)] = scheme
+    plain = {key: kept.to_dict() if kept else None for key, kept in schemes.items()}
+    return json.dumps(plain, sort_keys=True) if plain else ""
+
+
+def _schemes(text: str) -> dict[str, AreaScheme | None]:
+    plain = json.loads(text) if text else {}
+    if not isinstance(plain, Mapping) or "column_borders_m" in plain:
+        return {ANY_COURT: AreaScheme.from_dict(plain)}
+    return {str(key): None if kept is None else AreaScheme.from_dict(kept) for key, kept in plain.items()}
+
+
+def _scheme_key(court: Court) -> str:
+    return court.name if court.name in COURTS else f"{court.name} {court.length_m:g} x {court.width_m:g}"
+
+
+def _fits(scheme: AreaScheme, court: Court) -> bool:
+    deepest_m = max(scheme.row_borders_m[1], scheme.depth_borders_m[1])
+    return scheme.column_borders_m[1] < court.width_m and deepest_m < court.half_length_m
 
 
 @dataclass(frozen=True, eq=False)

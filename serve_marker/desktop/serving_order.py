@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass, replace
 
-from serve_marker.logbook.records import Half, Player
+from serve_marker.logbook.records import Half, Player, player_words
+from serve_marker.logbook.records import number_name as number_name
 
+ENDS: tuple[Half, Half] = ("a", "b")
 END_WORDS: dict[Half, str] = {"a": "near end", "b": "far end"}
 
 
@@ -71,10 +73,21 @@ class Turns:
         return changed._named(end, None)._at(end, 0)
 
     def with_orders(self, order_a: tuple[str, ...], order_b: tuple[str, ...]) -> Turns:
-        """Return these turns among other orders: undo puts back whose turn it was, never an order changed since."""
-        if (order_a, order_b) == (self.order_a, self.order_b):
-            return self
-        return Turns(order_a, order_b, end=self.end)
+        """Return whose turn it is now among other orders: undo puts back the turn, never an order changed since.
+
+        A next server who left the order makes way for its head.
+        """
+        changed = replace(self, order_a=order_a, order_b=order_b)
+        for end in ENDS:
+            before, after = self.order(end), changed.order(end)
+            upcoming = before[self._position(end) % len(before)] if before else None
+            changed = changed._at(end, after.index(upcoming) if upcoming in after else 0)
+        return changed
+
+    def known_to(self, players: Container[str]) -> Turns:
+        """Return the turns without servers named out of turn who are no longer on the roster."""
+        named_a, named_b = (name if name in players else None for name in (self.named_a, self.named_b))
+        return replace(self, named_a=named_a, named_b=named_b)
 
     def _position(self, end: Half) -> int:
         return self.next_a if end == "a" else self.next_b
@@ -86,14 +99,6 @@ class Turns:
         return replace(self, named_a=player_id) if end == "a" else replace(self, named_b=player_id)
 
 
-def number_name(number: int | None) -> str:
-    """Return the name of a player of whom only the shirt number is known."""
-    return f"Number {number}"
-
-
 def server_words(player: Player | None) -> str:
     """Return how a server is written: shirt number and name."""
-    if player is None:
-        return "No server"
-    has_own_name = player.name != number_name(player.number)
-    return player.name if player.number is None or not has_own_name else f"{player.number} {player.name}"
+    return player_words(player) if player else "No server"

@@ -17,8 +17,7 @@ from serve_marker.court.dimensions import Court
 from serve_marker.desktop.commands import ChangeView, ViewState
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ClipEntry, Gym, Serve, StoredView, new_id
-from serve_marker.marking import place
+from serve_marker.logbook.records import ClipEntry, Gym, StoredView, new_id
 
 Pixel = tuple[float, float]
 
@@ -69,9 +68,7 @@ class ViewMaking:
         """Take the view and its landmarks off this clip; the stored view stays for other clips."""
         state = self._state()
         entry = replace(state.clip, view_id=None)
-        serves = [replace(serve, view_id=None, landing_point=None, contact_point=None) for serve in self._serves(None)]
-        after = ViewState((), state.court, state.net_height_m, entry, serves=tuple(serves))
-        self._do("Landmarks taken away", after)
+        self._do("Landmarks taken away", ViewState((), state.court, state.net_height_m, entry))
 
     def choose_court(self, court: Court, net_height_m: float | None = None) -> None:
         """Play on a court of other measures, by default over the first of its nets."""
@@ -97,8 +94,7 @@ class ViewMaking:
                 "mark the landmarks on this clip instead."
             )
         entry = replace(state.clip, view_id=stored.id)
-        serves = tuple(_placed(serve, stored.id, view) for serve in self._serves(None))
-        after = ViewState(tuple(view.marks.items()), view.court, view.net_height_m, entry, stored, serves=serves)
+        after = ViewState(tuple(view.marks.items()), view.court, view.net_height_m, entry, stored)
         self._do(f"View {stored.name}", after)
 
     def fitting_views(self) -> list[StoredView]:
@@ -120,7 +116,7 @@ class ViewMaking:
         gym = self._gym(gym_name.strip())
         stored = replace(state.stored, gym_id=gym.id, name=name.strip())
         if stored != state.stored:
-            self._do(f"View named {stored.name}", replace(state, stored=stored, gym=gym, serves=()))
+            self._do(f"View named {stored.name}", replace(state, stored=stored, gym=gym))
 
     def fit(self) -> Fit | None:
         """Return how well the landmarks fit, None before there is a view."""
@@ -144,14 +140,14 @@ class ViewMaking:
         if len(marks) < FEWEST_LANDMARKS:
             if state.stored is not None:
                 raise UserError("A view needs four landmarks; move this one instead, or start the view over.")
-            self._do(text, replace(state, marks=ordered, serves=()))
+            self._do(text, replace(state, marks=ordered))
             return
         try:
             fit = fit_view(dict(marks), state.court, (clip.width, clip.height), state.net_height_m)
         except UserError as error:
             if state.stored is not None:
                 raise
-            self._do(text, replace(state, marks=ordered, serves=()))
+            self._do(text, replace(state, marks=ordered))
             workspace.message.emit(str(error))
             return
         self._do(text, self._with_view(state, ordered, fit.view))
@@ -166,8 +162,7 @@ class ViewMaking:
         else:
             stored = replace(state.stored, document=view_to_text(view))
         entry = replace(state.clip, view_id=stored.id)
-        serves = tuple(_placed(serve, stored.id, view) for serve in self._serves(stored.id))
-        return ViewState(marks, state.court, state.net_height_m, entry, stored, gym, serves)
+        return ViewState(marks, state.court, state.net_height_m, entry, stored, gym)
 
     def _gym_name(self) -> str:
         gyms = self._workspace.book().gyms()
@@ -187,22 +182,5 @@ class ViewMaking:
     def _clips_using(self, view_id: str) -> list[ClipEntry]:
         return [entry for entry in self._workspace.book().clips() if entry.view_id == view_id]
 
-    def _serves(self, view_id: str | None) -> list[Serve]:
-        """The serves a change of view touches: those of this clip, and of other clips that use the same view."""
-        book = self._workspace.book()
-        entries = self._clips_using(view_id) if view_id else []
-        here = self._state().clip
-        clip_ids = {here.id, *(entry.id for entry in entries)}
-        return [serve for clip_id in sorted(clip_ids) for serve in book.serves(clip_id=clip_id)]
-
     def _do(self, text: str, after: ViewState) -> None:
-        before = self._state()
-        touched = {serve.id for serve in after.serves}
-        stored_ids = {state.stored.id for state in (before, after) if state.stored}
-        originals = [serve for view_id in (*sorted(stored_ids), None) for serve in self._serves(view_id)]
-        kept = {serve.id: serve for serve in originals if serve.id in touched}
-        self._workspace.do(ChangeView(self._workspace, text, replace(before, serves=tuple(kept.values())), after))
-
-
-def _placed(serve: Serve, view_id: str, view: View) -> Serve:
-    return place(replace(serve, view_id=view_id), view)
+        self._workspace.do(ChangeView(self._workspace, text, self._state(), after))

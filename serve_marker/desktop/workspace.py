@@ -17,11 +17,11 @@ from PySide6.QtGui import QUndoStack
 
 from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_from_text
-from serve_marker.court.areas import AreaScheme, default_scheme
+from serve_marker.court.areas import AreaScheme, scheme_from_setting, setting_with_scheme
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.court.formations import Formation
-from serve_marker.desktop.commands import ChangeServes, ChangeView, ViewState, draft_key
-from serve_marker.desktop.serving_order import Turns, other_end
+from serve_marker.desktop.commands import Change, ChangeRecords, RecordPair, ViewState, draft_key
+from serve_marker.desktop.serving_order import END_WORDS, Turns, other_end
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Half, Player, Practice, Serve, StoredView, new_id
 from serve_marker.logbook.store import Logbook
@@ -66,7 +66,7 @@ class Workspace(QObject):
         self.players: dict[str, Player] = {}
         self.serves: list[Serve] = []
         self.selection: tuple[str, ...] = ()
-        self._own_scheme: AreaScheme | None = None
+        self._scheme_text = ""
 
     # The logbook
 
@@ -90,8 +90,7 @@ class Workspace(QObject):
         self.undo_stack.clear()
         self.clip_entry, self.clip, self.view, self.view_state, self.serves = None, None, None, None, []
         self.players = {player.id: player for player in logbook.players()}
-        scheme_text = logbook.get_setting("scheme")
-        self._own_scheme = AreaScheme.from_dict(json.loads(scheme_text)) if scheme_text else None
+        self._scheme_text = logbook.get_setting("scheme")
         practices = logbook.practices()
         self._set_practice(max(practices, key=lambda practice: practice.date) if practices else None)
         self.logbook_changed.emit()
@@ -105,14 +104,20 @@ class Workspace(QObject):
         return self.logbook
 
     def put_players(self, players: Iterable[Player], removed: Iterable[Player] = ()) -> None:
-        """Write the roster."""
-        self.book().put(*players)
-        gone = list(removed)
-        if gone:
-            self.book().remove(*gone)
-        self.players = {player.id: player for player in self.book().players()}
-        self.turn_changed.emit()
-        self.logbook_changed.emit()
+        """Write what changed on the roster; players who leave it leave the serving orders too."""
+        gone = {player.id: player for player in removed}
+        pairs: list[RecordPair] = [
+            (self.players.get(player.id), player) for player in players if self.players.get(player.id) != player
+        ]
+        for practice in self.book().practices():
+            order_a, order_b = (
+                tuple(key for key in order if key not in gone) for order in (practice.order_a, practice.order_b)
+            )
+            if (order_a, order_b) != (practice.order_a, practice.order_b):
+                pairs.append((practice, replace(practice, order_a=order_a, order_b=order_b)))
+        pairs.extend((player, None) for player in gone.values())
+        if pairs:
+            self.do(ChangeRecords(self, "Players", pairs))
 
     # The practice and its clips
 
@@ -126,29 +131,19 @@ class Workspace(QObject):
         self._announce_clip()
 
     def put_practice(self, practice: Practice) -> None:
-        """Write the practice's details and go on with it."""
-        self.book().put(practice)
-        same = self.practice is not None and self.practice.id == practice.id
-        if same and self.practice is not None and self._orders(self.practice) == self._orders(practice):
-            self.practice = practice
-        else:
-            self._set_practice(practice)
-        self.practice_changed.emit()
-        self.turn_changed.emit()
+        """Write the details of the practice that is open."""
+        if self.practice is not None and self.practice != practice:
+            self.do(ChangeRecords(self, f"Practice {practice.name}", [(self.practice, practice)]))
 
     def set_order(self, end: Half, player_ids: Iterable[str]) -> None:
         """Write the serving order of one end."""
         if self.practice is None:
             raise UserError("A serving order belongs to a practice; drop a clip on the window first.")
         order = tuple(player_ids)
-        self.practice = replace(self.practice, order_a=order) if end == "a" else replace(self.practice, order_b=order)
-        self.book().put(self.practice)
-        self.turns = self.turns.with_order(end, order)
-        self.turn_changed.emit()
-
-    @staticmethod
-    def _orders(practice: Practice) -> tuple[tuple[str, ...], tuple[str, ...]]:
-        return practice.order_a, practice.order_b
+        after = replace(self.practice, order_a=order) if end == "a" else replace(self.practice, order_b=order)
+        if after != self.practice:
+            self.do(ChangeRecords(self, f"Serving order, {END_WORDS[end]}", [(self.practice, after)]))
+        self.set_turns(self.turns.with_order(end, order))
 
     def _set_practice(self, practice: Practice | None) -> None:
         self.practice = practice
@@ -273,16 +268,15 @@ class Workspace(QObject):
 
     @property
     def scheme(self) -> AreaScheme:
-        """The area borders of this logbook, or the court's own."""
-        return self._own_scheme or default_scheme(self.court)
+        """The team's area borders on this court, or the court's own."""
+        return scheme_from_setting(self._scheme_text, self.court)
 
     def set_scheme(self, scheme: AreaScheme | None) -> None:
-        """Write the area borders; None goes back to the court's own."""
-        self.book().set_setting("scheme", json.dumps(scheme.to_dict()) if scheme else "")
-        self._own_scheme = scheme
-        self.logbook_changed.emit()
-        self.serves_changed.emit()
-        self.turn_changed.emit()
+        """Write the area borders of this court; None goes back to the court's own."""
+        before = self.book().get_setting("scheme")
+        after = setting_with_scheme(before, self.court, scheme)
+        if after != before:
+            self.do(ChangeRecords(self, "Area borders", settings={"scheme": (before, after)}))
 
     def stored_views(self) -> Mapping[str, StoredView]:
         """Return the stored views by id."""
@@ -290,7 +284,7 @@ class Workspace(QObject):
 
     # Changes that can be undone
 
-    def do(self, command: ChangeServes | ChangeView) -> None:
+    def do(self, command: Change) -> None:
         """Write a change to the logbook and put it on the undo stack; a refused write raises and changes nothing."""
         command.write(self.book(), forward=True)
         self.undo_stack.push(command)
@@ -309,7 +303,7 @@ class Workspace(QObject):
             self.message.emit("Nothing to redo." if forward else "Nothing to undo.")
             return
         command = self.undo_stack.command(self.undo_stack.index() - (0 if forward else 1))
-        if not isinstance(command, ChangeServes | ChangeView):
+        if not isinstance(command, Change):
             raise TypeError(f"the undo stack holds {type(command).__name__}, which cannot be written")
         command.write(self.book(), forward=forward)
         if forward:
@@ -322,19 +316,31 @@ class Workspace(QObject):
     def show_serves(self, changed: Iterable[Serve | None], turns: Turns | None) -> None:
         """Show serves as the logbook now holds them (called by commands)."""
         if turns is not None:
-            self.turns = turns.with_orders(self.turns.order_a, self.turns.order_b)
-            self.turn_changed.emit()
+            self.set_turns(turns.with_orders(self.turns.order_a, self.turns.order_b))
         self._load_serves()
         here = {serve.id for serve in self.serves}
         self.selection = tuple(serve.id for serve in changed if serve is not None and serve.id in here)
         self.serves_changed.emit()
         self.selection_changed.emit()
 
-    def show_view(self, state: ViewState) -> None:
-        """Show a view as the logbook now holds it (called by commands)."""
-        if self.clip_entry is None or state.clip.id != self.clip_entry.id:
+    def show_records(self) -> None:
+        """Show players, practice and area borders as the logbook now holds them (called by commands)."""
+        book = self.book()
+        self.players = {player.id: player for player in book.players()}
+        self._scheme_text = book.get_setting("scheme")
+        self.practice = next((p for p in book.practices() if self.practice and p.id == self.practice.id), None)
+        if self.practice is not None:
+            self.turns = self.turns.with_orders(self.practice.order_a, self.practice.order_b).known_to(self.players)
+        self.logbook_changed.emit()
+        self.practice_changed.emit()
+        self.turn_changed.emit()
+        self.serves_changed.emit()
+
+    def show_view(self, entry: ClipEntry) -> None:
+        """Show the view of a clip as the logbook now holds it (called by commands)."""
+        if self.clip_entry is None or entry.id != self.clip_entry.id:
             return
-        self.clip_entry = state.clip
+        self.clip_entry = next(clip for clip in self.book().clips() if clip.id == entry.id)
         self._load_view()
         self._load_serves()
         self.view_changed.emit()

@@ -103,6 +103,31 @@ class Player:
     jump_reach_m: float | None = None
 
 
+def number_name(number: int | None) -> str:
+    """Return the name of a player of whom only the shirt number is known.
+
+    Examples
+    --------
+    >>> number_name(7)
+    'Number 7'
+    """
+    return f"Number {number}"
+
+
+def player_words(player: Player) -> str:
+    """Return how a player is written everywhere: shirt number and name, or the one of them that is known.
+
+    Examples
+    --------
+    >>> [player_words(Player(id="p", name=name, number=7)) for name in ("Marit", "Number 7", "")]
+    ['7 Marit', 'Number 7', 'Number 7']
+    """
+    if player.number is None:
+        return player.name
+    alone = number_name(player.number)
+    return alone if player.name in ("", alone) else f"{player.number} {player.name}"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Gym:
     """A hall in which a team practises."""

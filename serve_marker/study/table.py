@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from pathlib import PurePath
@@ -14,10 +13,10 @@ from numpy.typing import NDArray
 from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
-from serve_marker.court.areas import AreaScheme, default_scheme
+from serve_marker.court.areas import AreaScheme, scheme_from_setting
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Mark, Player, Serve
+from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Mark, Player, Serve, player_words
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking import is_carried_on, judge_all, served_to
 from serve_marker.study.effort import effort_columns
@@ -104,8 +103,7 @@ def court_and_scheme(logbook: Logbook, names: Sequence[str] | None = None) -> tu
 
 def scheme_for(logbook: Logbook, court: Court) -> AreaScheme:
     """Return the area scheme kept in the logbook, or the court's default."""
-    text = logbook.get_setting("scheme")
-    return AreaScheme.from_dict(json.loads(text)) if text else default_scheme(court)
+    return scheme_from_setting(logbook.get_setting("scheme"), court)
 
 
 def courts_of(logbook: Logbook, serves: Sequence[Serve]) -> list[Court]:
@@ -128,9 +126,7 @@ def server_words(player: Player | None) -> str:
     >>> server_words(Player(id="p", name="Marit", number=7))
     '7 Marit'
     """
-    if player is None:
-        return ""
-    return player.name if player.number is None else f"{player.number} {player.name}".strip()
+    return player_words(player) if player else ""
 
 
 def _latest_court(logbook: Logbook) -> Court:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
 
+from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Practice, new_id
 from serve_marker.logbook.store import Logbook
@@ -110,3 +112,40 @@ def test_a_view_other_clips_use_is_copied_before_it_is_changed(coach):
     coach.key(Qt.Key.Key_Z, CTRL)
     assert {clip.view_id for clip in stored(coach)[2]} == {entry.view_id}
     assert len(stored(coach)[1]) == 1
+
+
+def test_undo_of_a_view_keeps_what_another_window_did_to_its_serves(coach):
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.click_film(*seen_at(1.0, 7.0))
+    net_height_m = coach.workspace.view.net_height_m
+    ViewMaking(coach.workspace).choose_net_height(net_height_m + 0.1)
+    (serve,) = stored(coach)[0]
+    theirs = replace(serve, note="theirs")
+    added = replace(serve, id=new_id(), landing=replace(serve.landing, pixel=(300.0, 200.0)))
+    with Logbook.open(coach.folder / "team.logbook") as other:
+        other.put(theirs, added)
+    coach.key(Qt.Key.Key_Z, CTRL)
+
+    serves = {serve.id: serve for serve in stored(coach)[0]}
+    assert serves[serve.id].note == "theirs"
+    assert serves[added.id].view_id == serve.view_id
+    assert serves[added.id].landing_point != serve.landing_point
+    assert coach.workspace.view.net_height_m == net_height_m
+
+
+def test_undo_of_a_view_another_clip_uses_by_now_is_refused_whole(coach):
+    for place_m in ((-4.5, 9.0), (4.5, 9.0), (-4.5, -9.0), (4.5, -9.0)):
+        coach.click_film(*seen_at(*place_m))
+    workspace = coach.workspace
+    entry = workspace.clip_entry
+    other = replace(entry, id=new_id(), path="/gone.mp4", fingerprint="f")
+    workspace.book().put(other)
+    before, state, depth = stored(coach), workspace.view_state, workspace.undo_stack.index()
+    coach.key(Qt.Key.Key_Z, CTRL)
+
+    assert coach.said[-1].startswith("Another clip uses the view")
+    assert (stored(coach), workspace.view_state, workspace.undo_stack.index()) == (before, state, depth)
+    workspace.book().remove(other)
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert stored(coach)[1] == []

@@ -260,12 +260,16 @@ def test_a_serve_removed_by_another_window_does_not_come_back(logbook: Logbook) 
 
 def test_what_is_written_as_one_change_is_kept_whole_or_not_at_all(logbook: Logbook) -> None:
     mine, before = logbook.serves()[0], logbook.players()
-    with pytest.raises(UserError, match="Another window changed this serve"), logbook.one_change():
-        logbook.put(Player(id="new", name="Wren"))
-        logbook.set_setting("team", "Others")
-        logbook.remove(mine)
-        logbook.change_serves([(mine, replace(mine, note="gone"))])
 
+    def change() -> None:
+        with logbook.one_change():
+            logbook.put(Player(id="new", name="Wren"))
+            logbook.set_setting("team", "Others")
+            logbook.remove(mine)
+            logbook.change_serves([(mine, replace(mine, note="gone"))])
+
+    with pytest.raises(UserError, match="Another window changed this serve"):
+        change()
     assert (logbook.players(), logbook.serves()[0]) == (before, mine)
     assert logbook.team != "Others"
 
