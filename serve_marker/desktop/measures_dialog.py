@@ -9,6 +9,30 @@ from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QFormLayout, QLabel, QPus
 from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.practice_dialog import keep_or_leave
+from serve_marker.errors import UserError
+
+
+class Metres(QDoubleSpinBox):
+    """A length shown to the millimetre; one that is not edited stays what it was to the last digit."""
+
+    def __init__(self, name: str, value_m: float, low_m: float, high_m: float) -> None:
+        super().__init__()
+        self.setAccessibleName(name)
+        self.setRange(min(low_m, value_m), max(high_m, value_m))
+        self.setDecimals(3)
+        self.setSingleStep(0.1)
+        self.setSuffix(" m")
+        self.show_m(value_m)
+
+    def show_m(self, value_m: float) -> None:
+        """Show a length [m]."""
+        self._given_m = value_m
+        self.setValue(value_m)
+        self._shown_m = self.value()
+
+    def metres(self) -> float:
+        """Return the length as edited, or else as given [m]."""
+        return self._given_m if self.value() == self._shown_m else self.value()
 
 
 class CourtMeasures(QDialog):
@@ -18,13 +42,12 @@ class CourtMeasures(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Measures of the court")
         self._court = court
-        self._net_height_m = net_height_m
-        self.length_field = _metres("Length of the court", court.length_m, 6.0, 30.0)
-        self.width_field = _metres("Width of the court", court.width_m, 3.0, 15.0)
-        self.attack_field = _metres(
+        self.length_field = Metres("Length of the court", court.length_m, 6.0, 30.0)
+        self.width_field = Metres("Width of the court", court.width_m, 3.0, 15.0)
+        self.attack_field = Metres(
             "Net to the rear edge of the attack line, 0 for none", court.attack_line_m or 0.0, 0.0, 6.0
         )
-        self.net_field = _metres("Height of the net", net_height_m, 1.0, 3.0)
+        self.net_field = Metres("Height of the net", net_height_m, 1.0, 3.0)
         form = QFormLayout()
         form.addRow("Length", self.length_field)
         form.addRow("Width", self.width_field)
@@ -41,9 +64,9 @@ class CourtMeasures(QDialog):
 
     def court(self) -> Court:
         """Return the court as edited; an edited one says so in its title."""
-        attack_m = self.attack_field.value() or None
+        attack_m = self.attack_field.metres() or None
         edited = replace(
-            self._court, length_m=self.length_field.value(), width_m=self.width_field.value(), attack_line_m=attack_m
+            self._court, length_m=self.length_field.metres(), width_m=self.width_field.metres(), attack_line_m=attack_m
         )
         if edited == self._court:
             return edited
@@ -52,9 +75,7 @@ class CourtMeasures(QDialog):
 
     def net_height_m(self) -> float:
         """Return the net's height as edited [m]."""
-        return (
-            self.net_field.value() if abs(self.net_field.value() - self._net_height_m) > 0.004 else self._net_height_m
-        )
+        return self.net_field.metres()
 
 
 class AreaBorders(QDialog):
@@ -69,13 +90,13 @@ class AreaBorders(QDialog):
         front, back = scheme.row_borders_m
         short, deep = scheme.depth_borders_m
         self.fields = {
-            "first column": _metres("First column ends, from the server's left", first, 0.1, width_m - 0.1),
-            "second column": _metres("Second column ends, from the server's left", second, 0.1, width_m - 0.1),
-            "front row": _metres("Short areas end, from the net", front, 0.1, depth_m - 0.1),
-            "back row": _metres("Deep areas begin, from the net", back, 0.1, depth_m - 0.1),
-            "short": _metres("Short balls end, from the net", short, 0.1, depth_m - 0.1),
-            "deep": _metres("Deep balls begin, from the net", deep, 0.1, depth_m - 0.1),
-            "seam": _metres("Width of a seam", scheme.seam_width_m, 0.2, 3.0),
+            "first column": Metres("First column ends, from the server's left", first, 0.1, width_m - 0.1),
+            "second column": Metres("Second column ends, from the server's left", second, 0.1, width_m - 0.1),
+            "front row": Metres("Short areas end, from the net", front, 0.1, depth_m - 0.1),
+            "back row": Metres("Deep areas begin, from the net", back, 0.1, depth_m - 0.1),
+            "short": Metres("Short balls end, from the net", short, 0.1, depth_m - 0.1),
+            "deep": Metres("Deep balls begin, from the net", deep, 0.1, depth_m - 0.1),
+            "seam": Metres("Width of a seam", scheme.seam_width_m, 0.2, 3.0),
         }
         form = QFormLayout()
         for field in self.fields.values():
@@ -86,11 +107,22 @@ class AreaBorders(QDialog):
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addLayout(form)
         layout.addWidget(usual)
+        self.trouble = QLabel(" ")
+        self.trouble.setWordWrap(True)
+        layout.addWidget(self.trouble)
         layout.addWidget(keep_or_leave(self))
+
+    def accept(self) -> None:
+        try:
+            self.scheme()
+        except UserError as error:
+            self.trouble.setText(str(error))
+            return
+        super().accept()
 
     def scheme(self) -> AreaScheme | None:
         """Return the borders as edited, None where they are the court's own."""
-        value = {name: field.value() for name, field in self.fields.items()}
+        value = {name: field.metres() for name, field in self.fields.items()}
         scheme = AreaScheme(
             column_borders_m=_rising(value["first column"], value["second column"]),
             row_borders_m=_rising(value["front row"], value["back row"]),
@@ -103,19 +135,10 @@ class AreaBorders(QDialog):
         scheme = default_scheme(self._court)
         values = (*scheme.column_borders_m, *scheme.row_borders_m, *scheme.depth_borders_m, scheme.seam_width_m)
         for field, metres in zip(self.fields.values(), values, strict=True):
-            field.setValue(metres)
+            field.show_m(metres)
 
 
 def _rising(one: float, other: float) -> tuple[float, float]:
+    if one == other:
+        raise UserError(f"Two borders lie at {one:g} m, so that there is nothing between them; set them apart.")
     return (one, other) if one < other else (other, one)
-
-
-def _metres(name: str, value_m: float, low_m: float, high_m: float) -> QDoubleSpinBox:
-    field = QDoubleSpinBox()
-    field.setAccessibleName(name)
-    field.setRange(low_m, high_m)
-    field.setDecimals(3)
-    field.setSingleStep(0.1)
-    field.setSuffix(" m")
-    field.setValue(value_m)
-    return field

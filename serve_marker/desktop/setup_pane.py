@@ -195,7 +195,10 @@ def fit_words(fit: Fit) -> str:
     """Return in two plain sentences how well landings will be known, and what would make it better."""
     error_m = fit.view.expected_error_m()
     near, far = centimetres(error_m["end_a"]), centimetres(error_m["end_b"])
-    first = f"A landing near the far end line is known to about {far}, near the near end line to about {near}."
+    first = (
+        f"A point clicked on the floor near the far end line is known to about {far}, near the near one to about {near}; "
+        "the moment between two frames adds to it."
+    )
     worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
     if fit.warnings:
         return f"{first} {fit.warnings[0]}"

@@ -74,6 +74,8 @@ class ViewMaking:
         """Play on a court of other measures, by default over the first of its nets."""
         state = self._state()
         known = {name: pixel for name, pixel in state.marks if court.attack_line_m or not name.startswith("attack")}
+        if net_height_m is None and court == state.court:
+            return
         height_m = net_height_m or (court.net_heights[0].height_m if court.net_heights else state.net_height_m)
         self._change(f"Court: {court.title}", replace(state, court=court, net_height_m=height_m), known)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 
+from serve_marker.court.dimensions import COURTS
 from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Practice, new_id
@@ -149,3 +150,16 @@ def test_undo_of_a_view_another_clip_uses_by_now_is_refused_whole(coach):
     workspace.book().remove(other)
     coach.key(Qt.Key.Key_Z, CTRL)
     assert stored(coach)[1] == []
+
+
+def test_picking_the_same_court_again_keeps_the_net_and_promises_no_landing(coach):
+    coach.make_view()
+    workspace, making = coach.workspace, ViewMaking(coach.workspace)
+    making.choose_net_height(2.35)
+    depth = workspace.undo_stack.count()
+    making.choose_court(COURTS["indoor"])
+
+    assert (workspace.view.net_height_m, workspace.undo_stack.count()) == (2.35, depth)
+    words = coach.window.page.setup_pane.quality.text()
+    assert words.startswith("A point clicked on the floor near the far end line is known to about ")
+    assert "the moment between two frames adds to it." in words
