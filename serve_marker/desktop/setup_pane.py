@@ -196,8 +196,8 @@ def fit_words(fit: Fit) -> str:
     error_m = fit.view.expected_error_m()
     near, far = centimetres(error_m["end_a"]), centimetres(error_m["end_b"])
     first = (
-        f"A point clicked on the floor near the far end line is known to about {far}, near the near one to about {near}; "
-        "the moment between two frames adds to it."
+        f"A point clicked on the floor near the far end line is known to about {far}, near the near one to about "
+        f"{near}; the moment between two frames adds to it."
     )
     worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
     if fit.warnings:
