@@ -1,158 +1,121 @@
-"""Frames for the window, decoded on a lane of their own."""
+"""Frames for the window, decoded and scaled on threads of their own."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from concurrent.futures import Executor, ThreadPoolExecutor
-from functools import partial
-from typing import TYPE_CHECKING, Any
+import threading
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QObject, Qt, Signal
 
+from serve_marker.errors import UserError
+
 if TYPE_CHECKING:
     from serve_marker.video.clip import Clip
-    from serve_marker.video.frames import FrameReader
+    from serve_marker.video.lane import FrameLane, Shown
 
 Frame = NDArray[np.uint8]
-AHEAD = 4
-CLOSE_BY = 12
+CACHE_BYTES = 256 * 1024 * 1024
 
 
 class FrameSupply(QObject):
     """Hands out exact frames without ever blocking the window.
 
-    While one frame is being decoded only the newest wish is kept, so a drag shows as many frames
-    as can be decoded and ends on the one asked for last. Between wishes the neighbours in the
-    direction of travel are decoded ahead.
+    The newest wish wins, also in the middle of decoding an older one, so a drag shows as many frames as can be
+    decoded and ends on the one asked for last. What lies ahead in the direction of travel is decoded before it is
+    asked for.
 
     Signals
     -------
-    frame_ready(index, frame) : array (H, W, 3) RGB, no larger than the size asked for; ``full_frame`` then
-        holds the same frame at full resolution.
+    frame_ready(index, frame) : array (H, W, 3) RGB, no larger than the size asked for. While frames follow each other
+        fast it may be coarser; on rest the same frame comes again sharp, and ``full_frame`` holds it at full
+        resolution.
     failed(exception) : a frame could not be had.
     """
 
     frame_ready = Signal(int, object)
     failed = Signal(object)
-    _answered = Signal(int, object)
+    _arrived = Signal()
 
-    def __init__(self, parent: QObject | None = None, executor: Executor | None = None) -> None:
+    def __init__(self, parent: QObject | None = None, cache_bytes: int = CACHE_BYTES) -> None:
         super().__init__(parent)
-        self._executor = executor or ThreadPoolExecutor(max_workers=1, thread_name_prefix="frames")
-        self._reader: FrameReader | None = None
-        self._clip: Clip | None = None
-        self._generation = 0
-        self._working = False
-        self._wish: tuple[int, tuple[int, int] | None] | None = None
-        self._full: tuple[int, Frame] | None = None
-        self._travel = 1
-        self._ahead = 0
+        self._cache_bytes = cache_bytes
+        self._lane: FrameLane | None = None
+        self._leaving: list[FrameLane] = []
+        self._newest: Shown | UserError | None = None
+        self._guard = threading.Lock()
+        self._shown_index: int | None = None
+        self._full: Frame | None = None
         self._closed = False
-        self._answered.connect(self._arrive, Qt.ConnectionType.QueuedConnection)
+        self._arrived.connect(self._hand_out, Qt.ConnectionType.QueuedConnection)
 
     def open(self, clip: Clip | None) -> None:
         """Take frames from this clip from now on; None lets go of the file."""
-        self._generation += 1
-        self._clip, self._wish, self._full = clip, None, None
-        self._ahead = 0
-        if not self._closed:
-            self._executor.submit(self._let_go)
-
-    def request(self, index: int, size: tuple[int, int] | None = None) -> None:
-        """Ask for a frame; ``size`` (w, h) [px] where less than full resolution will do."""
-        if self._clip is None or self._closed:
+        self._let_go()
+        if clip is None or self._closed:
             return
-        if self._full is not None and index != self._full[0]:
-            step = index - self._full[0]
-            self._travel = 1 if step > 0 else -1
-            self._ahead = AHEAD if abs(step) <= CLOSE_BY else 0
-        self._wish = (index, size)
-        self._next()
+        from serve_marker.video.lane import FrameLane
+
+        self._lane = lane = FrameLane(
+            clip,
+            answered=lambda shown: self._put(lane, shown),
+            failed=lambda _index, error: self._put(lane, error),
+            cache_bytes=self._cache_bytes,
+        )
+
+    def request(self, index: int, size: tuple[int, int] | None = None, dragging: bool = False) -> None:
+        """Ask for a frame; ``size`` (w, h) [px] where less than full resolution will do.
+
+        While ``dragging`` the nearest key frame is shown at once, and the exact frame on rest.
+        """
+        if self._lane is None:
+            return
+        try:
+            self._lane.want(index, size, dragging)
+        except UserError as error:
+            self.failed.emit(error)
 
     def full_frame(self) -> Frame | None:
-        """The frame shown last at full resolution, array (H, W, 3) RGB, read-only."""
-        return self._full[1] if self._full is not None else None
+        """The frame shown at full resolution, array (H, W, 3) RGB, read-only; None before the film rests on it."""
+        return self._full
 
     @property
     def shown_index(self) -> int | None:
         """The index of the frame handed out last."""
-        return self._full[0] if self._full is not None else None
+        return self._shown_index
 
     def close(self) -> None:
-        """Close the file and join the thread."""
-        if self._closed:
-            return
+        """Close the file and join the threads."""
         self._closed = True
-        self._generation += 1
-        self._wish = None
-        self._executor.submit(self._let_go)
-        self._executor.shutdown(wait=True)
-
-    def _next(self) -> None:
-        if self._working or self._clip is None:
-            return
-        if self._wish is not None:
-            (index, size), self._wish = self._wish, None
-            work: Callable[[], Any] = partial(self._fetch, self._clip, index, size)
-        elif self._ahead > 0 and self._full is not None:
-            index = self._full[0] + self._travel * (AHEAD + 1 - self._ahead)
-            self._ahead -= 1
-            if not 0 <= index < self._clip.frame_count:
-                self._ahead = 0
-                return
-            work = partial(self._warm, self._clip, index)
-        else:
-            return
-        self._working = True
-        future = self._executor.submit(work)
-        generation = self._generation
-        future.add_done_callback(lambda done: self._answered.emit(generation, done))
-
-    def _arrive(self, generation: int, future: Any) -> None:
-        self._working = False
-        if self._closed:
-            return
-        error = future.exception()
-        if generation == self._generation:
-            if error is not None:
-                self._ahead = 0
-                self.failed.emit(error)
-            elif future.result() is not None:
-                index, shown, full = future.result()
-                self._full = (index, full)
-                self.frame_ready.emit(index, shown)
-        self._next()
-
-    # -- on the lane's own thread
-
-    def _reader_of(self, clip: Clip) -> FrameReader:
-        from serve_marker.video.frames import FrameReader
-
-        if self._reader is None or self._reader.clip is not clip:
-            self._let_go()
-            self._reader = FrameReader(clip)
-        return self._reader
+        self._let_go()
+        for lane in self._leaving:
+            lane.close()
+        self._leaving.clear()
 
     def _let_go(self) -> None:
-        reader, self._reader = self._reader, None
-        if reader is not None:
-            reader.close()
+        with self._guard:
+            lane, self._lane, self._newest = self._lane, None, None
+        self._shown_index = self._full = None
+        self._leaving = [left for left in self._leaving if left.running]
+        if lane is not None:
+            lane.stop()
+            self._leaving.append(lane)
 
-    def _fetch(self, clip: Clip, index: int, size: tuple[int, int] | None) -> tuple[int, Frame, Frame]:
-        full = self._reader_of(clip).frame(index)
-        return index, _shrunk(full, size), full
+    def _put(self, lane: FrameLane, answer: Shown | UserError) -> None:
+        """From the lane's thread: what the window has not taken yet is overtaken."""
+        with self._guard:
+            if lane is not self._lane:
+                return
+            told, self._newest = self._newest is not None, answer
+        if not told:
+            self._arrived.emit()
 
-    def _warm(self, clip: Clip, index: int) -> None:
-        self._reader_of(clip).frame(index)
-
-
-def _shrunk(full: Frame, size: tuple[int, int] | None) -> Frame:
-    if size is None or size[0] >= full.shape[1]:
-        return full
-    import cv2
-
-    shown = np.asarray(cv2.resize(full, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    shown.setflags(write=False)
-    return shown
+    def _hand_out(self) -> None:
+        with self._guard:
+            answer, self._newest = self._newest, None
+        if isinstance(answer, UserError):
+            self.failed.emit(answer)
+        elif answer is not None:
+            self._shown_index, self._full = answer.index, answer.full
+            self.frame_ready.emit(answer.index, answer.picture)

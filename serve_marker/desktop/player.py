@@ -28,6 +28,7 @@ class Player(QObject):
         self._start_s = 0.0
         self._own_frame = 0
         self.speed = 1.0
+        self.direction = 1
         workspace.clip_changed.connect(self.pause)
         workspace.frame_changed.connect(self._frame_moved)
 
@@ -39,16 +40,25 @@ class Player(QObject):
     @property
     def words(self) -> str:
         """Speed as the time bar shows it."""
-        return SPEED_WORDS[self.speed]
+        return SPEED_WORDS[self.speed] + (" back" if self.direction < 0 else "")
 
     def play_or_pause(self) -> None:
-        """Start from the frame shown, or stop on it."""
+        """Play forward from the frame shown, or stop on it."""
+        self._start_or_stop(1)
+
+    def play_backward(self) -> None:
+        """Play backward from the frame shown, or stop on it."""
+        self._start_or_stop(-1)
+
+    def _start_or_stop(self, direction: int) -> None:
         clip = self._workspace.clip
         if self.playing or clip is None:
             self.pause()
             return
-        if self._workspace.frame >= clip.frame_count - 1:
-            self._workspace.set_frame(0)
+        self.direction = direction
+        last = clip.frame_count - 1
+        if self._workspace.frame == (last if direction > 0 else 0):
+            self._workspace.set_frame(0 if direction > 0 else last)
         self._restart()
         self._timer.start()
         self.changed.emit()
@@ -81,10 +91,10 @@ class Player(QObject):
         if clip is None:
             self.pause()
             return
-        now_s = self._start_s + self._clock.elapsed() / 1000 * self.speed
+        now_s = self._start_s + self._clock.elapsed() / 1000 * self.speed * self.direction
         self._own_frame = frame_shown_at(clip.times_s, now_s)
         self._workspace.set_frame(self._own_frame)
-        if self._own_frame >= clip.frame_count - 1:
+        if self._own_frame == (clip.frame_count - 1 if self.direction > 0 else 0):
             self.pause()
 
 

@@ -78,11 +78,20 @@ class FrameLane:
         """Memory of the frames kept."""
         return self._plan.small.held_bytes + self._plan.full.held_bytes
 
-    def close(self) -> None:
-        """Let go of file, frames and threads; nothing is answered afterwards."""
+    @property
+    def running(self) -> bool:
+        """Whether a thread of it is still there."""
+        return any(thread.is_alive() for thread in self._threads)
+
+    def stop(self) -> None:
+        """Ask the threads to end; returns at once."""
         with self._changed:
             self._closed = True
             self._changed.notify_all()
+
+    def close(self) -> None:
+        """Let go of file, frames and threads; nothing is answered afterwards."""
+        self.stop()
         for thread in self._threads:
             thread.join()
         self._plan.small.clear()
