@@ -241,10 +241,15 @@ def _sharpened(
     near = [
         m
         for m in serve.ball_marks
-        if m.pixel and m.time_s != mark.time_s and abs(m.time_s - mark.time_s) <= NEAR_TOUCH_S
+        if m.pixel
+        and m.on_ball == mark.on_ball
+        and m.time_s != mark.time_s
+        and abs(m.time_s - mark.time_s) <= NEAR_TOUCH_S
     ]
     if not near:
         return None
+    if mark.on_ball:
+        view = view.raised(BALL_RADIUS_M)
     frames = sorted([mark, *near], key=lambda m: m.time_s)
     pixels = np.array([m.pixel for m in frames], dtype=float)
     away_px = np.hypot(*(pixels - np.array(mark.pixel)).T)

@@ -33,16 +33,15 @@ def locate_aloft(
     if view.camera_position_m is None:
         return xy_m, cov_m2
     under_m, camera_height_m = np.array(view.camera_position_m[:2]), view.camera_position_m[2]
-    for k in range(count):
-        drop_m = camera_height_m - heights[k]
-        if drop_m >= NEAREST_TO_LEVEL_M:
-            (found,), (cov,) = view.raised(float(heights[k])).locate(pixels[k : k + 1])
-        elif drop_m <= -NEAREST_TO_LEVEL_M:
-            found, cov = _above(view, pixels[k : k + 1], float(heights[k]))
-        else:
-            continue
-        by_height = (under_m - found) / drop_m
-        xy_m[k], cov_m2[k] = found, cov + np.outer(by_height, by_height) * height_sds[k] ** 2
+    drops_m = camera_height_m - heights
+    for height in np.unique(heights[drops_m >= NEAREST_TO_LEVEL_M]):
+        level = heights == height
+        xy_m[level], cov_m2[level] = view.raised(float(height)).locate(pixels[level])
+    for k in np.flatnonzero(drops_m <= -NEAREST_TO_LEVEL_M):
+        xy_m[k], cov_m2[k] = _above(view, pixels[k : k + 1], float(heights[k]))
+    with np.errstate(all="ignore"):
+        by_height = (under_m - xy_m) / drops_m[:, None]
+    cov_m2 += by_height[:, :, None] * by_height[:, None, :] * (height_sds**2)[:, None, None]
     return xy_m, cov_m2
 
 
@@ -53,7 +52,7 @@ def _above(view: View, pixel: Floats, height_m: float) -> tuple[Floats, Floats]:
     plane = np.column_stack([projection[:, :2], projection[:, 2] * height_m + projection[:, 3]])
     with np.errstate(all="ignore"):
         straight = np.asarray(view.lens.straighten(pixel), dtype=np.float64)
-        found = map_points(np.linalg.inv(plane), straight)
+        found = map_points(np.asarray(np.linalg.inv(plane), dtype=np.float64), straight)
     if not (np.isfinite(found).all() and plane[2, :2] @ found[0] + plane[2, 2] > 0):
         return nowhere
     _, floor_cov = view.locate(view.project(found))

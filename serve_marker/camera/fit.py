@@ -55,13 +55,15 @@ def fit_view(
     image_size: tuple[int, int],
     net_height_m: float,
     traces: Mapping[str, Trace] | None = None,
+    own_click_sd_px: float | None = None,
 ) -> Fit:
     """Fit a view to four or more marks [px] of floor landmarks.
 
     Points traced along lines count across their line, marks of the net and antennas as long as they agree with the
     net height. Lens, pose and homography are fitted together by maximum likelihood, with expectations of phones'
     cameras (`camera.adjust`); where the marks miss by more than default clicks explain, their own deviation takes the
-    place of the default one and is added to every later click.
+    place of the default one and is added to every later click. ``own_click_sd_px`` is the coach's measured click
+    (`camera.repeatability`), in place of the default one.
 
     Raises
     ------
@@ -72,12 +74,12 @@ def fit_view(
     names = [name for name in places if name in marks]
     floor = np.array([places[name][:2] for name in names])
     pixels = np.array([marks[name] for name in names], dtype=float)
-    sd_px = default_click_sd_px(image_size)
+    sd_px = own_click_sd_px or default_click_sd_px(image_size)
     _refuse_in_line(names, floor, pixels, IN_LINE_SD * sd_px)
     H = solve_homography(floor, pixels)
     _refuse_crossed(names, floor, pixels, H, image_size)
     H_cov = homography_covariance(H, floor, np.broadcast_to(np.eye(2) * sd_px**2, (len(names), 2, 2)))
-    choice, net = _likeliest(H, H_cov, floor, pixels, marks, court, image_size, net_height_m, traces or {})
+    choice, net = _likeliest(H, H_cov, floor, pixels, marks, court, image_size, net_height_m, traces or {}, sd_px)
     camera = choice.camera
     _refuse_turned((float(camera.place_m[0]), float(camera.place_m[1]), float(camera.place_m[2])))
     jacobian = camera.view_jacobian()
@@ -97,6 +99,7 @@ def fit_view(
         lens=camera.lens,
         rest_cov=cov[9:],
         focal_px=camera.focal_px,
+        own_click_sd_px=own_click_sd_px,
     )
     residuals_px = dict(zip(names, off_px.tolist(), strict=True))
     told = [*about_net(net, court, net_height_m), *warnings_of(view, residuals_px, floor, pixels)]
@@ -113,8 +116,8 @@ def _likeliest(
     image_size: tuple[int, int],
     net_height_m: float,
     traces: Mapping[str, Trace],
+    sd_px: float,
 ) -> tuple[Choice, NetSeen | None]:
-    sd_px = default_click_sd_px(image_size)
     on_floor = together(
         of_marks(np.column_stack([floor, np.zeros(len(floor))]), pixels, np.full(len(floor), sd_px)),
         of_traces(traces, court, H, sd_px, OTHER_LINE_SHARE * max(image_size)),

@@ -58,6 +58,7 @@ class View:
     rest_cov : (7, 16), covariance of the lens's k1, k2, centre and the camera's place with the homography's entries
         and with themselves.
     focal_px : focal length, NaN where it cannot be told.
+    own_click_sd_px : the coach's own click deviation per axis, None for the default one.
     """
 
     court: Court
@@ -73,6 +74,7 @@ class View:
     lens: Lens = field(default_factory=Lens)
     rest_cov: Floats = field(default_factory=lambda: np.zeros((REST, 9 + REST)))
     focal_px: float = float("nan")
+    own_click_sd_px: float | None = None
 
     def __post_init__(self) -> None:
         arrays = ((self.homography, (3, 3)), (self.homography_cov, (9, 9)), (self.rest_cov, (REST, 9 + REST)))
@@ -83,8 +85,8 @@ class View:
 
     @property
     def click_sd_px(self) -> float:
-        """The default standard deviation of a click, per axis [px]."""
-        return default_click_sd_px(self.image_size)
+        """Standard deviation of a click, per axis [px]: the coach's own, else the default one."""
+        return self.own_click_sd_px or default_click_sd_px(self.image_size)
 
     @property
     def camera_height_m(self) -> float:

@@ -63,6 +63,7 @@ def view_to_text(view: View) -> str:
             "rms_px": view.rms_px,
             "misfit_sd_px": view.misfit_sd_px,
             "camera_position_m": list(view.camera_position_m) if view.camera_position_m else None,
+            "own_click_sd_px": view.own_click_sd_px,
             "focal_px": view.focal_px if math.isfinite(view.focal_px) else None,
             "lens": {
                 "k1": view.lens.k1,
@@ -108,7 +109,7 @@ def _lens_part(plain: Mapping[str, Any], name: str) -> dict[str, Any]:
     lens = plain.get("lens")
     if not isinstance(lens, dict):
         raise UserError(f"The lens in {name} is damaged; fit the view again.")
-    focal = plain.get("focal_px")
+    focal, own = plain.get("focal_px"), plain.get("own_click_sd_px")
     return {
         "lens": Lens(
             k1=_number(lens.get("k1"), f"lens in {name}"),
@@ -117,6 +118,7 @@ def _lens_part(plain: Mapping[str, Any], name: str) -> dict[str, Any]:
             scale_px=_number(lens.get("scale_px"), f"lens in {name}", low=1e-6),
         ),
         "rest_cov": _array(plain.get("rest_cov"), (REST, 9 + REST), "rest_cov", name),
+        "own_click_sd_px": None if own is None else _number(own, f"own_click_sd_px in {name}", low=1e-3),
         "focal_px": math.nan if focal is None else _number(focal, f"focal_px in {name}", low=0.0),
     }
 
