@@ -7,9 +7,9 @@ presentation stamps, never from a frame rate.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -20,8 +20,12 @@ from av.sidedata.sidedata import Type
 from numpy.typing import NDArray
 
 from serve_marker.errors import UserError
+from serve_marker.video.capture_rate import capture_rate_fps
 from serve_marker.video.orientation import Orientation, orientation_of
 from serve_marker.video.packets import EntryPoint, PacketTable, decoded, read_packets
+from serve_marker.video.progress import Cancelled, Progress, Told
+from serve_marker.video.sentences import Stretch, damage_sentence, opening_sentences, slow_motion_sentence
+from serve_marker.video.table_file import load_table, save_table
 
 OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}
 NO_FILM_FORMATS = frozenset({"tty"})
@@ -35,7 +39,8 @@ class Clip:
     `width` and `height` [px] are those of the upright picture; `rotation_deg` says how far the stored picture
     is turned clockwise for it, after mirroring left and right where `mirrored`. `times_s` (N,) starts at 0.
     `keyframes` are frame indices. `duration_s` counts the last frame for one usual gap. `warnings` are sentences
-    for the coach.
+    for the coach. `capture_rate` [frames/s] is what the container says the camera took where that is faster than
+    shown (slow motion), else None. `damaged` is empty until `with_damage` says what a scan found.
     """
 
     path: Path
@@ -53,6 +58,29 @@ class Clip:
     time_base: Fraction
     entry_points: tuple[EntryPoint, ...]
     stream_index: int
+    capture_rate: float | None = None
+    damaged: tuple[Stretch, ...] = ()
+
+    @property
+    def shown_fps(self) -> float:
+        """Frames a second by the usual gap between them; NaN for a single frame."""
+        return 1 / float(np.median(np.diff(self.times_s))) if self.frame_count > 1 else float("nan")
+
+    def retimed(self, filmed_fps: float) -> Clip:
+        """The same clip with its times as they were when it was filmed at `filmed_fps` frames a second."""
+        if not filmed_fps > 0:
+            raise ValueError(f"a clip is filmed at more than 0 frames a second, not {filmed_fps}")
+        scale = self.shown_fps / filmed_fps if self.frame_count > 1 else 1.0
+        times_s = self.times_s * scale
+        times_s.flags.writeable = False
+        return replace(self, times_s=times_s, duration_s=self.duration_s * scale, capture_rate=None)
+
+    def with_damage(self, stretches: Sequence[Stretch]) -> Clip:
+        """The same clip, knowing and saying where it is damaged."""
+        if not stretches:
+            return self
+        said = damage_sentence(self.path, stretches)
+        return replace(self, damaged=tuple(stretches), warnings=(*self.warnings, said))
 
     @property
     def frame_count(self) -> int:
@@ -90,38 +118,52 @@ class Clip:
         return i
 
 
-def open_clip(path: str | os.PathLike[str]) -> Clip:
+def open_clip(
+    path: str | os.PathLike[str],
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
+    table_path: Path | None = None,
+) -> Clip:
     """Read what the file at `path` holds.
 
-    A damaged or cut-off clip opens with a warning as long as some of it can be shown.
+    A damaged or cut-off clip opens with a warning as long as some of it can be shown. With a `table_path` the times
+    read are kept there and found again next time; the caller names it after the file's fingerprint.
 
     Raises
     ------
     UserError
         If there is no such file, or nothing in it that can be shown.
+    Stopped
+        If `cancelled` says so.
     """
     path = Path(path)
     with opened(path) as (container, stream):
         _refuse_without_decoder(path, stream)
-        packets = read_packets(container, stream)
+        packets = _packets(path, container, stream, Told(progress, cancelled), table_path)
         expected_frames = stream.frames
         codec = stream.codec_context.codec.canonical_name
         time_base = stream.time_base
         stream_index = stream.index
         square_pixels = stream.sample_aspect_ratio in (None, 0, 1)
+        metadata = {**container.metadata, **stream.metadata}
     if not len(packets.shown_pts) and packets.without_stamp:
         raise UserError(f"The frames of {path.name} carry no times; put them into an MP4 and open that.")
     if not len(packets.shown_pts):
         raise UserError(f"{path.name} holds no frames, it may have been cut off; copy it again from the camera.")
-    first = _first_frame(path)
+    first = first_frame(path)
     if first.pts is not None:
         packets = packets.from_first_shown(first.pts)
-    orientation, matrix_exact = orientation_of(_display_matrix(first))
+    orientation, matrix_exact = display_orientation(first)
     width, height = orientation.upright_size(first.width, first.height)
     ticks = packets.shown_pts - packets.shown_pts[0]
     times_s = ticks * time_base.numerator / time_base.denominator
     times_s.flags.writeable = False
     usual_gap = float(np.median(np.diff(ticks))) if len(ticks) > 1 else 0.0
+    shown_fps = float(1 / (usual_gap * time_base)) if usual_gap > 0 else 0.0
+    warnings = [*opening_sentences(path, packets, expected_frames, matrix_exact, square_pixels)]
+    capture_rate = capture_rate_fps(metadata, shown_fps)
+    if capture_rate is not None:
+        warnings.append(slow_motion_sentence(path, shown_fps, capture_rate))
     return Clip(
         path=path,
         width=width,
@@ -132,13 +174,25 @@ def open_clip(path: str | os.PathLike[str]) -> Clip:
         times_s=times_s,
         keyframes=tuple(np.flatnonzero(packets.shown_key).tolist()),
         variable_rate=_is_variable(ticks),
-        warnings=tuple(_warnings(path, packets, expected_frames, matrix_exact, square_pixels)),
+        warnings=tuple(warnings),
         duration_s=float((ticks[-1] + usual_gap) * time_base),
         stamps=packets.shown_pts,
         time_base=time_base,
         entry_points=packets.entry_points(),
         stream_index=stream_index,
+        capture_rate=capture_rate,
     )
+
+
+def _packets(path: Path, container: Any, stream: Any, told: Told, table_path: Path | None) -> PacketTable:
+    size_bytes = path.stat().st_size
+    kept = load_table(table_path, size_bytes) if table_path is not None else None
+    if kept is not None:
+        return kept
+    packets = read_packets(container, stream, told)
+    if table_path is not None:
+        save_table(table_path, packets, size_bytes)
+    return packets
 
 
 @contextmanager
@@ -203,7 +257,8 @@ def _refuse_without_decoder(path: Path, stream: Any) -> None:
         )
 
 
-def _first_frame(path: Path) -> Any:
+def first_frame(path: Path) -> Any:
+    """The first frame (av VideoFrame) that can be decoded."""
     with opened(path) as (container, stream):
         try:
             frame = next(decoded(container.demux(stream)), None)
@@ -217,9 +272,10 @@ def _first_frame(path: Path) -> Any:
         return frame
 
 
-def _display_matrix(frame: Any) -> bytes | None:
+def display_orientation(frame: Any) -> tuple[Orientation, bool]:
+    """How a frame (av VideoFrame) is made upright, and whether that is exactly what it asks for."""
     matrix = frame.side_data.get(Type.DISPLAYMATRIX)
-    return bytes(matrix) if matrix is not None else None
+    return orientation_of(bytes(matrix) if matrix is not None else None)
 
 
 def _is_variable(ticks: NDArray[np.int64]) -> bool:
@@ -229,24 +285,6 @@ def _is_variable(ticks: NDArray[np.int64]) -> bool:
     gaps = np.diff(ticks)
     usual = float(np.median(gaps))
     return bool(np.any(np.abs(gaps - usual) > max(1.5, RATE_TOLERANCE * usual)))
-
-
-def _warnings(
-    path: Path, packets: PacketTable, expected_frames: int, matrix_exact: bool, square_pixels: bool
-) -> Iterator[str]:
-    found = len(packets.shown_pts)
-    if packets.read_error or (expected_frames and found + packets.without_stamp < 0.99 * expected_frames):
-        yield f"{path.name} was cut off or could not be read to its end; only its first {found} frames are there."
-    elif packets.damaged:
-        yield f"{packets.damaged} frames of {path.name} are damaged; the picture may be wrong there."
-    if packets.without_stamp:
-        yield f"{packets.without_stamp} frames of {path.name} carry no time and are left out."
-    if packets.out_of_order:
-        yield f"Some frames of {path.name} carry the same time; times there are uncertain."
-    if not matrix_exact:
-        yield f"{path.name} asks to be turned by an odd angle; it is shown at the nearest quarter turn."
-    if not square_pixels:
-        yield f"The pixels of {path.name} are not square; it is shown as stored."
 
 
 def _reason(error: Exception) -> str:

@@ -10,7 +10,10 @@ import av
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.video.progress import Told
+
 VP8_SHOWN_BIT = 0x10
+TELL_EVERY = 500
 
 
 @dataclass(frozen=True)
@@ -55,8 +58,8 @@ class PacketTable:
         return replace(self, shown_pts=self.shown_pts[start:], shown_key=self.shown_key[start:])
 
 
-def read_packets(container: Any, stream: Any) -> PacketTable:
-    """Read every packet of `stream` (av VideoStream) from where the container stands.
+def read_packets(container: Any, stream: Any, told: Told) -> PacketTable:
+    """Read every packet of `stream` (av VideoStream) from where the container stands, telling how far it is.
 
     A last packet that the file's end cuts short holds no whole picture and is left out.
     """
@@ -83,6 +86,8 @@ def read_packets(container: Any, stream: Any) -> PacketTable:
         if pts is None:
             without_stamp += 1
             continue
+        if len(stamps) % TELL_EVERY == 0:
+            told.reach(packet.pos or 0, container.size)
         key = packet.is_keyframe
         if key:
             key_stamps.append((pts, pts if dts is None else dts))

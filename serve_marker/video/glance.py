@@ -1,0 +1,39 @@
+"""A first look at a clip before all of it has been read."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.video.clip import display_orientation, first_frame, opened
+from serve_marker.video.picture import colour
+
+MICROSECONDS = 1_000_000
+
+
+@dataclass(frozen=True, eq=False)
+class Glance:
+    """The first picture, upright (height, width, 3) RGB, and the length the container names [s], NaN where none."""
+
+    path: Path
+    picture: NDArray[np.uint8]
+    duration_s: float
+
+
+def glance(path: str | os.PathLike[str]) -> Glance:
+    """Read no more of a clip than its first picture needs.
+
+    Raises
+    ------
+    UserError
+        If there is no such file, or nothing in it that can be shown.
+    """
+    path = Path(path)
+    with opened(path) as (container, _):
+        duration_s = container.duration / MICROSECONDS if container.duration else float("nan")
+    frame = first_frame(path)
+    return Glance(path, colour(frame, display_orientation(frame)[0]), duration_s)

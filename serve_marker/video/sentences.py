@@ -1,0 +1,62 @@
+"""What a coach should know about a clip, one sentence each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from serve_marker.video.packets import PacketTable
+
+NAMED_STRETCHES = 3
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Frames `first` to `last` whose picture may be wrong or lacking; `why` ends the sentence about them."""
+
+    first: int
+    last: int
+    why: str
+
+
+def opening_sentences(
+    path: Path, packets: PacketTable, expected_frames: int, matrix_exact: bool, square_pixels: bool
+) -> Iterator[str]:
+    """What is known once the packets are read."""
+    found = len(packets.shown_pts)
+    if packets.read_error or (expected_frames and found + packets.without_stamp < 0.99 * expected_frames):
+        yield f"{path.name} was cut off or could not be read to its end; only its first {found} frames are there."
+    elif packets.damaged:
+        yield f"{packets.damaged} frames of {path.name} are damaged; the picture may be wrong there."
+    if packets.without_stamp:
+        yield f"{packets.without_stamp} frames of {path.name} carry no time and are left out."
+    if packets.out_of_order:
+        yield f"Some frames of {path.name} carry the same time; times there are uncertain."
+    if not matrix_exact:
+        yield f"{path.name} asks to be turned by an odd angle; it is shown at the nearest quarter turn."
+    if not square_pixels:
+        yield f"The pixels of {path.name} are not square; it is shown as stored."
+
+
+def slow_motion_sentence(path: Path, shown_fps: float, filmed_fps: float) -> str:
+    """What a capture rate in the container means."""
+    return (
+        f"{path.name} is slow motion: filmed at {filmed_fps:.0f} frames a second and shown at {shown_fps:.0f};"
+        " say so under Slow motion, or its paces come out too low."
+    )
+
+
+def damage_sentence(path: Path, stretches: Sequence[Stretch]) -> str:
+    """Which frames are damaged.
+
+    Examples
+    --------
+    >>> damage_sentence(Path("serves.mp4"), [Stretch(40, 61, "damaged"), Stretch(90, 90, "lost")])
+    'serves.mp4 is damaged at frames 40-61 and 90; the picture may be wrong or lacking there.'
+    """
+    places = [f"{s.first}-{s.last}" if s.last > s.first else f"{s.first}" for s in stretches[:NAMED_STRETCHES]]
+    if len(stretches) > NAMED_STRETCHES:
+        places.append(f"{len(stretches) - NAMED_STRETCHES} more places")
+    listed = " and ".join([", ".join(places[:-1]), places[-1]] if len(places) > 1 else places)
+    return f"{path.name} is damaged at frames {listed}; the picture may be wrong or lacking there."
