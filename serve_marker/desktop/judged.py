@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from serve_marker.camera.view import longer_half_axis_m
 from serve_marker.court.aims import Aim, aim_words, parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
@@ -11,7 +12,7 @@ from serve_marker.desktop.serve_marking import OUTCOME_WORDS
 from serve_marker.desktop.serving_order import other_end, server_words
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ELLIPSE_95, Half, Mark, Serve
+from serve_marker.logbook.records import Half, Mark, Serve
 from serve_marker.marking import Judgement, judge, place
 from serve_marker.report.overlay import (
     DisplayList,
@@ -142,4 +143,4 @@ def place_words(judgement: Judgement) -> str:
 
 def error_m(judgement: Judgement) -> float:
     """Return the longer half-axis of the 95 % ellipse [m]."""
-    return float(ELLIPSE_95 * np.sqrt(np.linalg.eigvalsh(np.asarray(judgement.cov_half_m2)).max()))
+    return float(longer_half_axis_m(np.asarray([judgement.cov_half_m2]))[0])

@@ -105,3 +105,10 @@ def test_shapes_are_named():
         call_lines([1.0, 2.0], [EXACT], INDOOR)
     with pytest.raises(ValueError, match=r"\(1, 2, 2\)"):
         call_lines([(1.0, 2.0)], EXACT, INDOOR)
+
+
+def test_a_landing_that_may_be_on_the_servers_own_side_is_too_close():
+    """0.3 m short of the net, known to 0.16 m: 0.235 m of margin, 2.45 x sqrt(0.16^2 + 0.02^2) = 0.395 m room."""
+    assert call((4.5, -0.3), np.eye(2) * 0.16**2)[0] == "too close"
+    assert call((4.5, -0.5), np.eye(2) * 0.16**2)[0] == "out"
+    assert call((4.5, 0.4), np.eye(2) * 0.16**2)[0] == "in"
