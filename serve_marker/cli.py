@@ -87,6 +87,7 @@ def clip_frame(clip: Path, number: Annotated[int, typer.Argument(help="0 is the 
     from serve_marker.video.clip import open_clip
     from serve_marker.video.frames import FrameReader
 
+    require_target(out, ".png", clip)
     opened = open_clip(clip)
     if not 0 <= number < opened.frame_count:
         raise UserError(f"{clip.name} has frames 0 to {opened.frame_count - 1}; frame {number} is not among them.")
@@ -100,6 +101,7 @@ def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
     from serve_marker.camera.fit import fit_view
     from serve_marker.camera.viewfile import read_marks, save_view
 
+    require_target(out, ".json", marks)
     sheet = read_marks(marks)
     fit = fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, traces=sheet.traces)
     save_view(fit.view, out)
@@ -252,6 +254,14 @@ def export(logbook: Path, out: OutFile) -> None:
     with open_logbook(logbook) as book:
         write_table(serve_table(book), out)
     typer.echo(str(out))
+
+
+def require_target(out: Path, ending: str, source: Path) -> None:
+    """Refuse a file to write that has another ending, or is the one being read."""
+    if out.suffix.lower() != ending:
+        raise UserError(f"{out.name} does not end in {ending}, which is what is written here; choose such a name.")
+    if out.exists() and source.exists() and out.samefile(source):
+        raise UserError(f"{out.name} is the file being read; choose another name for what is written.")
 
 
 def open_logbook(path: Path) -> Logbook:

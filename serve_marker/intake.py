@@ -89,9 +89,19 @@ def import_marks(
         )
         for line in lines
     ]
+    kept = {_told_apart(serve) for serve in logbook.serves(clip_id=setting.clip_entry.id)}
+    timed = [serve for serve in marked if serve.contact or serve.landing]
+    if timed and all(_told_apart(serve) in kept for serve in timed):
+        raise UserError(
+            f"{logbook.path.name} already holds every serve of {Path(csv_path).name}; nothing was read in again."
+        )
     serves = place_all(marked, view)
     logbook.put(*roster.added, *setting.changes, *serves)
     return len(serves)
+
+
+def _told_apart(serve: Serve) -> tuple[object, ...]:
+    return serve.player_id, serve.outcome, serve.contact, serve.landing
 
 
 def _checked_date(date: str) -> str:

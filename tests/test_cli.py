@@ -159,6 +159,16 @@ def test_an_import_reads_all_or_nothing(run, logbook, sample_clips, tmp_path, vi
     assert (tmp_path / "before.csv").read_text() == (tmp_path / "after.csv").read_text()
 
 
+def test_the_same_table_is_not_read_twice(run, logbook, sample_clips, tmp_path, view, truth):
+    marks, clip = sample_clips / f"{CLIP}.marks.csv", sample_clips / f"{CLIP}.mp4"
+    again = run("marks", "import", logbook, marks, "--clip", clip, "--view", view, "--practice", "Tuesday")
+    run("export", logbook, "-o", tmp_path / "all.csv")
+
+    assert again.code == 2
+    assert "already" in again.err
+    assert len((tmp_path / "all.csv").read_text(encoding="utf-8-sig").splitlines()) == 1 + len(truth["serves"])
+
+
 def test_every_bad_input_is_one_sentence_and_leaves_no_file(run, tmp_path, sample_clips, view, logbook):
     junk = tmp_path / "junk.mp4"
     junk.write_text("not a film")
@@ -166,7 +176,7 @@ def test_every_bad_input_is_one_sentence_and_leaves_no_file(run, tmp_path, sampl
     empty.touch()
     listed = tmp_path / "list.json"
     listed.write_text("[]")
-    out = tmp_path / "out.file"
+    out = tmp_path / "out.png"
     clip = sample_clips / f"{CLIP}.mp4"
     bad_commands = [
         ("clip", "info", junk),
@@ -197,6 +207,23 @@ def test_every_bad_input_is_one_sentence_and_leaves_no_file(run, tmp_path, sampl
     assert not out.exists()
     assert not (tmp_path / "r").exists()
     assert not (tmp_path / "absent.logbook").exists()
+
+
+def test_what_is_read_and_other_kinds_of_file_are_never_written_over(run, sample_clips, tmp_path):
+    book, clip, marks = tmp_path / "team.logbook", tmp_path / "film.mp4", tmp_path / "marks.json"
+    run("logbook", "new", book)
+    clip.write_bytes((sample_clips / f"{CLIP}.mp4").read_bytes())
+    marks.write_bytes((sample_clips / f"{CLIP}.marks.json").read_bytes())
+    kept = {path: path.read_bytes() for path in (book, clip, marks)}
+    for command in (
+        ("clip", "frame", clip, 5, "-o", clip),
+        ("clip", "frame", clip, 5, "-o", book),
+        ("view", "fit", marks, "-o", marks),
+        ("view", "fit", marks, "-o", book),
+    ):
+        answer = run(*command)
+        assert (answer.code, len(answer.err.strip().splitlines())) == (2, 1), command
+    assert {path: path.read_bytes() for path in kept} == kept
 
 
 def test_names_with_every_character_stay_text_and_inside_the_folder(run, sample_clips, tmp_path, view):
