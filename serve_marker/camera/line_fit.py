@@ -14,7 +14,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.homography import Floats, third_coordinate
+from serve_marker.camera.homography import Floats, solve_homography
 from serve_marker.camera.strips import PROFILE_STEP_PX, REACH_PX, profile_reach_px, profiles_across, response_of
 from serve_marker.camera.view import View
 from serve_marker.court.dimensions import landmarks, painted_lines
@@ -25,11 +25,17 @@ TIGHTENED_PX = (6.0, 5.0, 4.0, 3.0, 2.0, 1.4, 1.0, 0.7, 0.6)
 SHARPENED_PX = 1.0
 """Rounds this tight and tighter measure each piece below half a pixel."""
 MARK_SD_PX = 3.0
-BEND_SD = 0.15
+USUAL_BEND = -0.05
+BEND_SD = 0.1
+"""Bend 0.7 of the longer side from the centre, of phones and action cameras (common practice, no source)."""
+NUDGE = 1e-6
+HELD_SCALE = 1e6
+LEAST_NOISE_PX = 0.15
 CLEAR_RESPONSE = 2.0
 FULL_RESPONSE = 8.0
 FEWEST_PIECES = 24
 AGREES_PX = 1.0
+CLEARLY_AGREEING = 0.75
 BLUR_PX = 0.6
 BESIDE_PX = 4.5
 SHARPEN_PX = np.arange(-1.0, 1.01, 0.2)
@@ -39,7 +45,10 @@ Project = Callable[[Floats], Floats]
 
 @dataclass(frozen=True, eq=False)
 class LineFit:
-    """Where floor points (N, 2) [m] lie by the lines, with what standard deviation, and how many pieces agree."""
+    """Where floor points (N, 2) [m] lie by the lines, with what standard deviation.
+
+    ``agreeing`` is the share of the court's visible lines on which clear paint lies within a pixel.
+    """
 
     project: Project
     sd_px: Callable[[Floats], Floats]
@@ -48,103 +57,129 @@ class LineFit:
 
 
 def fit_lines(picture: NDArray[np.uint8], view: View) -> LineFit | None:
-    """Pull a view onto the lines of a picture (H, W, 3); None where too few lines show."""
-    size = np.array(view.image_size)
-    centre, reach = (size - 1) / 2, 0.7 * max(view.image_size)
-    marked = [
-        (landmarks(view.court)[name][:2], pixel) for name, pixel in view.marks.items() if name in landmarks(view.court)
-    ]
-    mark_floor = np.array([floor for floor, _ in marked], dtype=float).reshape(-1, 2)
-    mark_pixels = np.array([pixel for _, pixel in marked], dtype=float).reshape(-1, 2)
-    shrink = np.array([[1 / reach, 0, -centre[0] / reach], [0, 1 / reach, -centre[1] / reach], [0, 0, 1]])
-    grow = np.diag([2 / view.court.width_m, 2 / view.court.length_m, 1.0])
-    H = shrink @ view.homography @ np.linalg.inv(grow)
-    bend = view.lens.k1 * (reach / view.lens.scale_px) ** 2
-    state = np.append(H.ravel() / np.linalg.norm(H), bend)
+    """Pull a view onto the lines of a picture (H, W, 3); None where too few lines show.
 
-    def seen(state: Floats, floor: Floats) -> Floats:
-        points = np.column_stack([floor @ grow[:2, :2], np.ones(len(floor))]) @ state[:9].reshape(3, 3).T
+    Where the view's lines then meet too little paint, the marks alone without any bend are a second start.
+    """
+    plane = _Plane(view)
+    best = plane.pulled(picture, plane.state_of(view.homography, plane.bend))
+    if (best is None or best.agreeing < CLEARLY_AGREEING) and len(plane.mark_floor) >= 4:
+        other = plane.pulled(picture, plane.state_of(solve_homography(plane.mark_floor, plane.mark_pixels), 0.0))
+        best = max((fit for fit in (best, other) if fit is not None), key=lambda fit: fit.agreeing, default=None)
+    return best
+
+
+class _Plane:
+    """The floor before a lens that bends: homography and bend as one state (10,), in units near 1."""
+
+    def __init__(self, view: View) -> None:
+        self.view = view
+        places = landmarks(view.court)
+        named = [name for name in view.marks if name in places]
+        self.mark_floor = np.array([places[name][:2] for name in named], dtype=float).reshape(-1, 2)
+        self.mark_pixels = np.array([view.marks[name] for name in named], dtype=float).reshape(-1, 2)
+        self.centre = (np.array(view.image_size) - 1) / 2
+        self.reach = 0.7 * max(view.image_size)
+        self.bend = view.lens.k1 * (self.reach / view.lens.scale_px) ** 2
+        self.units = np.array([view.court.width_m / 2, view.court.length_m / 2])
+
+    def state_of(self, homography: Floats, bend: float) -> Floats:
+        x, y = self.centre / self.reach
+        shrink = np.array([[1 / self.reach, 0, -x], [0, 1 / self.reach, -y], [0, 0, 1]])
+        H = shrink @ homography @ np.diag([*self.units, 1.0])
+        return np.append(H.ravel() / np.linalg.norm(H), bend)
+
+    def seen(self, state: Floats, floor_m: Floats) -> Floats:
+        """Pixels (N, 2) of floor points (N, 2); NaN behind the camera."""
+        points = np.column_stack([floor_m / self.units, np.ones(len(floor_m))]) @ state[:9].reshape(3, 3).T
         with np.errstate(all="ignore"):
             flat = np.where(points[:, 2:] > 1e-6, points[:, :2] / points[:, 2:], np.nan)
-        return np.asarray(centre + reach * flat * (1 + state[9] * (flat**2).sum(axis=1, keepdims=True)))
+        return np.asarray(self.centre + self.reach * flat * (1 + state[9] * (flat**2).sum(axis=1, keepdims=True)))
 
-    rough = state
-    normal = np.eye(10)
-    agreeing, count = 0.0, 0
-    for scale_px in TIGHTENED_PX:
-        floor, normals, gaps, strengths = _measured(picture, view, partial(seen, state), scale_px)
-        count = len(gaps)
-        if count < FEWEST_PIECES:
+    def by_state(self, state: Floats, floor_m: Floats) -> Floats:
+        """Derivative (N, 2, 10) of `seen` by the state."""
+        base = self.seen(state, floor_m)
+        return np.stack([(self.seen(state + step, floor_m) - base) / NUDGE for step in NUDGE * np.eye(10)], axis=2)
+
+    def pulled(self, picture: NDArray[np.uint8], state: Floats) -> LineFit | None:
+        """The state pulled onto the picture's lines, round by round tighter."""
+        for scale_px in TIGHTENED_PX:
+            pieces = _measured(picture, self.view, partial(self.seen, state), scale_px)
+            if len(pieces.gaps_px) < FEWEST_PIECES:
+                return None
+            normal, push = self._equations(state, pieces, scale_px)
+            state = state + np.linalg.solve(normal, push)
+            state[:9] /= np.linalg.norm(state[:9])
+        if not np.isfinite(self.seen(state, self.mark_floor)).all():
             return None
-        base = seen(state, floor)
-        pull = np.empty((count, 10))
-        for k in range(10):
-            nudged = state + 1e-6 * (np.arange(10) == k)
-            pull[:, k] = ((seen(nudged, floor) - base) / 1e-6 * normals).sum(axis=1)
-        weights = strengths / (1 + (gaps / scale_px) ** 2) ** 2
-        noise = max(0.15, scale_px / 3)
-        normal = (pull * (weights / noise**2)[:, None]).T @ pull
-        push = pull.T @ (weights / noise**2 * gaps)
-        off = (mark_pixels - seen(state, mark_floor)).ravel()
-        by_mark = np.empty((len(off), 10))
-        for k in range(10):
-            nudged = state + 1e-6 * (np.arange(10) == k)
-            by_mark[:, k] = ((seen(nudged, mark_floor) - seen(state, mark_floor)) / 1e-6).ravel()
-        known = np.isfinite(off)
-        doubt = (1 + (off[known] / (2 * MARK_SD_PX)) ** 2) * MARK_SD_PX**2
-        normal += (by_mark[known] / doubt[:, None]).T @ by_mark[known]
-        push += by_mark[known].T @ (off[known] / doubt)
+        cov = np.linalg.inv(normal)
+
+        def sd_px(floor_m: Floats) -> Floats:
+            by_state = self.by_state(state, floor_m)
+            return np.asarray(np.sqrt(np.linalg.eigvalsh(by_state @ cov @ by_state.transpose(0, 2, 1))[:, -1]))
+
+        close = pieces.strengths[np.abs(pieces.gaps_px) < AGREES_PX].sum()
+        return LineFit(partial(self.seen, state), sd_px, float(close / pieces.looked_at), len(pieces.gaps_px))
+
+    def _equations(self, state: Floats, pieces: _Pieces, scale_px: float) -> tuple[Floats, Floats]:
+        """Normal equations (10, 10) and (10,) of the step: pieces of lines, marks, and what is known of lenses."""
+        pull = np.einsum("nij,ni->nj", self.by_state(state, pieces.floor_m), pieces.normals)
+        noise_px = max(LEAST_NOISE_PX, scale_px / 3)
+        weights = pieces.strengths / (1 + (pieces.gaps_px / scale_px) ** 2) ** 2 / noise_px**2
+        normal = (pull * weights[:, None]).T @ pull
+        push = pull.T @ (weights * pieces.gaps_px)
+        off = (self.mark_pixels - self.seen(state, self.mark_floor)).ravel()
+        by_mark = self.by_state(state, self.mark_floor).reshape(-1, 10)[np.isfinite(off)]
+        off = off[np.isfinite(off)]
+        doubt = (1 + (off / (2 * MARK_SD_PX)) ** 2) * MARK_SD_PX**2
+        normal += (by_mark / doubt[:, None]).T @ by_mark
+        push += by_mark.T @ (off / doubt)
         normal[9, 9] += BEND_SD**-2
-        push[9] -= (state[9] - bend) / BEND_SD**2
-        normal[:9, :9] += 1e6 * np.outer(state[:9], state[:9])
-        normal += 1e-9 * np.trace(normal) / 10 * np.eye(10) * 1e-3
-        state = state + np.linalg.solve(normal, push)
-        state[:9] /= np.linalg.norm(state[:9])
-        agreeing = float((np.abs(gaps) < AGREES_PX).mean())
-    cov = np.linalg.inv(normal)
-    final = state
-
-    def sd_px(floor: Floats) -> Floats:
-        by_state = np.stack(
-            [(seen(final + 1e-6 * (np.arange(10) == k), floor) - seen(final, floor)) / 1e-6 for k in range(10)], axis=2
-        )
-        return np.asarray(np.sqrt(np.linalg.eigvalsh(by_state @ cov @ by_state.transpose(0, 2, 1))[:, -1]))
-
-    if not (third_coordinate(final[:9].reshape(3, 3), mark_floor @ grow[:2, :2]) > 0).all() or rough is final:
-        return None
-    return LineFit(lambda floor: seen(final, np.asarray(floor, dtype=float)), sd_px, agreeing, count)
+        push[9] -= (state[9] - USUAL_BEND) / BEND_SD**2
+        normal[:9, :9] += HELD_SCALE * np.outer(state[:9], state[:9])
+        return normal, push
 
 
-def _measured(
-    picture: NDArray[np.uint8], view: View, project: Project, near_px: float
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Pieces of the lines: floor points (N, 2), normals (N, 2), how far off the strip lies (N,), how clear it is."""
+@dataclass(frozen=True, eq=False)
+class _Pieces:
+    """Pieces of lines: floor points (N, 2), normals (N, 2), how far off the strip lies (N,), how clear it is (N,)."""
+
+    floor_m: Floats
+    normals: Floats
+    gaps_px: Floats
+    strengths: Floats
+    looked_at: int
+
+
+def _measured(picture: NDArray[np.uint8], view: View, project: Project, near_px: float) -> _Pieces:
     found: list[tuple[Floats, Floats, float, float]] = []
+    looked_at = 0
     for corners in painted_lines(view.court).values():
         long_way = np.linalg.norm(corners[1] - corners[0]) > np.linalg.norm(corners[3] - corners[0])
         a, b, c, d = corners if long_way else np.roll(corners, 1, axis=0)
         share = np.linspace(0, 1, 1500)[:, None]
         floor = (a + share * (b - a) + d + share * (c - d)) / 2
         edges = project(a + share * (b - a)), project(d + share * (c - d))
-        found += _pieces(picture, floor, project(floor), np.hypot(*(edges[0] - edges[1]).T), near_px)
-    if not found:
-        return np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), np.zeros(0)
-    floors, normals, gaps, strengths = zip(*found, strict=True)
-    return np.array(floors), np.array(normals), np.array(gaps), np.array(strengths)
+        more, of = _pieces(picture, floor, project(floor), np.hypot(*(edges[0] - edges[1]).T), near_px)
+        found += more
+        looked_at += of
+    floors, normals, gaps, strengths = zip(*found, strict=True) if found else ((), (), (), ())
+    points = np.array(floors).reshape(-1, 2), np.array(normals).reshape(-1, 2)
+    return _Pieces(*points, np.array(gaps), np.array(strengths), looked_at)
 
 
 def _pieces(
     picture: NDArray[np.uint8], floor: Floats, middle: Floats, across_px: Floats, near_px: float
-) -> list[tuple[Floats, Floats, float, float]]:
+) -> tuple[list[tuple[Floats, Floats, float, float]], int]:
     height, width = picture.shape[:2]
     with np.errstate(invalid="ignore"):
         shown = ((middle > 2) & (middle < (width - 3, height - 3))).all(axis=1)
     if shown.sum() < 2:
-        return []
+        return [], 0
     floor, middle, across_px = floor[shown], middle[shown], across_px[shown]
     way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(middle, axis=0).T))])
     if way[-1] < PIECE_PX + 1:
-        return []
+        return [], 0
     steps = np.arange(0.0, way[-1], 1.0)
     places = np.column_stack([np.interp(steps, way, middle[:, k]) for k in (0, 1)])
     floors = np.column_stack([np.interp(steps, way, floor[:, k]) for k in (0, 1)])
@@ -159,9 +194,8 @@ def _pieces(
     offsets = np.arange(clear.shape[1]) * PROFILE_STEP_PX - REACH_PX
     favoured = clear / (1 + (offsets / (1.5 * near_px)) ** 2)
     rows = []
-    for piece in (
-        range(count) if count <= MOST_PIECES_A_LINE else np.linspace(0, count - 1, MOST_PIECES_A_LINE).astype(int)
-    ):
+    chosen = np.unique(np.linspace(0, count - 1, min(count, MOST_PIECES_A_LINE)).astype(int))
+    for piece in chosen:
         best = int(np.clip(favoured[piece].argmax(), 1, len(offsets) - 2))
         before, at, after = clear[piece, best - 1 : best + 2]
         if at < CLEAR_RESPONSE or at < max(before, after):
@@ -171,7 +205,7 @@ def _pieces(
         if near_px <= SHARPENED_PX:
             gap = sharpened_px(means[piece], across, float(wide[piece]), gap)
         rows.append((floors[k], np.array([-tangent[k, 1], tangent[k, 0]]), gap, float(min(1.0, at / FULL_RESPONSE))))
-    return rows
+    return rows, len(chosen)
 
 
 def sharpened_px(profile: Floats, offsets: Floats, width_px: float, near_px: float) -> float:

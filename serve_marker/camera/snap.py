@@ -16,10 +16,12 @@ from serve_marker.camera.star import crossing_in_the_open
 from serve_marker.camera.view import View
 from serve_marker.court.dimensions import Court, landmarks
 
-LEAST_AGREEING = 0.6
+LEAST_AGREEING = 0.2
 UNKNOWN_PX = 2.5
-LOCAL_OFFSET_PX = 0.7
-LOCAL_SLOPE = 0.012
+LOCAL_OFFSET_PX = 0.3
+LOCAL_SLOPE = 0.005
+LOCAL_SURE_PX = 0.5
+"""Two lines that meet at a slant say less about their crossing than all the court's lines together."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,8 @@ def _by_all_lines(
         )
         if crossing is not None and np.hypot(*(crossing.pixel - click)) <= SNAP_PX:
             clear = rating(crossing, click)
-            if clear > 0 and np.hypot(*(crossing.pixel - meant)) < SAME_PLACE_PX + 2 * sd_px:
+            sure = clear > 0 and crossing.sd_px < LOCAL_SURE_PX
+            if sure and np.hypot(*(crossing.pixel - meant)) < SAME_PLACE_PX + 2 * sd_px:
                 return _snapped(click, crossing.pixel, clear)
     if sd_px > MOST_SD_PX:
         return None
