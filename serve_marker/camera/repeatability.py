@@ -96,8 +96,12 @@ def exercise_points(view: View) -> list[tuple[str, tuple[float, float]]]:
     """Ten landmarks to click twice, with where the view has them; fewer in the picture come up again."""
     places = landmarks(view.court)
     pixels = view.project(list(places.values()))
-    inside = ((pixels >= 0) & (pixels <= np.array(view.image_size) - 1)).all(axis=1).tolist()
-    shown = [(name, (float(x), float(y))) for name, (x, y), ok in zip(places, pixels, inside, strict=True) if ok]
+    width, height = view.image_size
+    shown = [
+        (name, (float(x), float(y)))
+        for name, (x, y) in zip(places, pixels, strict=True)
+        if 0 <= x <= width - 1 and 0 <= y <= height - 1
+    ]
     return [shown[i % len(shown)] for i in range(POINTS)] if shown else []
 
 
