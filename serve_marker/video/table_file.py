@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import zipfile
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +17,7 @@ VERSION = 1
 def load_table(path: Path, clip_bytes: int) -> PacketTable | None:
     """The table of a clip of this size, or None where there is none that can be trusted."""
     try:
-        with np.load(path, allow_pickle=False) as kept:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
             version, size_bytes, damaged, without_stamp, out_of_order, read_error = kept["facts"].tolist()
             if (version, size_bytes) != (VERSION, clip_bytes):
                 return None
@@ -29,7 +30,7 @@ def load_table(path: Path, clip_bytes: int) -> PacketTable | None:
                 out_of_order=bool(out_of_order),
                 read_error=bool(read_error),
             )
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+    except (OSError, ValueError, KeyError, EOFError, AttributeError, TypeError, zipfile.BadZipFile):
         return None
 
 
@@ -49,4 +50,5 @@ def save_table(path: Path, table: PacketTable, clip_bytes: int) -> None:
             )
         partly.replace(path)
     except OSError:
-        partly.unlink(missing_ok=True)
+        with suppress(OSError):
+            partly.unlink()

@@ -1,0 +1,137 @@
+"""How loud a clip is over time, and the spikes that hits and bounces make."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.video.clip import Clip, open_container
+from serve_marker.video.packets import decoded
+from serve_marker.video.progress import Cancelled, Progress, Told
+
+WINDOW_S = 0.005
+SILENCE_DB = -90.0
+BACKGROUND_S = 0.25
+ABOVE_BACKGROUND_DB = 9.0
+APART_S = 0.06
+RATE_HZ = 48_000
+
+
+@dataclass(frozen=True, eq=False)
+class Loudness:
+    """Level of short windows of sound, on the clip's own time (0 at its first frame).
+
+    times_s: (N,) middles of the windows; level_db: (N,) root mean square, 0 dB being full scale; spikes_s: (S,) onsets.
+    """
+
+    times_s: NDArray[np.float64]
+    level_db: NDArray[np.float64]
+    spikes_s: NDArray[np.float64]
+
+
+def loudness(clip: Clip, progress: Progress | None = None, cancelled: Cancelled | None = None) -> Loudness | None:
+    """Loudness of the clip's first sound track in windows of 5 ms; None where it has no sound that can be decoded.
+
+    Raises
+    ------
+    UserError
+        If the file cannot be opened.
+    Stopped
+        If `cancelled` says so.
+    """
+    told = Told(progress, cancelled)
+    container = open_container(clip.path)
+    try:
+        if not container.streams.audio or container.streams.audio[0].codec_context is None:
+            return None
+        stream = container.streams.audio[0]
+        for other in container.streams:
+            if other.index != stream.index:
+                other.discard = av.stream.Discard.all
+        starts_s, powers, sharp = _windows(container, stream, clip, told)
+    finally:
+        container.close()
+    if not len(powers):
+        return None
+    times_s = starts_s + WINDOW_S / 2
+    return Loudness(times_s, _decibels(powers), find_spikes(times_s, _decibels(sharp)))
+
+
+def find_spikes(times_s: NDArray[np.float64], level_db: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Times (S,) at which the level (N,) jumps above what it was in the quarter second before.
+
+    A spike stands `ABOVE_BACKGROUND_DB` over the median before it and is the loudest within `APART_S` on either
+    side; its time is that of the first window on the way up.
+
+    Examples
+    --------
+    >>> level = np.full(200, -50.0)
+    >>> level[100:104] = [-30.0, -20.0, -25.0, -40.0]
+    >>> find_spikes(np.arange(200) * 0.005, level).tolist()
+    [0.5]
+    """
+    background, apart = round(BACKGROUND_S / WINDOW_S), round(APART_S / WINDOW_S)
+    if not len(level_db):
+        return np.zeros(0)
+    padded = np.concatenate([np.full(background, level_db[: background + 1].min()), level_db])
+    before = np.median(np.lib.stride_tricks.sliding_window_view(padded, background), axis=1)[: len(level_db)]
+    surround = np.pad(level_db, apart, constant_values=-np.inf)
+    loudest = np.lib.stride_tricks.sliding_window_view(surround, 2 * apart + 1).max(axis=1)
+    peaks = np.flatnonzero((level_db > before + ABOVE_BACKGROUND_DB) & (level_db == loudest))
+    onsets = set()
+    for peak in peaks.tolist():
+        half_way = (level_db[peak] + before[peak]) / 2
+        start = peak
+        while start > max(peak - apart, 0) and level_db[start - 1] > half_way:
+            start -= 1
+        onsets.add(float(times_s[start]))
+    return np.array(sorted(onsets))
+
+
+def _windows(
+    container: Any, stream: Any, clip: Clip, told: Told
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Starts [s], mean power, and mean power of the difference between neighbouring samples, of each window."""
+    size = round(RATE_HZ * WINDOW_S)
+    first_s = float(clip.stamps[0] * clip.time_base)
+    starts: list[NDArray[np.float64]] = []
+    powers: list[NDArray[np.float64]] = []
+    sharp: list[NDArray[np.float64]] = []
+    rest, begin_s = np.zeros(0, dtype=np.float32), None
+    for start_s, samples in _samples(container, stream):
+        if begin_s is None or abs(begin_s + len(rest) / RATE_HZ - start_s) > 2 * WINDOW_S:
+            rest, begin_s = np.zeros(0, dtype=np.float32), start_s
+        rest = np.concatenate([rest, samples])
+        count = len(rest) // size
+        if count:
+            blocks = rest[: count * size].reshape(count, size).astype(np.float64)
+            starts.append(np.asarray(begin_s + np.arange(count) * WINDOW_S - first_s, dtype=np.float64))
+            powers.append((blocks**2).mean(axis=1))
+            sharp.append((np.diff(blocks, axis=1) ** 2).mean(axis=1))
+            rest, begin_s = rest[count * size :], begin_s + count * WINDOW_S
+        told.reach(start_s - first_s, clip.duration_s)
+    if not starts:
+        return np.zeros(0), np.zeros(0), np.zeros(0)
+    return np.concatenate(starts), np.concatenate(powers), np.concatenate(sharp)
+
+
+def _samples(container: Any, stream: Any) -> Iterator[tuple[float, NDArray[np.float32]]]:
+    """Start [s] and samples (N,) from -1 to 1, all channels in one, at 48 kHz."""
+    resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE_HZ)
+    try:
+        for frame in decoded(container.demux(stream)):
+            pieces: list[Any] = resampler.resample(frame)
+            for piece in pieces:
+                if piece.pts is not None:
+                    yield float(piece.pts * piece.time_base), piece.to_ndarray().reshape(-1)
+    except (av.FFmpegError, OSError):
+        return
+
+
+def _decibels(power: NDArray[np.float64]) -> NDArray[np.float64]:
+    return 10 * np.log10(np.maximum(power, 10 ** (SILENCE_DB / 10)))

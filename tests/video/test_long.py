@@ -1,0 +1,101 @@
+"""Long clips and slow motion: a first look, a table of times that is kept, rates told by the container."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import av
+import numpy as np
+import pytest
+
+from serve_marker.errors import UserError
+from serve_marker.video.clip import open_clip
+from serve_marker.video.glance import glance
+from serve_marker.video.progress import Stopped
+
+
+@pytest.fixture
+def film(tmp_path: Path, make_clip: Callable[..., Path]) -> Path:
+    return make_clip(tmp_path / "film.mp4", 60, b_frames=2)
+
+
+def test_a_glance_shows_the_first_picture(film: Path, read_number: Callable[..., int]) -> None:
+    seen = glance(film)
+    assert read_number(seen.picture) == 0
+    assert seen.duration_s == pytest.approx(2.0, abs=0.1)
+
+
+def test_a_glance_at_nothing_is_a_sentence(tmp_path: Path) -> None:
+    with pytest.raises(UserError, match=r"gone\.mp4 is not there"):
+        glance(tmp_path / "gone.mp4")
+
+
+def test_the_table_is_kept_and_used(film: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = tmp_path / "beside the logbook" / "0a1b.times"
+    first = open_clip(film, table_path=kept)
+    assert kept.exists()
+    monkeypatch.setattr("serve_marker.video.clip.read_packets", None)
+    again = open_clip(film, table_path=kept)
+    assert np.array_equal(again.stamps, first.stamps)
+    assert (again.keyframes, again.entry_points, again.warnings) == (
+        first.keyframes,
+        first.entry_points,
+        first.warnings,
+    )
+
+
+@pytest.mark.parametrize("content", [b"", b"PK\x03\x04 nonsense", b"\x93NUMPY"])
+def test_a_spoilt_table_is_made_anew(film: Path, tmp_path: Path, content: bytes) -> None:
+    kept = tmp_path / "spoilt.times"
+    kept.write_bytes(content)
+    assert open_clip(film, table_path=kept).frame_count == 60
+    assert kept.stat().st_size > 1000
+
+
+def test_the_table_of_another_file_is_not_used(film: Path, tmp_path: Path, make_clip: Callable[..., Path]) -> None:
+    kept = tmp_path / "same.times"
+    open_clip(film, table_path=kept)
+    assert open_clip(make_clip(tmp_path / "other.mp4", 20), table_path=kept).frame_count == 20
+
+
+def test_where_no_table_can_be_written_the_clip_still_opens(film: Path) -> None:
+    assert open_clip(film, table_path=film / "not a folder" / "x.times").frame_count == 60
+
+
+def test_opening_tells_how_far_it_is_and_stops(film: Path) -> None:
+    told: list[tuple[int, int]] = []
+    open_clip(film, progress=lambda done, of: told.append((done, of)))
+    assert told
+    assert all(0 <= done <= of for done, of in told)
+    with pytest.raises(Stopped):
+        open_clip(film, cancelled=lambda: True)
+
+
+def slow_motion(path: Path) -> Path:
+    with av.open(str(path), "w", options={"movflags": "use_metadata_tags"}) as out:
+        out.metadata["com.android.capture.fps"] = "240.000000"
+        film: Any = out.add_stream("libx264", rate=30)
+        film.width, film.height, film.pix_fmt = 64, 48, "yuv420p"
+        for k in range(30):
+            out.mux(film.encode(av.VideoFrame.from_ndarray(np.full((48, 64, 3), 8 * k, np.uint8), format="rgb24")))
+        out.mux(film.encode(None))
+    return path
+
+
+def test_slow_motion_is_told_and_times_follow(tmp_path: Path) -> None:
+    clip = open_clip(slow_motion(tmp_path / "slow.mp4"))
+    assert clip.capture_rate == 240.0
+    assert clip.shown_fps == pytest.approx(30)
+    assert "filmed at 240 frames a second and shown at 30" in clip.warnings[-1]
+    true = clip.retimed(240.0)
+    assert true.times_s == pytest.approx(np.arange(30) / 240)
+    assert true.duration_s == pytest.approx(30 / 240)
+    assert true.capture_rate is None
+    with pytest.raises(ValueError, match="more than 0"):
+        clip.retimed(0.0)
+
+
+def test_true_speed_suggests_nothing(film: Path) -> None:
+    assert open_clip(film).capture_rate is None
