@@ -45,7 +45,7 @@ class BookDeeds(QObject):
         """Ask for one file name and make a logbook there."""
 
         def make(text: str) -> None:
-            path = Path(text).with_suffix(".logbook")
+            path = Path(text if text.lower().endswith(".logbook") else f"{text}.logbook")
             self._workspace.new_logbook(path, path.stem)
             self._recent.add(path)
             if then is not None:
@@ -77,14 +77,16 @@ class BookDeeds(QObject):
         dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
         self._ask(dialog, lambda text: self.take(Path(text)))
 
-    def take(self, path: Path) -> None:
-        """Take a file dropped or chosen: a logbook is opened, anything else is a clip."""
-        if path.suffix == ".logbook":
-            self.open_logbook_at(path)
-        elif self._workspace.logbook is None:
-            self.new_logbook(then=lambda: self._opening.add(path))
-        else:
-            self._opening.add(path)
+    def take(self, *paths: Path) -> None:
+        """Take files dropped or chosen: a logbook is opened, then everything else taken in order as clips."""
+        clips = [path for path in paths if path.suffix.lower() != ".logbook"]
+        for path in paths:
+            if path not in clips:
+                self.open_logbook_at(path)
+        if clips and self._workspace.logbook is None:
+            self.new_logbook(then=lambda: self._opening.add(*clips))
+        elif clips:
+            self._opening.add(*clips)
 
     def find_clip(self) -> None:
         """Ask for the folder in which the open clip's file is now."""

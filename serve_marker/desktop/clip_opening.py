@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 
@@ -29,18 +30,45 @@ class ClipOpening(QObject):
         super().__init__(workspace)
         self._workspace = workspace
         self._lane = Lane("clip", self)
+        self._waiting: list[Path] = []
+        workspace.logbook_changed.connect(self._logbook_changed)
+        self._logbook = workspace.logbook
 
     def close(self) -> None:
         """Join the lane."""
         self._lane.close()
 
-    def add(self, path: Path) -> None:
-        """Open a file and make it, or find it as, a clip of the logbook."""
-        self._workspace.message.emit(f"Opening {path.name}...")
-        self._lane.submit(_opened, path, done=self._added, failed=self._failed)
+    def add(self, *paths: Path) -> None:
+        """Open files one after the other and make each, or find it as, a clip of the logbook."""
+        self._waiting = list(paths)
+        self._add_next()
+
+    def _add_next(self) -> None:
+        if self._waiting:
+            path = self._waiting.pop(0)
+            self._workspace.message.emit(f"Opening {path.name}...")
+            self._submit(_opened, path, self._added)
+
+    def _submit(self, work: Callable[[Path], Any], path: Path, done: Callable[[Any], None]) -> None:
+        """Open a file for the logbook open now; once another one is open, the answer is nobody's."""
+        book = self._workspace.logbook
+
+        def answered(answer: Any) -> None:
+            if self._workspace.logbook is book:
+                done(answer)
+                self._add_next()
+
+        self._lane.submit(work, path, done=answered, failed=self._failed)
+
+    def _logbook_changed(self) -> None:
+        if self._workspace.logbook is not self._logbook:
+            self._logbook = self._workspace.logbook
+            self._waiting.clear()
+            self._lane.cancel()
 
     def show(self, entry: ClipEntry, then: Callable[[], None] | None = None) -> None:
         """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there."""
+        self._waiting.clear()
         path = find_moved(entry, self._folders())
         if path is None:
             self._workspace.show_clip(entry, None)
@@ -58,7 +86,7 @@ class ClipOpening(QObject):
             if then is not None:
                 then()
 
-        self._lane.submit(open_clip, path, done=shown, failed=self._failed)
+        self._submit(open_clip, path, shown)
 
     def search(self, entry: ClipEntry, folder: Path) -> None:
         """Look for a moved clip in a folder and those in it."""
@@ -66,7 +94,8 @@ class ClipOpening(QObject):
         path = find_moved(entry, folders)
         if path is None:
             raise UserError(f"{Path(entry.path).name} is not in {folder.name}; choose another folder.")
-        self._lane.submit(open_clip, path, done=lambda clip: self._shown(entry, path, clip), failed=self._failed)
+        self._waiting.clear()
+        self._submit(open_clip, path, lambda clip: self._shown(entry, path, clip))
 
     def _shown(self, entry: ClipEntry, path: Path, clip: Clip) -> None:
         entry = self._at(entry, path)
@@ -118,6 +147,7 @@ class ClipOpening(QObject):
         if not isinstance(error, UserError):
             raise error
         self._workspace.message.emit(str(error))
+        self._add_next()
 
     def _folders(self) -> list[Path]:
         book = self._workspace.book()
