@@ -18,6 +18,7 @@ Slot = Callable[..., None]
 
 EVERYWHERE = "everywhere"
 PICTURE = "picture"
+FOR_CHOSEN_SERVES = ("delete_serves", "give_serves")
 MENUS = ("File", "Practice", "Set up", "Mark", "Play", "View", "Help")
 
 
@@ -137,12 +138,14 @@ def make_actions(
     window: QWidget,
     menu_bar: QMenuBar,
     picture: QWidget,
+    serve_choosers: Sequence[QWidget],
     owners: Sequence[object],
     guard: Callable[[Callable[..., object]], Slot],
 ) -> dict[str, QAction]:
     """Return the table as actions of the window, in its menus and on their keys.
 
-    ``owners`` hold the handlers; ``guard`` turns what stands in the way of one into words.
+    ``picture`` has the keys without Ctrl, ``serve_choosers`` those for chosen serves; ``owners`` hold the
+    handlers; ``guard`` turns what stands in the way of one into words.
     """
     menus: Mapping[str, QMenu] = {title: menu_bar.addMenu(f"&{title}") for title in MENUS}
     actions: dict[str, QAction] = {}
@@ -152,19 +155,23 @@ def make_actions(
         action.setShortcut(QKeySequence(deed.key))
         if deed.where == PICTURE:
             action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            picture.addAction(action)
-        action.triggered.connect(_call(guard(_handler(owners, deed)), deed.argument))
+            for widget in (picture, *(serve_choosers if deed.id in FOR_CHOSEN_SERVES else ())):
+                widget.addAction(action)
+        action.triggered.connect(_call(guard(handler_of(owners, deed)), deed.argument))
         menus[deed.menu].addAction(action)
         actions[deed.id] = action
     return actions
 
 
-def _handler(owners: Sequence[object], deed: Deed) -> Callable[..., object]:
-    for owner in owners:
-        handler = getattr(owner, deed.handler, None)
-        if handler is not None:
-            return cast("Callable[..., object]", handler)
-    raise LookupError(f"nobody handles the action {deed.id}")
+def handler_of(owners: Sequence[object], deed: Deed) -> Callable[..., object]:
+    """Return the one handler of a deed: a method of exactly one owner, which its class itself names.
+
+    What a class inherits from Qt is no deed, however it is called.
+    """
+    own = [owner for owner in owners if deed.handler in {**vars(type(owner)), **vars(owner)}]
+    if len(own) != 1:
+        raise LookupError(f"the action {deed.id} has {len(own)} handlers")
+    return cast("Callable[..., object]", getattr(own[0], deed.handler))
 
 
 def _call(handler: Slot, argument: str | int | float | None) -> Callable[[], None]:

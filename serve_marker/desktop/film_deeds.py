@@ -9,6 +9,7 @@ from functools import partial
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QMenu
 
+from serve_marker.camera.fit import fit_view
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.passer_deeds import PasserDeeds
 from serve_marker.desktop.saying import saying
@@ -19,6 +20,7 @@ from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES
+from serve_marker.report.overlay import court_overlay
 
 
 class FilmDeeds:
@@ -47,6 +49,7 @@ class FilmDeeds:
         self.zoom_fit = page.picture.fit
         page.picture.clicked.connect(saying(workspace, self._clicked))
         page.picture.dragged_mark.connect(saying(workspace, self._dragged))
+        page.picture.mark_moving.connect(self._moving)
         page.chips.menu_asked.connect(lambda _ids, at: self._give_menu(at))
 
     def mark_outcome(self, outcome: str) -> None:
@@ -157,7 +160,7 @@ class FilmDeeds:
     def _on_shown_frame(self) -> None:
         """Stop playing, and go back to the frame on the screen if another was asked for: a click means what is seen."""
         self._page.player.pause()
-        shown = self._page.frames.shown_index
+        shown = self._page.shown_index
         if shown is None:
             raise UserError("No picture is shown yet; wait a moment and click again.")
         self._workspace.set_frame(shown)
@@ -193,6 +196,18 @@ class FilmDeeds:
             self._making.mark(name, (x_px, y_px))
         finally:
             self._page.refresh_items()
+
+    def _moving(self, name: str, x_px: float, y_px: float) -> None:
+        """Let the court follow a mark under way; nothing is written before it is let go."""
+        state, clip = self._workspace.view_state, self._workspace.clip
+        if state is None or clip is None or self._workspace.view is None:
+            return
+        marks = {**dict(state.marks), name: (x_px, y_px)}
+        try:
+            fit = fit_view(marks, state.court, (clip.width, clip.height), state.net_height_m)
+        except UserError:
+            return
+        self._page.picture.set_items(court_overlay(fit.view))
 
     def _say_last(self) -> None:
         chosen = self._workspace.selected_serves()

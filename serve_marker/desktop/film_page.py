@@ -5,7 +5,7 @@ Set up and Mark share it, so that the picture stays where it is.
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
@@ -100,7 +100,7 @@ class FilmPage(QWidget):
         workspace.turn_changed.connect(self.refresh_items)
         workspace.selection_changed.connect(self._selection_changed)
         self.frames.frame_ready.connect(self._frame_arrived)
-        self.frames.failed.connect(lambda error: workspace.message.emit(str(error)))
+        self.frames.failed.connect(self._frame_failed)
         self.picture.zoom_changed.connect(self._ask_for_frame)
         self.picture.hovered.connect(self._hovered)
         self.picture.left.connect(self.mark_pane.point_away)
@@ -108,6 +108,8 @@ class FilmPage(QWidget):
         self.player.changed.connect(self._show_speed)
         self.chips.chosen.connect(saying(workspace, workspace.go_to_serve))
         self.chips.selection_changed.connect(workspace.select)
+        self.list.selection_changed.connect(workspace.select)
+        workspace.turn_changed.connect(self._offer_servers)
         self.list.edited.connect(saying(workspace, marking.edit))
         self.list.chosen.connect(saying(workspace, workspace.go_to_serve))
         self.stage.digit_typed.connect(self._digit)
@@ -176,6 +178,16 @@ class FilmPage(QWidget):
         self.picture.set_frame(frame, (clip.width, clip.height))
         self.loupe.set_frame(self.frames.full_frame())
 
+    @property
+    def shown_index(self) -> int | None:
+        """The frame on the screen, None while there is none."""
+        return self.frames.shown_index if self.picture.has_frame else None
+
+    def _frame_failed(self, error: BaseException) -> None:
+        self.picture.set_frame(None)
+        self.loupe.set_frame(None)
+        self._workspace.message.emit(str(error))
+
     def _hovered(self, x_px: float, y_px: float) -> None:
         if self.step != "mark":
             return
@@ -192,14 +204,20 @@ class FilmPage(QWidget):
         self.time_bar.set_ticks(
             [(s.moment_s, self.judged.shape(s), words[s.id]) for s in serves if s.moment_s is not None]
         )
-        self.list.set_rows([self._row(serve) for serve in serves])
+        with QSignalBlocker(self.list):
+            self.list.set_rows([self._row(serve) for serve in serves])
         self._selection_changed()
+
+    def _offer_servers(self) -> None:
+        self.list.set_choices("server", ("", *map(server_words, self._workspace.players.values())))
 
     def _selection_changed(self) -> None:
         selection = self._workspace.selection
         self.chips.select(selection)
         if len(selection) == 1:
             self.chips.set_current(selection[0])
+            with QSignalBlocker(self.list):
+                self.list.set_current(selection[0])
         self.refresh_items()
 
     def _number(self, serve: Serve) -> str:

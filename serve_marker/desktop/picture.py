@@ -102,8 +102,9 @@ class PictureView(QWidget):
             self._changed()
 
     def set_marks(self, marks: Mapping[str, tuple[float, float]], chosen: str | None = None) -> None:
-        """Show named marks that can be dragged and, when chosen, nudged; film coordinates [px]."""
+        """Show named marks that can be dragged and, when chosen, nudged [film px]; one chosen before stays so."""
         self._marks = dict(marks)
+        chosen = chosen if chosen in self._marks else self._chosen_mark
         self._chosen_mark = chosen if chosen in self._marks else None
         self.update()
 
@@ -116,6 +117,11 @@ class PictureView(QWidget):
     def cursor_px(self) -> tuple[float, float] | None:
         """Where the cross-hair is [px]."""
         return self._cursor_px
+
+    @property
+    def has_frame(self) -> bool:
+        """Whether a frame is on the screen."""
+        return self._frame is not None
 
     @property
     def film_size(self) -> tuple[int, int]:
@@ -262,9 +268,8 @@ class PictureView(QWidget):
         self._moving_mark = None
         if event.button() == Qt.MouseButton.LeftButton:
             self._moving_mark = pointing.mark_at(self._marks, event.position(), self.to_widget(), GRAB_REACH)
-            if self._moving_mark is not None:
-                self._chosen_mark = self._moving_mark
-                self.update()
+            self._chosen_mark = self._moving_mark
+            self.update()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         place_px = self.widget_to_film(event.position())

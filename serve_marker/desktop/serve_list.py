@@ -236,7 +236,8 @@ class ServeList(QTableView):
         if row >= 0:
             index = self._sorted.index(row, max(self.currentIndex().column(), 0))
             if index != self.currentIndex():
-                self.setCurrentIndex(index)
+                chooser = self.selectionModel()
+                chooser.setCurrentIndex(index, chooser.SelectionFlag.ClearAndSelect | chooser.SelectionFlag.Rows)
             self.scrollTo(index)
 
     def selection(self) -> list[str]:

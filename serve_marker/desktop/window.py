@@ -24,6 +24,7 @@ from serve_marker.desktop.serve_marking import ServeMarking
 from serve_marker.desktop.start_pane import StartPane
 from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.desktop.workspace import Workspace
+from serve_marker.errors import UserError
 
 if TYPE_CHECKING:
     from serve_marker.report.overlay import DisplayList
@@ -56,9 +57,14 @@ class Window(QMainWindow):
         self._stack.addWidget(self.page)
         self._panes: dict[str, QWidget] = {}
         self._message = Message(self)
-        owners = (film, self.books, passers, self.workspace, self)
+        self.owners = (film, self.books, passers, self)
         self.actions_by_id = make_actions(
-            self, menu_bar, self.page.stage, owners, lambda handler: saying(self.workspace, handler)
+            self,
+            menu_bar,
+            self.page.stage,
+            (self.page.chips, self.page.list),
+            self.owners,
+            lambda handler: saying(self.workspace, handler),
         )
         self._lay_out()
         self._connect()
@@ -110,8 +116,18 @@ class Window(QMainWindow):
             self._stack.setCurrentWidget(self._pane(step))
         self.header.show_step(step)
         for deed in DEEDS:
-            if deed.where == PICTURE and deed.menu in ("Set up", "Mark"):
-                self.actions_by_id[deed.id].setEnabled(step == ("setup" if deed.menu == "Set up" else "mark"))
+            if deed.where == PICTURE or deed.menu == "Set up":
+                own_step = {"Set up": "setup", "Mark": "mark"}.get(deed.menu)
+                one_step = own_step is not None and deed.where == PICTURE
+                self.actions_by_id[deed.id].setEnabled(step == own_step if one_step else step in FILM_STEPS)
+
+    def undo(self) -> None:
+        """Take the last change back."""
+        self.workspace.undo()
+
+    def redo(self) -> None:
+        """Make the last undone change again."""
+        self.workspace.redo()
 
     def quit(self) -> None:
         """Close the window; everything marked is kept already."""
@@ -183,8 +199,10 @@ class Window(QMainWindow):
     def _serve_shown(self, serve_id: str) -> None:
         if self.workspace.clip_entry is None or all(serve.id != serve_id for serve in self.workspace.serves):
             book = self.workspace.book()
-            serve = next(serve for serve in book.serves() if serve.id == serve_id)
-            entry = next(entry for entry in book.clips() if entry.id == serve.clip_id)
+            clip_ids = [serve.clip_id for serve in book.serves() if serve.id == serve_id]
+            entry = next((entry for entry in book.clips() if entry.id in clip_ids), None)
+            if entry is None:
+                raise UserError("This serve is no longer in the logbook.")
             self.opening.show(entry, then=lambda: self.workspace.go_to_serve(serve_id))
         if self.step != "mark":
             self.go_to_step("mark")
@@ -205,7 +223,7 @@ class Window(QMainWindow):
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         if paths:
             event.acceptProposedAction()
-            saying(self.workspace, self.books.take)(paths[0])
+            saying(self.workspace, self.books.take)(*paths)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self.page.close_lanes()

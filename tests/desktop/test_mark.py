@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QComboBox
 
 from serve_marker.court.dimensions import COURTS
 from serve_marker.desktop.half_court import HalfCourt
@@ -108,7 +108,8 @@ def test_the_serve_list_edits_in_place_and_goes_to_the_frame(coach):
         QTest.mouseClick(serve_list.viewport(), Qt.MouseButton.LeftButton, pos=place.center())
         QTest.mouseDClick(serve_list.viewport(), Qt.MouseButton.LeftButton, pos=place.center())
         coach.wait(lambda: QApplication.focusWidget() is not serve_list)
-        coach.key(Qt.Key.Key_A, CTRL)
+        if column == "note":
+            coach.key(Qt.Key.Key_A, CTRL)
         coach.type(text)
     (serve,) = stored(coach)
     assert serve.note == '=1+1 "spun", late'
@@ -118,6 +119,33 @@ def test_the_serve_list_edits_in_place_and_goes_to_the_frame(coach):
     serve_list.scrollTo(time_cell)
     coach.click(serve_list.viewport(), serve_list.visualRect(time_cell).center())
     assert coach.workspace.frame == 30
+
+
+def test_the_list_follows_the_serve_shown_and_offers_the_roster(coach):
+    coach.click(coach.turn.order)
+    coach.type("7 12")
+    for frame in (10, 20):
+        coach.step_to(frame)
+        coach.click_film(*seen_at(1.0, 7.0))
+    coach.key(Qt.Key.Key_L, CTRL)
+    coach.key(Qt.Key.Key_Escape)
+    coach.key(Qt.Key.Key_Left, CTRL)
+    serve_list = coach.window.page.list
+    assert serve_list.selection() == [coach.workspace.serves[0].id]
+    cell = serve_list.visualRect(serve_list.model().index(0, KEYS.index("server"))).center()
+    QTest.mouseClick(serve_list.viewport(), Qt.MouseButton.LeftButton, pos=cell)
+    QTest.mouseDClick(serve_list.viewport(), Qt.MouseButton.LeftButton, pos=cell)
+    box = serve_list.findChild(QComboBox)
+    assert [box.itemText(place) for place in range(box.count())] == ["", "Number 7", "Number 12"]
+    coach.key(Qt.Key.Key_End)
+    coach.key(Qt.Key.Key_Return)
+    assert [numbers_of(coach)[serve.player_id] for serve in stored(coach)] == [12, 12]
+    coach.key(Qt.Key.Key_Z, CTRL)
+    row = serve_list.visualRect(serve_list.model().index(1, 0)).center()
+    coach.click(serve_list.viewport(), row)
+    assert coach.workspace.frame == 20
+    coach.key(Qt.Key.Key_Backspace)
+    assert [numbers_of(coach)[serve.player_id] for serve in stored(coach)] == [7]
 
 
 def test_the_cross_hair_marks_without_a_mouse(coach):

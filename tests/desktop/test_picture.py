@@ -139,6 +139,20 @@ def test_chosen_mark_is_nudged_instead_of_the_cross_hair(view: PictureView, qtbo
     assert told.args == ["end-a/left", pytest.approx(40.0), pytest.approx(40.1)]
 
 
+def test_a_mark_once_grabbed_is_nudged_again_and_again(view: PictureView):
+    view.dragged_mark.connect(lambda name, x, y: view.set_marks({name: (x, y)}))
+    view.set_marks({"end-a/left": (40.0, 40.0)})
+    QTest.mouseClick(view, Qt.MouseButton.LeftButton, PLAIN, view.film_to_widget(40, 40).toPoint())
+    told: list[tuple] = []
+    view.dragged_mark.connect(lambda *args: told.append(args))
+    for _ in range(3):
+        QTest.keyClick(view, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
+    assert told[-1] == ("end-a/left", pytest.approx(40.0), pytest.approx(40.3))
+    QTest.mouseClick(view, Qt.MouseButton.LeftButton, PLAIN, view.film_to_widget(100, 60).toPoint())
+    QTest.keyClick(view, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
+    assert len(told) == 3
+
+
 def test_smaller_picture_of_the_same_film_keeps_the_map(view: PictureView, film):
     before = view.film_to_widget(33.3, 44.4)
     view.set_frame(np.ascontiguousarray(film[::2, ::2]), film_size=(160, 90))

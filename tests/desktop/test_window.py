@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QWidget
 
-from serve_marker.desktop.actions import DEEDS, MENUS, PICTURE
+from serve_marker.desktop.actions import DEEDS, MENUS, PICTURE, handler_of
 from serve_marker.desktop.app import missing_library, show_bugs, window_picture
 from serve_marker.desktop.keys_card import COLUMNS, KeysCard
 from serve_marker.desktop.player import SPEEDS, frame_shown_at
@@ -64,6 +65,78 @@ def test_the_card_shows_every_key(coach, qtbot):
     assert set(MENUS) <= {title for column in COLUMNS for title in column}
     assert card.sizeHint().height() <= 700
     assert card.sizeHint().width() <= 1240
+
+
+def test_every_action_is_a_method_of_its_owner(coach):
+    owners = {deed.id: type(handler_of(coach.window.owners, deed)).__name__ for deed in DEEDS}
+    assert set(owners.values()) <= {"method", "function"}
+    for deed in DEEDS:
+        of = getattr(handler_of(coach.window.owners, deed), "__self__", None)
+        assert of is None or of is not coach.workspace, deed.id
+    window_s = {deed.id for deed in DEEDS if handler_of(coach.window.owners, deed).__qualname__.startswith("Window.")}
+    assert {"quit", "undo", "redo", "step_setup", "show_list", "focus_picture", "show_keys"} <= window_s
+
+
+def test_quit_closes_the_window(coach, filmed):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    coach.key(Qt.Key.Key_Q, CTRL)
+    assert not coach.window.isVisible()
+    assert coach.workspace.logbook is None
+
+
+def test_menu_entries_of_the_film_rest_in_study(coach, filmed):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    coach.key(Qt.Key.Key_2, CTRL)
+    assert coach.window.actions_by_id["delete_serves"].isEnabled()
+    coach.key(Qt.Key.Key_3, CTRL)
+    firing = [deed.id for deed in DEEDS if coach.window.actions_by_id[deed.id].isEnabled()]
+    assert not {deed.id for deed in DEEDS if deed.where == PICTURE or deed.menu == "Set up"} & set(firing)
+    assert {"undo", "open_logbook", "step_mark"} <= set(firing)
+
+
+def test_files_dropped_together_are_taken_in_order(coach, filmed):
+    second, wrong = coach.folder / "thursday.mp4", coach.folder / "notes.mp4"
+    second.write_bytes(filmed.read_bytes() + b"\0" * 64)
+    wrong.write_text("Tuesday: deep 1")
+    coach.window.workspace.new_logbook(coach.folder / "team.logbook")
+    drop(coach.window, filmed, wrong, second)
+    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path == second)
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        assert {Path(entry.path) for entry in book.clips()} == {filmed, second}
+
+
+def test_a_clip_still_opening_stays_out_of_the_next_logbook(coach, filmed):
+    coach.window.workspace.new_logbook(coach.folder / "first.logbook")
+    drop(coach.window, filmed)
+    coach.window.workspace.new_logbook(coach.folder / "second.logbook")
+    coach.wait(lambda: not coach.window.opening._lane.busy)
+    QTest.qWait(300)
+    assert coach.workspace.clip is None
+    assert coach.workspace.book().clips() == []
+
+
+def test_a_serve_gone_meanwhile_is_a_sentence(coach, filmed):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    coach.workspace.go_to_serve("gone")
+    assert "no longer" in coach.said[-1]
+
+
+@pytest.mark.parametrize(("typed", "kept"), [("Tidewater 2026.27", "Tidewater 2026.27.logbook"), ("t.logbook", None)])
+def test_a_logbook_is_named_as_typed(coach, typed, kept):
+    coach.key(Qt.Key.Key_N, CTRL)
+    coach.answer_file(coach.folder / typed)
+    coach.wait(lambda: coach.workspace.logbook is not None)
+    assert coach.workspace.book().path.name == (kept or typed)
+
+
+def test_a_frame_that_cannot_be_had_is_blank_and_takes_no_mark(coach, filmed):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.window.page.frames.failed.emit(UserError("This frame cannot be read."))
+    coach.key(Qt.Key.Key_N)
+    coach.click(coach.picture)
+    assert coach.workspace.serves == []
+    assert "No picture" in coach.said[-1]
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (1920, 1080), (2560, 1440)])
@@ -210,10 +283,10 @@ def test_a_picture_of_the_window(coach, filmed, tmp_path):
     assert sorted(path.name for path in tmp_path.glob("window*")) == ["window.png"]
 
 
-def drop(window: QWidget, path: Path) -> None:
-    """Drag a file onto the window and let it go."""
+def drop(window: QWidget, *paths: Path) -> None:
+    """Drag files onto the window and let them go."""
     mime = QMimeData()
-    mime.setUrls([QUrl.fromLocalFile(str(path))])
+    mime.setUrls([QUrl.fromLocalFile(str(path)) for path in paths])
     copy, left, none = Qt.DropAction.CopyAction, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
     enter = QDragEnterEvent(QPoint(300, 300), copy, mime, left, none)
     QApplication.sendEvent(window, enter)
