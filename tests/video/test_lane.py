@@ -19,7 +19,8 @@ from serve_marker.video import decoder, packets
 from serve_marker.video.clip import Clip, open_clip
 from serve_marker.video.kept import BEHIND_KEPT, KeptFrames
 from serve_marker.video.lane import FrameLane, Shown
-from serve_marker.video.picture import bytes_of, divided
+from serve_marker.video.orientation import Orientation
+from serve_marker.video.picture import bytes_of, colour, divided
 from serve_marker.video.plan import nearest_key_frame
 
 FRAME_BYTES = 160 * 96 * 3 // 2
@@ -224,3 +225,15 @@ def test_halves_are_means_of_four(size: tuple[int, int]) -> None:
     assert bytes_of(half) < bytes_of(frame) / 2
     again = divided(frame, 2, half)
     assert again is half
+
+
+@pytest.mark.parametrize(("curve", "code", "grey"), [(16, 0.0, 0), (16, 0.5807, 193), (18, 0.75, 193), (16, 1.0, 255)])
+def test_bright_film_is_toned_down_and_stays_so_when_smaller(curve: int, code: float, grey: int) -> None:
+    # ITU-R BT.2408: paper white is 203 cd/m2, coded as 58 % PQ and 75 % HLG; (1 + x/4.93^2)/2 of it at gamma 2.4 = 193.
+    frame = av.VideoFrame(64, 48, "yuv420p10le")
+    frame.color_trc, frame.color_primaries, frame.colorspace, frame.color_range = curve, 9, 9, 1
+    for plane, level in zip(frame.planes, (64 + code * 876, 512, 512), strict=True):
+        plane.update(np.full(plane.buffer_size // 2, round(level), np.uint16).tobytes())
+    assert colour(frame, Orientation())[5, 5].tolist() == pytest.approx([grey] * 3, abs=2)
+    assert colour(divided(frame, 2), Orientation())[5, 5].tolist() == pytest.approx([grey] * 3, abs=4)
+    assert colour(frame, Orientation(), (40, 30))[5, 5].tolist() == pytest.approx([grey] * 3, abs=2)

@@ -1,0 +1,179 @@
+"""Films damaged at random: bytes flipped, cut and spliced. No crash, no hang, times right, damage found.
+
+Run with `python tests/benchmarks/torture.py [--files N] [--seed S]`. Each batch runs in a process of its own, so that a
+crash of the decoding library is counted and does not end the run.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import random
+import runpy
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from serve_marker.errors import UserError
+from serve_marker.video.clip import open_clip
+from serve_marker.video.damage import scan_damage
+from serve_marker.video.frames import FrameReader
+
+drawing = runpy.run_path(str(Path(__file__).resolve().parents[1] / "video" / "conftest.py"))
+make_clip, read_number = drawing["make_clip"], drawing["read_number"]
+BATCH, LONGEST_S, FRAMES = 25, 10.0, 60
+X264 = {"x264-params": "keyint=15:min-keyint=15:scenecut=0:bframes=2"}
+X265 = {"x265-params": "log-level=none:keyint=15:min-keyint=15"}
+FILMS: dict[str, dict[str, Any]] = {
+    "h264.mp4": {"options": X264, "b_frames": 2, "sound": True},
+    "h264.mkv": {"options": X264, "b_frames": 2},
+    "index first.mp4": {"options": X264, "b_frames": 2, "container": {"movflags": "faststart"}},
+    "hevc.mp4": {"codec": "libx265", "options": X265, "b_frames": 2},
+    "camcorder.ts": {"options": X264, "b_frames": 2},
+    "vp9.webm": {"codec": "libvpx-vp9"},
+}
+
+
+def make_films(folder: Path) -> None:
+    """The whole films that are damaged afterwards."""
+    for name, recipe in FILMS.items():
+        make_clip(folder / name, FRAMES, group=15, **recipe)
+
+
+def damage(content: bytes, other: bytes, rng: random.Random) -> bytes:
+    """The bytes with one kind of damage."""
+    kind = rng.choice(("flip", "flip", "zero", "cut", "splice", "lose"))
+    spoilt = bytearray(content)
+    at = rng.randrange(len(spoilt))
+    length = min(rng.choice((1, 16, 188, 2048)), len(spoilt) - at)
+    if kind == "flip":
+        for _ in range(rng.choice((1, 3, 30))):
+            spoilt[rng.randrange(len(spoilt))] ^= 1 << rng.randrange(8)
+    elif kind == "zero":
+        spoilt[at : at + length] = bytes(length)
+    elif kind == "cut":
+        del spoilt[at:]
+    elif kind == "splice":
+        start = rng.randrange(len(other))
+        spoilt[at : at + length] = other[start : start + length]
+    else:
+        del spoilt[at : at + length]
+    return bytes(spoilt)
+
+
+def look(path: Path, whole: dict[float, Any]) -> Counter[str]:
+    """What came of one damaged file; `whole` holds the true picture at each time."""
+    seen: Counter[str] = Counter()
+    try:
+        clip = open_clip(path)
+    except UserError:
+        return Counter({"refused with a sentence": 1})
+    seen["opened"] += 1
+    marked = {i for stretch in scan_damage(clip) for i in range(stretch.first, stretch.last + 1)}
+    first_s = float(clip.stamps[0] * clip.time_base)
+    with FrameReader(clip) as reader:
+        for i in range(clip.frame_count):
+            try:
+                picture = reader.frame(i)
+            except UserError:
+                seen["frames refused"] += 1
+                seen["frames refused outside marked stretches"] += i not in marked
+                continue
+            seen["frames shown"] += 1
+            truth = whole.get(round(first_s + clip.time_s(i), 3))
+            if truth is None:
+                seen["frames at times the whole film does not have"] += 1
+            elif picture.shape != truth.shape or not np.array_equal(picture, truth):
+                seen["frames altered"] += 1
+                seen["frames altered outside marked stretches"] += i not in marked
+                seen["frames of another time outside marked stretches"] += i not in marked and _other(picture, truth)
+            else:
+                seen["whole frames in marked stretches"] += i in marked
+    return seen
+
+
+def _other(picture: Any, truth: Any) -> bool:
+    try:
+        return bool(read_number(picture) != read_number(truth))
+    except (AssertionError, IndexError):
+        return False
+
+
+def batch(folder: Path, first: int, count: int, seed: int) -> None:
+    """Damage and look at some files; prints one line of JSON for each as it is done."""
+    contents = {name: (folder / name).read_bytes() for name in FILMS}
+    truths: dict[str, dict[float, Any]] = {}
+    for number in range(first, first + count):
+        rng = random.Random(f"{seed} {number}")
+        name, other = rng.choice(list(FILMS)), rng.choice(list(FILMS))
+        if name not in truths:
+            clip = open_clip(folder / name)
+            first_s = float(clip.stamps[0] * clip.time_base)
+            with FrameReader(clip) as reader:
+                truths[name] = {round(first_s + clip.time_s(i), 3): reader.frame(i) for i in range(clip.frame_count)}
+        path = folder / f"{number} {name}"
+        path.write_bytes(damage(contents[name], contents[other], rng))
+        start = time.perf_counter()
+        seen = look(path, truths[name])
+        spent_s = time.perf_counter() - start
+        seen["slower than 10 s"] += spent_s > LONGEST_S
+        print(json.dumps({"number": number, "name": name, "spent_s": spent_s, "seen": seen}), flush=True)
+        path.unlink()
+
+
+def run(folder: Path, files: int, seed: int, say: Callable[[str], object]) -> Counter[str]:
+    """All batches; what a crashed or hanging one leaves undone goes on in the next."""
+    total: Counter[str] = Counter()
+    number, slowest_s = 0, 0.0
+    while number < files:
+        count = min(BATCH, files - number)
+        command = [sys.executable, __file__, "--batch", str(folder), str(number), str(count), "--seed", str(seed)]
+        try:
+            done = subprocess.run(command, capture_output=True, text=True, timeout=LONGEST_S * count, check=False)
+            output, code, errors = done.stdout, done.returncode, done.stderr
+        except subprocess.TimeoutExpired as late:
+            output, code, errors = (late.stdout or b"").decode(), "hang", ""
+        lines = [json.loads(line) for line in output.splitlines() if line.endswith("}")]
+        for line in lines:
+            total.update(line["seen"])
+            slowest_s = max(slowest_s, line["spent_s"])
+        number += len(lines)
+        total["files"] += len(lines)
+        if len(lines) < count:
+            say(f"file {number} ended its process: {code} {errors[-400:]}")
+            total["crashes or hangs"] += 1
+            total["files"] += 1
+            number += 1
+    say(f"slowest file {slowest_s:.1f} s")
+    return total
+
+
+def main() -> None:
+    """Print what came of the files."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--files", type=int, default=2000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--batch", nargs=3, metavar=("FOLDER", "FIRST", "COUNT"))
+    chosen = parser.parse_args()
+    if chosen.batch:
+        batch(Path(chosen.batch[0]), int(chosen.batch[1]), int(chosen.batch[2]), chosen.seed)
+        return
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        make_films(folder)
+        total = run(folder, chosen.files, chosen.seed, print)
+    for what, count in sorted(total.items()):
+        print(f"{count:8} {what}")
+    altered, unmarked = total["frames altered"], total["frames altered outside marked stretches"]
+    print(f"{unmarked / max(altered, 1):.2%} of altered pictures lie outside the stretches marked as damaged")
+
+
+if __name__ == "__main__":
+    main()
