@@ -6,6 +6,7 @@ import runpy
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
@@ -318,3 +319,29 @@ def test_an_aim_beside_a_smaller_court_is_no_aim_there(coach):
     coach.click_film(*seen_at(0.5, 2.0))
     assert coach.workspace.aim == "8.5,8.5,0.3"
     assert [serve.outcome for serve in stored(coach)] == ["floor"]
+
+
+def test_a_click_means_the_frame_on_the_screen_not_the_one_asked_for(coach, monkeypatch):
+    coach.step_to(20)
+    monkeypatch.setattr(coach.window.page.frames, "request", lambda index, size=None: None)
+    coach.key(Qt.Key.Key_Right, SHIFT)
+    assert coach.workspace.frame == 30
+    coach.click_film(*seen_at(1.0, 7.0))
+    coach.key(Qt.Key.Key_Right, SHIFT)
+    coach.key(Qt.Key.Key_N)
+    assert [serve.landing.time_s for serve in stored(coach)] == pytest.approx([20 / 30, 20 / 30])
+
+
+def test_a_serve_of_another_view_is_placed_by_its_own(coach):
+    coach.click_film(*seen_at(1.0, 7.0))
+    (serve,) = stored(coach)
+    book = coach.workspace.book()
+    (own,) = book.views()
+    other = replace(own, id="other", name="Other")
+    book.put(other, replace(coach.workspace.clip_entry, view_id="other"))
+    coach.workspace.put_clip(replace(coach.workspace.clip_entry, view_id="other"))
+    coach.workspace.view = replace(coach.workspace.view, homography=np.diag([1.0, 1.0, 2.0]))
+    coach.window.page.list.edited.emit(serve.id, "outcome", "target")
+    (edited,) = stored(coach)
+    assert edited.view_id == own.id
+    assert edited.landing_point == serve.landing_point
