@@ -2,14 +2,16 @@
 
 A damaged picture spoils what is predicted from it, so a stretch lasts until the next key frame decodes well. Signs of
 damage are: a packet the demuxer or the decoder refuses, a frame flagged as corrupt, a complaint of the decoder (it
-patches over lost parts without failing), a frame that is in the table but never comes, and the very same picture
-again although a whole packet was spent on it.
+patches over lost parts without failing), a frame that is in the table but never comes, two frames at the same time,
+and the very same picture again although a whole packet was spent on it. Codecs that carry no check of their own (VP9)
+can show a wrong picture without any of these.
 """
 
 from __future__ import annotations
 
 import threading
 import zlib
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -110,8 +112,10 @@ class _Findings:
         index = self._index(frame.pts)
         if index is None:
             return
+        if index < self.last:
+            self._wrong[index : self.last + 1] = True
         self._seen[index] = True
-        self.last = index
+        self.last = max(index, self.last)
         if frame.is_corrupt:
             self._spoil_group(index)
         print_of = zlib.crc32(frame.planes[0])
@@ -130,6 +134,11 @@ class _Findings:
         for index in self._repeats:
             if sizes[index] > REPEAT_SHARE * usual:
                 self._wrong[index] = True
+        for index in np.flatnonzero(~self._seen).tolist():
+            self._spoil_group(index)
+        same_time = np.diff(self.clip.stamps) <= 0
+        self._wrong[1:] |= same_time
+        self._wrong[:-1] |= same_time
         bad = self._wrong | ~self._seen
         return tuple(
             Stretch(first, last, "frames are lost" if not self._seen[first : last + 1].any() else "packets are damaged")
@@ -142,9 +151,10 @@ class _Findings:
             self._wrong[index] = True
 
     def _spoil_group(self, index: int) -> None:
-        """A frame flagged as corrupt spoils those after it up to the next key frame."""
-        following = next((key for key in self.clip.keyframes if key > index), self.clip.frame_count)
-        self._wrong[index:following] = True
+        """A frame that is corrupt or lacking spoils those after it up to the next key frame."""
+        following = bisect_right(self.clip.keyframes, index)
+        end = self.clip.keyframes[following] if following < len(self.clip.keyframes) else self.clip.frame_count
+        self._wrong[index:end] = True
 
     def _index(self, stamp: int | None) -> int | None:
         if stamp is None:

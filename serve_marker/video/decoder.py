@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from itertools import chain
 from typing import Any
 
@@ -35,7 +36,8 @@ class Decoder:
         """Frames (index, av VideoFrame) up to and including `i`, from the nearest place decoding can start.
 
         The run goes on from the frame delivered last where that is nearer. Where `i` is not delivered from the
-        key frame before it, one earlier key frame is tried.
+        key frame before it, one earlier key frame is tried, and at last a decoder of a single thread: several lose
+        whole frames beside a damaged one.
         """
         latest = bisect_right(self._start_indices, i) - 1
         if not self.continues_to(i):
@@ -44,6 +46,11 @@ class Decoder:
         if self._position != i and latest > 0:
             self._start_at(latest - 1)
             yield from self._advance(i)
+        if self._position != i:
+            self._open("NONE")
+            self._start_at(latest)
+            yield from self._advance(i)
+            self._open()
 
     def continues_to(self, i: int) -> bool:
         """Whether the run going on reaches `i` without starting anew."""
@@ -66,7 +73,7 @@ class Decoder:
             self._position = following[0]
             yield following
 
-    def _open(self) -> None:
+    def _open(self, thread_type: str = "AUTO") -> None:
         """Open the file anew; if that fails the container opened before stays in use."""
         container = open_container(self.clip.path)
         try:
@@ -74,7 +81,7 @@ class Decoder:
         except UserError:
             container.close()
             raise
-        stream.thread_type = "AUTO"
+        stream.thread_type = thread_type
         self.close()
         self._container, self._stream = container, stream
 
@@ -89,7 +96,7 @@ class Decoder:
                 if packets is not None:
                     self._run = self._indexed(packets, start.index)
                     return
-        self._open()
+        self._open(self._stream.thread_type.name)
         self._run = self._indexed(self._container.demux(self._stream), start.index)
 
     def _packets_from(self, stamp: int, no_later_than: int) -> Iterable[Any] | None:
@@ -104,11 +111,20 @@ class Decoder:
             return None
         return chain([first], packets)
 
+    def _frames(self, packets: Iterable[Any]) -> Iterator[Any]:
+        """Decoded frames, also those the decoder still holds where the file breaks off."""
+        try:
+            yield from decoded(packets)
+        except (av.FFmpegError, OSError):
+            with suppress(av.FFmpegError):
+                yield from self._stream.decode(None)
+            raise
+
     def _indexed(self, packets: Iterable[Any], first_index: int) -> Iterator[tuple[int, Any]]:
         """Decoded frames with their index; those the table does not hold or that precede `first_index` are left out."""
         stamps = self.clip.stamps
         before, before_stamp = first_index - 1, None
-        for frame in decoded(packets):
+        for frame in self._frames(packets):
             stamp = frame.pts
             index = before + 1 if stamp is None or stamp == before_stamp else int(stamps.searchsorted(stamp))
             in_table = index < len(stamps) and (stamp is None or stamps[index] == stamp)

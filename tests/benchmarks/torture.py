@@ -139,7 +139,7 @@ def run(folder: Path, files: int, seed: int, say: Callable[[str], object]) -> Co
             done = subprocess.run(command, capture_output=True, text=True, timeout=LONGEST_S * count, check=False)
             output, code, errors = done.stdout, done.returncode, done.stderr
         except subprocess.TimeoutExpired as late:
-            output, code, errors = (late.stdout or b"").decode(), "hang", ""
+            output, code, errors = (late.stdout or b"").decode(), None, "took too long"
         lines = [json.loads(line) for line in output.splitlines() if line.endswith("}")]
         for line in lines:
             total.update(line["seen"])
