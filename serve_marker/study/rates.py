@@ -104,8 +104,9 @@ def unclear_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
 
 
 def landed_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
-    """Return which serves (N,) landed on the floor at a known place, in or out."""
-    return np.asarray((table["outcome"] == "floor").to_numpy() & np.isfinite(table["x_m"].to_numpy(dtype=float)))
+    """Return which serves (N,) came down at a known place, in or out, on the floor or on a placed target."""
+    came_down = table["outcome"].isin(("floor", "target")).to_numpy()
+    return np.asarray(came_down & np.isfinite(table["x_m"].to_numpy(dtype=float)), dtype=bool)
 
 
 def aim_hit_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
@@ -137,7 +138,7 @@ def area_rates(table: pandas.DataFrame) -> dict[str, Rate]:
 
 def depth_distribution(table: pandas.DataFrame) -> dict[str, Rate]:
     """Return, for short, between and deep, the share of the landings in; n is landings in or too close to call."""
-    kept = table[landed_mask(table) & (table["verdict"] != "out").to_numpy()]
+    kept = table[landed_mask(table) & (good_mask(table) | unclear_mask(table))]
     return {band: rate(count := int((kept["depth_band"] == band).sum()), len(kept), count) for band in DEPTH_BANDS}
 
 
@@ -168,11 +169,11 @@ def outcome_counts(table: pandas.DataFrame) -> Counts:
 
 
 def _landed_in(table: pandas.DataFrame, column: str, names: tuple[str, ...]) -> dict[str, Rate]:
-    landed, verdict = landed_mask(table), table["verdict"].to_numpy()
+    landed, good, unclear = landed_mask(table), good_mask(table), unclear_mask(table)
     places = table[column].to_numpy()
     found = {}
     for name in names:
         there = landed & (places == name)
-        hits = int((there & (verdict == "in")).sum())
-        found[name] = rate(hits, len(table), hits + int((there & (verdict == "too close")).sum()))
+        hits = int((there & good).sum())
+        found[name] = rate(hits, len(table), hits + int((there & unclear).sum()))
     return found

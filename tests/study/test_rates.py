@@ -46,6 +46,16 @@ def test_wilson_equals_statsmodels(hits_of_n):
     assert rates.wilson(hits, n) == pytest.approx(proportion_confint(hits, n, method="wilson"), abs=1e-12)
 
 
+def test_a_serve_that_struck_a_target_at_a_known_place_is_on_the_map():
+    on_mat = ("target", "in", "deep 1", True, "deep 1", "deep", "seam 6-1", "")
+    table = serves(on_mat, HIT, TARGET)
+
+    assert rates.landed_mask(table).tolist() == [True, True, False]
+    assert rates.area_rates(table)["deep 1"].hits == 2
+    assert rates.depth_distribution(table)["deep"].n == 2
+    assert rates.seam_hits(table)["seam 6-1"].hits == 1
+
+
 def test_a_rate_without_attempts_tells_nothing():
     empty = rates.rate(0, 0)
     assert math.isnan(empty.share)
