@@ -1,0 +1,90 @@
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import av
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, Qt
+
+from serve_marker.desktop.sound_strip import SoundStrip
+from serve_marker.video.clip import Clip, open_clip
+from serve_marker.video.sound import Loudness
+
+pytestmark = pytest.mark.gui
+SPIKES_S = (0.5, 1.2, 1.9)
+
+
+def heard() -> Loudness:
+    times_s = np.arange(400) * 0.005
+    level_db = np.full(400, -60.0)
+    level_db[[100, 240, 380]] = -5.0
+    return Loudness(times_s, level_db, np.array(SPIKES_S))
+
+
+@pytest.fixture
+def strip(dressed, qtbot) -> Iterator[SoundStrip]:
+    made = SoundStrip(lambda time_s: 100 * time_s)
+    qtbot.addWidget(made)
+    made.resize(200, 34)
+    yield made
+    made.close_lane()
+
+
+def film(path: Path, sound: bool) -> Clip:
+    with av.open(str(path), "w") as out:
+        pictures = out.add_stream("libx264", rate=25)
+        pictures.width, pictures.height, pictures.pix_fmt = 64, 48, "yuv420p"
+        tone = out.add_stream("pcm_s16le", rate=48000, layout="mono") if sound else None
+        for _ in range(25):
+            out.mux(pictures.encode(av.VideoFrame.from_ndarray(np.zeros((48, 64, 3), np.uint8), format="rgb24")))
+        out.mux(pictures.encode(None))
+        if tone is not None:
+            samples = np.zeros((1, 48000), np.int16)
+            samples[0, 24000:24400] = 20000 * np.sign(np.sin(np.arange(400)))
+            frame = av.AudioFrame.from_ndarray(samples, format="s16", layout="mono")
+            frame.sample_rate, frame.pts = 48000, 0
+            out.mux(tone.encode(frame))
+            out.mux(tone.encode(None))
+    return open_clip(path)
+
+
+def test_a_clip_with_sound_shows_the_strip(strip: SoundStrip, tmp_path: Path, qtbot):
+    strip.listen(film(tmp_path / "loud.mov", sound=True))
+    qtbot.waitUntil(lambda: strip.spike_after(0.0) is not None)
+    assert strip.isVisible()
+    assert strip.spike_after(0.0) == pytest.approx(0.5, abs=0.006)
+
+
+def test_a_clip_without_sound_lacks_it(strip: SoundStrip, tmp_path: Path, qtbot):
+    strip.listen(film(tmp_path / "silent.mov", sound=False))
+    qtbot.waitUntil(lambda: not strip._lane.busy)
+    assert not strip.isVisible()
+    assert strip.spike_after(0.0) is None
+
+
+@pytest.mark.parametrize(
+    ("time_s", "before", "after"),
+    [(0.0, None, 0.5), (0.5, None, 1.2), (1.0, 0.5, 1.2), (1.2, 0.5, 1.9), (2.0, 1.9, None)],
+)
+def test_next_and_previous_spike(strip: SoundStrip, time_s: float, before: float | None, after: float | None):
+    strip.set_loudness(heard())
+    assert (strip.spike_before(time_s), strip.spike_after(time_s)) == (before, after)
+
+
+def test_spikes_and_level_are_drawn_where_the_time_bar_has_them(strip: SoundStrip):
+    strip.set_loudness(heard())
+    drawn = strip.grab().toImage()
+    background = drawn.pixelColor(20, 2)
+    for time_s in SPIKES_S:
+        assert drawn.pixelColor(round(100 * time_s), 2) != background
+        assert drawn.pixelColor(round(100 * time_s), 16) != background
+    assert drawn.pixelColor(80, 16) == background
+
+
+def test_a_click_goes_there(strip: SoundStrip, qtbot):
+    strip.set_loudness(heard())
+    with qtbot.waitSignal(strip.seek) as gone:
+        qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=QPoint(120, 10))
+    assert gone.args[0] == pytest.approx(1.2, abs=0.01)
