@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.video.clip import Clip, opened
+from serve_marker.video.packets import is_end
 from serve_marker.video.progress import Cancelled, Progress, Told
 from serve_marker.video.sentences import Stretch
 
@@ -63,6 +64,9 @@ def _decode_all(container: Any, stream: Any, found: _Findings, complaints: list[
             return
         if packet is None:
             return
+        end = is_end(packet)
+        if packet.size == 0 and not end:
+            continue
         complaints.clear()
         try:
             frames, failed = packet.decode(), False
@@ -70,13 +74,15 @@ def _decode_all(container: Any, stream: Any, found: _Findings, complaints: list[
             frames, failed = [], True
         except (av.FFmpegError, OSError):
             return
-        if packet.size:
+        if not end:
             found.packet(packet, failed or bool(complaints))
         elif complaints:
             found.spoil_rest()
         for frame in frames:
             found.frame(frame)
             told.reach(found.last, found.clip.frame_count)
+        if end:
+            return
 
 
 class _Findings:

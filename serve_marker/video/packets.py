@@ -77,7 +77,7 @@ def read_packets(container: Any, stream: Any, told: Told) -> PacketTable:
         except (av.FFmpegError, OSError):
             read_error = True
             break
-        if packet is None or packet.size == 0:
+        if packet is None or is_end(packet):
             break
         cut_short = packet.is_corrupt
         pts, dts = packet.pts, packet.dts
@@ -119,11 +119,24 @@ def _shows_a_picture(codec: str) -> Callable[[Any], bool]:
     return lambda packet: True
 
 
+def is_end(packet: Any) -> bool:
+    """Whether this is the empty packet (av Packet) that follows a stream's last one and makes the decoder let go."""
+    return bool(packet.size == 0 and packet.pts is None and packet.dts is None)
+
+
 def decoded(packets: Iterable[Any]) -> Iterator[Any]:
-    """Frames (av VideoFrame) of these packets (av Packet), passing over packets that cannot be decoded."""
+    """Frames (av VideoFrame) of these packets (av Packet), passing over packets that cannot be decoded.
+
+    Packets without content are passed over too: to the decoder they would mean the end.
+    """
     for packet in packets:
+        end = is_end(packet)
+        if packet.size == 0 and not end:
+            continue
         try:
             frames = packet.decode()
         except (av.error.InvalidDataError, av.error.UndefinedError, av.error.PatchWelcomeError):
-            continue
+            frames = []
         yield from frames
+        if end:
+            return
