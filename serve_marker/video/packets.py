@@ -115,7 +115,7 @@ def read_packets(container: Any, stream: Any, told: Told) -> PacketTable:
 def _shows_a_picture(codec: str) -> Callable[[Any], bool]:
     """VP8 stores pictures that only serve as reference in packets of their own (RFC 6386, 9.1: show_frame)."""
     if codec == "vp8":
-        return lambda packet: bool(bytes(packet)[0] & VP8_SHOWN_BIT)
+        return lambda packet: packet.size > 0 and bool(bytes(packet)[0] & VP8_SHOWN_BIT)
     return lambda packet: True
 
 

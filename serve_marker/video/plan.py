@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -166,4 +167,6 @@ class Plan:
 
 def nearest_key_frame(clip: Clip, index: int) -> int:
     """The key frame nearest to `index`: one decode shows it."""
-    return min(clip.keyframes, key=lambda key: abs(key - index), default=0)
+    after = bisect_right(clip.keyframes, index)
+    near = clip.keyframes[max(after - 1, 0) : after + 1]
+    return min(near, key=lambda key: abs(key - index), default=0)
