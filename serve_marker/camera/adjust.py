@@ -83,7 +83,7 @@ class Adjusted:
     cov : (11, 11), of the unknowns.
     residual_px : (N, 2), of which only the part across the line for points of traced lines.
     squares : sum of squared residuals in deviations of a click, without what was known beforehand.
-    foretold : mean square, in deviations of a click, by which each observation misses the camera found without it.
+    foretold : (N,) squares, in deviations of a click, by which each observation misses the camera found without it.
     freedom : observed numbers less those the camera takes up.
     """
 
@@ -91,7 +91,7 @@ class Adjusted:
     cov: Floats
     residual_px: Floats
     squares: float
-    foretold: float
+    foretold: Floats
     freedom: float
 
 
@@ -164,7 +164,7 @@ def _summed_up(
         cov=cov,
         residual_px=residual * seen.sd_px[:, None],
         squares=float((residual**2).sum()),
-        foretold=float((missed**2).sum() / seen.values),
+        foretold=(missed**2).sum(axis=1),
         freedom=float(seen.values - np.trace(leverage, axis1=1, axis2=2).sum()),
     )
 

@@ -27,8 +27,8 @@ NOISE_P = 0.05
 """Residuals less likely than this under default clicks show a hand of their own, which is then measured from them."""
 TOLD_FOCAL_LOG_SD = 0.1
 """A picture that tells the focal length to within this needs no expectation of it."""
-AS_GOOD = 1.1
-"""A richer lens stays as long as it foretells left-out marks to within this factor of the best."""
+WORSE_SE = 1.0
+"""A richer lens is dropped where it foretells left-out marks worse by more than this many standard errors."""
 CROPPED_P = 1e-4
 CROPPED_GAIN = 0.3
 LENSES = ("none", "k1", "k1+k2")
@@ -68,8 +68,8 @@ def choose_camera(start: CameraModel, seen: Observations, image_size: tuple[int,
     """Return the likeliest camera, None where none settles.
 
     Three lenses are tried (none, k1, k1 and k2, all with expectations of phones' lenses beside them). The richest is
-    taken that foretells each mark from the others about as well as the best of the three does, so that few marks are
-    never bent to their clicks' errors. Its covariance holds what a richer lens could still do.
+    taken that foretells each mark from the others no worse than the simpler ones do, within what chance does, so that
+    few marks are never bent to their clicks' errors. Its covariance holds what a richer lens could still do.
     """
     known = known_of(image_size)
     centre_px = start.lens.centre_px
@@ -84,9 +84,9 @@ def choose_camera(start: CameraModel, seen: Observations, image_size: tuple[int,
     name, found = _best(tried)
     if _chance(found) < CROPPED_P:
         loose = replace(known, centre_sd_px=CROPPED_SHARE_SD * max(image_size))
-        cropped = _tried(start, seen, loose)
-        if cropped and _best(cropped)[1].foretold < CROPPED_GAIN * found.foretold:
-            known, tried = loose, cropped
+        cut = adjust(found.camera, seen, loose)
+        if cut is not None and cut.foretold.sum() < CROPPED_GAIN * found.foretold.sum():
+            known, tried = loose, _tried(first.camera, seen, loose)
             name, found = _best(tried)
     noise = 1.0
     if _chance(found) < NOISE_P:
@@ -116,8 +116,12 @@ def _tried(start: CameraModel, seen: Observations, known: Known) -> list[tuple[s
 
 
 def _best(tried: list[tuple[str, Adjusted]]) -> tuple[str, Adjusted]:
-    limit = AS_GOOD * min(found.foretold for _, found in tried) + 1e-12
-    return next((name, found) for name, found in reversed(tried) if found.foretold <= limit)
+    """The richest lens that foretells left-out marks no worse than any simpler one, within what chance does."""
+    for richer in range(len(tried) - 1, 0, -1):
+        worse = [tried[richer][1].foretold - found.foretold for _, found in tried[:richer]]
+        if all(more.mean() <= WORSE_SE * more.std() / np.sqrt(len(more)) for more in worse):
+            return tried[richer]
+    return tried[0]
 
 
 def _chance(found: Adjusted) -> float:

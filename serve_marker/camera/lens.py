@@ -69,14 +69,15 @@ class Lens:
         away = (shown - self.centre_px) / self.scale_px
         shown_r = np.hypot(*away.T)
         r = shown_r.copy()
-        low, high = np.zeros_like(r), shown_r / LEAST_SLOPE
+        low, high, step = np.zeros_like(r), shown_r / LEAST_SLOPE, np.full_like(r, np.inf)
         with np.errstate(all="ignore"):
             for _ in range(MOST_STEPS):
                 factor, slope = self._factor(r)
                 excess = r * factor - shown_r
                 low, high = np.where(excess < 0, r, low), np.where(excess > 0, r, high)
                 newton = r - excess / slope
-                step = np.where((newton >= low) & (newton <= high), newton, (low + high) / 2) - r
+                useful = (newton >= low) & (newton <= high) & (np.abs(newton - r) <= np.abs(step) / 2)
+                step = np.where(useful, newton, (low + high) / 2) - r
                 r = r + step
                 if not (np.abs(step) > 1e-13).any():
                     break
@@ -95,11 +96,14 @@ class Lens:
 
     def parameter_jacobian(self, straight_px: ArrayLike) -> Floats:
         """Derivative (N, 2, 4) of `bend` by k1, k2 and the centre's x and y."""
-        straight = _points(straight_px)
-        away = straight - self.centre_px
+        by_centre = np.eye(2) - self.bend_jacobian(straight_px)
+        return np.concatenate([self.coefficient_jacobian(straight_px), by_centre], axis=2)
+
+    def coefficient_jacobian(self, straight_px: ArrayLike) -> Floats:
+        """Derivative (N, 2, 2) of `bend` by k1 and k2."""
+        away = _points(straight_px) - self.centre_px
         r2 = np.minimum((away**2).sum(axis=1) / self.scale_px**2, self._limit() ** 2)[:, None]
-        by_centre = np.eye(2) - self.bend_jacobian(straight)
-        return np.concatenate([(away * r2)[:, :, None], (away * r2**2)[:, :, None], by_centre], axis=2)
+        return np.stack([away * r2, away * r2**2], axis=2)
 
     def _limit(self) -> float:
         """The distance at which the polynomial's slope 1 + 3 k1 r^2 + 5 k2 r^4 first falls to LEAST_SLOPE."""

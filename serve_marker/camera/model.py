@@ -63,7 +63,7 @@ class CameraModel:
         jacobian[:, :, 3] = by_y * x[:, None] - by_x * y[:, None]
         jacobian[:, :, PLACE] = -by_points
         jacobian[:, :, CENTRE] = np.eye(2)
-        jacobian[:, :, 9:] = self.lens.parameter_jacobian(straight)[:, :, :2]
+        jacobian[:, :, 9:] = self.lens.coefficient_jacobian(straight)
         return self.lens.bend(straight), jacobian, by_points
 
     def moved(self, step: Floats) -> CameraModel:

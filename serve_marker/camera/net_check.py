@@ -17,7 +17,7 @@ NET_SD_M = 0.015
 """The net's ends may stand up to 2 cm above the middle (FIVB Official Volleyball Rules 2025-2028, 2.1)."""
 AT_ODDS_P = 1e-4
 DOUBTFUL_SD = 3.5
-DOUBTFUL_M = 0.04
+DOUBTFUL_M = 0.03
 FITS_SD = 2.0
 STEP_M = 1e-3
 
@@ -75,14 +75,17 @@ def net_sentence(seen: NetSeen, court: Court, net_height_m: float) -> str:
     if not np.isfinite(seen.height_m):
         return "The marks of the net's top do not fit the court's marks at any height; click them again."
     told = f"The marked net is {seen.height_m:.2f} m high by the floor's marks, but {net_height_m:.2f} m was chosen"
-    room_m = max(FITS_SD * seen.sd_m, 0.03)
+    room_m = max(FITS_SD * seen.sd_m, 0.01)
     heights = sorted(court.net_heights, key=lambda height: abs(height.height_m - seen.height_m))
+    reasons = []
     if heights and abs(heights[0].height_m - seen.height_m) <= room_m:
-        return f"{told}; {heights[0].height_m:.2f} m ({heights[0].name}) fits: choose it, or check the net's marks."
+        reasons.append(f"the net height may be {heights[0].height_m:.2f} m ({heights[0].name})")
     other = _court_of_other_size(seen, court, net_height_m)
     if other:
-        return f"{told}; the court {other.title} would explain that: check which court this is, then the net's marks."
-    return f"{told}; check the net's marks, the net height and the court's size."
+        reasons.append(f"the court may be {other.title}")
+    if not reasons:
+        return f"{told}; check the net's marks, the net height and the court's size."
+    return f"{told}; {' or '.join(reasons)}: choose it, or check the net's marks."
 
 
 def _court_of_other_size(seen: NetSeen, court: Court, net_height_m: float) -> Court | None:

@@ -18,7 +18,7 @@ from serve_marker.court.dimensions import landmarks
 POINTS = 10
 LEAST_SD_PX = 0.1
 """Nobody clicks more finely than this; smaller figures come of points clicked without moving the mouse."""
-SLIP_SD = 6.0
+SLIP_SD = 8.0
 REPEATS_WITHIN = 2.77
 """Two clicks of one point differ by less than this many deviations in 95 of 100 cases (1.96 sqrt 2)."""
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import runpy
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -54,3 +57,21 @@ def camera(request: pytest.FixtureRequest) -> Pinhole:
 @pytest.fixture
 def camera_named() -> Callable[[str], Pinhole]:
     return CAMERAS.__getitem__
+
+
+VIEWS = runpy.run_path(str(Path(__file__).resolve().parents[1] / "benchmarks" / "views.py"))
+TRUE_CLIPS = VIEWS["true_clips"]()
+
+
+@pytest.fixture(scope="session", params=TRUE_CLIPS or [None], ids=[clip.name for clip in TRUE_CLIPS] or ["none"])
+def clip(request: pytest.FixtureRequest) -> Any:
+    """Each rendered clip's true camera, as the benchmark of views reads it."""
+    if request.param is None:
+        pytest.skip("the rendered clips are not beside the project")
+    return request.param
+
+
+@pytest.fixture(scope="session")
+def measures() -> Any:
+    """The benchmark of views: what it measures, by name."""
+    return VIEWS

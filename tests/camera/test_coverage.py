@@ -1,4 +1,4 @@
-"""Noisy clicks simulated: the 95 % ellipse holds 93-97 % of 4,000 landings, four through each set of clicks."""
+"""Noisy clicks simulated: the 95 % ellipse holds 93-97 % of 4,000 landings, eight through each set of clicks."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from serve_marker.camera import fit
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")
-SETS_PER_CASE = 200
-LANDINGS_PER_SET = 4
+SETS_PER_CASE = 100
+LANDINGS_PER_SET = 8
 CHI2_95 = 5.991465
 
 FOUR = ("end-b/left", "end-b/right", "attack-a/left", "attack-a/right")

@@ -1,0 +1,94 @@
+"""Points clicked twice against published pairs, and the coach's own click in a view."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from serve_marker.camera.fit import fit_view
+from serve_marker.camera.repeatability import exercise_points, floor_sd_m, own_click, technical_error
+from serve_marker.camera.viewfile import view_from_text, view_to_text
+from serve_marker.court.dimensions import court_named, landmarks
+
+COURT = court_named("indoor")
+# Bland & Altman, Lancet 1986: peak flow of seventeen people, each measured twice with two meters.
+WRIGHT = (
+    (494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427),
+    (490, 397, 512, 401, 470, 611, 415, 431, 638, 429, 420, 633, 275, 492, 165, 372, 421),
+)
+MINI = (
+    (512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451),
+    (525, 415, 508, 444, 500, 625, 460, 390, 642, 432, 420, 605, 227, 467, 268, 370, 443),
+)
+
+
+@pytest.mark.parametrize(("pairs", "error"), [(WRIGHT, 15.306669), (MINI, 19.910831)])
+def test_published_pairs(pairs, error):
+    assert technical_error(*pairs) == pytest.approx(error, abs=1e-6)
+
+
+def test_a_known_hand_is_found():
+    rng = np.random.default_rng(3)
+    true = rng.uniform(0, 1000, (4000, 2))
+    found = own_click(true + rng.normal(0, 0.8, true.shape), true + rng.normal(0, 0.8, true.shape))
+    assert found.sd_px == pytest.approx(0.8, rel=0.03)
+    assert found.low_px < found.sd_px < found.high_px
+    assert found.slips == ()
+    assert found.repeats_within_px == pytest.approx(2.77 * found.sd_px)
+
+
+def test_ten_points_hold_their_hand_within_the_interval():
+    rng = np.random.default_rng(4)
+    held = []
+    for _ in range(400):
+        found = own_click(rng.normal(0, 1.0, (10, 2)), rng.normal(0, 1.0, (10, 2)))
+        held.append(found.low_px <= 1.0 <= found.high_px)
+    assert 0.92 <= np.mean(held) <= 0.98
+
+
+def test_a_slip_is_named_and_left_out():
+    rng = np.random.default_rng(5)
+    first, second = rng.normal(0, 0.7, (2, 10, 2))
+    second[6] += (40.0, 0.0)
+    found = own_click(first, second)
+    assert found.slips == (6,)
+    assert found.sd_px < 1.5
+    assert "1 slip left out" in found.words
+
+
+def test_a_still_hand_has_no_error_of_nothing():
+    points = np.arange(20.0).reshape(10, 2)
+    assert own_click(points, points).sd_px == pytest.approx(0.1)
+
+
+def test_shapes_are_named():
+    with pytest.raises(ValueError, match=r"\(3, 2\)"):
+        own_click(np.zeros((3, 2)), np.zeros((3, 2)))
+    with pytest.raises(ValueError, match=r"n >= 1"):
+        technical_error([], [])
+
+
+def test_the_own_click_takes_the_place_of_the_default(camera_named):
+    camera = camera_named("stand")
+    marks = camera.marks(landmarks(COURT))
+    view = fit_view(marks, COURT, camera.size, 2.24, own_click_sd_px=2.0).view
+    usual = fit_view(marks, COURT, camera.size, 2.24).view
+    assert view.click_sd_px == 2.0
+    assert view.floor_error_m([(0.0, 5.0)])[0] > 1.8 * usual.floor_error_m([(0.0, 5.0)])[0]
+    assert view_from_text(view_to_text(view)).click_sd_px == 2.0
+
+
+def test_the_exercise_has_ten_points_in_the_picture(camera_named):
+    camera = camera_named("stand")
+    view = fit_view(camera.marks(landmarks(COURT)), COURT, camera.size, 2.24).view
+    points = exercise_points(view)
+    assert len(points) == 10
+    for name, pixel in points:
+        np.testing.assert_allclose(pixel, camera.project([landmarks(COURT)[name]])[0], atol=0.01)
+
+
+def test_a_click_on_the_floor_grows_with_distance(camera_named):
+    """Depth error per pixel is Z^2 / (f H) for a level camera: 12 m away, 2 m high, f 1300 px."""
+    camera = camera_named("low tripod")
+    view = fit_view(camera.marks(landmarks(COURT)), COURT, camera.size, 2.24).view
+    assert floor_sd_m(view, [(1.0, -3.0)], 1.0)[0] == pytest.approx(12**2 / (1300 * 2), rel=0.08)

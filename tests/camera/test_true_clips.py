@@ -1,0 +1,103 @@
+"""Views of the rendered clips, lens bend and all, held against their true cameras.
+
+The benchmark of views measures the same over thousands of draws; the bounds here leave room for fewer.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from serve_marker.camera.fit import fit_view
+from serve_marker.court.dimensions import court_named, net_landmarks
+
+COURT = court_named("indoor")
+DRAWS = 6
+
+
+def landings(clip):
+    shown = [s for s in clip.truth["serves"] if s["outcome"] == "floor" and s.get("landing_in_frame")]
+    return np.array([s["landing_xy"] for s in shown]) * clip.turn
+
+
+def test_landings_from_exact_marks_and_traces(clip):
+    view = clip.fitted(clip.marks, clip.traces).view
+    floor = landings(clip)
+    away_m = np.hypot(*(view.locate(clip.project(floor))[0] - floor).T)
+    assert np.median(away_m) < 0.02
+
+
+def test_marks_alone_leave_a_few_centimetres(clip):
+    view = clip.fitted(clip.marks, {}).view
+    floor = landings(clip)
+    assert np.median(np.hypot(*(view.locate(clip.project(floor))[0] - floor).T)) < 0.04
+
+
+def test_pose_from_exact_marks_and_traces(clip):
+    view = clip.fitted(clip.marks, clip.traces).view
+    assert view.focal_px == pytest.approx(clip.camera["fx"], rel=0.03)
+    assert view.camera_height_m == pytest.approx(clip.place_m[2], rel=0.03)
+    away_m = float(np.hypot(*clip.place_m[:2]))
+    assert np.hypot(*view.camera_position_m[:2]) == pytest.approx(away_m, rel=0.03)
+    tops = list(net_landmarks(COURT, clip.net_height_m).values())
+    true_px = clip.project(tops)
+    shown = clip.inside(true_px)
+    assert np.hypot(*(view.project(tops) - true_px)[shown].T).max() < 3
+
+
+def test_pose_from_noisy_marks_and_traces(clip):
+    rng = np.random.default_rng(6)
+    tops = list(net_landmarks(COURT, clip.net_height_m).values())
+    true_px = clip.project(tops)
+    shown = clip.inside(true_px)
+    heights, misses = [], []
+    for _ in range(5):
+        view = clip.fitted(*clip.noisy(rng, traced=True)).view
+        heights.append(view.camera_height_m / clip.place_m[2] - 1)
+        misses.append(np.hypot(*(view.project(tops) - true_px)[shown].T).max())
+    assert np.sqrt(np.mean(np.square(heights))) < 0.03
+    assert np.median(misses) < 3
+
+
+def test_net_tops_sharpen_the_pose(clip):
+    if len(clip.net) < 2:
+        pytest.skip("the net's tops are not in this picture")
+    rng = np.random.default_rng(8)
+    marks, _ = clip.noisy(rng, traced=False)
+    noisy_net = {name: tuple(rng.normal(pixel, 0.5)) for name, pixel in clip.net.items()}
+    plain = clip.fitted(marks, {})
+    with_net = clip.fitted({**marks, **noisy_net}, {})
+    assert not with_net.net.at_odds
+    assert abs(with_net.net.height_m - clip.net_height_m) < max(0.05, 3 * with_net.net.sd_m)
+    height_sd = [np.sqrt(fit.view.parameter_cov[15, 15]) for fit in (plain, with_net)]
+    assert height_sd[1] < 1.001 * height_sd[0]
+
+
+def test_errors_and_ellipses_with_noisy_marks_and_traces(clip, measures):
+    """With 1 px of noise, against the camera of the same clicks whose bend and principal point are known."""
+    found = measures["measured"](clip, DRAWS, traced=True, landings=60)
+    held = np.mean([end.held for end in found.values()])
+    assert 0.88 <= held <= 0.99
+    for end in found.values():
+        assert np.median(end.errors_m) < 1.7 * np.median(end.known_m)
+
+
+def test_calls_near_the_lines(clip, measures):
+    calls = measures["called"](clip, 240, per_view=60)
+    assert calls.wrong <= 0.01
+    assert calls.too_close <= 1.15 * calls.too_close_known
+
+
+def test_four_clicks_are_not_bent_to_their_errors(clip):
+    """Four marks fit any bend: the lens stays where phones' lenses are expected, and its doubt in the error."""
+    rng = np.random.default_rng(5)
+    names = ("end-a/left", "end-a/right", "attack-b/left", "attack-b/right")
+    for _ in range(5):
+        four = {name: tuple(rng.normal(clip.marks[name], 1.0)) for name in names}
+        view = fit_view(four, COURT, clip.size, clip.net_height_m).view
+        assert abs(view.lens.k1) < 0.06
+        assert np.sqrt(view.rest_cov[0, 9]) > 0.02
+        floor = np.array([(x, y) for x in (-4.0, 0.0, 4.0) for y in (-8.0, -3.0, 3.0)])
+        bounds_m = 2 * view.floor_error_m(floor) + 0.03
+        seen = view.locate(clip.project(floor))[0]
+        assert (np.hypot(*(seen - floor).T) < bounds_m).mean() > 0.7
