@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip
 from serve_marker.video.decoder import Decoder
+from serve_marker.video.picture import KEPT_FORMAT, bytes_of, colour, converted
 
 DEFAULT_CACHE_BYTES = 256 * 1024 * 1024
 FULL_SIZE_KEPT_BESIDE_SCALED = 8
-SCALED_FORMAT = "yuv420p"
 
 
 class FrameCache:
@@ -155,14 +155,7 @@ class FrameReader:
     def _fitted(self, frame: Any, size: tuple[int, int]) -> Any:
         if size == self.full_size:
             return frame
-        return frame.reformat(width=size[0], height=size[1], format=SCALED_FORMAT, interpolation="BILINEAR")
+        return converted(frame, KEPT_FORMAT, size)
 
     def _picture(self, frame: Any) -> NDArray[np.uint8]:
-        picture = self._orientation.upright(frame.to_ndarray(format="rgb24"))
-        picture.flags.writeable = False
-        return picture
-
-
-def bytes_of(frame: Any) -> int:
-    """Memory a decoded frame (av VideoFrame) holds."""
-    return sum(plane.buffer_size for plane in frame.planes)
+        return colour(frame, self._orientation)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from typing import Any
 
 import numpy as np
@@ -14,11 +15,27 @@ PLANAR_8_BIT = frozenset({"yuv420p", "yuvj420p"})
 KEPT_FORMAT = "yuv420p"
 DIVISORS = (1, 2, 4, 8)
 STRIP_PIXELS = 1 << 16
+_LOCAL = threading.local()
 
 
 def bytes_of(frame: Any) -> int:
     """Memory a decoded frame (av VideoFrame) holds."""
     return sum(plane.buffer_size for plane in frame.planes)
+
+
+def converted(frame: Any, pixel_format: str | None = None, size: tuple[int, int] | None = None) -> Any:
+    """The frame in another pixel format or size (width, height), by the calling thread alone.
+
+    A frame asked to convert itself starts scaling threads of its own and holds them for as long as it is kept.
+    """
+    if not hasattr(_LOCAL, "reformatter"):
+        from av.video.reformatter import VideoReformatter
+
+        _LOCAL.reformatter = VideoReformatter()
+    width, height = size if size is not None else (None, None)
+    return _LOCAL.reformatter.reformat(
+        frame, width=width, height=height, format=pixel_format, interpolation="BILINEAR", threads=1
+    )
 
 
 def divided(frame: Any, divisor: int, spare: Any = None) -> Any:
@@ -31,7 +48,7 @@ def divided(frame: Any, divisor: int, spare: Any = None) -> Any:
         return frame
     width, height = max(2, frame.width // divisor), max(2, frame.height // divisor)
     if frame.format.name not in PLANAR_8_BIT:
-        return frame.reformat(width=width, height=height, format=KEPT_FORMAT, interpolation="BILINEAR")
+        return converted(frame, KEPT_FORMAT, (width, height))
     return _planes_divided(frame, width, height, spare)
 
 
@@ -70,8 +87,11 @@ def _pixels(plane: Any) -> NDArray[np.uint8]:
 def colour(frame: Any, orientation: Orientation, stored_size: tuple[int, int] | None = None) -> NDArray[np.uint8]:
     """Upright (h, w, 3) RGB, read-only; scaled to `stored_size` (width, height) of the picture as stored if given."""
     if stored_size is not None and stored_size != (frame.width, frame.height):
-        frame = frame.reformat(width=stored_size[0], height=stored_size[1], interpolation="BILINEAR")
-    stored = to_screen(frame) if is_high_dynamic_range(frame) else frame.to_ndarray(format="rgb24")
+        frame = converted(frame, size=stored_size)
+    if is_high_dynamic_range(frame):
+        stored = to_screen(converted(frame, "rgb48le").to_ndarray(), int(frame.color_trc))
+    else:
+        stored = converted(frame, "rgb24").to_ndarray()
     picture = orientation.upright(stored)
     picture.flags.writeable = False
     return picture

@@ -28,12 +28,11 @@ def is_high_dynamic_range(frame: Any) -> bool:
     return int(frame.color_trc) in (PQ, HLG)
 
 
-def to_screen(frame: Any) -> NDArray[np.uint8]:
-    """The stored picture (H, W, 3) RGB for an ordinary BT.709 screen."""
+def to_screen(coded: NDArray[np.uint16], curve: int) -> NDArray[np.uint8]:
+    """The picture (H, W, 3) RGB for an ordinary BT.709 screen; `coded` (H, W, 3) fills all 16 bits."""
     import cv2
 
-    coded = frame.to_ndarray(format="rgb48le") >> 4
-    light = _curve(int(frame.color_trc))[coded]
+    light = _curve(curve)[coded >> 4]
     light = cv2.transform(light, BT2020_TO_BT709)
     light = np.asarray(light * np.float32((STEPS - 1) * PAPER_WHITE_CDM2 / BRIGHTEST_CDM2))
     cv2.threshold(light, 0.0, 0.0, cv2.THRESH_TOZERO, dst=light)

@@ -18,7 +18,8 @@ from hypothesis import strategies as st
 from serve_marker.errors import UserError
 from serve_marker.video import decoder, packets
 from serve_marker.video.clip import open_clip
-from serve_marker.video.frames import FrameCache, FrameReader, bytes_of
+from serve_marker.video.frames import FrameCache, FrameReader
+from serve_marker.video.picture import bytes_of
 
 PROJECT = Path(__file__).resolve().parents[2]
 RENDERED = [

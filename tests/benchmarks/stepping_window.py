@@ -1,0 +1,152 @@
+"""Stepping through the real window: a key event in, the repaint of the right frame out. And a long random evening.
+
+Run with `python tests/benchmarks/stepping_window.py [--minutes 15]` after `stepping.py` has made its clips.
+"""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import os
+import random
+import runpy
+import statistics
+import tempfile
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+HERE = Path(__file__).resolve()
+stepping = runpy.run_path(str(HERE.with_name("stepping.py")), run_name="stepping")
+coaching = runpy.run_path(str(HERE.parents[1] / "desktop" / "coach.py"), run_name="coach")
+STEPS, ACTIONS_PER_S = 300, 20
+
+
+class Paints(QObject):
+    """Counts the repaints of a widget."""
+
+    count = 0
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        self.count += event.type() == QEvent.Type.Paint
+        return False
+
+
+class Bench:
+    """The window on a clip, and the clock."""
+
+    def __init__(self, folder: Path, film: Path) -> None:
+        self.coach: Any = coaching["Coach"](folder)
+        self.coach.window.resize(1440, 900)
+        self.coach.begin(film, folder / "team.logbook")
+        self.paints = Paints()
+        self.coach.picture.installEventFilter(self.paints)
+        self.frames: Any = self.coach.window.page.frames
+
+    def go(self, index: int) -> None:
+        self.coach.workspace.set_frame(index)
+        end = time.monotonic() + 2.0
+        while time.monotonic() < end or self.frames.shown_index != index:
+            QTest.qWait(20)
+
+    def step(self, key: Qt.Key) -> float:
+        """Seconds from the key to the repaint of the frame it asks for."""
+        start, before = time.perf_counter(), self.paints.count
+        QTest.keyClick(self.coach.picture, key)
+        wanted = self.coach.workspace.frame
+        while self.frames.shown_index != wanted or self.paints.count == before:
+            QApplication.processEvents()
+        QApplication.processEvents()
+        return time.perf_counter() - start
+
+
+def measure(bench: Bench, film: Path) -> None:
+    """Print single steps 30 ms apart and keys as fast as frames are painted."""
+    clip = bench.coach.workspace.clip
+    middle = clip.frame_count // 2 + 5
+    for words, key, start in (
+        ("forward", Qt.Key.Key_Right, middle - STEPS // 2),
+        ("backward", Qt.Key.Key_Left, middle + STEPS // 2),
+    ):
+        bench.go(start)
+        spent = []
+        for _ in range(STEPS):
+            time.sleep(0.02)
+            spent.append(bench.step(key))
+        print(f"  one step {words:8} {stepping['ms'](spent)}")
+        bench.go(start)
+        before = stepping["limit_fps"](film)
+        spent = [bench.step(key) for _ in range(STEPS)]
+        limit = statistics.mean((before, stepping["limit_fps"](film)))
+        fps = len(spent) / sum(spent)
+        print(f"  held {words:8} {fps:.0f} frames/s painted, {fps / limit:.2f} of the limit of {limit:.0f} around it")
+
+
+def resident_mb() -> float:
+    """Resident memory of this process now."""
+    return int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1024**2
+
+
+def held() -> tuple[int, int]:
+    """Threads and open files of this process."""
+    return len(list(Path("/proc/self/task").iterdir())), len(list(Path("/proc/self/fd").iterdir()))
+
+
+def random_evening(bench: Bench, minutes: float) -> None:
+    """Step, seek, drag and play at random; print memory as it goes."""
+    rng, workspace = random.Random(5), bench.coach.workspace
+    last = workspace.clip.frame_count - 1
+    keys = [Qt.Key.Key_Left, Qt.Key.Key_Right]
+    start = time.monotonic()
+    memory: list[float] = []
+    while (elapsed_s := time.monotonic() - start) < 60 * minutes:
+        action = rng.random()
+        if action < 0.7:
+            QTest.keyClick(bench.coach.picture, rng.choice(keys))
+        elif action < 0.8:
+            workspace.set_frame(rng.randrange(last))
+        elif action < 0.97:
+            bench.frames.request(rng.randrange(last), bench.coach.picture.wanted_size(), dragging=True)
+        else:
+            bench.coach.window.page.player.play_or_pause()
+        QTest.qWait(1000 // ACTIONS_PER_S)
+        if elapsed_s > 20 * (len(memory) + 1):
+            memory.append(resident_mb())
+    settled = memory[len(memory) // 4 :]
+    print(f"  memory every 20 s [MB]: {' '.join(f'{mb:.0f}' for mb in memory)}")
+    if settled:
+        swing = (max(settled) - min(settled)) / statistics.mean(settled)
+        print(f"  after the first quarter it stays within {swing:.1%}")
+
+
+def main() -> None:
+    """Print the figures of the H.264 clip."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--minutes", type=float, default=0.0, help="of random stepping, seeking, dragging and playing")
+    parser.add_argument("--film", default="1080p60-h264", choices=list(stepping["FILMS"]))
+    chosen = parser.parse_args()
+    film = stepping["film"](chosen.film)
+    with tempfile.TemporaryDirectory() as name:
+        bench = Bench(Path(name), film)
+        print(f"{chosen.film} through the window")
+        if chosen.minutes:
+            random_evening(bench, chosen.minutes)
+        else:
+            measure(bench, film)
+        working = held()
+        bench.coach.leave()
+        gc.collect()
+        print(
+            f"  threads and open files: {working} at work, {held()} after closing; {threading.active_count()} of Python"
+        )
+
+
+if __name__ == "__main__":
+    main()
