@@ -67,7 +67,7 @@ def pane(qtbot, dressed, logbook, opened):
 
 def press(qtbot, pane, key):
     qtbot.mouseClick(pane.buttons[key], Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: not pane.busy)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
 
 
 def test_the_newest_practice_is_chosen_and_its_team_sheet_shown(pane):
@@ -86,7 +86,7 @@ def test_servers_are_those_of_the_practice(qtbot, pane):
     assert [pane.server.itemData(n) for n in range(pane.server.count())] == ["", "noor", "marit"]
     pane.practice.setCurrentIndex(pane.practice.findData("october"))
     assert [pane.server.itemData(n) for n in range(pane.server.count())] == ["", "marit"]
-    qtbot.waitUntil(lambda: not pane.busy)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
 
 
 @pytest.mark.parametrize(

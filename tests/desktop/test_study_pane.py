@@ -81,7 +81,7 @@ def pane(qtbot, dressed, logbook):
 
 def ask(qtbot, pane, place):
     qtbot.mouseClick(pane.questions.button(place), Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: not pane.busy)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
 
 
 def test_the_first_answer_says_who_hit_the_aim(pane):
@@ -101,13 +101,13 @@ def test_each_question_has_an_answer_and_a_picture(qtbot, pane):
 
 def test_filters_narrow_the_answer_and_one_button_takes_them_away(qtbot, pane):
     pane.filters.server.setCurrentIndex(pane.filters.server.findData("marit"))
-    qtbot.waitUntil(lambda: not pane.busy)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
     assert "of 10 in deep 1" in pane.sentence.text()
     pane.filters.practice.setCurrentIndex(pane.filters.practice.findData("october"))
-    qtbot.waitUntil(lambda: not pane.busy)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
     assert "of 5 in deep 1" in pane.sentence.text()
     qtbot.mouseClick(pane.filters.all_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: not pane.busy)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
     assert "of 20 in deep 1" in pane.sentence.text()
     assert not pane.filters.all_button.isEnabled()
 
@@ -122,7 +122,7 @@ def test_dates_count_back_from_the_newest_practice(qtbot, dressed, logbook):
 
 def test_new_serves_are_seen_and_the_filters_stay(qtbot, pane, logbook):
     pane.filters.server.setCurrentIndex(pane.filters.server.findData("marit"))
-    qtbot.waitUntil(lambda: not pane.busy)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
     logbook.put(landed(50, MARIT, "november", 1.5, 7.5))
     pane._workspace.serves_changed.emit()
     qtbot.waitUntil(lambda: "of 11 in deep 1" in pane.sentence.text())
@@ -131,7 +131,7 @@ def test_new_serves_are_seen_and_the_filters_stay(qtbot, pane, logbook):
 
 def test_a_filter_whose_server_is_gone_falls_back_to_all(qtbot, pane, logbook):
     pane.filters.server.setCurrentIndex(pane.filters.server.findData("marit"))
-    qtbot.waitUntil(lambda: not pane.busy)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
     logbook.remove(*(serve for serve in logbook.serves() if serve.player_id == "marit"))
     pane._workspace.serves_changed.emit()
     qtbot.waitUntil(lambda: pane.filters.server.currentData() == "" and not pane.busy)
@@ -186,7 +186,7 @@ def test_every_control_is_named_and_reached_by_tab(pane):
 def test_arrow_keys_go_through_the_questions(qtbot, pane):
     pane.questions.button(0).setFocus()
     qtbot.keyClick(pane.questions.button(0), Qt.Key.Key_Down)
-    qtbot.waitUntil(lambda: not pane.busy)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
     assert pane.question.heading == "How deep?"
     assert pane.sentence.text().startswith("Of 20 landings")
 
