@@ -22,7 +22,7 @@ from serve_marker.camera.features import (
     reference_from_text,
     reference_to_text,
 )
-from serve_marker.camera.homography import Floats, map_points
+from serve_marker.camera.homography import map_points
 from serve_marker.camera.realign import ALIGN_SIDE_PX, align, court_pixels, moved_view
 from serve_marker.camera.recognise import Recognition, recognise, trusted
 from serve_marker.camera.steadiness import Look, Stay, Steadiness, apart_px, place_of, steadiness_of
@@ -40,6 +40,7 @@ STILL_PX = 1.5
 """The floor's features may seem to move this much in a still picture, at `ALIGN_SIDE_PX`."""
 BEGINNING_S = 1.0
 BEGINNING_FRAMES = 5
+CLEAR_SHARE = 0.8
 LOOK_EVERY_S = 2.0
 MOST_LOOKS = 90
 TIME_FOUND_S = 0.1
@@ -84,18 +85,19 @@ def check_clip(
     _refuse_other_shape(view, clip)
     with FrameReader(clip) as reader:
         looking = _Looking(reader, view)
-        beginning = looking.beginning()
-        first = recognise(view, beginning, reference)
-        if first.view is None:
-            whole = Stretch(0.0, clip.duration_s, float("nan"), float("nan"), None, beginning)
-            return ClipCheck(False, (whole,), first.warnings)
-        looking.follow(features_of(beginning, view.image_size), court_pixels(first.view))
+        at_once = looking.recognised(reference)
+        if at_once.view is None:
+            return _elsewhere(clip, at_once, looking.start)
         looks = looking.looks(_times_s(clip), progress)
         limit_px = STILL_PX * max(view.image_size) / ALIGN_SIDE_PX
         steadiness = steadiness_of(looks, limit_px)
         if steadiness.never_still:
-            return _refused(clip, first, beginning, looks)
-        stretches, warnings = _stretches(looking, clip, first, looks, steadiness)
+            return _refused(clip, looking.start, looks)
+        base = looking.background(looks, steadiness.stays[0]) if steadiness.stays else looking.start
+        first = recognise(view, base, reference)
+        if first.view is None:
+            return _elsewhere(clip, first, base)
+        stretches, warnings = _stretches(looking, clip, first, base, looks, steadiness)
     return ClipCheck(True, tuple(stretches), (*first.warnings, *warnings))
 
 
@@ -156,15 +158,22 @@ class _Looking:
         self.clip = reader.clip
         self.view = view
         self.greys: dict[float, Grey] = {}
-        self._start: Features | None = None
-        self._points_px: Floats = np.zeros((0, 2))
+        self._points_px = court_pixels(view)
+        last_s = min(BEGINNING_S, float(self.clip.times_s[-1]))
+        self._greys = [self.grey_at(time_s) for time_s in np.linspace(0.0, last_s, BEGINNING_FRAMES)]
+        self.start, self._start = self._clearest(self._greys)
 
-    def beginning(self) -> Grey:
-        times = np.linspace(0.0, min(BEGINNING_S, self.clip.duration_s), BEGINNING_FRAMES)
-        return background_of([self.grey_at(time) for time in times])
+    def _clearest(self, greys: list[Grey]) -> tuple[Grey, Features]:
+        """The first clear one of some frames, and its features: a ball may pass the lens, or the film fade in."""
+        features = [features_of(grey, self.view.image_size) for grey in greys]
+        counts = [len(found.points_px) for found in features]
+        best = next(k for k, count in enumerate(counts) if count >= CLEAR_SHARE * max(counts))
+        return greys[best], features[best]
 
-    def follow(self, start: Features, points_px: Floats) -> None:
-        self._start, self._points_px = start, points_px
+    def recognised(self, reference: Grey | None) -> Recognition:
+        """The view held against the beginning: one sharp frame, or else the first second without its people."""
+        at_once = recognise(self.view, self.start, reference)
+        return at_once if at_once.view is not None else recognise(self.view, background_of(self._greys), reference)
 
     def grey_at(self, time_s: float) -> Grey:
         picture = self.reader.scaled(self.clip.frame_at(time_s), ALIGN_SIDE_PX, ALIGN_SIDE_PX)
@@ -182,7 +191,6 @@ class _Looking:
         return found
 
     def look(self, time_s: float, grey: Grey) -> Look:
-        assert self._start is not None
         motion = motion_between(self._start, features_of(grey, self.view.image_size))
         if motion is None or not trusted(motion):
             return Look(time_s, None)
@@ -229,12 +237,11 @@ def _times_s(clip: Clip) -> list[float]:
 
 
 def _stretches(
-    looking: _Looking, clip: Clip, first: Recognition, looks: Sequence[Look], steadiness: Steadiness
+    looking: _Looking, clip: Clip, first: Recognition, base: Grey, looks: Sequence[Look], steadiness: Steadiness
 ) -> tuple[list[Stretch], list[str]]:
     assert first.view is not None
     stays = steadiness.stays
     borders = [0.0, *(looking.moved_at(looks, a, b) for a, b in pairwise(stays)), clip.duration_s]
-    base = looking.background(looks, stays[0])
     stretches = [Stretch(0.0, borders[1], first.turned_deg, first.shifted_px, first.view, base)]
     warnings = []
     for number, stay in enumerate(stays[1:], start=1):
@@ -257,14 +264,19 @@ def _stretches(
     return stretches, warnings
 
 
-def _refused(clip: Clip, first: Recognition, beginning: Grey, looks: Sequence[Look]) -> ClipCheck:
+def _elsewhere(clip: Clip, first: Recognition, background: Grey) -> ClipCheck:
+    whole = Stretch(0.0, clip.duration_s, float("nan"), float("nan"), None, background)
+    return ClipCheck(False, (whole,), first.warnings)
+
+
+def _refused(clip: Clip, beginning: Grey, looks: Sequence[Look]) -> ClipCheck:
     ways = [np.median(np.hypot(*look.way_px.T)) for look in looks if look.way_px is not None]
     whole = Stretch(0.0, clip.duration_s, float("nan"), float("nan"), None, beginning)
     sentence = (
         f"The camera moves all through {clip.path.name} (the court wanders by {max(ways):.0f} px), so no view holds; "
         "film with the camera on a tripod or lay it down."
     )
-    return ClipCheck(True, (whole,), (*first.warnings, sentence))
+    return ClipCheck(True, (whole,), (sentence,))
 
 
 def _refuse_other_shape(view: View, clip: Clip) -> None:

@@ -2,8 +2,7 @@
 
 The floor is one plane, so that its picture moves by a homography of the straightened pixels, whatever the camera
 did; walls and nets move by others. Features of the whole picture find the rough motion; the grey values of the floor
-alone (lines of all sports, grain of the wood) refine it below a pixel (Evangelidis & Psarakis, "Parametric Image
-Alignment using Enhanced Correlation Coefficient Maximization", PAMI 2008, indifferent to light).
+alone (lines of all sports, grain of the wood) refine it below a pixel.
 """
 
 from __future__ import annotations
@@ -14,15 +13,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.camera.direct import lay
 from serve_marker.camera.features import Grey, Motion, features_of, grey_of, motion_between, to_full_size
 from serve_marker.camera.homography import Floats, map_points
 from serve_marker.camera.view import Trace, View
 from serve_marker.court.dimensions import landmarks
 
 ALIGN_SIDE_PX = 1280
-ALIGN_STEPS = 60
-ALIGN_SETTLED = 1e-6
-ALIGN_BLUR_PX = 5
 FREE_ZONE_M = 3.0
 NET_SLACK_M = 0.3
 MOST_REFINED_PX = 10.0
@@ -209,22 +206,14 @@ def _plausible(matrix: Floats, image_size: tuple[int, int]) -> bool:
 
 def _refined(before: Grey, after: Grey, view: View, rough: Floats) -> tuple[Floats, float]:
     """The rough motion refined on the floor, and the correlation reached; as it was, and NaN, where that fails."""
-    import cv2
-
     grow_before, grow_after = to_full_size(before.shape, view.image_size), to_full_size(after.shape, view.image_size)
     start = np.linalg.inv(grow_after) @ rough @ grow_before
-    start /= start[2, 2]
-    mask = cv2.warpPerspective(floor_mask(view, before.shape), start, after.shape[::-1], flags=cv2.INTER_NEAREST)
-    stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, ALIGN_STEPS, ALIGN_SETTLED)
-    try:
-        correlation, found = cv2.findTransformECC(
-            before, after, start.astype(np.float32), cv2.MOTION_HOMOGRAPHY, stop, mask, ALIGN_BLUR_PX
-        )
-    except cv2.error:
+    laid = lay(before, after, floor_mask(view, before.shape), start)
+    if laid is None:
         return rough, float("nan")
-    refined = grow_after @ np.asarray(found, dtype=float) @ np.linalg.inv(grow_before)
+    refined = grow_after @ laid.matrix @ np.linalg.inv(grow_before)
     inside = view.lens.straighten(court_pixels(view))
     gone_px = np.hypot(*(map_points(refined, inside) - map_points(rough, inside)).T).max()
     if gone_px > MOST_REFINED_PX * max(view.image_size) / ALIGN_SIDE_PX:
         return rough, float("nan")
-    return refined, float(correlation)
+    return refined, laid.correlation

@@ -1,0 +1,175 @@
+"""Clips of our own whose camera is turned by known angles: bumped once, swaying, another place, none."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import av
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from serve_marker.camera.fit import fit_view
+from serve_marker.camera.view import View
+from serve_marker.camera.viewfile import load_view, read_marks, save_view
+from serve_marker.court.dimensions import landmarks
+from serve_marker.errors import UserError
+from serve_marker.video.clip import open_clip
+from serve_marker.video.frames import FrameReader
+from serve_marker.view_check import ClipCheck, answer_of, check_clip, reference_of, with_reference
+
+SAMPLES = Path(__file__).resolve().parents[1] / "sample_clips"
+FOCAL_PX = 820.0
+"""winter-stand's camera, from its truth file."""
+RATE = 8
+SECONDS = 6
+BUMP_S = 3.2
+
+Floats = NDArray[np.float64]
+
+
+def turn(yaw_deg: float, pitch_deg: float, roll_deg: float) -> Floats:
+    """How pixels (1280 x 720) move when the camera turns about its own place: K R K^-1."""
+    rotation, _ = cv2.Rodrigues(np.radians([pitch_deg, yaw_deg, roll_deg]))
+    lens = np.array([[FOCAL_PX, 0, 639.5], [0, FOCAL_PX, 359.5], [0, 0, 1]])
+    return np.asarray(lens @ rotation @ np.linalg.inv(lens))
+
+
+@pytest.fixture(scope="module")
+def pictures() -> list[NDArray[np.uint8]]:
+    with FrameReader(open_clip(SAMPLES / "winter-stand.mp4")) as reader:
+        return [reader.frame(reader.clip.frame_at(k / RATE)) for k in range(RATE * SECONDS)]
+
+
+@pytest.fixture(scope="module")
+def view() -> View:
+    sheet = read_marks(SAMPLES / "winter-stand.marks.json")
+    return fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, traces=sheet.traces).view
+
+
+@pytest.fixture
+def filmed(tmp_path: Path, pictures: list[NDArray[np.uint8]]) -> Callable[[Callable[[float], Floats]], Path]:
+    def film(motion: Callable[[float], Floats]) -> Path:
+        path = tmp_path / "moved.mp4"
+        with av.open(str(path), "w") as out:
+            stream: Any = out.add_stream("libx264", rate=RATE)
+            stream.width, stream.height, stream.pix_fmt = 1280, 720, "yuv420p"
+            stream.time_base = stream.codec_context.time_base = Fraction(1, RATE)
+            stream.options = {"preset": "ultrafast", "crf": "23"}
+            for k, picture in enumerate(pictures):
+                moved = cv2.warpPerspective(picture, motion(k / RATE), (1280, 720), borderMode=cv2.BORDER_REPLICATE)
+                frame = av.VideoFrame.from_ndarray(np.asarray(moved, dtype=np.uint8), format="rgb24")
+                frame.pts = k
+                out.mux(stream.encode(frame))
+            out.mux(stream.encode(None))
+        return path
+
+    return film
+
+
+def checked(path: Path, view: View) -> ClipCheck:
+    return check_clip(view, open_clip(path))
+
+
+def test_a_bump_is_found_and_the_lines_follow(
+    filmed: Callable[[Callable[[float], Floats]], Path], view: View, tmp_path: Path
+) -> None:
+    bump = turn(1.1, -0.6, 0.4)
+
+    found = checked(filmed(lambda time_s: bump if time_s >= BUMP_S else np.eye(3)), view)
+
+    assert found.same_place
+    assert [stretch.view is not None for stretch in found.stretches] == [True, True]
+    before, after = found.stretches
+    assert before.view is view
+    assert after.from_s == pytest.approx(BUMP_S, abs=0.2)
+    assert after.turned_deg == pytest.approx(np.linalg.norm([1.1, -0.6, 0.4]), abs=0.2)
+    assert after.view is not None
+    floor = np.array([place[:2] for place in landmarks(view.court).values()])
+    pixels = view.project(floor)
+    shown = ((pixels > 40) & (pixels < (1240, 680))).all(axis=1)
+    seen_after = cv2.perspectiveTransform(pixels[shown][None], bump)[0]
+    located, _ = after.view.locate(seen_after)
+    off_m = np.hypot(*(located - floor[shown]).T)
+    assert np.median(off_m) < 0.06
+
+    answer = answer_of(found, tmp_path / "view.json", tmp_path / "out")
+
+    assert [row["view"] for row in answer["stretches"]] == [
+        str(tmp_path / "view.json"),
+        str(tmp_path / "out" / "view-2.json"),
+    ]
+    written = Path(answer["stretches"][1]["view"])
+    assert load_view(written).homography == pytest.approx(after.view.homography)
+    assert reference_of(written.read_text(encoding="utf-8")) is not None
+    assert "0:03." in answer["warnings"][0]
+
+
+def test_a_still_clip_has_one_stretch(filmed: Callable[[Callable[[float], Floats]], Path], view: View) -> None:
+    found = checked(filmed(lambda time_s: np.eye(3)), view)
+
+    assert (found.same_place, len(found.stretches), found.warnings) == (True, 1, ())
+
+
+def test_sway_is_refused_with_a_sentence(filmed: Callable[[Callable[[float], Floats]], Path], view: View) -> None:
+    found = checked(filmed(lambda time_s: turn(0.7 * np.sin(1.9 * time_s), 0.4 * np.sin(1.3 * time_s + 1), 0.0)), view)
+
+    assert [stretch.view for stretch in found.stretches] == [None]
+    assert any(words in found.warnings[-1] for words in ("moves all through", "make a new view"))
+
+
+def test_with_its_picture_a_view_follows_a_camera_put_back_a_little_off(
+    filmed: Callable[[Callable[[float], Floats]], Path], view: View, pictures: list[NDArray[np.uint8]]
+) -> None:
+    off = turn(-0.9, 0.5, 0.0)
+
+    found = check_clip(view, open_clip(filmed(lambda time_s: off)), reference_of(with_reference("{}", pictures[0])))
+
+    (whole,) = found.stretches
+    assert found.same_place
+    assert whole.view is not None
+    assert whole.turned_deg == pytest.approx(np.hypot(0.9, 0.5), abs=0.2)
+    assert "since the view was made" in found.warnings[0]
+    floor = np.array([(-4.5, -3.0), (4.5, -3.0), (4.5, 3.0), (-4.5, 3.0), (0.0, 6.0)])
+    moved = cv2.perspectiveTransform(view.project(floor)[None], off)[0]
+    assert np.hypot(*(whole.view.project(floor) - moved).T).max() < 1.0
+
+
+@pytest.mark.parametrize("with_picture", [True, False])
+def test_another_place_is_told(view: View, pictures: list[NDArray[np.uint8]], with_picture: bool) -> None:
+    reference = reference_of(with_reference("{}", pictures[0])) if with_picture else None
+
+    found = check_clip(view, open_clip(SAMPLES / "autumn-gallery.mp4"), reference)
+
+    assert not found.same_place
+    assert found.stretches[0].view is None
+    assert "make a new view" in found.warnings[0]
+
+
+def test_a_clip_of_another_size_is_refused(view: View) -> None:
+    with pytest.raises(UserError, match="make a view for this clip"):
+        check_clip(replace(view, image_size=(1920, 1080)), open_clip(SAMPLES / "winter-stand.mp4"))
+
+
+def test_a_picture_kept_with_a_view_survives_the_file(
+    view: View, tmp_path: Path, pictures: list[NDArray[np.uint8]]
+) -> None:
+    path = tmp_path / "view.json"
+    save_view(view, path)
+    text = path.read_text(encoding="utf-8")
+
+    assert reference_of(text) is None
+    kept = reference_of(with_reference(text, pictures[0]))
+
+    assert kept is not None
+    assert kept.shape == (540, 960)
+    grey = cv2.resize(cv2.cvtColor(pictures[0], cv2.COLOR_RGB2GRAY), (960, 540), interpolation=cv2.INTER_AREA)
+    assert np.abs(kept.astype(float) - grey).mean() < 3
+    with pytest.raises(UserError, match="damaged"):
+        reference_of(json.dumps({"reference": "no picture"}))
