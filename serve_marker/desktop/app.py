@@ -10,6 +10,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
+from serve_marker.desktop.display import missing_library, require_display
 from serve_marker.errors import UserError
 
 if TYPE_CHECKING:
@@ -17,21 +18,12 @@ if TYPE_CHECKING:
 
     from serve_marker.desktop.window import Window
 
-DEBIAN_PACKAGES = {
-    "libEGL.so.1": "libegl1",
-    "libGL.so.1": "libgl1",
-    "libOpenGL.so.0": "libopengl0",
-    "libxkbcommon.so.0": "libxkbcommon0",
-    "libfontconfig.so.1": "libfontconfig1",
-    "libdbus-1.so.3": "libdbus-1-3",
-    "libglib-2.0.so.0": "libglib2.0-0",
-    "libgthread-2.0.so.0": "libglib2.0-0",
-}
 SETTLE_S = 20.0
 
 
 def run(theme: str = "system", logbook_path: Path | None = None) -> int:
     """Open the window and return the program's exit code."""
+    require_display()
     app = application(theme)
     from PySide6.QtCore import QSettings
 
@@ -64,22 +56,6 @@ def application(theme: str) -> QApplication:
     app.setApplicationName("Serve Marker")
     apply_theme(app, theme)
     return app
-
-
-def missing_library(error: ImportError) -> UserError | ImportError:
-    """Return the sentence for a system library Qt could not load; another import error stays what it is.
-
-    Examples
-    --------
-    >>> str(missing_library(ImportError("libEGL.so.1: cannot open shared object file: No such file or directory")))
-    'Qt needs the system library libEGL.so.1; on Debian or Ubuntu install it with: apt install libegl1'
-    """
-    library = str(error).partition(":")[0].strip()
-    if ".so" not in library:
-        return error
-    package = DEBIAN_PACKAGES.get(library)
-    cure = f"on Debian or Ubuntu install it with: apt install {package}" if package else "install the package it is in"
-    return UserError(f"Qt needs the system library {library}; {cure}")
 
 
 def offscreen_app(theme: str = "light") -> QApplication:

@@ -16,7 +16,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QWidget
 
 from serve_marker.desktop.actions import DEEDS, MENUS, PICTURE, handler_of
-from serve_marker.desktop.app import missing_library, show_bugs, window_picture
+from serve_marker.desktop.app import show_bugs, window_picture
+from serve_marker.desktop.display import missing_library
 from serve_marker.desktop.keys_card import COLUMNS, KeysCard
 from serve_marker.desktop.player import SPEEDS, frame_shown_at
 from serve_marker.errors import UserError
