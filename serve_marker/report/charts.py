@@ -243,7 +243,13 @@ def _draw_errors(axes: Axes, landed: pandas.DataFrame, colours: Colours) -> None
         covariance_m2 = np.array([[row.cov_xx, row.cov_xy], [row.cov_xy, row.cov_yy]])
         if np.isfinite(covariance_m2).all():
             outline = ellipse_polygon(np.array([row.x_m, row.y_m]), covariance_m2, ELLIPSE_95)
-            looks: dict[str, Any] = {"edgecolor": colours.of("error"), "linewidth": 0.5, "alpha": 0.7, "zorder": 4}
+            looks: dict[str, Any] = {
+                "edgecolor": colours.of("error"),
+                "linewidth": 0.5,
+                "alpha": 0.7,
+                "zorder": 4,
+                "clip_on": False,
+            }
             axes.add_patch(Polygon(outline, fill=False, **looks))
 
 
@@ -346,7 +352,7 @@ def draw_depth(
     for border_m in scheme.depth_borders_m:
         axes.axvline(border_m, color=colours.of("faint-ink"), linewidth=0.8, linestyle=(0, (3, 3)))
     axes.axvline(depth_m, color=colours.of("court-line"), linewidth=1.8)
-    axes.set_xlim(0, depth_m + BEHIND_M)
+    axes.set_xlim(0, depth_m + BEHIND_M + 0.08)
     axes.set_ylim(0, max(3.0, float(below.max(initial=0)) * 1.1))
     shares = depth_distribution(table)
     borders_m = (0.0, *scheme.depth_borders_m, depth_m)

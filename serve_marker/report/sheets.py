@@ -231,7 +231,8 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
         Column("in", 0.9, "right"),
         Column("hit the aim", 0.95, "right"),
         Column("(range)", 0.8, "right"),
-        Column("  middle of the landings", 1.6),
+        Column("", 0.15),
+        Column("middle of landings", 1.45),
         Column("week (jump)", 0.95, "right"),
     ]
     week = iso_week(max(rows["date"], default=""))[0]
@@ -248,7 +249,7 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
         )
         lean = bias_words(bias_of(own))
         lines.append(
-            [words, str(len(own)), rate_words(in_rate(own)), rate_words(hit), interval_words(hit), f"  {lean}", load]
+            [words, str(len(own)), rate_words(in_rate(own)), rate_words(hit), interval_words(hit), "", lean, load]
         )
     return columns, lines
 
@@ -261,7 +262,8 @@ def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
         Column("in", 0.75, "right"),
         Column("hit the aim", 0.85, "right"),
         Column("(range)", 0.75, "right"),
-        Column("  middle of landings", 1.25),
+        Column("", 0.15),
+        Column("middle of landings", 1.1),
     ]
     lines = []
     for (_, practice, date, aim), own in rows.groupby(["practice_id", "practice", "date", "aim"], sort=False):
@@ -276,7 +278,8 @@ def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
                 rate_words(in_rate(own)),
                 rate_words(hit),
                 interval_words(hit),
-                f"  {lean}",
+                "",
+                lean,
             ]
         )
     return columns, lines

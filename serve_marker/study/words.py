@@ -115,7 +115,7 @@ def aim_sentence(table: pandas.DataFrame) -> str:
     if lean in ("-", "too few"):
         return f"{sentence}."
     if lean == "no clear lean":
-        return f"{sentence}; the misses lean to no side."
+        return f"{sentence}; all landings together lean to no side."
     subject = "the middle of the landings is" if one_aim else "on average they landed"
     return f"{sentence}; {subject} {lean} of the aim."
 
