@@ -32,6 +32,9 @@ app.add_typer(view_app, name="view")
 app.add_typer(logbook_app, name="logbook")
 app.add_typer(marks_app, name="marks")
 
+STOPPED = 130
+SIGNED_NUMBERS = {"ignore_unknown_options": True}
+
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
 OutFile = Annotated[Path, typer.Option("-o", "--out", help="The file to write.")]
 OutFolder = Annotated[Path, typer.Option("-o", "--out", help="The folder to write into.")]
@@ -80,7 +83,7 @@ def clip_info(clip: Path, as_json: JsonFlag = False) -> None:
     print_answer(answer, as_json)
 
 
-@clip_app.command("frame")
+@clip_app.command("frame", context_settings=SIGNED_NUMBERS)
 def clip_frame(clip: Path, number: Annotated[int, typer.Argument(help="0 is the first frame.")], out: OutFile) -> None:
     """Write the exact frame of a clip, upright and in full resolution."""
     from serve_marker.report.pictures import write_png
@@ -115,7 +118,7 @@ def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
     print_answer(answer, as_json)
 
 
-@view_app.command("locate")
+@view_app.command("locate", context_settings=SIGNED_NUMBERS)
 def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False) -> None:
     """Tell where on the court a pixel lies, and how surely."""
     import numpy as np
@@ -343,12 +346,15 @@ def progress_on_stderr(job: str) -> Callable[[int, int], None]:
 
 
 def main() -> None:
-    """Run the command line: a UserError is one line and exit code 2; Ctrl-C stops cleanly."""
+    """Run the command line: what the person can mend is one sentence and exit code 2; Ctrl-C stops cleanly."""
     try:
-        app()
+        code = app(standalone_mode=False)
     except UserError as error:
         sys.stderr.write(f"{error}\n")
         sys.exit(2)
-    except KeyboardInterrupt:
+    except typer.TyperException as error:
+        sys.stderr.write(f"{error.format_message()}\n")
+        sys.exit(2)
+    if code == STOPPED:
         sys.stderr.write("Stopped; nothing was left half-written.\n")
-        sys.exit(130)
+    sys.exit(code)

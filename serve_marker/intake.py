@@ -79,25 +79,33 @@ def import_marks(
         raise UserError(
             f"{Path(csv_path).name} holds no serves; write one serve on each line below the columns' names."
         )
-    setting = _Setting(logbook, clip, view_text, practice_name.strip() or DEFAULT_PRACTICE, _checked_date(date))
-    roster = _Roster(logbook.players())
-    reader = _ServeReader(clip, view, logbook.get_setting("scheme"))
-    marked = [
-        replace(
-            reader.serve(line, setting.clip_entry.id, roster.server(line)),
-            view_id=setting.stored_view.id,
-        )
-        for line in lines
-    ]
-    kept = {_told_apart(serve) for serve in logbook.serves(clip_id=setting.clip_entry.id)}
-    timed = [serve for serve in marked if serve.contact or serve.landing]
-    if timed and all(_told_apart(serve) in kept for serve in timed):
-        raise UserError(
-            f"{logbook.path.name} already holds every serve of {Path(csv_path).name}; nothing was read in again."
-        )
-    serves = place_all(marked, view)
-    logbook.put(*roster.added, *setting.changes, *serves)
+    with logbook.one_change():
+        setting = _Setting(logbook, clip, view_text, practice_name.strip() or DEFAULT_PRACTICE, _checked_date(date))
+        roster = _Roster(logbook.players())
+        reader = _ServeReader(clip, view, logbook.get_setting("scheme"))
+        marked = [
+            replace(
+                reader.serve(line, setting.clip_entry.id, roster.server(line)),
+                view_id=setting.stored_view.id,
+            )
+            for line in lines
+        ]
+        kept = {_told_apart(serve) for serve in logbook.serves(clip_id=setting.clip_entry.id)}
+        timed = [serve for serve in marked if serve.contact or serve.landing]
+        if timed and all(_told_apart(serve) in kept for serve in timed):
+            raise UserError(
+                f"{logbook.path.name} already holds every serve of {Path(csv_path).name}; nothing was read in again."
+            )
+        serves = place_all(marked, view)
+        _require_floor(lines, serves)
+        logbook.put(*roster.added, *setting.changes, *serves)
     return len(serves)
+
+
+def _require_floor(lines: Sequence[Line], serves: Sequence[Serve]) -> None:
+    for line, serve in zip(lines, serves, strict=True):
+        if serve.outcome == "floor" and serve.landing and serve.landing.pixel and serve.landing_point is None:
+            line.refuse("landing_y_px", "this pixel shows no floor; mark where the ball touched it")
 
 
 def _told_apart(serve: Serve) -> tuple[object, ...]:

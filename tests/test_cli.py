@@ -184,6 +184,10 @@ def test_every_bad_input_is_one_sentence_and_leaves_no_file(run, tmp_path, sampl
         ("clip", "info", tmp_path / "absent.mp4"),
         ("clip", "info", tmp_path),
         ("clip", "frame", clip, 99999, "-o", out),
+        ("clip", "frame", clip, -5, "-o", out),
+        ("clip", "frame", clip, 5),
+        ("clip", "frame", clip, "five", "-o", out),
+        ("clip", "fram", clip),
         ("view", "fit", listed, "-o", out),
         ("view", "fit", junk, "-o", out),
         ("view", "locate", listed, 1, 1),
@@ -196,6 +200,7 @@ def test_every_bad_input_is_one_sentence_and_leaves_no_file(run, tmp_path, sampl
         ("report", logbook, "-o", tmp_path / "r", "--practice", "Nowhere"),
         ("report", logbook, "-o", tmp_path / "r", "--server", "Nobody"),
         ("export", logbook, "-o", tmp_path / "out.docx"),
+        ("export", logbook, "-o", tmp_path / f"{'long' * 80}.csv"),
         ("export", tmp_path / "absent.logbook", "-o", out),
         ("stills", tmp_path / "absent.logbook", "-o", tmp_path / "r"),
     ]

@@ -3,6 +3,7 @@
 import csv
 import json
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, cast
@@ -187,6 +188,20 @@ def test_servers_are_found_by_number_or_name_or_added(
     ] == [(name, number)] * 2
 
 
+def test_two_programs_that_read_in_at_once_add_a_server_once(logbook: Logbook, clip: Clip, view: View) -> None:
+    def read_another(place: int) -> None:
+        table = clip.path.with_name(f"marks {place}.csv")
+        table.write_text(cell(server="Zofia"), encoding="utf-8")
+        with Logbook.open(logbook.path) as own:
+            import_marks(own, table, clip, view, view_to_text(view))
+
+    with ThreadPoolExecutor(4) as programs:
+        list(programs.map(read_another, range(4)))
+
+    assert len(logbook.serves()) == 8
+    assert [player.name for player in logbook.players()].count("Zofia") == 1
+
+
 def test_an_empty_server_is_nobody(logbook: Logbook, clip: Clip, view: View) -> None:
     read_in(logbook, clip, view, f"{HEADER}\n,,,net,,,,,,,,,\n")
 
@@ -246,6 +261,7 @@ WRONG = [
     (cell(landing_frame="2", landing_x_px="inf", landing_y_px="1"), r'Line 3, landing_x_px: "inf" is not a number'),
     (cell(landing_frame="2", landing_x_px="9", landing_y_px="72000"), r"Line 3, landing_y_px: 72000 lies outside"),
     (cell(landing_frame="2", landing_x_px="9"), r"Line 3, landing_y_px: a pixel needs both x and y"),
+    (cell(landing_frame="2", landing_x_px="9", landing_y_px="9"), r"Line 3, landing_y_px: this pixel shows no fl"),
     (cell(landing_x_px="9", landing_y_px="9"), r"Line 3, landing_frame: a pixel needs the frame it was marked on"),
     (cell(contact_frame="3", landing_frame="2"), r"Line 3, landing_frame: 2 comes before the contact"),
     (cell(pass_rating="4"), r"Line 3, pass_rating: 4 lies outside 0 to 3"),

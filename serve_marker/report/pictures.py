@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,5 +36,6 @@ def write_whole(content: bytes, path: Path) -> None:
         unfinished.write_bytes(content)
         unfinished.replace(path)
     except OSError as error:
-        unfinished.unlink(missing_ok=True)
+        with suppress(OSError):
+            unfinished.unlink()
         raise UserError(f"{path} could not be written ({error.strerror}); choose another place.") from error
