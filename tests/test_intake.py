@@ -261,7 +261,7 @@ WRONG = [
     (cell(landing_frame="2", landing_x_px="inf", landing_y_px="1"), r'Line 3, landing_x_px: "inf" is not a number'),
     (cell(landing_frame="2", landing_x_px="9", landing_y_px="72000"), r"Line 3, landing_y_px: 72000 lies outside"),
     (cell(landing_frame="2", landing_x_px="9"), r"Line 3, landing_y_px: a pixel needs both x and y"),
-    (cell(landing_frame="2", landing_x_px="9", landing_y_px="9"), r"Line 3, landing_y_px: this pixel shows no fl"),
+    (cell(landing_frame="2", landing_x_px="9", landing_y_px="9"), r"Line 3, landing_y_px: this pixel shows no floor"),
     (cell(landing_x_px="9", landing_y_px="9"), r"Line 3, landing_frame: a pixel needs the frame it was marked on"),
     (cell(contact_frame="3", landing_frame="2"), r"Line 3, landing_frame: 2 comes before the contact"),
     (cell(pass_rating="4"), r"Line 3, pass_rating: 4 lies outside 0 to 3"),
