@@ -64,23 +64,20 @@ def demo(out: Annotated[Path | None, typer.Option("-o", "--out", help="The folde
 
 
 @clip_app.command("info")
-def clip_info(clip: Path, as_json: JsonFlag = False) -> None:
-    """Tell what a clip really is."""
+def clip_info(
+    clip: Path,
+    as_json: JsonFlag = False,
+    quick: Annotated[bool, typer.Option(help="Leave out the search for damage, which decodes every frame.")] = False,
+) -> None:
+    """Tell what a clip really is, and where it is damaged."""
     from serve_marker.video.clip import open_clip
+    from serve_marker.video.damage import scan_damage
+    from serve_marker.video.info import clip_facts
 
     opened = open_clip(clip)
-    answer = {
-        "frames": opened.frame_count,
-        "duration_s": opened.duration_s,
-        "width": opened.width,
-        "height": opened.height,
-        "rotation_deg": opened.rotation_deg,
-        "codec": opened.codec,
-        "variable_rate": opened.variable_rate,
-        "keyframes": len(opened.keyframes),
-        "warnings": list(opened.warnings),
-    }
-    print_answer(answer, as_json)
+    if not quick:
+        opened = opened.with_damage(scan_damage(opened, progress_on_stderr("search for damage")))
+    print_answer(clip_facts(opened), as_json)
 
 
 @clip_app.command("frame", context_settings=SIGNED_NUMBERS)

@@ -65,7 +65,7 @@ def truth(sample_clips):
 def test_clip_info_answers_with_the_contract_s_keys_and_the_truth_s_numbers(run, sample_clips, truth):
     answer = json.loads(run("clip", "info", sample_clips / f"{CLIP}.mp4", "--json").out)
 
-    assert set(answer) == INFO_KEYS
+    assert set(answer) >= INFO_KEYS
     assert answer["frames"] == len(truth["times_s"])
     assert [answer["width"], answer["height"]] == truth["image_size"]
     assert answer["warnings"] == []

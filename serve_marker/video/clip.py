@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +27,7 @@ from serve_marker.video.packets import EntryPoint, PacketTable, decoded, read_pa
 from serve_marker.video.progress import Cancelled, Progress, Told
 from serve_marker.video.sentences import Stretch, damage_sentence, opening_sentences, slow_motion_sentence
 from serve_marker.video.table_file import load_table, save_table
+from serve_marker.video.tone import is_high_dynamic_range
 
 OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}
 NO_FILM_FORMATS = frozenset({"tty"})
@@ -40,7 +42,8 @@ class Clip:
     is turned clockwise for it, after mirroring left and right where `mirrored`. `times_s` (N,) starts at 0.
     `keyframes` are frame indices. `duration_s` counts the last frame for one usual gap. `warnings` are sentences
     for the coach. `capture_rate` [frames/s] is what the container says the camera took where that is faster than
-    shown (slow motion), else None. `damaged` is empty until `with_damage` says what a scan found.
+    shown (slow motion), else None. `hidden_frames` are left out by an edit list. `damaged` is empty until
+    `with_damage` says what a scan found.
     """
 
     path: Path
@@ -59,21 +62,24 @@ class Clip:
     entry_points: tuple[EntryPoint, ...]
     stream_index: int
     capture_rate: float | None = None
+    has_sound: bool = False
+    high_dynamic_range: bool = False
+    hidden_frames: int = 0
     damaged: tuple[Stretch, ...] = ()
 
-    @property
+    @cached_property
     def shown_fps(self) -> float:
         """Frames a second by the usual gap between them; NaN for a single frame."""
         return 1 / float(np.median(np.diff(self.times_s))) if self.frame_count > 1 else float("nan")
 
-    def retimed(self, filmed_fps: float) -> Clip:
-        """The same clip with its times as they were when it was filmed at `filmed_fps` frames a second."""
-        if not filmed_fps > 0:
-            raise ValueError(f"a clip is filmed at more than 0 frames a second, not {filmed_fps}")
-        scale = self.shown_fps / filmed_fps if self.frame_count > 1 else 1.0
-        times_s = self.times_s * scale
-        times_s.flags.writeable = False
-        return replace(self, times_s=times_s, duration_s=self.duration_s * scale, capture_rate=None)
+    def time_scale(self, filmed_fps: float | None) -> float:
+        """What the clip's time has to be multiplied by to be true where it was filmed at `filmed_fps`; 1 for None."""
+        return self.shown_fps / filmed_fps if filmed_fps and self.frame_count > 1 else 1.0
+
+    @property
+    def starts_s(self) -> float:
+        """The container's own time of the first frame [s]."""
+        return float(self.stamps[0] * self.time_base)
 
     def with_damage(self, stretches: Sequence[Stretch]) -> Clip:
         """The same clip, knowing and saying where it is damaged."""
@@ -146,6 +152,7 @@ def open_clip(
         stream_index = stream.index
         square_pixels = stream.sample_aspect_ratio in (None, 0, 1)
         metadata = {**container.metadata, **stream.metadata}
+        has_sound = any(track.codec_context is not None for track in container.streams.audio)
     if not len(packets.shown_pts) and packets.without_stamp:
         raise UserError(f"The frames of {path.name} carry no times; put them into an MP4 and open that.")
     if not len(packets.shown_pts):
@@ -181,6 +188,9 @@ def open_clip(
         entry_points=packets.entry_points(),
         stream_index=stream_index,
         capture_rate=capture_rate,
+        has_sound=has_sound,
+        high_dynamic_range=is_high_dynamic_range(first),
+        hidden_frames=packets.hidden,
     )
 
 

@@ -33,7 +33,8 @@ class PacketTable:
     """What demuxing tells. Stamps are in ticks of the stream's time base.
 
     shown_pts: (N,) int64 stamps of the frames in presentation order; shown_key: (N,) bool;
-    key_stamps: (K, 2) int64 pts and dts of every key packet, also of those an edit list hides.
+    key_stamps: (K, 2) int64 pts and dts of every key packet, also of those an edit list hides; `hidden` counts the
+    frames it hides.
     """
 
     shown_pts: NDArray[np.int64]
@@ -43,6 +44,7 @@ class PacketTable:
     without_stamp: int
     out_of_order: bool
     read_error: bool
+    hidden: int = 0
 
     def entry_points(self) -> tuple[EntryPoint, ...]:
         """One per key packet, in the order of the frames they serve."""
@@ -67,7 +69,7 @@ def read_packets(container: Any, stream: Any, told: Told) -> PacketTable:
     stamps: list[int] = []
     key_flags: list[bool] = []
     key_stamps: list[tuple[int, int]] = []
-    damaged = without_stamp = 0
+    damaged = without_stamp = hidden = 0
     cut_short = False
     read_error = False
     packets = iter(container.demux(stream))
@@ -92,6 +94,7 @@ def read_packets(container: Any, stream: Any, told: Told) -> PacketTable:
         if key:
             key_stamps.append((pts, pts if dts is None else dts))
         damaged += packet.is_corrupt
+        hidden += packet.is_discard
         if not packet.is_discard and shows(packet):
             stamps.append(pts)
             key_flags.append(key)
@@ -109,6 +112,7 @@ def read_packets(container: Any, stream: Any, told: Told) -> PacketTable:
         without_stamp=without_stamp,
         out_of_order=bool(np.any(np.diff(shown) <= 0)),
         read_error=read_error,
+        hidden=hidden,
     )
 
 

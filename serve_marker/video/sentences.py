@@ -43,7 +43,7 @@ def slow_motion_sentence(path: Path, shown_fps: float, filmed_fps: float) -> str
     """What a capture rate in the container means."""
     return (
         f"{path.name} is slow motion: filmed at {filmed_fps:.0f} frames a second and shown at {shown_fps:.0f};"
-        " say so under Slow motion, or its paces come out too low."
+        f" say {filmed_fps:.0f} under Practice > Filmed at, or its paces come out too low."
     )
 
 

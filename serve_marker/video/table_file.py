@@ -11,14 +11,14 @@ import numpy as np
 
 from serve_marker.video.packets import PacketTable
 
-VERSION = 1
+VERSION = 2
 
 
 def load_table(path: Path, clip_bytes: int) -> PacketTable | None:
     """The table of a clip of this size, or None where there is none that can be trusted."""
     try:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
-            version, size_bytes, damaged, without_stamp, out_of_order, read_error = kept["facts"].tolist()
+            version, size_bytes, damaged, without_stamp, out_of_order, read_error, hidden = kept["facts"].tolist()
             if (version, size_bytes) != (VERSION, clip_bytes):
                 return None
             return PacketTable(
@@ -29,6 +29,7 @@ def load_table(path: Path, clip_bytes: int) -> PacketTable | None:
                 without_stamp=without_stamp,
                 out_of_order=bool(out_of_order),
                 read_error=bool(read_error),
+                hidden=hidden,
             )
     except (OSError, ValueError, KeyError, EOFError, AttributeError, TypeError, zipfile.BadZipFile):
         return None
@@ -36,7 +37,8 @@ def load_table(path: Path, clip_bytes: int) -> PacketTable | None:
 
 def save_table(path: Path, table: PacketTable, clip_bytes: int) -> None:
     """Write the table, all of it or nothing; where it cannot be written the clip is simply read again next time."""
-    facts = [VERSION, clip_bytes, table.damaged, table.without_stamp, table.out_of_order, table.read_error]
+    faults = [table.damaged, table.without_stamp, table.out_of_order, table.read_error]
+    facts = [VERSION, clip_bytes, *faults, table.hidden]
     partly = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

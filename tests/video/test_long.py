@@ -89,12 +89,8 @@ def test_slow_motion_is_told_and_times_follow(tmp_path: Path) -> None:
     assert clip.capture_rate == 240.0
     assert clip.shown_fps == pytest.approx(30)
     assert "filmed at 240 frames a second and shown at 30" in clip.warnings[-1]
-    true = clip.retimed(240.0)
-    assert true.times_s == pytest.approx(np.arange(30) / 240)
-    assert true.duration_s == pytest.approx(30 / 240)
-    assert true.capture_rate is None
-    with pytest.raises(ValueError, match="more than 0"):
-        clip.retimed(0.0)
+    assert clip.time_scale(240.0) == pytest.approx(1 / 8)
+    assert clip.time_scale(None) == 1.0
 
 
 def test_true_speed_suggests_nothing(film: Path) -> None:

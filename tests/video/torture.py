@@ -96,22 +96,29 @@ def _times(folder: Path) -> list[Case]:
     make_clip(folder / "starts late.mkv", stamps=[stamp + 900 for stamp in EVEN], b_frames=2)
     make_clip(folder / "several hours.mp4", stamps=hours)
     make_clip(folder / "240 fps.mov", stamps=fast, time_base=Fraction(1, 240), b_frames=2)
-    hidden, trimmed = 17, make_clip(folder / "trimmed by edit list.mp4", 30, b_frames=2, options={"sc_threshold": "0"})
-    content = bytearray(trimmed.read_bytes())
-    at = content.index(b"elst") + 12
-    span, start = struct.unpack(">Ii", content[at : at + 8])
-    with av.open(str(trimmed)) as container:
-        ticks = round(Fraction(1, 30) / Fraction(container.streams.video[0].time_base or 1))
-    content[at : at + 8] = struct.pack(">Ii", span - round(hidden * 1000 / 30), start + hidden * ticks)
-    trimmed.write_bytes(content)
+    hidden = 17
+    by_list = make_clip(folder / "trimmed by edit list.mp4", 30, b_frames=2, options={"sc_threshold": "0"})
+    trimmed(by_list, hidden)
     return [
         shows("variable rate.mp4", uneven),
         shows("frames left out.mp4", missing),
         shows("starts late.mkv"),
         shows("several hours.mp4", hours),
         shows("240 fps.mov", fast, ticks=240),
-        Case(trimmed.name, list(range(hidden, 30)), [k / 30 for k in range(30 - hidden)]),
+        Case(by_list.name, list(range(hidden, 30)), [k / 30 for k in range(30 - hidden)]),
     ]
+
+
+def trimmed(path: Path, hidden: int) -> Path:
+    """Let the edit list of an MP4 at 30 frames a second begin so many frames later."""
+    content = bytearray(path.read_bytes())
+    at = content.index(b"elst") + 12
+    span, start = struct.unpack(">Ii", content[at : at + 8])
+    with av.open(str(path)) as container:
+        ticks = round(Fraction(1, 30) / Fraction(container.streams.video[0].time_base or 1))
+    content[at : at + 8] = struct.pack(">Ii", span - round(hidden * 1000 / 30), start + hidden * ticks)
+    path.write_bytes(content)
+    return path
 
 
 def _turned(folder: Path) -> list[Case]:
@@ -154,11 +161,9 @@ def _faults(folder: Path) -> list[Case]:
     keys = {"x264-params": "keyint=10:min-keyint=10:scenecut=0"}
     whole = make_clip(folder / "whole.mp4", 30, group=10, options=keys)
     content = whole.read_bytes()
-    with av.open(str(whole)) as container:
-        spots = [(int(p.pos or 0), p.size) for p in container.demux(video=0) if p.size]
-    start, size = spots[13]
     spoilt = folder / "damaged in the middle.mp4"
-    spoilt.write_bytes(content[:start] + bytes(size) + content[start + size :])
+    spoilt.write_bytes(content)
+    spoilt_at(spoilt, 13)
     (folder / "cut without index.mp4").write_bytes(content[: content.index(b"moov") - 100])
     first = make_clip(folder / "cut with index.mp4", 30, group=10, options=keys, container={"movflags": "faststart"})
     with av.open(str(first)) as container:
@@ -194,6 +199,15 @@ def _faults(folder: Path) -> list[Case]:
         Case("vanished.mp4", sentence="is not there"),
         shows(same_time.name, stamps.tolist(), ticks=ticks, warning="the same time", may_lack=[9, 10]),
     ]
+
+
+def spoilt_at(path: Path, which: int) -> Path:
+    """Fill one packet of the pictures, counted in the order of decoding, with zeros."""
+    content = path.read_bytes()
+    with av.open(str(path)) as container:
+        start, size = [(int(p.pos or 0), p.size) for p in container.demux(video=0) if p.size][which]
+    path.write_bytes(content[:start] + bytes(size) + content[start + size :])
+    return path
 
 
 def _sound_only(path: Path) -> None:
