@@ -62,7 +62,8 @@ DEEDS: tuple[Deed, ...] = (
     _always("edit_study", "Units and settings...", "Ctrl+,", "Practice"),
     Deed("landmark_here", "Landmark at the cross-hair", "Return", "Set up", "click_here", "plain"),
     Deed("skip_landmark", "Skip this landmark", "K", "Set up", "skip_landmark"),
-    Deed("remove_landmark", "Take the landmark away", "D", "Set up", "remove_landmark"),
+    Deed("trace_line", "Trace a line, or end it", "L", "Set up", "trace_line"),
+    Deed("remove_landmark", "Take landmark or point away", "D", "Set up", "remove_landmark"),
     _always("start_view_over", "Start the view over", "Ctrl+Shift+Backspace", "Set up"),
     _always("choose_view", "Use a stored view...", "Ctrl+U", "Set up"),
     _always("edit_court", "Measures of the court...", "Ctrl+K", "Set up"),
@@ -77,7 +78,7 @@ DEEDS: tuple[Deed, ...] = (
     _outcome("target", "Struck the target", "T"),
     _outcome("out", "Out, landing not seen", "O"),
     _outcome("fault", "Fault", "F"),
-    Deed("move_landing", "Move the chosen landing to the cross-hair", "M", "Mark", "click_here", "move"),
+    Deed("move_landing", "Move the landing to the cross-hair", "M", "Mark", "click_here", "move"),
     Deed("delete_serves", "Delete the chosen serves", "Backspace", "Mark", "delete_serves"),
     Deed("give_serves", "Give the chosen serves to...", "G", "Mark", "give_serves"),
     Deed("type_server", "Server by shirt number", "S", "Mark", "type_server"),
@@ -118,11 +119,11 @@ DEEDS: tuple[Deed, ...] = (
 )
 
 BY_HAND: tuple[tuple[str, str], ...] = (
-    ("Click", "Set up: the landmark; Mark: the landing"),
-    ("Shift+click", "the ball on a frame beside the landing"),
-    ("Ctrl+click", "the floor under the ball at the hit"),
+    ("Click", "the landmark, or the landing"),
+    ("Shift+click", "the ball beside the landing"),
+    ("Ctrl+click", "the floor at the hit"),
     ("0 ... 9", "shirt number of the next server"),
-    ("Alt+arrows", "move the cross-hair by a tenth of a pixel"),
+    ("Alt+arrows", "move by a tenth of a pixel"),
     ("Wheel or pinch", "zoom the picture"),
     ("Tab", "to the next control"),
 )

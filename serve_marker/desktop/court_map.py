@@ -1,4 +1,4 @@
-"""The whole court with its landmarks: which one to click next, which are placed, skipped or open."""
+"""The whole court with its landmarks and lines: which one to click next, which are placed, skipped or open."""
 
 from __future__ import annotations
 
@@ -21,10 +21,13 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from serve_marker.camera.observed import line_ends
 from serve_marker.court.dimensions import Court, landmarks, net_landmarks, painted_lines
+from serve_marker.desktop.court_words import is_line, landmark_words
 from serve_marker.desktop.theme import Palette, current
 
 STATE_WORDS = {"next": "click this one next", "placed": "placed", "skipped": "skipped", "open": "not placed yet"}
+LINE_STATE_WORDS = {"next": "being traced", "placed": "traced", "open": "can be traced"}
 MARGIN_M = 2.6
 BREATH_MS = 2600
 BREATH_STEP_MS = 60
@@ -32,6 +35,9 @@ DOT = 7.0
 REACH = 16.0
 NET_ASIDE = {"net-top": 1, "antenna-top": 2}
 ASIDE_M = 0.9
+HANDLE_ON_SIDELINE = 0.84
+"""Where along a sideline its handle sits: between the far end line and the far attack line."""
+HANDLE = (11.0, 3.5)
 
 
 class CourtMap(QWidget):
@@ -39,7 +45,7 @@ class CourtMap(QWidget):
 
     Signals
     -------
-    chosen(name) : this landmark is to be clicked next.
+    chosen(name) : this landmark is to be clicked next, or this line traced.
     """
 
     chosen = Signal(str)
@@ -59,13 +65,19 @@ class CourtMap(QWidget):
         self._breath.timeout.connect(self._breathe)
         self._since = QElapsedTimer()
 
-    def set_landmarks(self, court: Court, with_net: bool = False) -> None:
-        """Take the court; ``with_net`` adds the net's top and the antennas beside the sidelines."""
+    def set_landmarks(self, court: Court, with_net: bool = False, with_lines: bool = False) -> None:
+        """Take the court; ``with_net`` adds the net's top and the antennas beside the sidelines, ``with_lines`` a
+        handle on each line that can be traced.
+        """
         self._court = court
         self._places_m = {name: (x_m, y_m) for name, (x_m, y_m, _z_m) in landmarks(court).items()}
         if with_net:
             for name, (x_m, y_m, _z_m) in net_landmarks(court, court.net_heights[0].height_m).items():
                 self._places_m[name] = (x_m, y_m)
+        if with_lines:
+            for line, (start, stop) in line_ends(court).items():
+                x_m, y_m = start + (stop - start) * (HANDLE_ON_SIDELINE if line in ("left", "right") else 0.5)
+                self._places_m[line] = (float(x_m), float(y_m))
         self.update()
 
     def set_states(self, states: Mapping[str, str]) -> None:
@@ -97,7 +109,7 @@ class CourtMap(QWidget):
 
     def _breathe(self) -> None:
         for name, state in self._states.items():
-            if state == "next" and name in self._places_m:
+            if state == "next" and name in self._places_m and not is_line(name):
                 at = self.place_of(name)
                 self.update(QRectF(at - QPointF(26, 26), at + QPointF(26, 26)).toRect())
 
@@ -164,6 +176,9 @@ class CourtMap(QWidget):
 
     def _draw_landmark(self, painter: QPainter, look: Palette, name: str) -> None:
         at, state = self.place_of(name), self.state_of(name)
+        if is_line(name):
+            self._draw_handle(painter, look, name, at, state)
+            return
         ink, ground, strong = QColor(look.text), QColor(look.panel), look.of("landmark")
         if name == self._pointed:
             painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -195,6 +210,20 @@ class CourtMap(QWidget):
             painter.setPen(QPen(ink, 1.6))
             painter.setBrush(ground)
             painter.drawEllipse(at, DOT - 2, DOT - 2)
+
+    def _draw_handle(self, painter: QPainter, look: Palette, line: str, at: QPointF, state: str) -> None:
+        """A small bar along the line: outlined while open, filled once traced, strong while it is being traced."""
+        along, across = HANDLE if line not in ("left", "right") else HANDLE[::-1]
+        grown = 3.0 if state == "next" else 0.0
+        box = QRectF(at - QPointF(along + grown, across + grown), at + QPointF(along + grown, across + grown))
+        if line == self._pointed:
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(QColor(look.accent), 2.4))
+            painter.drawRoundedRect(box.adjusted(-5, -5, 5, 5), 5, 5)
+        fills = {"next": look.of("landmark"), "placed": QColor(look.accent)}
+        painter.setPen(QPen(QColor(look.text), 1.4))
+        painter.setBrush(fills.get(state, QColor(look.panel)))
+        painter.drawRoundedRect(box, 3, 3)
 
     # -- pointer and keys
 
@@ -256,11 +285,12 @@ class CourtMap(QWidget):
             self.update()
 
     def _words(self, name: str) -> str:
-        return f"{name}: {STATE_WORDS[self.state_of(name)]}"
+        words = LINE_STATE_WORDS if is_line(name) else STATE_WORDS
+        return f"{landmark_words(name)}: {words[self.state_of(name)]}"
 
     def _tell_reader(self) -> None:
         name = self._pointed or self._next()
-        placed = sum(state == "placed" for state in self._states.values())
+        placed = sum(state == "placed" and not is_line(name) for name, state in self._states.items())
         self.setAccessibleDescription(f"{placed} placed" + (f"; {self._words(name)}" if name else ""))
 
     def focusInEvent(self, event: QFocusEvent) -> None:

@@ -9,8 +9,9 @@ from functools import partial
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QMenu
 
-from serve_marker.camera.fit import fit_view
+from serve_marker.camera.observed import line_ends
 from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.line_under import line_under
 from serve_marker.desktop.passer_deeds import PasserDeeds
 from serve_marker.desktop.saying import saying
 from serve_marker.desktop.serve_marking import Pixel, ServeMarking
@@ -21,6 +22,9 @@ from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.report.overlay import court_overlay
+
+LINE_REACH = 24.0
+"""A line this near the cross-hair on the screen is the one meant."""
 
 
 class FilmDeeds:
@@ -39,6 +43,7 @@ class FilmDeeds:
         self._marking = marking
         self._making = making
         self._passers = passers
+        making.seen = page.frames.full_frame
         self.play_or_pause = page.player.play_or_pause
         self.change_speed = page.player.change_speed
         self.mark_contact = self._then_say(marking.contact)
@@ -49,6 +54,7 @@ class FilmDeeds:
         self.zoom_fit = page.picture.fit
         page.picture.clicked.connect(saying(workspace, self._clicked))
         page.picture.dragged_mark.connect(saying(workspace, self._dragged))
+        page.picture.nudged_mark.connect(saying(workspace, partial(self._dragged, nudged=True)))
         page.picture.mark_moving.connect(self._moving)
         page.chips.menu_asked.connect(lambda _ids, at: self._give_menu(at))
 
@@ -94,12 +100,25 @@ class FilmDeeds:
         self._page.setup_pane.skip()
         self._page.refresh_items()
 
+    def trace_line(self) -> None:
+        """Trace the line under the cross-hair, or else one not traced yet; once more ends it."""
+        pane, workspace = self._page.setup_pane, self._workspace
+        if pane.tracing is not None:
+            pane.stop_tracing()
+            return
+        state, cursor = workspace.view_state, self._page.picture.cursor_px
+        if state is None:
+            raise UserError("Drop a clip on the window first; lines are traced on its picture.")
+        reach_px = LINE_REACH / self._page.picture.scale()
+        under = line_under(workspace.view, cursor, reach_px) if workspace.view and cursor else None
+        traced = dict(state.traces)
+        pane.choose(under or next((line for line in line_ends(state.court) if line not in traced), "end-b"))
+
     def remove_landmark(self) -> None:
-        """Take the landmark under the cross-hair, or else the last one, away."""
-        state = self._workspace.view_state
-        if state is None or not state.marks:
+        """Take the landmark or traced point under the cross-hair, or else the last one, away."""
+        marks = self._making.marked()
+        if not marks:
             raise UserError("No landmark is marked yet.")
-        marks = dict(state.marks)
         cursor = self._page.picture.cursor_px
         name = next(reversed(marks))
         if cursor is not None:
@@ -185,29 +204,28 @@ class FilmDeeds:
         self._say_last()
 
     def _mark_landmark(self, pixel: Pixel) -> None:
-        name = self._page.setup_pane.next_landmark()
+        pane = self._page.setup_pane
+        if pane.tracing is not None:
+            self._making.trace(pane.tracing, pixel)
+            return
+        name = pane.next_landmark()
         if name is None:
             raise UserError("All landmarks are marked; drag a mark to move it, or choose one on the small court.")
-        self._page.setup_pane.placed()
+        pane.placed()
         self._making.mark(name, pixel)
 
-    def _dragged(self, name: str, x_px: float, y_px: float) -> None:
+    def _dragged(self, name: str, x_px: float, y_px: float, nudged: bool = False) -> None:
         try:
-            self._making.mark(name, (x_px, y_px))
+            self._making.mark(name, (x_px, y_px), nudged)
         finally:
             self._page.refresh_items()
 
     def _moving(self, name: str, x_px: float, y_px: float) -> None:
         """Let the court follow a mark under way; nothing is written before it is let go."""
-        state, clip = self._workspace.view_state, self._workspace.clip
-        if state is None or clip is None or self._workspace.view is None:
-            return
-        marks = {**dict(state.marks), name: (x_px, y_px)}
-        try:
-            fit = fit_view(marks, state.court, (clip.width, clip.height), state.net_height_m)
-        except UserError:
-            return
-        self._page.picture.set_items(court_overlay(fit.view))
+        if self._workspace.view is not None:
+            view = self._making.tried(name, (x_px, y_px))
+            if view is not None:
+                self._page.picture.set_items(court_overlay(view))
 
     def _say_last(self) -> None:
         chosen = self._workspace.selected_serves()

@@ -50,6 +50,7 @@ class FilmPage(QWidget):
     def __init__(self, workspace: Workspace, marking: ServeMarking, making: ViewMaking) -> None:
         super().__init__()
         self._workspace = workspace
+        self._making = making
         self.step = "setup"
         self.judged = Judged(workspace)
         self.player = Player(workspace)
@@ -140,13 +141,13 @@ class FilmPage(QWidget):
         """Join the threads."""
         self.player.pause()
         self.frames.close()
+        self.setup_pane.advice.close()
 
     def refresh_items(self) -> None:
         """Draw again what lies over the picture."""
-        state = self._workspace.view_state
         if self.step == "setup":
             self.picture.set_items(self.judged.setup_items())
-            self.picture.set_marks(dict(state.marks) if state else {}, self.setup_pane.next_landmark())
+            self.picture.set_marks(self._making.marked(), self.setup_pane.next_landmark())
         else:
             self.picture.set_marks({})
             self.picture.set_items(self.judged.picture_items(self._half))

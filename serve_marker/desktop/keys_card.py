@@ -7,7 +7,12 @@ from PySide6.QtWidgets import QDialog, QGridLayout, QHBoxLayout, QLabel, QPushBu
 
 from serve_marker.desktop.actions import BY_HAND, DEEDS, key_words
 
-COLUMNS: tuple[tuple[str, ...], ...] = (("Mark", "Help"), ("Play", "Set up", "File"), ("by hand", "Practice", "View"))
+COLUMNS: tuple[tuple[str, ...], ...] = (
+    ("Mark",),
+    ("Play", "File", "Help"),
+    ("Set up", "by hand"),
+    ("Practice", "View"),
+)
 
 
 class KeysCard(QDialog):
@@ -18,7 +23,7 @@ class KeysCard(QDialog):
         self.setWindowTitle("Keys")
         self.setAccessibleName("Card of all keys")
         columns = QHBoxLayout()
-        columns.setSpacing(28)
+        columns.setSpacing(22)
         for titles in COLUMNS:
             column = QVBoxLayout()
             for title in titles:

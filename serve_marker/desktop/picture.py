@@ -47,7 +47,8 @@ class PictureView(QWidget):
     clicked(x_px, y_px, modifiers) : a click, or Enter at the cross-hair.
     hovered(x_px, y_px) : the cross-hair moved, by pointer or key; also outside the film.
     left() : the pointer left the picture.
-    dragged_mark(name, x_px, y_px) : a mark was let go at a new place, or nudged there.
+    dragged_mark(name, x_px, y_px) : a mark was let go at a new place.
+    nudged_mark(name, x_px, y_px) : a mark was moved a little by key.
     mark_moving(name, x_px, y_px) : the mark under way, for a live court.
     zoom_changed() : zoom, place or size changed; other pixels may be wanted (``wanted_size``).
     """
@@ -56,6 +57,7 @@ class PictureView(QWidget):
     hovered = Signal(float, float)
     left = Signal()
     dragged_mark = Signal(str, float, float)
+    nudged_mark = Signal(str, float, float)
     mark_moving = Signal(str, float, float)
     zoom_changed = Signal()
 
@@ -356,7 +358,7 @@ class PictureView(QWidget):
         if self._chosen_mark is not None:
             place = self._marks[self._chosen_mark]
             self._marks[self._chosen_mark] = place[0] + x_px, place[1] + y_px
-            self.dragged_mark.emit(self._chosen_mark, *self._marks[self._chosen_mark])
+            self.nudged_mark.emit(self._chosen_mark, *self._marks[self._chosen_mark])
             self.update()
             return
         start = self._cursor_px or self.widget_to_film(QRectF(self.rect()).center())

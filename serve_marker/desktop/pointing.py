@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from PySide6.QtCore import QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QTransform, QWheelEvent
 
+from serve_marker.desktop.court_words import landmark_words
 from serve_marker.desktop.painter import HALO, label_font
 from serve_marker.desktop.theme import FILM, Palette
 
@@ -85,7 +86,8 @@ def draw_marks(
 
 def _name_mark(painter: QPainter, name: str, at: QPointF) -> None:
     painter.setFont(label_font(0.85))
-    box = painter.fontMetrics().boundingRect(name).adjusted(-6, -3, 6, 3)
+    words = landmark_words(name)
+    box = painter.fontMetrics().boundingRect(words).adjusted(-6, -3, 6, 3)
     box.moveTopLeft((at + QPointF(16, 8)).toPoint())
     ground = QColor(FILM.of("label-ground"))
     ground.setAlphaF(0.82)
@@ -94,7 +96,7 @@ def _name_mark(painter: QPainter, name: str, at: QPointF) -> None:
     painter.drawRoundedRect(box, 4, 4)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.setPen(FILM.of("label"))
-    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, name)
+    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
 
 
 def draw_focus(painter: QPainter, rect: QRect, look: Palette) -> None:

@@ -102,7 +102,14 @@ class ServeMarking:
             raise UserError("Choose one serve first; then its landing can be moved.")
         mark = self._mark(pixel)
         keeps = serve.ball_marks if serve.landing is not None and serve.landing.time_s == mark.time_s else ()
-        moved = replace(serve, landing=mark, outcome="floor", ball_marks=keeps, served_to=self._served_to(mark))
+        moved = replace(
+            serve,
+            landing=mark,
+            outcome="floor",
+            ball_marks=keeps,
+            served_to=self._served_to(mark),
+            view_id=self._workspace.view_id,
+        )
         self._change("Landing moved", [(serve, self._placed(moved))])
 
     def delete(self) -> None:
@@ -197,6 +204,7 @@ class ServeMarking:
         ended = replace(
             serve,
             landing=mark,
+            view_id=workspace.view_id,
             landing_height_m=height_m,
             outcome=outcome,
             served_to=served_to,
@@ -223,7 +231,7 @@ class ServeMarking:
         return Serve(
             id=new_id(),
             clip_id=entry.id,
-            view_id=entry.view_id,
+            view_id=workspace.view_id,
             player_id=self._server(end),
             served_to=other_end(end),
             serve_type=workspace.serve_type,
@@ -280,7 +288,7 @@ class ServeMarking:
         """The serve placed by its own view, which is not the clip's where it was brought in with another."""
         workspace = self._workspace
         view = workspace.view
-        if workspace.clip_entry is not None and serve.view_id != workspace.clip_entry.view_id:
+        if serve.view_id != workspace.view_id:
             stored = workspace.stored_views().get(serve.view_id or "")
             view = view_from_text(stored.document) if stored is not None else None
         return serve if view is None else place_all([serve], view, workspace.time_scale)[0]

@@ -15,14 +15,18 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from serve_marker.camera.fit import Fit
+from serve_marker.camera.observed import line_ends
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.court_map import CourtMap
+from serve_marker.desktop.court_words import is_line, landmark_words
 from serve_marker.desktop.saying import saying
-from serve_marker.desktop.view_making import FEWEST_LANDMARKS, ViewMaking, landmark_words
+from serve_marker.desktop.setup_words import FEWEST_POINTS, quality_words, tracing_words
+from serve_marker.desktop.view_advice import ViewAdvice
+from serve_marker.desktop.view_change import ViewState
+from serve_marker.desktop.view_making import FEWEST_LANDMARKS, ViewMaking, on_floor
 from serve_marker.desktop.workspace import Workspace
 
-WORST_RESIDUAL_PX = 4.0
+QUALITY_LINES = 7
 
 
 class SetupPane(QWidget):
@@ -38,9 +42,12 @@ class SetupPane(QWidget):
         self._making = making
         self._skipped: set[str] = set()
         self._wanted: str | None = None
+        self.tracing: str | None = None
+        """The line that clicks are traced along."""
+        self.advice = ViewAdvice(workspace)
         self.court_map = CourtMap()
         self.next_words = _label("Landmark to click next", "large", lines=2)
-        self.quality = _label("How good the view is", "", lines=5)
+        self.quality = _label("How good the view is", "", lines=QUALITY_LINES)
         self.court = QComboBox()
         self.court.setAccessibleName("Court")
         self.court.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
@@ -67,6 +74,7 @@ class SetupPane(QWidget):
             field.editingFinished.connect(saying(workspace, self._named))
         workspace.view_changed.connect(self.refresh)
         workspace.clip_changed.connect(self._forget)
+        self.advice.changed.connect(self.refresh)
         self.refresh()
 
     def _lay_out(self, measures: QPushButton, stored: QPushButton) -> None:
@@ -96,7 +104,7 @@ class SetupPane(QWidget):
     def next_landmark(self) -> str | None:
         """Return the landmark the next click marks."""
         state = self._workspace.view_state
-        if state is None:
+        if state is None or self.tracing is not None:
             return None
         placed = dict(state.marks)
         if self._wanted is not None:
@@ -105,10 +113,19 @@ class SetupPane(QWidget):
         return open_names[0] if open_names else None
 
     def choose(self, name: str) -> None:
-        """Mark this landmark next."""
-        self._wanted = name
+        """Mark this landmark next, or trace this line."""
+        self.tracing = name if is_line(name) else None
+        self._wanted = None if is_line(name) else name
         self._skipped.discard(name)
-        self.landmark_chosen.emit(name)
+        self._chosen_anew()
+
+    def stop_tracing(self) -> None:
+        """Clicks mark landmarks again."""
+        self.tracing = None
+        self._chosen_anew()
+
+    def _chosen_anew(self) -> None:
+        self.landmark_chosen.emit(self.tracing or self._wanted or "")
         self.refresh()
 
     def skip(self) -> None:
@@ -130,16 +147,10 @@ class SetupPane(QWidget):
             self.next_words.setText("Drop a clip on the window; then mark the court's lines on its picture.")
             self.quality.setText(" ")
             return
-        placed = dict(state.marks)
-        upcoming = self.next_landmark()
-        states = {}
-        for name in landmarks(state.court):
-            is_open = "skipped" if name in self._skipped else "open"
-            states[name] = "next" if name == upcoming else "placed" if name in placed else is_open
-        self.court_map.set_landmarks(state.court)
-        self.court_map.set_states(states)
-        self.next_words.setText(f"Click: {landmark_words(upcoming)}" if upcoming else "All landmarks are marked.")
-        self.quality.setText(self._quality_words(len(placed)))
+        self.court_map.set_landmarks(state.court, with_net=True, with_lines=True)
+        self.court_map.set_states(self._landmark_states(state) | self._line_states(state))
+        self.next_words.setText(self._next_words(state))
+        self.quality.setText(self._quality_words(len(on_floor(state))))
         self._show_court()
         for field, text in (
             (self.gym, state.gym.name if state.gym else ""),
@@ -150,14 +161,33 @@ class SetupPane(QWidget):
                 field.setText(text)
                 field.setCursorPosition(0)
 
+    def _landmark_states(self, state: ViewState) -> dict[str, str]:
+        placed, upcoming = dict(state.marks), self.next_landmark()
+        states = {name: "skipped" if name in self._skipped else "open" for name in landmarks(state.court)}
+        states.update(dict.fromkeys(placed, "placed"))
+        return states | ({upcoming: "next"} if upcoming else {})
+
+    def _line_states(self, state: ViewState) -> dict[str, str]:
+        traced = [line for line, points in state.traces if len(points) >= FEWEST_POINTS]
+        states = {line: "placed" if line in traced else "open" for line in line_ends(state.court)}
+        return states | ({self.tracing: "next"} if self.tracing else {})
+
+    def _next_words(self, state: ViewState) -> str:
+        if self.tracing is not None:
+            return tracing_words(self.tracing, len(dict(state.traces).get(self.tracing, ())))
+        upcoming = self.next_landmark()
+        return f"Click: {landmark_words(upcoming)}" if upcoming else "All landmarks are marked."
+
     def _quality_words(self, count: int) -> str:
         if count < FEWEST_LANDMARKS:
             missing = FEWEST_LANDMARKS - count
             return (
                 f"{missing} more {'landmark' if missing == 1 else 'landmarks'} until the court can be drawn. K skips."
             )
-        fit = self._making.fit()
-        return fit_words(fit) if fit else "These landmarks do not make a court yet; mark one more."
+        view = self._workspace.view
+        if view is None:
+            return "These landmarks do not make a court yet; mark one more."
+        return quality_words(view, self._making.fit(), self.advice.found)
 
     def _show_court(self) -> None:
         state = self._workspace.view_state
@@ -173,7 +203,7 @@ class SetupPane(QWidget):
 
     def _forget(self) -> None:
         self._skipped.clear()
-        self._wanted = None
+        self._wanted = self.tracing = None
 
     def _court_picked(self, index: int) -> None:
         courts = list(COURTS.values())
@@ -189,31 +219,6 @@ class SetupPane(QWidget):
         state = self._workspace.view_state
         if state is not None and state.stored is not None and self.gym.text().strip() and self.name.text().strip():
             self._making.rename(self.gym.text(), self.name.text())
-
-
-def fit_words(fit: Fit) -> str:
-    """Return in two plain sentences how well landings will be known, and what would make it better."""
-    error_m = fit.view.expected_error_m()
-    near, far = centimetres(error_m["end_a"]), centimetres(error_m["end_b"])
-    first = (
-        f"A point clicked on the floor near the far end line is known to about {far}, near the near one to about "
-        f"{near}; the moment between two frames adds to it."
-    )
-    worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
-    if fit.warnings:
-        return f"{first} {fit.warnings[0]}"
-    if fit.residuals_px[worst] > WORST_RESIDUAL_PX * fit.view.image_size[0] / 1920:
-        return f"{first} Look again at: {landmark_words(worst)} ({fit.residuals_px[worst]:.1f} px off)."
-    if len(fit.residuals_px) == FEWEST_LANDMARKS:
-        return f"{first} A fifth landmark would show whether the four were clicked well."
-    return f"{first} The landmarks agree to {fit.view.rms_px:.1f} px."
-
-
-def centimetres(length_m: float) -> str:
-    """Return a length as a coach says it."""
-    if length_m != length_m:
-        return "an unknown distance"
-    return f"{100 * length_m:.0f} cm" if length_m < 1 else f"{length_m:.1f} m"
 
 
 def _fill(combo: QComboBox, texts: list[str], index: int) -> None:

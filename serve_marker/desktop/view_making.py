@@ -6,43 +6,27 @@ it places all of its serves again in the same transaction.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
 
 from serve_marker.camera.fit import Fit, fit_view
 from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_from_text, view_to_text
-from serve_marker.court.dimensions import Court
-from serve_marker.desktop.commands import ChangeView, ViewState
+from serve_marker.court.dimensions import Court, landmarks
+from serve_marker.desktop.court_words import landmark_words, point_name, traced_point
+from serve_marker.desktop.view_change import ChangeView, ViewState, clips_using
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ClipEntry, Gym, StoredView, new_id
+from serve_marker.logbook.records import Gym, StoredView, new_id
+from serve_marker.view_check import reference_of, with_reference
 
 Pixel = tuple[float, float]
 
 FEWEST_LANDMARKS = 4
-LANDMARK_LINE_WORDS = {
-    "end-a": "near end line",
-    "attack-a": "near attack line",
-    "centre": "centre line",
-    "attack-b": "far attack line",
-    "end-b": "far end line",
-    "net-top": "top of the net",
-    "antenna-top": "top of the antenna",
-}
-
-
-def landmark_words(name: str) -> str:
-    """Return a landmark as the coach reads it.
-
-    Examples
-    --------
-    >>> landmark_words("end-b/left")
-    'far end line, left sideline'
-    """
-    line, side = name.split("/")
-    return f"{LANDMARK_LINE_WORDS[line]}, {side} sideline"
 
 
 class ViewMaking:
@@ -50,39 +34,87 @@ class ViewMaking:
 
     def __init__(self, workspace: Workspace) -> None:
         self._workspace = workspace
+        self.seen: Callable[[], NDArray[np.uint8] | None] = lambda: None
+        """The frame on the screen in full resolution, (H, W, 3), or None."""
+        self._last: tuple[object, Fit] | None = None
 
-    def mark(self, name: str, pixel: Pixel) -> None:
-        """Put a landmark on a pixel, or move it there."""
-        state = self._state()
-        self._change(f"Landmark {landmark_words(name)}", state, {**dict(state.marks), name: pixel})
+    def mark(self, name: str, pixel: Pixel, nudged: bool = False) -> None:
+        """Put a landmark or a traced point on a pixel, or move it there; nudges in a row are one step of undo."""
+        what = "Line traced," if traced_point(name) else "Landmark"
+        self._change(f"{what} {landmark_words(name)}", self._marked(name, pixel), name if nudged else "")
+
+    def tried(self, name: str, pixel: Pixel) -> View | None:
+        """Return the view with one mark moved, None where it is none; nothing is written."""
+        try:
+            return self.fitted(self._marked(name, pixel)).view
+        except UserError:
+            return None
+
+    def _marked(self, name: str, pixel: Pixel) -> ViewState:
+        state, point = self._state(), traced_point(name)
+        if point is None:
+            return replace(state, marks=tuple({**dict(state.marks), name: pixel}.items()))
+        line, number = point
+        pixels = list(dict(state.traces).get(line, ()))
+        pixels[number : number + 1] = [pixel]
+        return self._traced(line, pixels)
+
+    def trace(self, line: str, pixel: Pixel) -> None:
+        """Add a point to those traced along a line."""
+        self.mark(point_name(line, len(dict(self._state().traces).get(line, ()))), pixel)
 
     def remove(self, name: str) -> None:
-        """Take a landmark away."""
+        """Take a landmark or a traced point away."""
         state = self._state()
-        marks = {other: pixel for other, pixel in state.marks if other != name}
-        if len(marks) == len(state.marks):
+        point = traced_point(name)
+        if point is None:
+            after = replace(state, marks=tuple(mark for mark in state.marks if mark[0] != name))
+        else:
+            line, number = point
+            pixels = list(dict(state.traces).get(line, ()))
+            del pixels[number : number + 1]
+            after = self._traced(line, pixels)
+        if after == state:
             raise UserError("This landmark is not marked yet.")
-        self._change(f"Landmark {landmark_words(name)} removed", state, marks)
+        self._change(f"{'Point' if point else 'Landmark'} {landmark_words(name)} removed", after)
+
+    def _traced(self, line: str, pixels: list[Pixel]) -> ViewState:
+        state = self._state()
+        traces = {**dict(state.traces), line: tuple(pixels)}
+        return replace(state, traces=tuple(trace for trace in traces.items() if trace[1]))
+
+    def marked(self) -> dict[str, Pixel]:
+        """Return every landmark and traced point of the clip by name, in the order of marking [px]."""
+        state = self._workspace.view_state
+        if state is None:
+            return {}
+        points = {point_name(line, k): pixel for line, trace in state.traces for k, pixel in enumerate(trace)}
+        return {**dict(state.marks), **points}
 
     def start_over(self) -> None:
         """Take the view and its landmarks off this clip; the stored view stays for other clips."""
         state = self._state()
-        entry = replace(state.clip, view_id=None)
-        self._do("Landmarks taken away", ViewState((), state.court, state.net_height_m, entry))
+        self._do("Landmarks taken away", replace(state.using(None), marks=(), traces=(), stored=None, gym=None))
 
     def choose_court(self, court: Court, net_height_m: float | None = None) -> None:
         """Play on a court of other measures, by default over the first of its nets."""
         state = self._state()
-        known = {name: pixel for name, pixel in state.marks if court.attack_line_m or not name.startswith("attack")}
         if net_height_m is None and court == state.court:
             return
+        marks, traces = state.marks, state.traces
+        if not court.attack_line_m:
+            marks = tuple(mark for mark in marks if not mark[0].startswith("attack"))
+            traces = tuple(trace for trace in traces if not trace[0].startswith("attack"))
         height_m = net_height_m or (court.net_heights[0].height_m if court.net_heights else state.net_height_m)
-        self._change(f"Court: {court.title}", replace(state, court=court, net_height_m=height_m), known)
+        self._change(
+            f"Court: {court.title}",
+            replace(state, court=court, net_height_m=height_m, marks=marks, traces=traces),
+        )
 
     def choose_net_height(self, net_height_m: float) -> None:
         """Play over a net of another height."""
         state = self._state()
-        self._change(f"Net at {net_height_m:.2f} m", replace(state, net_height_m=net_height_m), dict(state.marks))
+        self._change(f"Net at {net_height_m:.2f} m", replace(state, net_height_m=net_height_m))
 
     def use(self, stored: StoredView) -> None:
         """Use a stored view for this clip."""
@@ -95,9 +127,7 @@ class ViewMaking:
                 f"{stored.name} was made on pictures of {width} x {height}, this one has {clip.width} x {clip.height}; "
                 "mark the landmarks on this clip instead."
             )
-        entry = replace(state.clip, view_id=stored.id)
-        after = ViewState(tuple(view.marks.items()), view.court, view.net_height_m, entry, stored)
-        self._do(f"View {stored.name}", after)
+        self._do(f"View {stored.name}", state_with(state, stored))
 
     def fitting_views(self) -> list[StoredView]:
         """Return the stored views made on pictures of this clip's size, the newest first."""
@@ -121,11 +151,25 @@ class ViewMaking:
             self._do(f"View named {stored.name}", replace(state, stored=stored, gym=gym))
 
     def fit(self) -> Fit | None:
-        """Return how well the landmarks fit, None before there is a view."""
-        state, clip = self._workspace.view_state, self._workspace.clip
-        if state is None or state.stored is None or clip is None:
+        """Return how well the landmarks fit, None before there is a view and where too few of them are in sight."""
+        state = self._workspace.view_state
+        if state is None or state.stored is None or self._workspace.clip is None:
             return None
-        return fit_view(dict(state.marks), state.court, (clip.width, clip.height), state.net_height_m)
+        try:
+            return self.fitted(state)
+        except UserError:
+            return None
+
+    def fitted(self, state: ViewState) -> Fit:
+        """Fit what was marked on the open clip; the last answer is kept."""
+        clip = self._workspace.clip
+        if clip is None:
+            raise UserError("Drop a clip on the window first; the landmarks are marked on its picture.")
+        marked = (state.marks, state.traces, state.court, state.net_height_m, (clip.width, clip.height))
+        if self._last is None or self._last[0] != marked:
+            fit = fit_view(dict(state.marks), state.court, marked[-1], state.net_height_m, dict(state.traces))
+            self._last = (marked, fit)
+        return self._last[1]
 
     def _state(self) -> ViewState:
         state = self._workspace.view_state
@@ -133,38 +177,40 @@ class ViewMaking:
             raise UserError("Drop a clip on the window first; the landmarks are marked on its picture.")
         return state
 
-    def _change(self, text: str, state: ViewState, marks: Mapping[str, Pixel]) -> None:
-        workspace = self._workspace
-        clip = workspace.clip
-        if clip is None:
-            raise UserError("Drop a clip on the window first; the landmarks are marked on its picture.")
-        ordered = tuple(marks.items())
-        if len(marks) < FEWEST_LANDMARKS:
+    def _change(self, text: str, state: ViewState, merging: str = "") -> None:
+        if len(on_floor(state)) < FEWEST_LANDMARKS:
             if state.stored is not None:
                 raise UserError("A view needs four landmarks; move this one instead, or start the view over.")
-            self._do(text, replace(state, marks=ordered))
+            self._do(text, state, merging)
             return
         try:
-            fit = fit_view(dict(marks), state.court, (clip.width, clip.height), state.net_height_m)
+            fit = self.fitted(state)
         except UserError as error:
             if state.stored is not None:
                 raise
-            self._do(text, replace(state, marks=ordered))
-            workspace.message.emit(str(error))
+            self._do(text, state, merging)
+            self._workspace.message.emit(str(error))
             return
-        self._do(text, self._with_view(state, ordered, fit.view))
+        self._do(text, self._with_view(state, fit.view), merging)
 
-    def _with_view(self, state: ViewState, marks: tuple[tuple[str, Pixel], ...], view: View) -> ViewState:
+    def _with_view(self, state: ViewState, view: View) -> ViewState:
         gym = state.gym or self._gym(self._gym_name())
-        shared = state.stored is not None and len(self._clips_using(state.stored.id)) > 1
+        shared = state.stored is not None and len(clips_using(self._workspace.book(), state.stored.id)) > 1
+        document = self._document(view, state.stored)
         if state.stored is None or shared:
             made_on = self._workspace.practice.date if self._workspace.practice else date.today().isoformat()
-            name = self._free_name(state.stored.name if state.stored else "Camera")
-            stored = StoredView(id=new_id(), gym_id=gym.id, name=name, made_on=made_on, document=view_to_text(view))
+            name = self.free_name(state.stored.name if state.stored else "Camera")
+            stored = StoredView(id=new_id(), gym_id=gym.id, name=name, made_on=made_on, document=document)
         else:
-            stored = replace(state.stored, document=view_to_text(view))
-        entry = replace(state.clip, view_id=stored.id)
-        return ViewState(marks, state.court, state.net_height_m, entry, stored, gym)
+            stored = replace(state.stored, document=document)
+        return replace(state.using(stored.id), stored=stored, gym=gym)
+
+    def _document(self, view: View, before: StoredView | None) -> str:
+        """The view's text with the picture by which its place is known again."""
+        text = view_to_text(view)
+        kept = reference_of(before.document) if before is not None else None
+        picture = self.seen() if kept is None else kept
+        return text if picture is None else with_reference(text, picture)
 
     def _gym_name(self) -> str:
         gyms = self._workspace.book().gyms()
@@ -176,13 +222,31 @@ class ViewMaking:
         known = {gym.name: gym for gym in self._workspace.book().gyms()}
         return known.get(name) or Gym(id=new_id(), name=name)
 
-    def _free_name(self, wanted: str) -> str:
+    def free_name(self, wanted: str) -> str:
+        """Return a name no stored view has, made of the one wanted."""
         taken = {view.name for view in self._workspace.stored_views().values()}
         names = (wanted if count == 1 else f"{wanted} {count}" for count in range(1, len(taken) + 2))
         return next(name for name in names if name not in taken)
 
-    def _clips_using(self, view_id: str) -> list[ClipEntry]:
-        return [entry for entry in self._workspace.book().clips() if entry.view_id == view_id]
+    def _do(self, text: str, after: ViewState, merging: str = "") -> None:
+        self._workspace.do(ChangeView(self._workspace, text, self._state(), after, merging=merging))
 
-    def _do(self, text: str, after: ViewState) -> None:
-        self._workspace.do(ChangeView(self._workspace, text, self._state(), after))
+
+def on_floor(state: ViewState) -> dict[str, Pixel]:
+    """Return the landmarks of the floor that are marked; those of the net alone make no view."""
+    places = landmarks(state.court)
+    return {name: pixel for name, pixel in state.marks if name in places}
+
+
+def state_with(state: ViewState, stored: StoredView, gym: Gym | None = None) -> ViewState:
+    """Return the state of the same stretch of a clip with a stored view."""
+    view = view_from_text(stored.document)
+    return replace(
+        state.using(stored.id),
+        marks=tuple(view.marks.items()),
+        traces=tuple(view.traces.items()),
+        court=view.court,
+        net_height_m=view.net_height_m,
+        stored=stored,
+        gym=gym,
+    )

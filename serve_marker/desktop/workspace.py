@@ -5,23 +5,21 @@ Widgets ask the workspace for a change and draw what its signals tell them; they
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
 from serve_marker.camera.view import View
-from serve_marker.camera.viewfile import view_from_text
 from serve_marker.court.areas import AreaScheme, scheme_from_setting, setting_with_scheme
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.court.formations import Formation
-from serve_marker.desktop.commands import Change, ChangeRecords, RecordPair, ViewState, draft_key
+from serve_marker.desktop.commands import Change, ChangeRecords, RecordPair
 from serve_marker.desktop.serving_order import END_WORDS, Turns, other_end
+from serve_marker.desktop.view_change import ViewState, stretch_at, view_state_at
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Half, Player, Practice, Serve, StoredView, new_id
 from serve_marker.logbook.store import Logbook
@@ -199,7 +197,15 @@ class Workspace(QObject):
         index = min(max(index, 0), self.clip.frame_count - 1)
         if index != self.frame:
             self.frame = index
+            self._follow_stretch()
             self.frame_changed.emit(index)
+
+    def _follow_stretch(self) -> None:
+        """Take the view that holds at the frame shown, where the camera was moved within the clip."""
+        state = self.view_state
+        if state is not None and stretch_at(state.clip, state.later, self._now_s())[0] != state.from_s:
+            self._load_view()
+            self.view_changed.emit()
 
     def set_turns(self, turns: Turns) -> None:
         """Change whose turn it is."""
@@ -278,6 +284,14 @@ class Workspace(QObject):
         if after != before:
             self.do(ChangeRecords(self, "Area borders", settings={"scheme": (before, after)}))
 
+    @property
+    def view_id(self) -> str | None:
+        """The id of the stored view that holds at the frame shown."""
+        state, entry = self.view_state, self.clip_entry
+        if state is None or entry is None or state.stored is None:
+            return None
+        return stretch_at(entry, state.later, self._now_s())[1]
+
     def stored_views(self) -> Mapping[str, StoredView]:
         """Return the stored views by id."""
         return {view.id: view for view in self.logbook.views()} if self.logbook else {}
@@ -355,18 +369,7 @@ class Workspace(QObject):
         entry = self.clip_entry
         if self.logbook is None or entry is None:
             return
-        stored = self.stored_views().get(entry.view_id or "")
-        if stored is not None:
-            self.view = view_from_text(stored.document)
-            marks = tuple(self.view.marks.items())
-            gym = next((gym for gym in self.logbook.gyms() if gym.id == stored.gym_id), None)
-            self.view_state = ViewState(marks, self.view.court, self.view.net_height_m, entry, stored, gym)
-            return
-        text = self.logbook.get_setting(draft_key(entry))
-        draft: dict[str, Any] = (
-            json.loads(text) if text else {"court": COURTS["indoor"].to_dict(), "marks": {}, "net_height_m": 0.0}
-        )
-        court = Court.from_dict(draft["court"])
-        net_height_m = draft["net_height_m"] or court.net_heights[0].height_m
-        marks = tuple((name, (float(x), float(y))) for name, (x, y) in draft["marks"].items())
-        self.view_state = ViewState(marks, court, net_height_m, entry)
+        self.view, self.view_state = view_state_at(self.logbook, entry, self._now_s())
+
+    def _now_s(self) -> float:
+        return float(self.clip.time_s(self.frame)) if self.clip is not None else 0.0

@@ -134,17 +134,17 @@ def test_mark_is_dragged_and_told_once_on_release(view: PictureView):
 
 def test_chosen_mark_is_nudged_instead_of_the_cross_hair(view: PictureView, qtbot):
     view.set_marks({"end-a/left": (40.0, 40.0)}, chosen="end-a/left")
-    with qtbot.waitSignal(view.dragged_mark) as told:
+    with qtbot.waitSignal(view.nudged_mark) as told:
         QTest.keyClick(view, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
     assert told.args == ["end-a/left", pytest.approx(40.0), pytest.approx(40.1)]
 
 
 def test_a_mark_once_grabbed_is_nudged_again_and_again(view: PictureView):
-    view.dragged_mark.connect(lambda name, x, y: view.set_marks({name: (x, y)}))
+    view.nudged_mark.connect(lambda name, x, y: view.set_marks({name: (x, y)}))
     view.set_marks({"end-a/left": (40.0, 40.0)})
     QTest.mouseClick(view, Qt.MouseButton.LeftButton, PLAIN, view.film_to_widget(40, 40).toPoint())
     told: list[tuple] = []
-    view.dragged_mark.connect(lambda *args: told.append(args))
+    view.nudged_mark.connect(lambda *args: told.append(args))
     for _ in range(3):
         QTest.keyClick(view, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
     assert told[-1] == ("end-a/left", pytest.approx(40.0), pytest.approx(40.3))

@@ -1,0 +1,55 @@
+"""Landmarks, lines and traced points as the coach reads them."""
+
+from __future__ import annotations
+
+LINE_WORDS = {
+    "end-a": "near end line",
+    "attack-a": "near attack line",
+    "centre": "centre line",
+    "attack-b": "far attack line",
+    "end-b": "far end line",
+    "left": "left sideline",
+    "right": "right sideline",
+}
+AIR_WORDS = {"net-top": "top of the net", "antenna-top": "top of the antenna"}
+
+
+def landmark_words(name: str) -> str:
+    """Return a landmark, a line or a traced point as the coach reads it.
+
+    Examples
+    --------
+    >>> landmark_words("end-b/left"), landmark_words("net-top/right")
+    ('far end line, left sideline', 'top of the net, right sideline')
+    >>> landmark_words("left"), landmark_words("end-b#2")
+    ('left sideline', 'far end line, point 3')
+    """
+    point = traced_point(name)
+    if point is not None:
+        return f"{LINE_WORDS[point[0]]}, point {point[1] + 1}"
+    if name in LINE_WORDS:
+        return LINE_WORDS[name]
+    line, side = name.split("/")
+    return f"{(LINE_WORDS | AIR_WORDS)[line]}, {side} sideline"
+
+
+def is_line(name: str) -> bool:
+    """Return whether a name is a line's, not a landmark's."""
+    return name in LINE_WORDS
+
+
+def point_name(line: str, number: int) -> str:
+    """Return the name of a point traced along a line, counted from 0."""
+    return f"{line}#{number}"
+
+
+def traced_point(name: str) -> tuple[str, int] | None:
+    """Return line and number of a traced point's name, None for a landmark's.
+
+    Examples
+    --------
+    >>> traced_point("end-b#2"), traced_point("end-b/left")
+    (('end-b', 2), None)
+    """
+    line, found, number = name.partition("#")
+    return (line, int(number)) if found else None

@@ -1,0 +1,125 @@
+"""Setting up a view through the window, by mouse and keys only."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+
+from serve_marker.camera.viewfile import view_from_text
+from serve_marker.logbook.store import Logbook
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
+ALT = Qt.KeyboardModifier.AltModifier
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+@pytest.fixture(scope="module")
+def filmed(tmp_path_factory) -> Path:
+    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
+    coach_at_work["film_court"](clip)
+    return clip
+
+
+@pytest.fixture
+def coach(qapp, tmp_path, filmed):
+    made = coach_at_work["Coach"](tmp_path)
+    made.begin(filmed, tmp_path / "team.logbook")
+    yield made
+    made.leave()
+
+
+def kept_view(coach):
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        (entry,) = book.clips()
+        stored = next((view for view in book.views() if view.id == entry.view_id), None)
+        return view_from_text(stored.document) if stored else None
+
+
+def corners(coach):
+    for place_m in ((-4.5, 9.0), (4.5, 9.0), (-4.5, -9.0), (4.5, -9.0)):
+        coach.click_film(*seen_at(*place_m))
+
+
+def test_a_line_chosen_on_the_small_court_is_traced_point_by_point(coach):
+    corners(coach)
+    alone = kept_view(coach)
+    pane = coach.window.page.setup_pane
+    coach.click(pane.court_map, pane.court_map.place_of("end-b").toPoint())
+    assert pane.next_words.text() == "Click along: far end line (0 points, 3 or more show the bend)"
+    drawn = coach.picture._items
+    for x_m in (-3.0, -1.0, 1.0, 3.0):
+        coach.click_film(*seen_at(x_m, 9.0))
+    traced = kept_view(coach)
+    assert [len(points) for points in traced.traces.values()] == [4]
+    assert np.allclose(traced.traces["end-b"][0], seen_at(-3.0, 9.0), atol=1.0)
+    assert traced.expected_error_m()["end_b"] < alone.expected_error_m()["end_b"]
+    assert coach.picture._items != drawn
+    assert pane.court_map.state_of("end-b") == "next"
+    coach.key(Qt.Key.Key_L)
+    assert pane.court_map.state_of("end-b") == "placed"
+    assert pane.next_words.text() == "Click: near attack line, left sideline"
+    for left in (3, 2, 1):
+        coach.key(Qt.Key.Key_Z, CTRL)
+        assert len(kept_view(coach).traces["end-b"]) == left
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert kept_view(coach).traces == {}
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    assert len(kept_view(coach).traces["end-b"]) == 1
+
+
+def test_the_line_under_the_cross_hair_is_traced_by_key_alone(coach):
+    corners(coach)
+    at = coach.picture.film_to_widget(*seen_at(-4.5, 2.0)).toPoint()
+    coach_at_work["QTest"].mouseMove(coach.picture, at)
+    coach.key(Qt.Key.Key_L)
+    assert coach.window.page.setup_pane.tracing == "left"
+    coach.key(Qt.Key.Key_Return)
+    coach.key(Qt.Key.Key_Down, ALT)
+    coach.key(Qt.Key.Key_Return)
+    assert len(kept_view(coach).traces["left"]) == 2
+    coach.key(Qt.Key.Key_D)
+    assert len(kept_view(coach).traces["left"]) == 1
+
+
+def test_traces_short_of_a_view_are_kept(coach, filmed):
+    pane = coach.window.page.setup_pane
+    coach.click(pane.court_map, pane.court_map.place_of("left").toPoint())
+    for y_m in (-2.0, 2.0, 6.0):
+        coach.click_film(*seen_at(-4.5, y_m))
+    coach.window.books.open_logbook_at(coach.folder / "team.logbook")
+    coach.wait(lambda: coach.workspace.clip is not None)
+    assert len(dict(coach.workspace.view_state.traces)["left"]) == 3
+
+
+def test_two_sentences_say_how_good_and_what_would_help(coach):
+    corners(coach)
+    pane = coach.window.page.setup_pane
+    coach.click_film(*seen_at(-4.5, -3.0))
+    coach.wait(lambda: not pane.advice.busy)
+    best = pane.advice.found[0]
+    words = pane.quality.text()
+    assert words.startswith("A point clicked on the floor near the far end line is known to about ")
+    assert f"would bring {100 * best.now_m:.0f} cm to {100 * best.then_m:.0f} cm at the " in words
+    assert best.then_m < best.now_m
+
+
+def test_nudges_of_one_mark_in_a_row_are_one_step_back(coach):
+    corners(coach)
+    before = kept_view(coach).marks
+    coach.click_film(*before["end-a/right"])
+    depth = coach.workspace.undo_stack.count()
+    for _ in range(5):
+        coach.key(Qt.Key.Key_Right, ALT)
+    nudged = kept_view(coach).marks
+    assert nudged["end-a/right"][0] == pytest.approx(before["end-a/right"][0] + 0.5)
+    assert coach.workspace.undo_stack.count() == depth + 1
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert kept_view(coach).marks == before
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    assert kept_view(coach).marks == nudged
