@@ -122,8 +122,8 @@ def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False)
 
     from serve_marker.camera.viewfile import load_view
     from serve_marker.court.areas import default_scheme
+    from serve_marker.judging import judge
     from serve_marker.logbook.records import FloorPoint, Serve
-    from serve_marker.marking import judge
 
     opened = load_view(view)
     points_m, cov_m2 = opened.locate(np.array([[x_px, y_px]]))

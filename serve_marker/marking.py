@@ -1,21 +1,16 @@
-"""From clicks to floor points with honest errors, and from floor points to what a coach calls them."""
+"""From clicks to floor points with honest errors."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.camera.aloft import locate_aloft
 from serve_marker.camera.view import View, longer_half_axis_m
-from serve_marker.court.aims import Aim, aim_hit, parse_aim
-from serve_marker.court.areas import AreaScheme, classify
-from serve_marker.court.calls import area_sure, call_lines
 from serve_marker.court.dimensions import Court
-from serve_marker.errors import UserError
 from serve_marker.flight.bounce import touch_point
 from serve_marker.flight.clearance import carry_on
 from serve_marker.flight.drag import BALL_RADIUS_M
@@ -49,8 +44,6 @@ TRACK_SHARE = 0.03
 """What drag and the camera's place do to a short flight, over its length in the picture (own estimate)."""
 POOR_FIT_SQUARES_PER_VALUE = 6.0
 FALLBACK_CAMERA_HEIGHT_M = 2.0
-LINE_OUTCOMES = ("floor", "received", "target", "out")
-MISSED_OUTCOMES = ("net", "out", "fault")
 
 
 def place(serve: Serve, view: View) -> Serve:
@@ -101,18 +94,9 @@ def usual_contact_height_m(serve_type: str) -> float:
     return JUMP_CONTACT_HEIGHT_M if serve_type in JUMP_SERVE_TYPES else CONTACT_HEIGHT_M
 
 
-def receptions(serves: Sequence[Serve], view: View) -> list[FloorPoint | None]:
-    """Floor points below the balls that were received at an entered height; None for other serves."""
-    points: list[FloorPoint | None] = [None] * len(serves)
-    rows = [i for i, serve in enumerate(serves) if is_carried_on(serve)]
-    if rows:
-        pixels = np.array([mark.pixel for i in rows if (mark := serves[i].landing)], dtype=float)
-        xy_m, cov_m2 = locate_aloft(
-            view, pixels, [serves[i].landing_height_m or 0.0 for i in rows], ENTERED_HEIGHT_SD_M
-        )
-        for i, point in zip(rows, _floor_points(xy_m, cov_m2), strict=True):
-            points[i] = point
-    return points
+def received_at(view: View, pixels: Floats, heights_m: Floats) -> tuple[Floats, Floats]:
+    """Floor points (N, 2) [m] below balls seen at pixels (N, 2) when received at heights (N,), and covariances."""
+    return locate_aloft(view, pixels, heights_m, ENTERED_HEIGHT_SD_M)
 
 
 def is_carried_on(serve: Serve) -> bool:
@@ -156,10 +140,11 @@ def _located_landings(
     on_ball = [k for k, mark in enumerate(marks) if mark.on_ball and not is_carried_on(chosen[k])]
     if on_ball:
         xy_m[on_ball], cov_m2[on_ball] = locate_aloft(view, pixels[on_ball], BALL_RADIUS_M, 0.0)
-    received = receptions(chosen, view)
-    for k, reception in enumerate(received):
-        if is_carried_on(chosen[k]):
-            xy_m[k], cov_m2[k] = _carried_on(chosen[k], contacts[rows[k]], reception)
+    carried = [k for k in range(len(rows)) if is_carried_on(chosen[k])]
+    if carried:
+        heights_m = np.array([chosen[k].landing_height_m for k in carried], dtype=float)
+        for k, cut_m, cut_cov_m2 in zip(carried, *received_at(view, pixels[carried], heights_m), strict=True):
+            xy_m[k], cov_m2[k] = _carried_on(chosen[k], contacts[rows[k]], cut_m, cut_cov_m2)
     arrival = _arrival(chosen, marks, xy_m, [contacts[i] for i in rows], view.court)
     gaps_s = _gaps_s(marks)
     known = np.isfinite(xy_m.sum(axis=1))
@@ -175,17 +160,15 @@ def _located_landings(
     return points
 
 
-def _carried_on(serve: Serve, contact: FloorPoint | None, reception: FloorPoint | None) -> tuple[Floats, Floats]:
-    """Where a received ball would have come down (2,) [m], and its covariance (2, 2); NaN without contact or pose."""
-    nowhere = np.full(2, np.nan), np.full((2, 2), np.nan)
-    if contact is None or reception is None or serve.contact is None or serve.landing is None:
-        return nowhere
-    start_m, cut_m = (np.array([[point.x_m, point.y_m]]) for point in (contact, reception))
+def _carried_on(serve: Serve, contact: FloorPoint | None, cut_m: Floats, cut_cov_m2: Floats) -> tuple[Floats, Floats]:
+    """Where a ball received above (2,) [m] would have come down, and its covariance; NaN without contact or pose."""
+    if contact is None or serve.contact is None or serve.landing is None or not np.isfinite(cut_m).all():
+        return np.full(2, np.nan), np.full((2, 2), np.nan)
     flight_s, height_m = serve.landing.time_s - serve.contact.time_s, usual_contact_height_m(serve.serve_type)
-    landing_m, _ = carry_on(start_m, cut_m, [flight_s], height_m, serve.landing_height_m or 0.0, [serve.serve_type])
-    way_m = landing_m[0] - cut_m[0]
-    (cov_m2,) = _as_arrays([reception])[1]
-    return landing_m[0], cov_m2 + np.outer(way_m, way_m) * CARRIED_SD_SHARE**2
+    start_m, reached_m = np.array([[contact.x_m, contact.y_m]]), serve.landing_height_m or 0.0
+    landing_m, _ = carry_on(start_m, cut_m[None], [flight_s], height_m, reached_m, [serve.serve_type])
+    way_m = landing_m[0] - cut_m
+    return landing_m[0], cut_cov_m2 + np.outer(way_m, way_m) * CARRIED_SD_SHARE**2
 
 
 def _camera_m(view: View) -> tuple[float, float, float]:
@@ -290,104 +273,3 @@ def _end_of(serve: Serve, contact: FloorPoint | None, landed_y_m: float) -> Half
     if landed_y_m != landed_y_m:
         return None
     return "b" if landed_y_m > 0 else "a"
-
-
-@dataclass(frozen=True, eq=False)
-class Judgement:
-    """What a serve's landing means in the half frame. Words are "" and numbers NaN where nothing can be told.
-
-    ``aim_hit`` is None without an aim, or where it cannot be told whether the aim was hit.
-    """
-
-    half: str
-    half_x_m: float
-    half_y_m: float
-    cov_half_m2: Floats
-    area: str
-    area_sure: bool
-    zone: str
-    depth_band: str
-    seam: str
-    verdict: str
-    line_margin_m: float
-    area_margin_m: float
-    aim_hit: bool | None
-    missed: str
-
-
-def judge(serve: Serve, court: Court, scheme: AreaScheme) -> Judgement:
-    """Judge one serve that has been placed."""
-    columns = judge_all([serve], court, scheme)
-    return Judgement(**{name: columns[name][0] for name in Judgement.__dataclass_fields__})
-
-
-def judge_all(serves: Sequence[Serve], court: Court, scheme: AreaScheme) -> dict[str, NDArray[Any]]:
-    """Judge many placed serves: the fields of `Judgement` as columns of N, and ``error_m`` and ``cov_half_m2``."""
-    halves = np.array([served_to(serve) or "" for serve in serves], dtype=object)
-    nowhere = (np.nan,) * 5
-    rows = np.array(
-        [
-            (p.x_m, p.y_m, p.cov_xx_m2, p.cov_xy_m2, p.cov_yy_m2) if (p := serve.landing_point) else nowhere
-            for serve in serves
-        ],
-        dtype=float,
-    ).reshape(-1, 5)
-    turn = np.where(halves == "a", -1.0, 1.0)
-    half_m = np.column_stack([court.half_width_m + turn * rows[:, 0], turn * rows[:, 1]])
-    cov_m2 = rows[:, [2, 3, 3, 4]].reshape(-1, 2, 2)
-    found = classify(half_m, court, scheme)
-    calls = call_lines(half_m, cov_m2, court)
-    unjudged = np.array([serve.outcome not in LINE_OUTCOMES for serve in serves], dtype=bool)
-    return {
-        "half": halves,
-        "half_x_m": half_m[:, 0],
-        "half_y_m": half_m[:, 1],
-        "cov_half_m2": cov_m2,
-        "error_m": longer_half_axis_m(cov_m2),
-        "area": found.area,
-        "area_sure": area_sure(half_m, cov_m2, court, scheme),
-        "zone": found.zone,
-        "depth_band": found.depth_band,
-        "seam": found.seam,
-        "verdict": np.where(unjudged, "", calls.verdict).astype(object),
-        "line_margin_m": calls.line_margin_m,
-        "area_margin_m": found.area_margin_m,
-        "aim_hit": _aims_hit(serves, half_m, court, scheme),
-        "missed": np.where(unjudged, "", calls.missed).astype(object),
-    }
-
-
-def _aims_hit(serves: Sequence[Serve], half_m: Floats, court: Court, scheme: AreaScheme) -> NDArray[np.object_]:
-    hits = np.full(len(serves), None, dtype=object)
-    by_aim: dict[str, list[int]] = {}
-    for i, serve in enumerate(serves):
-        if serve.aim:
-            by_aim.setdefault(serve.aim, []).append(i)
-    landed = np.isfinite(half_m.sum(axis=1))
-    for text, members in by_aim.items():
-        aim = _known_aim(text, court, scheme)
-        if aim is None:
-            continue
-        for i, hit in zip(members, aim_hit(half_m[members], aim, court).tolist(), strict=True):
-            outcome = serves[i].outcome
-            if outcome == "target":
-                hits[i] = True
-            elif outcome in MISSED_OUTCOMES:
-                hits[i] = False
-            elif landed[i]:
-                hits[i] = hit
-    return hits
-
-
-def _known_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
-    """An aim kept from another court may not fit this one; then nothing is told."""
-    try:
-        return parse_aim(text, court, scheme)
-    except UserError:
-        return None
-
-
-def _as_arrays(points: Sequence[FloorPoint]) -> tuple[Floats, Floats]:
-    xy_m = np.array([(p.x_m, p.y_m) for p in points])
-    cov = np.array([((p.cov_xx_m2, p.cov_xy_m2), (p.cov_xy_m2, p.cov_yy_m2)) for p in points])
-    return xy_m, cov

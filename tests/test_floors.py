@@ -20,6 +20,7 @@ FLOORS = {
     "flight": 2,
     "logbook": 2,
     "marking": 3,
+    "judging": 3,
     "study": 4,
     "intake": 4,
     "view_check": 4,

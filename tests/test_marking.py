@@ -13,8 +13,10 @@ import pytest
 from serve_marker.camera.fit import fit_view
 from serve_marker.court.areas import AREAS, area_polygon, default_scheme
 from serve_marker.court.dimensions import COURTS, court_named, from_half, landmarks
+from serve_marker.judging import halves_of, judge, judge_all
+from serve_marker.logbook.columns import columns_of
 from serve_marker.logbook.records import FloorPoint, Mark, Serve
-from serve_marker.marking import judge, judge_all, place, place_all, served_to
+from serve_marker.marking import place, place_all, served_to
 from serve_marker.study.flown import pace_columns, timed
 
 COURT = court_named("indoor")
@@ -167,6 +169,7 @@ def point(x_m, y_m, sd_m=0.02):
 )
 def test_served_to(serve, end):
     assert served_to(serve) == end
+    assert halves_of(columns_of([serve])).tolist() == [end or ""]
 
 
 @pytest.mark.parametrize("end", ["a", "b"])
@@ -323,7 +326,7 @@ def test_pace_on_the_rendered_clips(bent):
     errors, held = [], []
     for name in CLIP_NAMES:
         view, serves, placed, _ = rendered(name, bent)
-        paces = pace_columns(timed(placed, [view] * len(placed), {}))
+        paces = pace_columns(timed(columns_of(placed), [(view, np.arange(len(placed)))], {}))
         rows = zip(
             *(paces[name].tolist() for name in ("pace_mps", "pace_low_mps", "pace_high_mps")), serves, strict=True
         )

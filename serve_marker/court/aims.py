@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from serve_marker.court.areas import AREAS, SEAMS, AreaScheme, area_polygon, clamp_onto, seam_polygon, zone_polygon
-from serve_marker.court.calls import CONTACT_RADIUS_M
+from serve_marker.court.calls import CONTACT_RADIUS_M, SURE_SD
 from serve_marker.court.dimensions import Court
 from serve_marker.errors import UserError
 
@@ -192,3 +192,51 @@ def aim_hit(points_half_m: ArrayLike, aim: Aim, court: Court) -> NDArray[np.bool
         prepare(aim.polygon)
         within = np.asarray(intersects_xy(aim.polygon, on_court[:, 0], on_court[:, 1]))
     return np.asarray(touched & within, dtype=bool)
+
+
+def aim_sure(points_half_m: ArrayLike, cov_half_m2: ArrayLike, aim: Aim, court: Court) -> NDArray[np.bool_]:
+    """Whether each landing (N, 2) is clear of the aim's border, (N,) bool: its 95 % ellipse does not reach it.
+
+    Where the border runs along the court's own lines, the call in or out decides instead.
+
+    Examples
+    --------
+    >>> from serve_marker.court.areas import default_scheme
+    >>> from serve_marker.court.dimensions import court_named
+    >>> court = court_named("indoor")
+    >>> aim = parse_aim("deep 1", court, default_scheme(court))
+    >>> aim_sure([(2.9, 7.0), (1.5, 8.9), (6.0, 7.0)], [[[0.01, 0], [0, 0.01]]] * 3, aim, court).tolist()
+    [False, True, True]
+    """
+    from shapely import distance, linestrings, points, union_all
+
+    on_court, cov = clamp_onto(points_half_m, court), np.asarray(cov_half_m2, dtype=float)
+    corners = np.asarray(aim.polygon.exterior.coords)
+    edges = np.stack([corners[:-1], corners[1:]], axis=1)
+    edges = edges[~_along_lines(edges, court)]
+    if not len(edges) or not len(on_court):
+        return np.ones(len(on_court), dtype=bool)
+    mean, apart = (cov[:, 0, 0] + cov[:, 1, 1]) / 2, (cov[:, 0, 0] - cov[:, 1, 1]) / 2
+    longest_m = SURE_SD * np.sqrt(np.maximum(mean + np.hypot(apart, cov[:, 0, 1]), 0.0))
+    sure = np.asarray(distance(union_all(linestrings(edges)), points(on_court)) > longest_m)
+    near = np.flatnonzero(~sure & np.isfinite(on_court).all(axis=1))
+    sure[near] = _deviations_away(on_court[near], cov[near], edges) > SURE_SD
+    return sure
+
+
+def _along_lines(edges: NDArray[np.float64], court: Court) -> NDArray[np.bool_]:
+    """Whether edges (E, 2, 2) run along the net or one of the outer lines, or beyond them."""
+    x_m, y_m = edges[..., 0], edges[..., 1]
+    beyond = [x_m <= 0, x_m >= court.width_m, y_m <= 0, y_m >= court.half_length_m]
+    return np.asarray(np.any([side.all(axis=1) for side in beyond], axis=0))
+
+
+def _deviations_away(
+    points: NDArray[np.float64], cov: NDArray[np.float64], edges: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """How many standard deviations (N,) points (N, 2) lie from the nearest of edges (E, 2, 2)."""
+    roots = np.linalg.cholesky(cov + np.eye(2) * 1e-12)
+    away = np.linalg.solve(roots[:, None, None], (edges[None] - points[:, None, None])[..., None])[..., 0]
+    start, way = away[:, :, 0], away[:, :, 1] - away[:, :, 0]
+    share = np.clip(-(start * way).sum(axis=2) / np.maximum((way**2).sum(axis=2), 1e-30), 0.0, 1.0)
+    return np.asarray(np.hypot(*np.moveaxis(start + share[..., None] * way, 2, 0)).min(axis=1))

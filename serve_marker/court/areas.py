@@ -256,6 +256,17 @@ def area_polygon(name: str, court: Court, scheme: AreaScheme) -> Polygon:
     return _column_box(int(columns[0]), y_m[rows[0]], y_m[rows[0] + 1], court, scheme)
 
 
+def area_at(row: int, column: int) -> str:
+    """Name of the area in a row (0 short .. 2 deep) and a column (0 at the server's left).
+
+    Examples
+    --------
+    >>> area_at(2, 0), area_at(0, 2)
+    ('deep 1', 'short 4')
+    """
+    return str(_AREA_BY_ROW_AND_COLUMN[row, column])
+
+
 def zone_polygon(zone: str | int, court: Court, scheme: AreaScheme) -> Polygon:
     """Outline of a zone "1".."6" in the half frame [m], parted at the attack line."""
     rows, columns = np.nonzero(np.isin(_ZONE_BY_ROW_AND_COLUMN, [str(zone)]))

@@ -12,7 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from serve_marker.court.areas import AreaScheme, Words, border_distances_m, clamp_onto
+from serve_marker.court.areas import (
+    AREAS,
+    AreaScheme,
+    Words,
+    area_at,
+    border_distances_m,
+    clamp_onto,
+    front_border_m,
+)
 from serve_marker.court.dimensions import Court, Floats
 
 CONTACT_RADIUS_M = 0.065
@@ -82,6 +90,63 @@ def area_sure(points_half_m: ArrayLike, cov_half_m2: ArrayLike, court: Court, sc
     away_m = np.abs(border_distances_m(clamp_onto(points, court), scheme))
     sd_m = np.sqrt(cov[:, (0, 0, 1, 1), (0, 0, 1, 1)])
     return np.asarray((away_m > SURE_SD * sd_m).all(axis=1))
+
+
+@dataclass(frozen=True, eq=False)
+class Possible:
+    """What N landings may have hit, given their errors; arrays (N,).
+
+    ``areas``, ``bands`` and ``seams`` hold one bit for each name of AREAS, DEPTH_BANDS and SEAMS, in that order: 0
+    where the landing is unknown, one bit where there is no doubt. ``seam_sure``: wholly within one seam.
+    """
+
+    areas: NDArray[np.int64]
+    bands: NDArray[np.int64]
+    seams: NDArray[np.int64]
+    seam_sure: NDArray[np.bool_]
+
+
+def possible_places(points_half_m: ArrayLike, cov_half_m2: ArrayLike, court: Court, scheme: AreaScheme) -> Possible:
+    """Return what landings (N, 2) [m] may have hit: all that lies within 2.45 standard deviations along either axis.
+
+    Examples
+    --------
+    >>> from serve_marker.court.areas import default_scheme
+    >>> from serve_marker.court.dimensions import court_named
+    >>> court = court_named("indoor")
+    >>> found = possible_places([(3.1, 7.0), (4.5, 7.5)], [[[0.01, 0], [0, 0.01]]] * 2, court, default_scheme(court))
+    >>> [[name for bit, name in enumerate(AREAS) if may >> bit & 1] for may in found.areas.tolist()]
+    [['deep 1', 'deep 6'], ['deep 6']]
+    """
+    points, cov = _checked(points_half_m, cov_half_m2)
+    on_court = clamp_onto(points, court)
+    reach_m = SURE_SD * np.sqrt(np.maximum(cov[:, (0, 1), (0, 1)], 0.0))
+    low_m, high_m = on_court - reach_m, on_court + reach_m
+    known = np.isfinite(low_m).all(axis=1)
+    columns = _parts(low_m[:, 0], high_m[:, 0], scheme.column_borders_m)
+    rows = _parts(low_m[:, 1], high_m[:, 1], scheme.row_borders_m)
+    areas = np.zeros(len(points), dtype=np.int64)
+    for row in range(3):
+        for column in range(3):
+            areas |= (rows[row] & columns[column]).astype(np.int64) << AREAS.index(area_at(row, column))
+    bands = np.zeros(len(points), dtype=np.int64)
+    for band, may in enumerate(_parts(low_m[:, 1], high_m[:, 1], scheme.depth_borders_m)):
+        bands |= may.astype(np.int64) << band
+    front_m, half_seam_m = front_border_m(court, scheme), scheme.seam_width_m / 2
+    seams, seam_sure = np.zeros(len(points), dtype=np.int64), np.zeros(len(points), dtype=bool)
+    for seam, border_m in enumerate(reversed(scheme.column_borders_m)):
+        left_m, right_m = border_m - half_seam_m, border_m + half_seam_m
+        may = (low_m[:, 0] <= right_m) & (high_m[:, 0] >= left_m) & (high_m[:, 1] >= front_m)
+        seams |= may.astype(np.int64) << seam
+        seam_sure |= (low_m[:, 0] >= left_m) & (high_m[:, 0] <= right_m) & (low_m[:, 1] >= front_m)
+    areas, bands, seams = (np.where(known, bits, 0) for bits in (areas, bands, seams))
+    return Possible(areas, bands, seams, known & seam_sure)
+
+
+def _parts(low_m: Floats, high_m: Floats, borders_m: tuple[float, float]) -> list[NDArray[np.bool_]]:
+    """Whether spans (N,) reach into each of the three parts that two borders make."""
+    first, last = np.searchsorted(borders_m, low_m, side="left"), np.searchsorted(borders_m, high_m, side="right")
+    return [(first <= part) & (part <= last) for part in range(3)]
 
 
 def _checked(points_half_m: ArrayLike, cov_half_m2: ArrayLike) -> tuple[Floats, Floats]:

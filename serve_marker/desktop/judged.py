@@ -12,8 +12,9 @@ from serve_marker.desktop.serve_marking import OUTCOME_WORDS
 from serve_marker.desktop.serving_order import other_end, server_words
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
+from serve_marker.judging import Judgement, judge
 from serve_marker.logbook.records import Half, Mark, Serve
-from serve_marker.marking import Judgement, judge, place
+from serve_marker.marking import place
 from serve_marker.report.overlay import (
     DisplayList,
     Item,

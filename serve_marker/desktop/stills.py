@@ -19,10 +19,10 @@ from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.judged import place_words
 from serve_marker.desktop.painter import image_array, render_still
 from serve_marker.errors import UserError
+from serve_marker.judging import Judgement, judge
 from serve_marker.logbook.fingerprint import find_moved
 from serve_marker.logbook.records import ClipEntry, Practice, Serve
 from serve_marker.logbook.store import Logbook
-from serve_marker.marking import Judgement, judge
 from serve_marker.report.overlay import DisplayList, practice_overlay, serve_overlay
 from serve_marker.report.pictures import write_png
 from serve_marker.report.tables import safe_name

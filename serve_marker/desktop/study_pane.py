@@ -16,7 +16,7 @@ from serve_marker.desktop.theme import current
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.sheets import Evening, read_evening
+from serve_marker.report.sheets import Evening, read_unflown
 from serve_marker.study.choose import Choice, choose
 from serve_marker.study.compare import comparison_sentence
 
@@ -161,7 +161,9 @@ def _answers(
     look: str,
     scale: float,
 ) -> list[Answer]:
-    evening = read_evening(source) if isinstance(source, Logbook) else source
+    evening = read_unflown(source) if isinstance(source, Logbook) else source
+    if question.of_flights:
+        evening = evening.flown()
     found = [answer(evening, choice, question, look, size_px, scale) for choice, size_px in asked]
     if len(found) < 2:
         return found

@@ -56,12 +56,15 @@ class Answer:
 
 @dataclass(frozen=True)
 class Question:
-    """One question: its heading, how it is answered, and whether landings can be picked in its chart."""
+    """One question: its heading, how it is answered, whether landings can be picked in its chart, and whether it asks
+    how the serves flew.
+    """
 
     heading: str
     say: Callable[[pandas.DataFrame, Evening], Words]
     draw: Callable[[pandas.DataFrame, Evening, str, Size], Figure]
     on_court: bool = False
+    of_flights: bool = False
 
 
 def answer(evening: Evening, choice: Choice, question: Question, look: str, size_px: Size, scale: float) -> Answer:
@@ -149,7 +152,9 @@ QUESTIONS = (
     ),
     Question("Which seam?", which_seam, _draw_seams, on_court=True),
     Question("How near a passer?", how_near, _draw_near, on_court=True),
-    Question("How fast?", how_fast, lambda rows, _evening, look, size_in: pace_chart(rows, look, size_in)),
+    Question(
+        "How fast?", how_fast, lambda rows, _evening, look, size_in: pace_chart(rows, look, size_in), of_flights=True
+    ),
     Question("Who?", who, lambda rows, _evening, look, size_in: servers_chart(rows, look, size_in)),
     Question("Better than before?", better, lambda rows, _evening, look, size_in: periods_chart(rows, look, size_in)),
 )

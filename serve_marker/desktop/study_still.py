@@ -14,10 +14,10 @@ from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.jobs import Lane
 from serve_marker.desktop.painter import render_still
 from serve_marker.errors import UserError
+from serve_marker.judging import judge
 from serve_marker.logbook.fingerprint import find_moved
 from serve_marker.logbook.records import Serve
 from serve_marker.logbook.store import Logbook
-from serve_marker.marking import judge
 from serve_marker.report.overlay import DisplayList, serve_overlay
 from serve_marker.study.faced import formations_of
 from serve_marker.study.table import scheme_for

@@ -18,8 +18,9 @@ from serve_marker.court.aims import Aim
 from serve_marker.court.dimensions import from_half, net_landmarks, painted_lines
 from serve_marker.court.formations import Formation
 from serve_marker.court.reception import seam_polygons
+from serve_marker.judging import Judgement
 from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Half, Serve
-from serve_marker.marking import Judgement, served_to
+from serve_marker.marking import served_to
 
 Pixel = tuple[float, float]
 Floats = NDArray[np.float64]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,7 +24,7 @@ from serve_marker.study.rates import aim_rate, in_rate
 from serve_marker.study.scatter import spread_sentence
 from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.study.spread import bias_of
-from serve_marker.study.table import court_and_scheme, serve_table
+from serve_marker.study.table import Unflown, court_and_scheme, unflown_table
 from serve_marker.study.words import (
     INTERVAL_WORDS,
     ONE_EVENING_WORDS,
@@ -52,7 +52,10 @@ TARGET_WORDS = {"none": "", "flat": "mats on the floor", "upright": "upright tar
 
 @dataclass(frozen=True, eq=False)
 class Evening:
-    """What the sheets of one logbook are made from: read once, used for every page."""
+    """What the sheets of one logbook are made from: read once, used for every page.
+
+    ``unflown`` is what the flights are solved from where that is left for later.
+    """
 
     team: str
     table: pandas.DataFrame
@@ -60,17 +63,28 @@ class Evening:
     scheme: AreaScheme
     formations: Mapping[str, Formation] = field(default_factory=dict)
     settings: StudySettings = field(default_factory=StudySettings)
+    unflown: Unflown | None = None
 
     def of_practice(self, practice_id: str | None) -> pandas.DataFrame:
         """Return the rows of a practice, or all."""
         return self.table if practice_id is None else self.table[self.table["practice_id"] == practice_id]
 
+    def flown(self) -> Evening:
+        """Return the same with every flight solved."""
+        return self if self.unflown is None else replace(self, table=self.unflown.flown(), unflown=None)
 
-def read_evening(logbook: Logbook, with_flights: bool = True) -> Evening:
+
+def read_evening(logbook: Logbook) -> Evening:
     """Return all serves of a logbook, judged, with the court and areas the sheets are drawn on."""
-    table = serve_table(logbook, with_flights=with_flights)
-    court, scheme = court_and_scheme(logbook, list(table["court"]))
-    return Evening(logbook.team, table, court, scheme, formations_of(logbook), settings_of(logbook))
+    return read_unflown(logbook).flown()
+
+
+def read_unflown(logbook: Logbook) -> Evening:
+    """As `read_evening`, with how the serves flew left for later: it takes longer than all the rest."""
+    unflown = unflown_table(logbook)
+    court, scheme = court_and_scheme(logbook, unflown.table["court"])
+    found = formations_of(logbook), settings_of(logbook)
+    return Evening(logbook.team, unflown.table, court, scheme, *found, unflown)
 
 
 def team_sheet(logbook: Logbook, out_pdf: Path, practice_id: str | None = None, paper: str = "A4") -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +33,7 @@ def impossible_mask(pace_mps: NDArray[np.float64]) -> NDArray[np.bool_]:
         return np.asarray((pace_mps < SLOWEST_MPS) | (pace_mps > FASTEST_MPS), dtype=bool)
 
 
-def effort_columns(table: pandas.DataFrame) -> dict[str, object]:
+def effort_columns(table: pandas.DataFrame) -> dict[str, NDArray[Any]]:
     """Return ``effort`` (N,) and in words what it is measured by, ``effort_of`` (N,).
 
     A server's best is the fastest of the full-pace series she was asked for within the last year before the serve (its
@@ -62,12 +62,21 @@ def effort_columns(table: pandas.DataFrame) -> dict[str, object]:
             if len(series):
                 best, what = float(pace[series].max()), FROM_SERIES
             elif len(recent) >= FEWEST_FOR_BEST:
-                best, what = float(np.quantile(pace[recent], BEST_QUANTILE)), FROM_YEAR
+                best, what = _best_tenth(pace[recent]), FROM_YEAR
             else:
                 continue
             known = here[usable[here]]
             effort[known], words[known] = pace[known] / best, what
     return {"effort": effort, "effort_of": words}
+
+
+def _best_tenth(pace_mps: NDArray[np.float64]) -> float:
+    """The 90th percentile, between neighbours as numpy's own, which takes five times as long for so few."""
+    place = BEST_QUANTILE * (len(pace_mps) - 1)
+    below = int(place)
+    above = min(below + 1, len(pace_mps) - 1)
+    part = np.partition(pace_mps, (below, above))
+    return float(part[below] + (place - below) * (part[above] - part[below]))
 
 
 def _days(dates: list[str]) -> NDArray[np.int64]:

@@ -13,7 +13,8 @@ from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
 from serve_marker.court.reception import in_reach, receive
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Serve, StoredFormation
+from serve_marker.logbook.records import StoredFormation
+from serve_marker.study.groups import Rows, rows_of, where_known
 from serve_marker.study.settings import StudySettings
 
 if TYPE_CHECKING:
@@ -43,33 +44,34 @@ def formation_record(formation_id: str, formation: Formation) -> StoredFormation
 
 
 def faced_columns(
-    serves: Sequence[Serve],
+    formation_ids: NDArray[Any],
     points_half_m: Floats,
     flight_s: Floats,
-    courts: Sequence[Court],
+    courts: Sequence[tuple[Court, Rows]],
     formations: Mapping[str, Formation],
     settings: StudySettings,
 ) -> dict[str, Any]:
     """Return FACED_COLUMNS (N,) for landings (N, 2) in the half frame; NaN, "" and None where nothing can be told.
 
     ``nearest`` is the passer whose ball it was, ``way`` and ``forward_m``, ``right_m`` her way to it, ``reached``
-    whether a passer could get to it in the serve's own flight time, None where that time is not known.
+    whether a passer could get to it in the serve's own flight time, None where that time is not known. ``courts`` are
+    the courts with the rows of the serves hit on each.
     """
-    count = len(serves)
+    count = len(formation_ids)
     columns: dict[str, Any] = {name: np.full(count, np.nan) for name in ("gap_m", "forward_m", "right_m")}
     columns |= {name: np.full(count, "", dtype=object) for name in ("nearest", "way", "passer_seam")}
     columns["reached"] = np.full(count, None, dtype=object)
-    groups: dict[tuple[str, Court], list[int]] = {}
-    for row, serve in enumerate(serves):
-        if serve.formation_id and serve.formation_id in formations:
-            groups.setdefault((serve.formation_id, courts[row]), []).append(row)
-    for (formation_id, court), rows in groups.items():
-        formation, points = formations[formation_id], points_half_m[rows]
-        told = receive(points, formation, court, settings.seam_width_m)
-        for name in ("gap_m", "forward_m", "right_m", "way"):
-            columns[name][rows] = getattr(told, name)
-        columns["nearest"][rows], columns["passer_seam"][rows] = told.passer, told.seam
-        got = in_reach(points, flight_s[rows], formation, court, settings.movement)
-        known = np.isfinite(flight_s[rows]) & np.isfinite(points).all(axis=1)
-        columns["reached"][rows] = [bool(there) if sure else None for there, sure in zip(got, known, strict=True)]
+    for court, on_court in courts:
+        for formation_id, there in rows_of(formation_ids[on_court]).items():
+            if formation_id not in formations:
+                continue
+            rows, formation = on_court[there], formations[formation_id]
+            points = points_half_m[rows]
+            told = receive(points, formation, court, settings.seam_width_m)
+            for name in ("gap_m", "forward_m", "right_m", "way"):
+                columns[name][rows] = getattr(told, name)
+            columns["nearest"][rows], columns["passer_seam"][rows] = told.passer, told.seam
+            got = in_reach(points, flight_s[rows], formation, court, settings.movement)
+            known = np.isfinite(flight_s[rows]) & np.isfinite(points).all(axis=1)
+            columns["reached"][rows] = where_known(got, known)
     return {name: columns[name] for name in FACED_COLUMNS}

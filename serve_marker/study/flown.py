@@ -3,28 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from serve_marker.camera.view import View
 from serve_marker.flight.clearance import REACH_SD_M, flights
 from serve_marker.flight.drag import BALL_RADIUS_M
 from serve_marker.flight.pace import pace
 from serve_marker.flight.timing import flight_time
-from serve_marker.logbook.records import JUMP_SERVE_TYPES, ClipEntry, FloorPoint, Mark, Player, Serve
-from serve_marker.marking import (
-    CONTACT_HEIGHT_SD_M,
-    GUESSED_FLOOR_SD_M,
-    in_true_time,
-    is_carried_on,
-    receptions,
-    usual_contact_height_m,
-)
+from serve_marker.logbook.columns import Columns, points_in
+from serve_marker.logbook.records import JUMP_SERVE_TYPES, ClipEntry, Player
+from serve_marker.marking import CONTACT_HEIGHT_SD_M, GUESSED_FLOOR_SD_M, received_at, usual_contact_height_m
+from serve_marker.study.groups import Rows, looked_up
 
-Columns = dict[str, Any]
 Floats = NDArray[np.float64]
 
 PACE_COLUMNS = ("pace_mps", "pace_low_mps", "pace_high_mps", "flight_s")
@@ -33,10 +27,11 @@ FLIGHT_COLUMNS = (
     *("launch_high_mps", "launch_deg", "apex_m"),
 )
 USUAL_GAP_S = 1 / 30
+ENDS, SIDES = ("contact", "landing"), ("before", "after")
 
 
-def time_scales(clips: Sequence[ClipEntry], serves: Sequence[Serve]) -> dict[str, float]:
-    """Return by clip id what a clip's time has to be multiplied by: 1, less for a clip in slow motion.
+def time_scales(clips: Sequence[ClipEntry], columns: Columns) -> dict[str, float]:
+    """Return by clip id what the times of clips in slow motion have to be multiplied by.
 
     A clip filmed at f frames a second whose frames lie g seconds apart shows 1 / (f g) of the true speed. The gap is
     the median of those around its marks.
@@ -44,19 +39,18 @@ def time_scales(clips: Sequence[ClipEntry], serves: Sequence[Serve]) -> dict[str
     Examples
     --------
     >>> clip = ClipEntry(id="c", practice_id="p", path="f", size_bytes=1, fingerprint="f", filmed_at_fps=240.0)
-    >>> time_scales([clip], [Serve(id="s", clip_id="c", landing=Mark(8.0, None, 1/30, 1/30))])["c"]
+    >>> from serve_marker.logbook.columns import columns_of
+    >>> from serve_marker.logbook.records import Mark, Serve
+    >>> time_scales([clip], columns_of([Serve(id="s", clip_id="c", landing=Mark(8.0, None, 1/30, 1/30))]))["c"]
     0.125
     """
-    slow = {clip.id: clip.filmed_at_fps for clip in clips if clip.filmed_at_fps}
-    scales = {clip.id: 1.0 for clip in clips}
-    gaps: dict[str, list[float]] = {clip_id: [] for clip_id in slow}
-    for serve in serves if slow else ():
-        if serve.clip_id in slow:
-            for mark in (serve.contact, serve.landing):
-                gaps[serve.clip_id] += [gap for gap in (mark.gap_before_s, mark.gap_after_s) if gap > 0] if mark else []
-    for clip_id, fps in slow.items():
-        if gaps[clip_id]:
-            scales[clip_id] = 1.0 / (fps * float(np.median(gaps[clip_id])))
+    scales = {}
+    for clip in clips:
+        if clip.filmed_at_fps:
+            there = columns["clip_id"] == clip.id
+            gaps_s = np.concatenate([columns[f"{end}_gap_{side}_s"][there] for end in ENDS for side in SIDES])
+            seen_s = gaps_s[gaps_s > 0]
+            scales[clip.id] = 1.0 / (clip.filmed_at_fps * float(np.median(seen_s))) if len(seen_s) else 1.0
     return scales
 
 
@@ -70,96 +64,103 @@ class Timed:
         the place where a received ball was played.
     contact_cov_m2, end_cov_m2 : (N, 2, 2), of view and click alone. The shutter is left out: a ball seen late is seen
         further on, by its speed times the delay, and what distance and time are off by cancels in their quotient.
+    between_s : landing frame minus contact frame (N,).
+    contact_gaps_s, end_gaps_s : times to the frames before and after, (N, 2).
+    end_height_m : of the ball's centre there (N,), NaN where that is not known.
     """
 
-    serves: Sequence[Serve]
+    serve_types: NDArray[Any]
+    player_ids: NDArray[Any]
     contact_m: Floats
     contact_cov_m2: Floats
     end_m: Floats
     end_cov_m2: Floats
+    between_s: Floats
+    contact_gaps_s: Floats
+    end_gaps_s: Floats
+    end_height_m: Floats
 
-    @property
-    def between_s(self) -> Floats:
-        """Landing frame minus contact frame (N,) [s]."""
-        return np.array([_time_s(serve.landing) - _time_s(serve.contact) for serve in self.serves], dtype=float)
-
-    @property
-    def gaps_s(self) -> tuple[Floats, Floats]:
-        """Times to the frames before and after, (N, 2) of contact and of landing."""
-        return _gaps_s([serve.contact for serve in self.serves]), _gaps_s([serve.landing for serve in self.serves])
-
-    def __getitem__(self, rows: Sequence[int]) -> Timed:
-        parts = (self.contact_m, self.contact_cov_m2, self.end_m, self.end_cov_m2)
-        return Timed([self.serves[row] for row in rows], *(part[list(rows)] for part in parts))
+    def __getitem__(self, rows: Any) -> Timed:
+        return Timed(*(getattr(self, part.name)[rows] for part in fields(self)))
 
 
-def timed(serves: Sequence[Serve], views: Sequence[View | None], scales: Mapping[str, float]) -> Timed:
-    """Return placed serves in true time; ``scales`` is as `time_scales` gives it, by clip id."""
-    contact_m, contact_cov_m2 = arrays_of([serve.contact_point for serve in serves])
-    end_m, end_cov_m2 = arrays_of([serve.landing_point for serve in serves])
-    by_view: dict[int, list[int]] = {}
-    for row, view in enumerate(views):
-        if view is not None:
-            by_view.setdefault(id(view), []).append(row)
-    for rows in by_view.values():
-        view = views[rows[0]]
-        if view is None:
-            continue
+def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[str, float]) -> Timed:
+    """Return placed serves in true time.
+
+    ``seen`` are the views with the rows of the serves seen through each, ``scales`` are as `time_scales` gives them.
+    """
+    contact_m, contact_cov_m2 = points_in(columns, "contact")
+    end_m, end_cov_m2 = points_in(columns, "landing")
+    carried = carried_on(columns)
+    for view, rows in seen:
         guess_m2 = np.eye(2) * GUESSED_FLOOR_SD_M**2
-        _still(contact_cov_m2, view, {row: serves[row].contact for row in rows}, guess_m2)
-        _still(end_cov_m2, view, {row: serves[row].landing for row in rows}, np.zeros((2, 2)))
-        carried = [row for row in rows if is_carried_on(serves[row])]
-        if carried:
-            end_m[carried], end_cov_m2[carried] = arrays_of(receptions([serves[row] for row in carried], view))
-    in_time = [in_true_time(serve, scales.get(serve.clip_id, 1.0)) for serve in serves]
-    return Timed(in_time, contact_m, contact_cov_m2, end_m, end_cov_m2)
+        _still(contact_cov_m2, view, rows, columns, "contact", guess_m2)
+        _still(end_cov_m2, view, rows, columns, "landing", np.zeros((2, 2)))
+        played = rows[carried[rows]]
+        if len(played):
+            heights_m = columns["landing_height_m"][played]
+            end_m[played], end_cov_m2[played] = received_at(view, _pixels(columns, "landing", played), heights_m)
+    scale = looked_up(columns["clip_id"], lambda clip_id: scales.get(clip_id, 1.0), float)
+    on_floor = np.where(columns["outcome"] == "floor", BALL_RADIUS_M, np.nan)
+    return Timed(
+        *(columns["serve_type"], columns["player_id"], contact_m, contact_cov_m2, end_m, end_cov_m2),
+        between_s=(columns["landing_time_s"] - columns["contact_time_s"]) * scale,
+        contact_gaps_s=_gaps_s(columns, "contact", scale),
+        end_gaps_s=_gaps_s(columns, "landing", scale),
+        end_height_m=np.where(carried, columns["landing_height_m"], on_floor),
+    )
 
 
-def _still(cov_m2: Floats, view: View, marks: Mapping[int, Mark | None], more_m2: Floats) -> None:
+def carried_on(columns: Columns) -> NDArray[np.bool_]:
+    """Which landings (N,) are estimates, as `serve_marker.marking.is_carried_on` tells it of a record."""
+    seen = np.isfinite(columns["landing_x_px"]) & np.isfinite(columns["landing_height_m"])
+    return np.asarray(seen & (columns["outcome"] == "received"), dtype=bool)
+
+
+def _still(cov_m2: Floats, view: View, rows: Rows, columns: Columns, end: str, more_m2: Floats) -> None:
     """Set the covariances of marks on the floor to those of view and click, where they are smaller."""
-    rows = [row for row, mark in marks.items() if mark and mark.pixel and not mark.on_ball]
-    if not rows:
+    on_floor = np.isfinite(columns[f"{end}_x_px"][rows]) & (columns[f"{end}_on_ball"][rows] == 0)
+    rows = rows[on_floor]
+    if not len(rows):
         return
-    _, found = view.locate(np.array([mark.pixel for row in rows if (mark := marks[row])], dtype=float))
+    _, found = view.locate(_pixels(columns, end, rows))
     found = found + more_m2
     smaller = np.trace(found, axis1=1, axis2=2) < np.trace(cov_m2[rows], axis1=1, axis2=2)
-    cov_m2[np.array(rows)[smaller]] = found[smaller]
+    cov_m2[rows[smaller]] = found[smaller]
 
 
-def pace_columns(of: Timed, frames_off: float = 0.0) -> Columns:
+def _pixels(columns: Columns, end: str, rows: Rows) -> Floats:
+    return np.column_stack([columns[f"{end}_x_px"][rows], columns[f"{end}_y_px"][rows]])
+
+
+def pace_columns(of: Timed, frames_off: float = 0.0) -> dict[str, Floats]:
     """Return PACE_COLUMNS, arrays (N,); NaN without both places and times."""
-    contact_gaps_s, end_gaps_s = of.gaps_s
-    ends = (of.contact_m, of.contact_cov_m2, of.end_m, of.end_cov_m2, contact_gaps_s, end_gaps_s)
+    ends = (of.contact_m, of.contact_cov_m2, of.end_m, of.end_cov_m2, of.contact_gaps_s, of.end_gaps_s)
     paces = pace(*ends, of.between_s, frames_off)
-    flight_s, _ = flight_time(of.between_s, contact_gaps_s, end_gaps_s, frames_off)
+    flight_s, _ = flight_time(of.between_s, of.contact_gaps_s, of.end_gaps_s, frames_off)
     return dict(zip(PACE_COLUMNS, (*paces, np.where(flight_s > 0, flight_s, np.nan)), strict=True))
 
 
 def flight_columns(
-    of: Timed, players: Mapping[str, Player], net_heights_m: Sequence[float], frames_off: float = 0.0
-) -> Columns:
-    """Return FLIGHT_COLUMNS, arrays (N,).
+    of: Timed, players: Mapping[str, Player], net_heights_m: ArrayLike, frames_off: float = 0.0
+) -> dict[str, Floats]:
+    """Return FLIGHT_COLUMNS, arrays (N,); ``net_heights_m`` (N,).
 
     NaN where the flight's end is not known in height: balls that struck a target, or were received without one.
     """
-    columns: Columns = {name: np.full(len(of.serves), np.nan) for name in FLIGHT_COLUMNS}
-    known = np.isfinite(of.contact_m.sum(axis=1) + of.end_m.sum(axis=1) + of.between_s)
-    rows = [row for row, serve in enumerate(of.serves) if known[row] and _height_known(serve)]
-    if not rows:
+    columns = unknown_flights(len(of.between_s))
+    known = np.isfinite(of.contact_m.sum(axis=1) + of.end_m.sum(axis=1) + of.between_s + of.end_height_m)
+    rows = np.flatnonzero(known)
+    if not len(rows):
         return columns
     some = of[rows]
-    heights = [contact_height_m(serve, players.get(serve.player_id or "")) for serve in some.serves]
+    heights_m, height_sds_m = contact_heights_m(some.player_ids, some.serve_types, players)
     told = flights(
-        some.contact_m,
-        some.contact_cov_m2,
-        some.end_m,
-        some.end_cov_m2,
-        *flight_time(some.between_s, *some.gaps_s, frames_off),
-        [height for height, _ in heights],
-        [sd for _, sd in heights],
-        [net_heights_m[row] for row in rows],
-        [serve.serve_type for serve in some.serves],
-        [BALL_RADIUS_M if serve.outcome == "floor" else serve.landing_height_m or 0.0 for serve in some.serves],
+        *(some.contact_m, some.contact_cov_m2, some.end_m, some.end_cov_m2),
+        *flight_time(some.between_s, some.contact_gaps_s, some.end_gaps_s, frames_off),
+        *(heights_m, height_sds_m, np.asarray(net_heights_m, dtype=float)[rows]),
+        some.serve_types.tolist(),
+        some.end_height_m,
     )
     clearance, speed = told.net_clearance_m, told.speed_mps
     parts = (clearance.value, clearance.low, clearance.high, speed.value, speed.low, speed.high)
@@ -168,44 +169,37 @@ def flight_columns(
     return columns
 
 
-def _height_known(serve: Serve) -> bool:
-    return serve.outcome == "floor" or is_carried_on(serve)
+def unknown_flights(count: int) -> dict[str, Floats]:
+    """Return FLIGHT_COLUMNS (N,) of flights that were not solved: NaN."""
+    return {name: np.full(count, np.nan) for name in FLIGHT_COLUMNS}
 
 
-def contact_height_m(serve: Serve, player: Player | None) -> tuple[float, float]:
-    """Height of the ball's centre at the hit and its deviation [m]: the server's reach, else what is usual.
+def contact_heights_m(
+    player_ids: NDArray[Any], serve_types: NDArray[Any], players: Mapping[str, Player]
+) -> tuple[Floats, Floats]:
+    """Heights (N,) of the ball's centre at the hit and their deviations [m]: the server's reach, else what is usual.
 
     Examples
     --------
-    >>> noor = Player(id="n", name="Noor", standing_reach_m=2.2, jump_reach_m=2.7)
-    >>> contact_height_m(Serve(id="s", clip_id="c", serve_type="jump float"), noor)[0]
-    2.7
+    >>> noor = {"n": Player(id="n", name="Noor", standing_reach_m=2.2, jump_reach_m=2.7)}
+    >>> who, kinds = np.array(["n", "n", ""], dtype=object), np.array(["jump float", "float", "float"], dtype=object)
+    >>> contact_heights_m(who, kinds, noor)[0].tolist()
+    [2.7, 2.2, 2.4]
     """
-    jumps = serve.serve_type in JUMP_SERVE_TYPES
-    reach_m = (player.jump_reach_m if jumps else player.standing_reach_m) if player else None
-    if reach_m is None:
-        return usual_contact_height_m(serve.serve_type), CONTACT_HEIGHT_SD_M
-    return reach_m, REACH_SD_M
+
+    def reach_m(name: str) -> Floats:
+        reaches = looked_up(player_ids, lambda key: getattr(players[key], name) if key in players else None)
+        return reaches.astype(float)
+
+    jumps = np.isin(serve_types.astype(str), JUMP_SERVE_TYPES)
+    reaches_m = np.where(jumps, reach_m("jump_reach_m"), reach_m("standing_reach_m"))
+    usual_m = looked_up(serve_types, usual_contact_height_m, float)
+    unknown = np.isnan(reaches_m)
+    return np.where(unknown, usual_m, reaches_m), np.where(unknown, CONTACT_HEIGHT_SD_M, REACH_SD_M)
 
 
-def arrays_of(points: Sequence[FloorPoint | None]) -> tuple[Floats, Floats]:
-    """Return positions (N, 2) [m] and covariances (N, 2, 2) [m2], NaN where there is no point."""
-    gone = (np.nan,) * 5
-    flat = np.array(
-        [(p.x_m, p.y_m, p.cov_xx_m2, p.cov_xy_m2, p.cov_yy_m2) if p else gone for p in points], dtype=float
-    ).reshape(-1, 5)
-    return flat[:, :2], flat[:, [2, 3, 3, 4]].reshape(-1, 2, 2)
-
-
-def _time_s(mark: Mark | None) -> float:
-    return np.nan if mark is None else mark.time_s
-
-
-def _gaps_s(marks: Sequence[Mark | None]) -> Floats:
-    """Gaps (N, 2) before and after [s]; an unknown one is taken from the other side, or as a 30th of a second."""
-    gaps = np.array(
-        [(mark.gap_before_s, mark.gap_after_s) if mark else (np.nan, np.nan) for mark in marks], dtype=float
-    )
-    gaps = gaps.reshape(-1, 2)
+def _gaps_s(columns: Columns, end: str, scale: Floats) -> Floats:
+    """True gaps (N, 2) before and after [s]; an unknown one is taken from the other side, or as a 30th of a second."""
+    gaps = np.column_stack([columns[f"{end}_gap_{side}_s"] for side in SIDES])
     gaps = np.where(gaps == 0, gaps[:, ::-1], gaps)
-    return np.where(gaps == 0, USUAL_GAP_S, gaps)
+    return np.where(gaps == 0, USUAL_GAP_S, gaps * scale[:, None])

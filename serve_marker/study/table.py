@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
@@ -16,12 +17,23 @@ from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AreaScheme, scheme_from_setting
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Mark, Player, Serve, player_words
+from serve_marker.judging import judge_columns
+from serve_marker.logbook.columns import Columns
+from serve_marker.logbook.records import ClipEntry, Player, player_words
 from serve_marker.logbook.store import Logbook
-from serve_marker.marking import is_carried_on, judge_all, served_to
 from serve_marker.study.effort import effort_columns
 from serve_marker.study.faced import FACED_COLUMNS, faced_columns, formations_of
-from serve_marker.study.flown import FLIGHT_COLUMNS, arrays_of, flight_columns, pace_columns, time_scales, timed
+from serve_marker.study.flown import (
+    FLIGHT_COLUMNS,
+    Timed,
+    carried_on,
+    flight_columns,
+    pace_columns,
+    time_scales,
+    timed,
+    unknown_flights,
+)
+from serve_marker.study.groups import Rows, looked_up, rows_of, where_known
 from serve_marker.study.settings import settings_of
 from serve_marker.study.turns import when_columns
 
@@ -37,85 +49,101 @@ EXPORT_COLUMNS = (
 HELPER_COLUMNS = (
     *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "target_kind", "served_to", "court"),
     *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m"),
+    *("areas_may", "bands_may", "seams_may", "seam_sure", "aim_sure"),
     *("estimated", "full_pace", "effort_of", "formation_id", "formation", "served_from", "turn"),
     *(*FACED_COLUMNS[1:], *FLIGHT_COLUMNS[1:], "flight_s"),
 )
-Columns = dict[str, Any]
+JUDGED_NUMBERS = ("x_m", "y_m", "error_m", "line_margin_m", "area_margin_m")
+JUDGED_WORDS = ("half", "area", "zone", "depth_band", "seam", "verdict", "missed")
+JUDGED_BITS = ("areas_may", "bands_may", "seams_may")
+AIM_CENTRE = ("aim_x_m", "aim_y_m")
 Floats = NDArray[np.float64]
 
 
-def serve_table(logbook: Logbook, practice_id: str | None = None, with_flights: bool = True) -> pandas.DataFrame:
-    """Return one row per serve: EXPORT_COLUMNS in their order, then HELPER_COLUMNS.
+@dataclass(frozen=True, eq=False)
+class Unflown:
+    """A serve table whose flights are not solved yet, which takes longer than all the rest; FLIGHT_COLUMNS are NaN."""
 
-    ``with_flights`` solves how each serve flew (FLIGHT_COLUMNS); without, those columns are NaN, which is quicker.
+    table: pandas.DataFrame
+    in_time: Timed
+    players: Mapping[str, Player]
+    net_heights_m: Floats
+    frames_off: float
+
+    def flown(self) -> pandas.DataFrame:
+        """Return the table with every flight solved."""
+        solved = flight_columns(self.in_time, self.players, self.net_heights_m, self.frames_off)
+        return self.table.assign(**solved)
+
+
+def serve_table(logbook: Logbook, practice_id: str | None = None) -> pandas.DataFrame:
+    """Return one row per serve: EXPORT_COLUMNS in their order, then HELPER_COLUMNS.
 
     Numbers that are unknown are NaN, unknown words "", unknown yes-or-no None. ``cov_*`` [m2] and ``aim_x_m``,
     ``aim_y_m`` (centre of the aim) are in the half frame; ``x_m``, ``y_m`` too.
     """
+    return unflown_table(logbook, practice_id).flown()
+
+
+def unflown_table(logbook: Logbook, practice_id: str | None = None) -> Unflown:
+    """As `serve_table`, with how the serves flew left for later."""
     import pandas as pd
 
-    serves = logbook.serves(practice_id=practice_id)
-    settings, views = settings_of(logbook), views_of(logbook, serves)
-    courts = [view.court if view else COURTS["indoor"] for view in views]
-    columns = _judged(logbook, serves, courts) | _named(logbook, serves) | _measured(serves)
-    columns["court"] = [court.name for court in courts]
-    in_time = timed(serves, views, time_scales(logbook.clips(), serves))
-    columns |= pace_columns(in_time, settings.frames_off)
-    if with_flights:
-        players = {player.id: player for player in logbook.players()}
-        net_heights_m = [view.net_height_m if view else np.nan for view in views]
-        columns |= flight_columns(in_time, players, net_heights_m, settings.frames_off)
-    else:
-        columns |= {name: np.full(len(serves), np.nan) for name in FLIGHT_COLUMNS}
+    raw = logbook.serve_columns(practice_id)
+    count = len(raw["id"])
+    settings, clips = settings_of(logbook), {clip.id: clip for clip in logbook.clips()}
+    views = {view.id: view_from_text(view.document) for view in logbook.views()}
+    seen, courts = _seen(raw, views, clips), _courts(raw, views, clips)
+    columns = _named(logbook, raw, clips) | _judged(logbook, raw, courts)
+    for name in ("serve_type", "aim", "outcome", "formation_id", "note", "pass_rating"):
+        columns[name] = raw[name]
+    columns |= {"contact_s": raw["contact_time_s"], "landing_s": raw["landing_time_s"]}
+    columns |= {"court_x_m": raw["landing_x_m"], "court_y_m": raw["landing_y_m"]}
+    columns |= {"estimated": carried_on(raw), "full_pace": raw["full_pace"] == 1}
+    in_time = timed(raw, seen, time_scales(list(clips.values()), raw))
+    columns |= pace_columns(in_time, settings.frames_off) | unknown_flights(count)
     formations = formations_of(logbook)
     places_m = np.column_stack([columns["x_m"], columns["y_m"]])
-    columns |= faced_columns(serves, places_m, columns["flight_s"], courts, formations, settings)
-    columns["passer"] = [serve.passer or near for serve, near in zip(serves, columns["nearest"], strict=True)]
+    columns |= faced_columns(raw["formation_id"], places_m, columns["flight_s"], courts, formations, settings)
+    columns["passer"] = np.where(raw["passer"] != "", raw["passer"], columns["nearest"])
     names = {key: formation.name for key, formation in formations.items()}
-    columns["formation"] = [names.get(serve.formation_id or "", "") for serve in serves]
-    columns |= when_columns(serves, columns["practice_id"], columns["served_to"], courts)
+    columns["formation"] = looked_up(raw["formation_id"], lambda key: names.get(key, ""))
+    columns["court"], widths_m = np.full(count, "", dtype=object), np.full(count, np.nan)
+    for court, rows in courts:
+        columns["court"][rows], widths_m[rows] = court.name, court.width_m
+    columns |= when_columns(raw, columns["practice_id"], columns["served_to"], widths_m)
     of = ("player_id", "date", "pace_mps", "full_pace")
     columns |= effort_columns(pd.DataFrame({name: columns[name] for name in of}))
     table = pd.DataFrame({name: _plain(columns[name]) for name in (*EXPORT_COLUMNS, *HELPER_COLUMNS)})
     table.attrs["pace_unit"] = settings.pace_unit
-    return table
+    net_heights_m = np.full(count, np.nan)
+    for view, rows in seen:
+        net_heights_m[rows] = view.net_height_m
+    players = {player.id: player for player in logbook.players()}
+    return Unflown(table, in_time, players, net_heights_m, settings.frames_off)
 
 
-def _plain(values: Any) -> Any:
+def _plain(values: NDArray[Any]) -> Any:
     """Words as plain objects, which are read many times faster than what pandas makes of them; numbers as they are."""
     import pandas as pd
 
-    array = np.asarray(values)
-    return pd.Series(array, dtype=object) if array.dtype.kind in "OUS" else array
+    return pd.Series(values, dtype=object) if values.dtype.kind in "OUS" else values
 
 
-def court_and_scheme(logbook: Logbook, names: Sequence[str] | None = None) -> tuple[Court, AreaScheme]:
+def court_and_scheme(logbook: Logbook, names: Sequence[str]) -> tuple[Court, AreaScheme]:
     """Return the court most serves of the logbook were hit on, and the areas the team uses on it.
 
-    ``names`` are the names of each serve's court, where they are known already.
+    ``names`` are the names of each serve's court.
     """
-    names = [court.name for court in courts_of(logbook, logbook.serves())] if names is None else names
     courts = {view.court.name: view.court for stored in logbook.views() if (view := view_from_text(stored.document))}
-    usual = max(Counter(names).items(), key=lambda pair: pair[1])[0] if names else ""
-    court = courts.get(usual) or (COURTS["indoor"] if names else _latest_court(logbook))
+    usual = max(Counter(names).items(), key=lambda pair: pair[1])[0] if len(names) else ""
+    court = courts.get(usual) or (COURTS["indoor"] if len(names) else _latest_court(logbook))
     return court, scheme_for(logbook, court)
 
 
 def scheme_for(logbook: Logbook, court: Court) -> AreaScheme:
     """Return the area scheme kept in the logbook, or the court's default."""
     return scheme_from_setting(logbook.get_setting("scheme"), court)
-
-
-def courts_of(logbook: Logbook, serves: Sequence[Serve]) -> list[Court]:
-    """Return each serve's court: its view's, else its clip's view's, else the indoor court."""
-    return [view.court if view else COURTS["indoor"] for view in views_of(logbook, serves)]
-
-
-def views_of(logbook: Logbook, serves: Sequence[Serve]) -> list[View | None]:
-    """Return the view each serve was seen through: its own, else its clip's, else None."""
-    by_id = {view.id: view_from_text(view.document) for view in logbook.views()}
-    by_clip = {clip.id: by_id.get(clip.view_id or "") for clip in logbook.clips()}
-    return [by_id.get(serve.view_id or "") or by_clip.get(serve.clip_id) for serve in serves]
 
 
 def server_words(player: Player | None) -> str:
@@ -134,104 +162,74 @@ def _latest_court(logbook: Logbook) -> Court:
     return view_from_text(views[-1].document).court if views else COURTS["indoor"]
 
 
-def _judged(logbook: Logbook, serves: Sequence[Serve], courts: Sequence[Court]) -> Columns:
-    alike = {id(court): court for court in courts}
-    first_of = {key: id(next(other for other in alike.values() if other == court)) for key, court in alike.items()}
-    rows_of: dict[int, list[int]] = defaultdict(list)
-    for row, court in enumerate(courts):
-        rows_of[first_of[id(court)]].append(row)
-    count = len(serves)
-    columns: Columns = {
-        name: np.full(count, np.nan)
-        for name in ("x_m", "y_m", "line_margin_m", "area_margin_m", "aim_x_m", "aim_y_m", "cov_xx", "cov_xy", "cov_yy")
-    }
-    columns |= {name: np.full(count, "", dtype=object) for name in ("half", "area", "zone", "depth_band", "seam")}
-    columns |= {name: np.full(count, "", dtype=object) for name in ("verdict", "missed")}
+def _seen(raw: Columns, views: Mapping[str, View], clips: Mapping[str, ClipEntry]) -> list[tuple[View, Rows]]:
+    """The views with the rows of the serves seen through each: a serve's own, else its clip's."""
+    view_ids = raw["view_id"].copy()
+    unseen = ~looked_up(view_ids, views.__contains__, bool)
+    by_clip = looked_up(raw["clip_id"], lambda clip_id: clips[clip_id].view_id or "" if clip_id in clips else "")
+    view_ids[unseen] = by_clip[unseen]
+    return [(views[view_id], rows) for view_id, rows in rows_of(view_ids).items() if view_id in views]
+
+
+def _courts(raw: Columns, views: Mapping[str, View], clips: Mapping[str, ClipEntry]) -> list[tuple[Court, Rows]]:
+    """The courts with the rows of the serves hit on each: their view's, else the indoor court."""
+    seen = _seen(raw, views, clips)
+    unseen = np.ones(len(raw["id"]), dtype=bool)
+    for _, rows in seen:
+        unseen[rows] = False
+    parts: dict[Court, list[Rows]] = {}
+    for court, rows in [*((view.court, rows) for view, rows in seen), (COURTS["indoor"], np.flatnonzero(unseen))]:
+        if len(rows):
+            parts.setdefault(court, []).append(rows)
+    return [(court, np.sort(np.concatenate(rows))) for court, rows in parts.items()]
+
+
+def _judged(logbook: Logbook, raw: Columns, courts: Sequence[tuple[Court, Rows]]) -> dict[str, NDArray[Any]]:
+    count = len(raw["id"])
+    columns = {name: np.full(count, np.nan) for name in (*JUDGED_NUMBERS, "cov_xx", "cov_xy", "cov_yy", *AIM_CENTRE)}
+    columns |= {name: np.full(count, "", dtype=object) for name in JUDGED_WORDS}
+    columns |= {name: np.zeros(count, dtype=np.int64) for name in JUDGED_BITS}
+    columns |= {name: np.ones(count, dtype=bool) for name in ("seam_sure", "aim_sure")}
     columns |= {name: np.full(count, None, dtype=object) for name in ("aim_hit", "area_sure")}
-    for key, rows in rows_of.items():
-        court = alike[key]
+    for court, rows in courts:
         scheme = scheme_for(logbook, court)
-        chosen = [serves[row] for row in rows]
-        judged = judge_all(chosen, court, scheme)
-        names = {"half_x_m": "x_m", "half_y_m": "y_m"}
-        for name in ("half_x_m", "half_y_m", "line_margin_m", "area_margin_m"):
-            columns[names.get(name, name)][rows] = judged[name]
-        for name in ("half", "area", "zone", "depth_band", "seam", "verdict", "missed"):
-            columns[name][rows] = [word or "" for word in judged[name]]
-        placed = np.isfinite(np.asarray(judged["half_x_m"], dtype=float))
-        columns["area_sure"][rows] = [
-            bool(sure) if known else None for sure, known in zip(judged["area_sure"], placed, strict=True)
-        ]
-        columns["aim_hit"][rows] = [None if hit is None else bool(hit) for hit in judged["aim_hit"]]
-        covariances_m2 = np.asarray(judged["cov_half_m2"], dtype=float).reshape(-1, 2, 2)
+        chosen = {name: cells[rows] for name, cells in raw.items()}
+        judged = judge_columns(chosen, court, scheme)
+        judged |= {"x_m": judged["half_x_m"], "y_m": judged["half_y_m"]}
+        names = (*JUDGED_NUMBERS, *JUDGED_WORDS, *JUDGED_BITS, "seam_sure", "aim_sure", "aim_hit")
+        for name in names:
+            columns[name][rows] = judged[name]
+        columns["area_sure"][rows] = where_known(judged["area_sure"], np.isfinite(judged["x_m"]))
         for name, (i, j) in {"cov_xx": (0, 0), "cov_xy": (0, 1), "cov_yy": (1, 1)}.items():
-            columns[name][rows] = covariances_m2[:, i, j]
-        centres_m = _aim_centres_m([serve.aim for serve in chosen], court, scheme)
-        columns["aim_x_m"][rows], columns["aim_y_m"][rows] = centres_m[:, 0], centres_m[:, 1]
+            columns[name][rows] = judged["cov_half_m2"][:, i, j]
+        for number, name in enumerate(AIM_CENTRE):
+            centre_m = {text: _aim_centre_m(text, court, scheme)[number] for text in dict.fromkeys(chosen["aim"])}
+            columns[name][rows] = looked_up(chosen["aim"], centre_m.__getitem__, float)
+    columns["served_to"] = columns["half"]
     return columns
 
 
-def _aim_centres_m(aims: Sequence[str], court: Court, scheme: AreaScheme) -> Floats:
-    centres_m: dict[str, tuple[float, float]] = {}
-    for text in set(aims):
-        try:
-            aim = parse_aim(text, court, scheme)
-        except UserError:
-            aim = None
-        centres_m[text] = aim.centre_m if aim else (np.nan, np.nan)
-    return np.array([centres_m[text] for text in aims], dtype=float).reshape(-1, 2)
+def _aim_centre_m(text: str, court: Court, scheme: AreaScheme) -> tuple[float, float]:
+    try:
+        aim = parse_aim(text, court, scheme)
+    except UserError:
+        aim = None
+    return aim.centre_m if aim else (np.nan, np.nan)
 
 
-def _named(logbook: Logbook, serves: Sequence[Serve]) -> Columns:
+def _named(logbook: Logbook, raw: Columns, clips: Mapping[str, ClipEntry]) -> dict[str, NDArray[Any]]:
     players = {player.id: player for player in logbook.players()}
     practices = {practice.id: practice for practice in logbook.practices()}
-    clips = {clip.id: clip for clip in logbook.clips()}
-    file_names = {clip_id: PurePath(clip.path).name for clip_id, clip in clips.items()}
-    clip_of = [clips.get(serve.clip_id) for serve in serves]
-    practice_of = [practices.get(clip.practice_id) if clip else None for clip in clip_of]
-    player_of = [players.get(serve.player_id or "") for serve in serves]
-    return {
-        "serve_id": [serve.id for serve in serves],
-        "clip_id": [serve.clip_id for serve in serves],
-        "clip": [file_names.get(serve.clip_id, "") for serve in serves],
-        "practice_id": [practice.id if practice else "" for practice in practice_of],
-        "practice": [practice.name if practice else "" for practice in practice_of],
-        "date": [practice.date if practice else "" for practice in practice_of],
-        "purpose": [practice.purpose if practice else "" for practice in practice_of],
-        "target_kind": [practice.target_kind if practice else "" for practice in practice_of],
-        "player_id": [serve.player_id or "" for serve in serves],
-        "server": [server_words(player) for player in player_of],
-        "number": [np.nan if player is None or player.number is None else player.number for player in player_of],
-        "name": [player.name if player else "" for player in player_of],
-    }
+    practice_of = {clip.id: practices.get(clip.practice_id) for clip in clips.values()}
+    columns = {"serve_id": raw["id"], "clip_id": raw["clip_id"], "player_id": raw["player_id"]}
+    columns["clip"] = looked_up(raw["clip_id"], lambda key: PurePath(clips[key].path).name if key in clips else "")
 
+    def of_practice(field: str) -> NDArray[Any]:
+        return looked_up(raw["clip_id"], lambda key: getattr(practice_of.get(key), field, ""))
 
-def _measured(serves: Sequence[Serve]) -> Columns:
-    points = [serve.landing_point for serve in serves]
-    return {
-        "serve_type": [serve.serve_type for serve in serves],
-        "aim": [serve.aim for serve in serves],
-        "outcome": [serve.outcome for serve in serves],
-        "estimated": [is_carried_on(serve) for serve in serves],
-        "full_pace": [serve.full_pace for serve in serves],
-        "formation_id": [serve.formation_id or "" for serve in serves],
-        "note": [serve.note for serve in serves],
-        "pass_rating": [np.nan if serve.pass_rating is None else serve.pass_rating for serve in serves],
-        "served_to": [served_to(serve) or "" for serve in serves],
-        "court_x_m": [np.nan if point is None else point.x_m for point in points],
-        "court_y_m": [np.nan if point is None else point.y_m for point in points],
-        "error_m": _errors_m(points),
-        "contact_s": [_time_s(serve.contact) for serve in serves],
-        "landing_s": [_time_s(serve.landing) for serve in serves],
-    }
-
-
-def _time_s(mark: Mark | None) -> float:
-    return np.nan if mark is None else mark.time_s
-
-
-def _errors_m(points: Sequence[FloorPoint | None]) -> Floats:
-    _, covariances_m2 = arrays_of(points)
-    xx, xy, yy = covariances_m2[:, 0, 0], covariances_m2[:, 0, 1], covariances_m2[:, 1, 1]
-    longest_m2 = (xx + yy) / 2 + np.hypot((xx - yy) / 2, xy)
-    return np.asarray(ELLIPSE_95 * np.sqrt(np.maximum(longest_m2, 0.0)))
+    columns |= {name: of_practice(name) for name in ("date", "purpose", "target_kind")}
+    columns |= {"practice_id": of_practice("id"), "practice": of_practice("name")}
+    columns["server"] = looked_up(raw["player_id"], lambda key: server_words(players.get(key)))
+    columns["name"] = looked_up(raw["player_id"], lambda key: getattr(players.get(key), "name", ""))
+    columns["number"] = looked_up(raw["player_id"], lambda key: getattr(players.get(key), "number", None)).astype(float)
+    return columns

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from serve_marker.court.dimensions import Court
-from serve_marker.logbook.records import Serve
+from serve_marker.logbook.columns import Columns
+from serve_marker.study.groups import rows_of
 
 THIRDS = ("left third", "middle third", "right third")
 """Of the end line served from, as the server looks at the net."""
@@ -17,25 +17,21 @@ AT_EITHER_END = 20
 
 
 def when_columns(
-    serves: Sequence[Serve], practice_ids: Sequence[str], served_to: Sequence[str], courts: Sequence[Court]
+    columns: Columns, practice_ids: NDArray[Any], halves: NDArray[Any], widths_m: NDArray[np.float64]
 ) -> dict[str, Any]:
-    """Return ``served_from`` (one of THIRDS, or "") and ``turn`` (FIRST, LAST or "") for serves in their order.
+    """Return ``served_from`` (one of THIRDS, or "") and ``turn`` (FIRST, LAST or "") for N serves in their order.
 
-    A server with fewer than forty serves in a practice has her first and her last half told apart.
+    A server with fewer than forty serves in a practice has her first and her last half told apart. ``halves`` are the
+    receiving ends, ``widths_m`` the widths of the courts.
     """
-    thirds = []
-    for serve, half, court in zip(serves, served_to, courts, strict=True):
-        if serve.contact_point is None or half not in ("a", "b"):
-            thirds.append("")
-            continue
-        right_m = court.half_width_m + (1 if half == "b" else -1) * serve.contact_point.x_m
-        thirds.append(THIRDS[min(max(int(3 * right_m / court.width_m), 0), 2)])
-    rows_of: dict[tuple[str, str], list[int]] = {}
-    for row, serve in enumerate(serves):
-        if serve.player_id and practice_ids[row]:
-            rows_of.setdefault((practice_ids[row], serve.player_id), []).append(row)
-    turn = np.full(len(serves), "", dtype=object)
-    for rows in rows_of.values():
+    right_m = widths_m / 2 + np.where(halves == "b", 1, -1) * columns["contact_x_m"]
+    known = np.isfinite(right_m) & (halves != "")
+    third = np.clip(3 * np.where(known, right_m, 0.0) // widths_m, 0, 2).astype(int)
+    thirds = np.where(known, np.array(THIRDS, dtype=object)[third], "")
+    turn = np.full(len(halves), "", dtype=object)
+    players = columns["player_id"]
+    told = np.flatnonzero((players != "") & (practice_ids != ""))
+    for rows in rows_of(practice_ids[told] + "\n" + players[told]).values():
         reach = min(AT_EITHER_END, len(rows) // 2)
-        turn[rows[:reach]], turn[rows[len(rows) - reach :]] = FIRST, LAST
+        turn[told[rows[:reach]]], turn[told[rows[len(rows) - reach :]]] = FIRST, LAST
     return {"served_from": thirds, "turn": turn}

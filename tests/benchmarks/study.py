@@ -24,7 +24,7 @@ from serve_marker.report.tables import write_xlsx
 from serve_marker.study.choose import Choice, choose
 from serve_marker.study.rates import aim_rate, area_rates, depth_distribution, in_rate, outcome_counts, seam_hits
 from serve_marker.study.spread import bias_of, spread_of
-from serve_marker.study.table import serve_table
+from serve_marker.study.table import serve_table, unflown_table
 
 SERVES = 10_000
 PLAYERS = 20
@@ -90,7 +90,7 @@ def main() -> None:
         timed(f"{serves} serves put into a logbook", lambda: fill(logbook, serves))
         timed("table, first time with imports", lambda: serve_table(logbook))
         timed("table with every flight solved", lambda: serve_table(logbook))
-        timed("table without flights", lambda: serve_table(logbook, with_flights=False))
+        timed("table without flights", lambda: unflown_table(logbook))
         evening = read_evening(logbook)
         ask(evening, Choice())
         ask(evening, Choice(player_ids=("p3",)))

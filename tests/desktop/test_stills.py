@@ -15,10 +15,11 @@ from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.desktop.judged import place_words
 from serve_marker.desktop.stills import write_stills
 from serve_marker.errors import UserError
+from serve_marker.judging import Judgement
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.records import ClipEntry, Gym, Mark, Player, Practice, Serve, StoredView
 from serve_marker.logbook.store import Logbook
-from serve_marker.marking import Judgement, place
+from serve_marker.marking import place
 
 pytestmark = pytest.mark.usefixtures("dressed")
 
@@ -160,6 +161,6 @@ def test_a_still_says_what_the_window_says_with_the_error(verdict, missed, sure,
     judgement = Judgement(
         half="a", half_x_m=1.5, half_y_m=7.8, cov_half_m2=np.diag([0.01, 0.0025]), area="deep 1", area_sure=sure,
         zone="1", depth_band="deep", seam="", verdict=verdict, line_margin_m=1.2, area_margin_m=1.5, aim_hit=None,
-        missed=missed,
+        aim_sure=True, missed=missed,
     )  # fmt: skip
     assert place_words(judgement) == words

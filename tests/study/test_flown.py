@@ -11,9 +11,10 @@ import pytest
 
 from serve_marker.camera.fit import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
+from serve_marker.logbook.columns import columns_of
 from serve_marker.logbook.records import ClipEntry, Mark, Player, Serve
 from serve_marker.marking import GUESSED_FLOOR_SD_M, place_all
-from serve_marker.study.flown import contact_height_m, flight_columns, pace_columns, time_scales, timed
+from serve_marker.study.flown import contact_heights_m, flight_columns, pace_columns, time_scales, timed
 
 CLIPS = ("behind-servers-30vfr", "bumped-60", "low-corner-120", "portrait-30")
 KINDS = {
@@ -78,7 +79,11 @@ def marked(told, rng, frames_off, exact_times=False):
         kind = KINDS[serve["type"]]
         made.append(Serve(id="s", clip_id="c", player_id="p", serve_type=kind, contact=contact, landing=landing))
     placed = place_all(made, view)
-    return timed(placed, [view] * len(placed), {})
+    return seen_through(placed, view)
+
+
+def seen_through(placed, view):
+    return timed(columns_of(placed), [(view, np.arange(len(placed)))], {})
 
 
 def pace_of(serves):
@@ -157,15 +162,18 @@ def test_received_balls_are_carried_on_to_where_they_would_have_landed(shared_cl
         expected = turn * np.array(told["virtual_landing"]["landing_xy"])
         off_m = np.hypot(serve.landing_point.x_m - expected[0], serve.landing_point.y_m - expected[1])
         assert off_m < max(0.3, serve.landing_point.error_m)
-    paces = pace_columns(timed(placed, [view] * 2, {}))
+    paces = pace_columns(seen_through(placed, view))
     assert np.isfinite(paces["pace_mps"]).all()
-    assert np.isfinite(flight_columns(timed(placed, [view] * 2, {}), {}, [2.24, 2.24])["net_clearance_m"]).all()
+    assert np.isfinite(flight_columns(seen_through(placed, view), {}, [2.24, 2.24])["net_clearance_m"]).all()
 
 
 def test_a_ball_at_the_net_has_no_flight_and_a_target_no_height():
-    player = Player(id="p", name="Noor", jump_reach_m=2.75)
-    assert contact_height_m(Serve(id="s", clip_id="c", serve_type="jump topspin"), player)[0] == 2.75
-    assert contact_height_m(Serve(id="s", clip_id="c", serve_type="float"), player)[0] == 2.4
+    player = {"p": Player(id="p", name="Noor", jump_reach_m=2.75)}
+    who, kinds = (
+        np.array(["p", "p", "q"], dtype=object),
+        np.array(["jump topspin", "float", "jump float"], dtype=object),
+    )
+    assert contact_heights_m(who, kinds, player)[0].tolist() == [2.75, 2.4, 2.7]
 
 
 def test_slow_motion_is_told_from_the_gaps_between_frames():
@@ -174,5 +182,5 @@ def test_slow_motion_is_told_from_the_gaps_between_frames():
     serve = Serve(
         id="s", clip_id="c", contact=Mark(1.0, (0, 0), 1 / 30, 1 / 30), landing=Mark(9.0, (0, 0), 1 / 30, 0.1)
     )
-    assert time_scales([clip], [serve]) == {"c": pytest.approx(1 / 8)}
-    assert time_scales([replace(clip, filmed_at_fps=None)], [serve]) == {"c": 1.0}
+    assert time_scales([clip], columns_of([serve])) == {"c": pytest.approx(1 / 8)}
+    assert time_scales([replace(clip, filmed_at_fps=None)], columns_of([serve])) == {}

@@ -1,0 +1,66 @@
+"""Serves as columns instead of records: what the studies of many thousand serves start from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.logbook.records import Serve
+from serve_marker.logbook.rows import SERVES
+
+Columns = dict[str, NDArray[Any]]
+
+
+def columns_from(batches: Iterable[Sequence[Sequence[Any]]]) -> Columns:
+    """Return batches of rows of the serve table as one array (N,) per column: words as objects, numbers as floats.
+
+    What is not there is "" among words and NaN among numbers. Many small batches are read faster than one large one.
+    """
+    parts = [_batch(rows) for rows in batches if rows] or [_batch([])]
+    return {name: np.concatenate([part[name] for part in parts]) for name in SERVES.columns}
+
+
+def in_order(columns: Columns, clip_ids: Sequence[str]) -> Columns:
+    """Return the columns by clip, in the order of ``clip_ids``, and by moment, otherwise as they stood."""
+    place = {clip_id: number for number, clip_id in enumerate(clip_ids)}
+    clips = np.array([place[clip_id] for clip_id in columns["clip_id"]], dtype=int)
+    moments = np.where(np.isnan(columns["landing_time_s"]), columns["contact_time_s"], columns["landing_time_s"])
+    order = np.lexsort((np.nan_to_num(moments), clips))
+    return {name: cells[order] for name, cells in columns.items()}
+
+
+def columns_of(serves: Sequence[Serve]) -> Columns:
+    """Return records as columns.
+
+    Examples
+    --------
+    >>> columns = columns_of([Serve(id="s", clip_id="c", aim="deep 1")])
+    >>> columns["aim"].tolist(), columns["player_id"].tolist(), columns["landing_x_m"].tolist()
+    (['deep 1'], [''], [nan])
+    """
+    return columns_from([[SERVES.row(serve) for serve in serves]])
+
+
+def points_in(columns: Columns, end: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Floor points (N, 2) [m] and covariances (N, 2, 2) [m2] of the "contact" or the "landing"; NaN where unknown."""
+    xx, xy, yy = (columns[f"{end}_cov_{part}_m2"] for part in ("xx", "xy", "yy"))
+    return np.column_stack([columns[f"{end}_x_m"], columns[f"{end}_y_m"]]), np.column_stack([xx, xy, xy, yy]).reshape(
+        -1, 2, 2
+    )
+
+
+def _batch(rows: Sequence[Sequence[Any]]) -> Columns:
+    across = list(zip(*rows, strict=True)) if rows else [()] * len(SERVES.columns)
+    return {
+        name: _words(cells) if kind == "text" else np.array(cells, dtype=float)
+        for (name, kind), cells in zip(SERVES.columns.items(), across, strict=True)
+    }
+
+
+def _words(cells: Sequence[str | None]) -> NDArray[Any]:
+    words = np.empty(len(cells), dtype=object)
+    words[:] = [cell or "" for cell in cells]
+    return words
