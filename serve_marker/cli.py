@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -33,6 +34,7 @@ app.add_typer(logbook_app, name="logbook")
 app.add_typer(marks_app, name="marks")
 
 STOPPED = 130
+PROGRESS_EVERY_S = 0.2
 SIGNED_NUMBERS = {"ignore_unknown_options": True}
 
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
@@ -332,12 +334,16 @@ def print_paths(paths: list[Path]) -> None:
 
 
 def progress_on_stderr(job: str) -> Callable[[int, int], None]:
-    """Return a function (done, total) that keeps one line on stderr up to date."""
+    """Return a function (done, total) that keeps one line on stderr up to date, a few times a second."""
+    told_s = -math.inf
 
     def show(done: int, total: int) -> None:
-        end = "\n" if done >= total else ""
-        sys.stderr.write(f"\r{job}: {done} of {total}{end}")
-        sys.stderr.flush()
+        nonlocal told_s
+        finished, now_s = done >= total, time.monotonic()
+        if finished or now_s >= told_s + PROGRESS_EVERY_S:
+            told_s = now_s
+            sys.stderr.write(f"\r{job}: {done} of {total}" + ("\n" if finished else ""))
+            sys.stderr.flush()
 
     return show
 
