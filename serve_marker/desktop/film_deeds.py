@@ -10,18 +10,19 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QMenu
 
 from serve_marker.camera.observed import line_ends
+from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.line_under import line_under
 from serve_marker.desktop.passer_deeds import PasserDeeds
 from serve_marker.desktop.saying import saying
 from serve_marker.desktop.serve_marking import Pixel, ServeMarking
 from serve_marker.desktop.serving_order import END_WORDS, other_end, server_words
+from serve_marker.desktop.setup_pane import view_items
 from serve_marker.desktop.turn_panel import AIMS
 from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES
-from serve_marker.report.overlay import court_overlay
 
 LINE_REACH = 24.0
 """A line this near the cross-hair on the screen is the one meant."""
@@ -52,6 +53,7 @@ class FilmDeeds:
         self.zoom_in = page.picture.zoom_in
         self.zoom_out = page.picture.zoom_out
         self.zoom_fit = page.picture.fit
+        self.show_error = page.setup_pane.show_error
         page.picture.clicked.connect(saying(workspace, self._clicked))
         page.picture.dragged_mark.connect(saying(workspace, self._dragged))
         page.picture.nudged_mark.connect(saying(workspace, partial(self._dragged, nudged=True)))
@@ -187,7 +189,7 @@ class FilmDeeds:
     def _mean(self, meaning: str, pixel: Pixel) -> None:
         self._on_shown_frame()
         if self._page.step == "setup":
-            self._mark_landmark(pixel)
+            self._mark_landmark(pixel, exact=meaning == "ball")
             return
         if self._workspace.outline_px is not None and meaning == "plain":
             self._passers.add_corner(pixel)
@@ -203,7 +205,7 @@ class FilmDeeds:
         deeds[meaning](pixel)
         self._say_last()
 
-    def _mark_landmark(self, pixel: Pixel) -> None:
+    def _mark_landmark(self, pixel: Pixel, exact: bool) -> None:
         pane = self._page.setup_pane
         if pane.tracing is not None:
             self._making.trace(pane.tracing, pixel)
@@ -213,6 +215,10 @@ class FilmDeeds:
             raise UserError("All landmarks are marked; drag a mark to move it, or choose one on the small court.")
         pane.placed()
         self._making.mark(name, pixel)
+        if exact or name not in landmarks(self._workspace.court):
+            self._page.snapping.keep(name)
+        else:
+            self._page.snapping.clicked(name, pixel)
 
     def _dragged(self, name: str, x_px: float, y_px: float, nudged: bool = False) -> None:
         try:
@@ -225,7 +231,7 @@ class FilmDeeds:
         if self._workspace.view is not None:
             view = self._making.tried(name, (x_px, y_px))
             if view is not None:
-                self._page.picture.set_items(court_overlay(view))
+                self._page.picture.set_items(view_items(view))
 
     def _say_last(self) -> None:
         chosen = self._workspace.selected_serves()

@@ -21,6 +21,7 @@ from serve_marker.desktop.serve_list import ServeList
 from serve_marker.desktop.serve_marking import ServeMarking
 from serve_marker.desktop.serving_order import server_words
 from serve_marker.desktop.setup_pane import SetupPane
+from serve_marker.desktop.snapping import Snapping
 from serve_marker.desktop.time_bar import TimeBar
 from serve_marker.desktop.turn_panel import AIMS
 from serve_marker.desktop.view_making import ViewMaking
@@ -61,6 +62,7 @@ class FilmPage(QWidget):
         self.missing = QLabel(self.stage)
         self.mark_pane = MarkPane(workspace, marking, self.judged)
         self.setup_pane = SetupPane(workspace, making)
+        self.snapping = Snapping(workspace, making, self.frames.full_frame)
         self.right = QStackedWidget()
         self.time_bar = TimeBar()
         self.chips = ChipStrip()
@@ -101,6 +103,7 @@ class FilmPage(QWidget):
         workspace.turn_changed.connect(self.refresh_items)
         workspace.selection_changed.connect(self._selection_changed)
         self.frames.frame_ready.connect(self._frame_arrived)
+        self.snapping.changed.connect(self.refresh_items)
         self.frames.failed.connect(self._frame_failed)
         self.picture.zoom_changed.connect(self._ask_for_frame)
         self.picture.hovered.connect(self._hovered)
@@ -120,6 +123,7 @@ class FilmPage(QWidget):
     def show_step(self, step: str) -> None:
         """Show the right column of Set up or Mark."""
         self.step = step
+        self.snapping.pause(step != "setup")
         self.right.setCurrentWidget(self.mark_pane if step == "mark" else self.setup_pane)
         self.refresh_items()
 
@@ -142,11 +146,12 @@ class FilmPage(QWidget):
         self.player.pause()
         self.frames.close()
         self.setup_pane.advice.close()
+        self.snapping.close()
 
     def refresh_items(self) -> None:
         """Draw again what lies over the picture."""
         if self.step == "setup":
-            self.picture.set_items(self.judged.setup_items())
+            self.picture.set_items((*self.setup_pane.items(), *self.snapping.items()))
             self.picture.set_marks(self._making.marked(), self.setup_pane.next_landmark())
         else:
             self.picture.set_marks({})
@@ -178,6 +183,7 @@ class FilmPage(QWidget):
             return
         self.picture.set_frame(frame, (clip.width, clip.height))
         self.loupe.set_frame(self.frames.full_frame())
+        self.snapping.measure()
 
     @property
     def shown_index(self) -> int | None:

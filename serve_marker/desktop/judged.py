@@ -122,11 +122,6 @@ class Judged:
         lines = place_lines(self.of(serve))
         return ", ".join((server_words(player), lines[0], *lines[2:]))
 
-    def setup_items(self) -> DisplayList:
-        """Return what lies over the picture while setting up: the court's lines."""
-        view = self._workspace.view
-        return court_overlay(view) if view is not None else ()
-
 
 def place_lines(judgement: Judgement) -> tuple[str, ...]:
     """Return a place on the court as a coach says it: area; depth and verdict; error."""

@@ -15,7 +15,7 @@ from serve_marker.report.overlay import Item, Label, Legend, Pixel, Polyline, Re
 
 LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "landmark": 2.0, "cursor": 1.6}
 LINE_OPACITY = {"court-line": 0.75, "net": 0.8}
-FILL_OPACITY = {"court-line": 0.16, "aim": 0.24}
+FILL_OPACITY = {"court-line": 0.16, "aim": 0.24} | {f"error-{band}": 0.34 for band in range(1, 6)}
 DASHED = ("error",)
 SPOT_RADIUS = 8.0
 LABEL_PIXELS = 15.0
@@ -159,11 +159,11 @@ def _legend(painter: QPainter, item: Legend, palette: Palette, bounds: QRectF, u
     painter.setFont(font)
     for place, (shape, words) in enumerate(item.entries):
         line = QRectF(box.left(), box.top() + 4 * unit + place * row, width, row)
-        draw_shape(
-            painter, shape, QPointF(line.left() + indent / 2, line.center().y()), 5.5 * unit, palette.of(shape), HALO
-        )
+        centre = QPointF(line.left() + indent / 2, line.center().y())
+        if shape:
+            draw_shape(painter, shape, centre, 5.5 * unit, palette.of(shape), HALO)
         painter.setPen(palette.of("legend"))
-        painter.drawText(line.adjusted(indent, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
+        painter.drawText(line.adjusted(indent if shape else 8 * unit, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
 
 
 def _ground(painter: QPainter, box: QRectF, palette: Palette, unit: float) -> None:

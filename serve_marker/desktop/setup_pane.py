@@ -15,7 +15,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from serve_marker.camera.error_map import error_map
 from serve_marker.camera.observed import line_ends
+from serve_marker.camera.view import View
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.court_map import CourtMap
 from serve_marker.desktop.court_words import is_line, landmark_words
@@ -25,8 +27,12 @@ from serve_marker.desktop.view_advice import ViewAdvice
 from serve_marker.desktop.view_change import ViewState
 from serve_marker.desktop.view_making import FEWEST_LANDMARKS, ViewMaking, on_floor
 from serve_marker.desktop.workspace import Workspace
+from serve_marker.report.overlay import DisplayList, court_overlay
+from serve_marker.report.setup_overlay import error_overlay, net_overlay
 
 QUALITY_LINES = 7
+FINE_M = 0.25
+ALL_MARKED = "All of the floor is marked. The net's top can be chosen above."
 
 
 class SetupPane(QWidget):
@@ -44,6 +50,7 @@ class SetupPane(QWidget):
         self._wanted: str | None = None
         self.tracing: str | None = None
         """The line that clicks are traced along."""
+        self.error_shown = False
         self.advice = ViewAdvice(workspace)
         self.court_map = CourtMap()
         self.next_words = _label("Landmark to click next", "large", lines=2)
@@ -124,6 +131,18 @@ class SetupPane(QWidget):
         self.tracing = None
         self._chosen_anew()
 
+    def show_error(self) -> None:
+        """Draw the error of a click over the court, or take it away."""
+        self.error_shown = not self.error_shown
+        self._chosen_anew()
+
+    def items(self) -> DisplayList:
+        """Return what lies over the picture while setting up: lines, net, the error on the floor where asked for."""
+        view = self._workspace.view
+        if view is None:
+            return ()
+        return (*view_items(view), *(error_overlay(view, error_map(view, FINE_M)) if self.error_shown else ()))
+
     def _chosen_anew(self) -> None:
         self.landmark_chosen.emit(self.tracing or self._wanted or "")
         self.refresh()
@@ -176,7 +195,7 @@ class SetupPane(QWidget):
         if self.tracing is not None:
             return tracing_words(self.tracing, len(dict(state.traces).get(self.tracing, ())))
         upcoming = self.next_landmark()
-        return f"Click: {landmark_words(upcoming)}" if upcoming else "All landmarks are marked."
+        return f"Click: {landmark_words(upcoming)}" if upcoming else ALL_MARKED
 
     def _quality_words(self, count: int) -> str:
         if count < FEWEST_LANDMARKS:
@@ -219,6 +238,11 @@ class SetupPane(QWidget):
         state = self._workspace.view_state
         if state is not None and state.stored is not None and self.gym.text().strip() and self.name.text().strip():
             self._making.rename(self.gym.text(), self.name.text())
+
+
+def view_items(view: View) -> DisplayList:
+    """Return a view's lines and its net with the antennas."""
+    return (*court_overlay(view), *net_overlay(view))
 
 
 def _fill(combo: QComboBox, texts: list[str], index: int) -> None:

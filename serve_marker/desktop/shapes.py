@@ -59,6 +59,9 @@ def _paths(shape: str, centre: QPointF, radius: float) -> tuple[QPainterPath, QP
             outline.lineTo(centre + corner)
         outline.closeSubpath()
         filled = QPainterPath(outline)
+    elif shape.startswith("error-"):
+        outline.addRect(circle)
+        filled.addRect(circle)
     else:
         outline.addEllipse(circle)
         if shape == "disc":

@@ -43,6 +43,14 @@ class ViewMaking:
         what = "Line traced," if traced_point(name) else "Landmark"
         self._change(f"{what} {landmark_words(name)}", self._marked(name, pixel), name if nudged else "")
 
+    def move(self, pixels: dict[str, Pixel]) -> None:
+        """Move landmarks to other pixels, all in one step."""
+        state = self._state()
+        what = landmark_words(next(iter(pixels))) if len(pixels) == 1 else f"{len(pixels)} landmarks"
+        self._change(
+            f"Moved to the crossing, {what}", replace(state, marks=tuple({**dict(state.marks), **pixels}.items()))
+        )
+
     def tried(self, name: str, pixel: Pixel) -> View | None:
         """Return the view with one mark moved, None where it is none; nothing is written."""
         try:

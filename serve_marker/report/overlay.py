@@ -76,7 +76,10 @@ class Label:
 
 @dataclass(frozen=True)
 class Legend:
-    """What each shape in the picture means: pairs (shape, words), drawn in the lower left corner."""
+    """What each shape in the picture means: pairs (shape, words), drawn in the lower left corner.
+
+    A pair without a shape is a heading; the roles "error-1" to "error-5" stand for the colours of an error map.
+    """
 
     entries: tuple[tuple[str, str], ...]
     role: str = "legend"

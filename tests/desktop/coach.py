@@ -158,12 +158,12 @@ class Coach:
         self.wait(lambda: self.workspace.clip is not None and not self.window.busy)
 
     def make_view(self, *, skipping: tuple[str, ...] = ()) -> None:
-        """Click the landmarks in the order the window asks for."""
+        """Click the landmarks in the order the window asks for, exactly there."""
         for name, place_m in landmarks(COURTS["indoor"]).items():
             if name in skipping:
                 self.key(Qt.Key.Key_K)
             else:
-                self.click_film(*seen_at(*place_m))
+                self.click_film(*seen_at(*place_m), SHIFT)
 
     def step_to(self, frame: int) -> None:
         """Step to a frame by keys, tens first."""

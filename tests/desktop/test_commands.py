@@ -73,7 +73,7 @@ def test_a_refused_mark_is_said_and_changes_nothing(coach, full_disk, monkeypatc
 def test_the_fourth_landmark_makes_the_view_and_undo_takes_it_away(coach):
     for name, place_m in (("l", (-4.5, 9.0)), ("r", (4.5, 9.0)), ("n", (-4.5, -9.0)), ("m", (4.5, -9.0))):
         assert coach.workspace.view is None, name
-        coach.click_film(*seen_at(*place_m))
+        coach.click_film(*seen_at(*place_m), SHIFT)
     (view,) = stored(coach)[1]
     assert stored(coach)[2][0].view_id == view.id
     coach.key(Qt.Key.Key_Z, CTRL)
@@ -85,8 +85,8 @@ def test_the_fourth_landmark_makes_the_view_and_undo_takes_it_away(coach):
 
 
 def test_landmarks_short_of_four_are_kept_in_the_logbook(coach, filmed):
-    coach.click_film(*seen_at(-4.5, 9.0))
-    coach.click_film(*seen_at(4.5, 9.0))
+    coach.click_film(*seen_at(-4.5, 9.0), SHIFT)
+    coach.click_film(*seen_at(4.5, 9.0), SHIFT)
     marks = coach.workspace.view_state.marks
     entry = coach.workspace.clip_entry
     coach.window.books.open_logbook_at(coach.folder / "team.logbook")
@@ -106,7 +106,7 @@ def test_a_view_other_clips_use_is_copied_before_it_is_changed(coach):
     court_map = coach.window.page.setup_pane.court_map
     coach.click(court_map, court_map.place_of("end-b/left").toPoint())
     coach.key(Qt.Key.Key_Escape)
-    coach.click_film(seen_at(-4.5, 9.0)[0] - 14, seen_at(-4.5, 9.0)[1])
+    coach.click_film(seen_at(-4.5, 9.0)[0] - 14, seen_at(-4.5, 9.0)[1], SHIFT)
     views_of = {clip.id: clip.view_id for clip in stored(coach)[2]}
     assert views_of[other.id] == entry.view_id
     assert views_of[entry.id] != entry.view_id
@@ -137,7 +137,7 @@ def test_undo_of_a_view_keeps_what_another_window_did_to_its_serves(coach):
 
 def test_undo_of_a_view_another_clip_uses_by_now_is_refused_whole(coach):
     for place_m in ((-4.5, 9.0), (4.5, 9.0), (-4.5, -9.0), (4.5, -9.0)):
-        coach.click_film(*seen_at(*place_m))
+        coach.click_film(*seen_at(*place_m), SHIFT)
     workspace = coach.workspace
     entry = workspace.clip_entry
     other = replace(entry, id=new_id(), path="/gone.mp4", fingerprint="f")

@@ -43,7 +43,7 @@ def kept_view(coach):
 
 def corners(coach):
     for place_m in ((-4.5, 9.0), (4.5, 9.0), (-4.5, -9.0), (4.5, -9.0)):
-        coach.click_film(*seen_at(*place_m))
+        coach.click_film(*seen_at(*place_m), SHIFT)
 
 
 def test_a_line_chosen_on_the_small_court_is_traced_point_by_point(coach):
@@ -100,7 +100,7 @@ def test_traces_short_of_a_view_are_kept(coach, filmed):
 def test_two_sentences_say_how_good_and_what_would_help(coach):
     corners(coach)
     pane = coach.window.page.setup_pane
-    coach.click_film(*seen_at(-4.5, -3.0))
+    coach.click_film(*seen_at(-4.5, -3.0), SHIFT)
     coach.wait(lambda: not pane.advice.busy)
     best = pane.advice.found[0]
     words = pane.quality.text()
@@ -123,3 +123,68 @@ def test_nudges_of_one_mark_in_a_row_are_one_step_back(coach):
     assert kept_view(coach).marks == before
     coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
     assert kept_view(coach).marks == nudged
+
+
+def off(pixel, by=(3.0, -2.0)):
+    return pixel[0] + by[0], pixel[1] + by[1]
+
+
+def test_clicks_near_a_crossing_move_to_it_and_undo_gets_them_back(coach):
+    truths = {
+        name: seen_at(*place_m)
+        for name, place_m in (
+            ("end-b/left", (-4.5, 9.0)),
+            ("end-b/right", (4.5, 9.0)),
+            ("end-a/left", (-4.5, -9.0)),
+            ("end-a/right", (4.5, -9.0)),
+        )
+    }
+    for truth in truths.values():
+        coach.click_film(*off(truth))
+    clicked = kept_view(coach).marks
+    snapping = coach.window.page.snapping
+    coach.wait(lambda: not snapping.busy, seconds=60)
+    snapped = kept_view(coach).marks
+    away_px = {name: np.hypot(*np.subtract(snapped[name], truths[name])) for name in truths}
+    assert max(away_px.values()) < 0.8
+    assert any(item.role == "cursor" for item in coach.picture._items)
+    assert coach.said[-1].startswith("4 landmarks moved to the crossings of their lines")
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert kept_view(coach).marks == clicked
+
+
+def test_shift_click_stays_where_it_is(coach):
+    corners(coach)
+    snapping = coach.window.page.snapping
+    coach.click_film(*off(seen_at(-4.5, -3.0)), SHIFT)
+    assert not snapping.busy
+    mark = kept_view(coach).marks["attack-a/left"]
+    assert mark == pytest.approx(off(seen_at(-4.5, -3.0)), abs=1.0)
+
+
+def test_net_tops_chosen_on_the_small_court_tell_of_a_wrong_height(coach):
+    corners(coach)
+    pane = coach.window.page.setup_pane
+    for side, x_m in (("left", -4.5), ("right", 4.5)):
+        coach.click(pane.court_map, pane.court_map.place_of(f"net-top/{side}").toPoint())
+        assert pane.next_words.text() == f"Click: top of the net, {side} sideline"
+        coach.click_film(*seen_at(x_m, 0.0, 2.43))
+    assert "2.24 m was chosen" in pane.quality.text()
+    assert "2.43 m (men)" in pane.quality.text()
+    pane.net.setCurrentIndex(1)
+    pane.net.activated.emit(1)
+    assert "was chosen" not in pane.quality.text()
+    assert kept_view(coach).net_height_m == 2.43
+
+
+def test_the_error_on_the_floor_is_drawn_and_taken_away_by_key(coach):
+    corners(coach)
+    coach.key(Qt.Key.Key_X)
+    labels = [item.text for item in coach.picture._items if hasattr(item, "text")]
+    error_m = kept_view(coach).expected_error_m()
+    assert f"far end line: {100 * error_m['end_b']:.0f} cm" in labels
+    assert f"near end line: {100 * error_m['end_a']:.0f} cm" in labels
+    legend = next(item for item in coach.picture._items if item.role == "legend")
+    assert legend.entries[0] == ("", "19 of 20 clicks are nearer than")
+    coach.key(Qt.Key.Key_X)
+    assert all(item.role != "legend" for item in coach.picture._items)
