@@ -32,7 +32,7 @@ from serve_marker.report.setup_overlay import error_overlay, net_overlay
 
 QUALITY_LINES = 7
 FINE_M = 0.25
-ALL_MARKED = "All of the floor is marked. The net's top can be chosen above."
+ALL_MARKED = "The floor is marked. Net tops can be added."
 
 
 class SetupPane(QWidget):

@@ -65,12 +65,11 @@ def tracing_words(line: str, points: int) -> str:
 
     Examples
     --------
-    >>> tracing_words("end-b", 1)
-    'Click along: far end line (1 point, 3 or more show the bend)'
+    >>> tracing_words("end-b", 1), tracing_words("end-b", 3)
+    ('Trace the far end line: 1 of 3 points', 'Trace the far end line: 3 points, L ends it')
     """
-    count = "1 point" if points == 1 else f"{points} points"
-    more = f", {FEWEST_POINTS} or more show the bend" if points < FEWEST_POINTS else ", L ends it"
-    return f"Click along: {landmark_words(line)} ({count}{more})"
+    count = f"{points} of {FEWEST_POINTS} points" if points < FEWEST_POINTS else f"{points} points, L ends it"
+    return f"Trace the {landmark_words(line)}: {count}"
 
 
 def centimetres(length_m: float) -> str:

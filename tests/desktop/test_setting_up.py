@@ -51,7 +51,7 @@ def test_a_line_chosen_on_the_small_court_is_traced_point_by_point(coach):
     alone = kept_view(coach)
     pane = coach.window.page.setup_pane
     coach.click(pane.court_map, pane.court_map.place_of("end-b").toPoint())
-    assert pane.next_words.text() == "Click along: far end line (0 points, 3 or more show the bend)"
+    assert pane.next_words.text() == "Trace the far end line: 0 of 3 points"
     drawn = coach.picture._items
     for x_m in (-3.0, -1.0, 1.0, 3.0):
         coach.click_film(*seen_at(x_m, 9.0))
