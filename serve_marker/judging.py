@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.camera.view import longer_half_axis_m
-from serve_marker.court.aims import Aim, aim_hit, aim_sure, parse_aim
+from serve_marker.court.aims import Aim, aim_bounds, aim_hit, parse_aim
 from serve_marker.court.areas import AreaScheme, classify
 from serve_marker.court.calls import area_sure, call_lines, possible_places
 from serve_marker.court.dimensions import Court
@@ -28,8 +28,7 @@ MISSED_OUTCOMES = ("net", "out", "fault")
 class Judgement:
     """What a serve's landing means in the half frame. Words are "" and numbers NaN where nothing can be told.
 
-    ``aim_hit`` is None without an aim, or where it cannot be told whether the aim was hit; ``aim_sure`` is whether
-    the landing's own error leaves no doubt about it.
+    ``aim_hit`` is None without an aim, or where it cannot be told whether the aim was hit.
     """
 
     half: str
@@ -45,7 +44,6 @@ class Judgement:
     line_margin_m: float
     area_margin_m: float
     aim_hit: bool | None
-    aim_sure: bool
     missed: str
 
 
@@ -63,7 +61,8 @@ def judge_all(serves: Sequence[Serve], court: Court, scheme: AreaScheme) -> dict
 def judge_columns(columns: Columns, court: Court, scheme: AreaScheme) -> dict[str, NDArray[Any]]:
     """Judge N placed serves: the fields of `Judgement` as columns, ``error_m``, and what the landings may have hit.
 
-    ``areas_may``, ``bands_may``, ``seams_may`` and ``seam_sure`` are those of `serve_marker.court.calls.Possible`.
+    ``areas_may``, ``bands_may``, ``seams_may`` and ``seam_sure`` are those of `serve_marker.court.calls.Possible`;
+    ``aim_surely`` and ``aim_may`` are whether the aim was hit for sure, and whether it may have been.
     """
     halves = halves_of(columns)
     places_m, cov_m2 = points_in(columns, "landing")
@@ -72,7 +71,7 @@ def judge_columns(columns: Columns, court: Court, scheme: AreaScheme) -> dict[st
     found = classify(half_m, court, scheme)
     calls = call_lines(half_m, cov_m2, court)
     possible = possible_places(half_m, cov_m2, court, scheme)
-    hits, sure = _aims_hit(columns, half_m, cov_m2, court, scheme)
+    hits, surely, may = _aims_hit(columns, half_m, cov_m2, court, scheme)
     unjudged = ~_is_one_of(columns["outcome"], LINE_OUTCOMES)
     return {
         "half": halves,
@@ -89,7 +88,8 @@ def judge_columns(columns: Columns, court: Court, scheme: AreaScheme) -> dict[st
         "line_margin_m": calls.line_margin_m,
         "area_margin_m": found.area_margin_m,
         "aim_hit": hits,
-        "aim_sure": sure,
+        "aim_surely": surely,
+        "aim_may": may,
         "missed": np.where(unjudged, "", calls.missed).astype(object),
         "areas_may": possible.areas,
         "bands_may": possible.bands,
@@ -111,22 +111,23 @@ def halves_of(columns: Columns) -> NDArray[np.object_]:
 
 def _aims_hit(
     columns: Columns, half_m: Floats, cov_m2: Floats, court: Court, scheme: AreaScheme
-) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
-    """Whether each serve hit its aim, None where that cannot be told, and whether its error leaves no doubt."""
+) -> tuple[NDArray[np.object_], NDArray[np.bool_], NDArray[np.bool_]]:
+    """Whether each serve hit its aim, None where that cannot be told; whether for sure; whether it may have."""
     outcome, aims = columns["outcome"], columns["aim"]
-    hits, sure = np.full(len(aims), None, dtype=object), np.ones(len(aims), dtype=bool)
-    landed = np.isfinite(half_m.sum(axis=1))
+    hits = np.full(len(aims), None, dtype=object)
     struck, missed = outcome == "target", _is_one_of(outcome, MISSED_OUTCOMES)
+    surely, may = struck.copy(), (aims != "") & ~missed
+    landed = np.isfinite(half_m.sum(axis=1)) & ~struck & ~missed
     for text in dict.fromkeys(aims.tolist()):
         aim = _known_aim(text, court, scheme)
         if aim is None:
             continue
         aimed = aims == text
-        there = np.flatnonzero(aimed & landed & ~struck & ~missed)
+        there = np.flatnonzero(aimed & landed)
         hits[there] = aim_hit(half_m[there], aim, court)
-        sure[there] = aim_sure(half_m[there], cov_m2[there], aim, court)
+        surely[there], may[there] = aim_bounds(half_m[there], cov_m2[there], aim, court)
         hits[aimed & struck], hits[aimed & missed] = True, False
-    return hits, sure
+    return hits, np.asarray(surely, dtype=bool), np.asarray(may, dtype=bool)
 
 
 def _known_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:

@@ -181,23 +181,19 @@ def aim_hit(points_half_m: ArrayLike, aim: Aim, court: Court) -> NDArray[np.bool
     >>> aim_hit([(1.0, 9.03), (1.0, 9.5), (4.0, 8.0)], aim, court).tolist()
     [True, False, False]
     """
-    from shapely import intersects_xy, prepare
-
     points = np.asarray(points_half_m, dtype=float)
     on_court = clamp_onto(points, court)
     touched = np.abs(points - on_court).max(axis=1) <= CONTACT_RADIUS_M
-    if aim.radius_m is not None:
-        within = np.hypot(*(on_court - aim.centre_m).T) <= aim.radius_m
-    else:
-        prepare(aim.polygon)
-        within = np.asarray(intersects_xy(aim.polygon, on_court[:, 0], on_court[:, 1]))
-    return np.asarray(touched & within, dtype=bool)
+    return np.asarray(touched & _within(on_court, aim), dtype=bool)
 
 
-def aim_sure(points_half_m: ArrayLike, cov_half_m2: ArrayLike, aim: Aim, court: Court) -> NDArray[np.bool_]:
-    """Whether each landing (N, 2) is clear of the aim's border, (N,) bool: its 95 % ellipse does not reach it.
+def aim_bounds(
+    points_half_m: ArrayLike, cov_half_m2: ArrayLike, aim: Aim, court: Court
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Whether each landing (N, 2) hit the aim for sure and whether it may have, provided that it was in.
 
-    Where the border runs along the court's own lines, the call in or out decides instead.
+    A landing whose 95 % ellipse reaches the aim's border may have and is not sure. Where the border runs along the
+    court's own lines, the call in or out decides instead.
 
     Examples
     --------
@@ -205,23 +201,34 @@ def aim_sure(points_half_m: ArrayLike, cov_half_m2: ArrayLike, aim: Aim, court: 
     >>> from serve_marker.court.dimensions import court_named
     >>> court = court_named("indoor")
     >>> aim = parse_aim("deep 1", court, default_scheme(court))
-    >>> aim_sure([(2.9, 7.0), (1.5, 8.9), (6.0, 7.0)], [[[0.01, 0], [0, 0.01]]] * 3, aim, court).tolist()
-    [False, True, True]
+    >>> sure, may = aim_bounds([(2.9, 7.0), (1.5, 8.9), (6.0, 7.0)], [[[0.01, 0], [0, 0.01]]] * 3, aim, court)
+    >>> sure.tolist(), may.tolist()
+    ([False, True, False], [True, True, False])
     """
     from shapely import distance, linestrings, points, union_all
 
     on_court, cov = clamp_onto(points_half_m, court), np.asarray(cov_half_m2, dtype=float)
+    within = _within(on_court, aim)
     corners = np.asarray(aim.polygon.exterior.coords)
     edges = np.stack([corners[:-1], corners[1:]], axis=1)
     edges = edges[~_along_lines(edges, court)]
     if not len(edges) or not len(on_court):
-        return np.ones(len(on_court), dtype=bool)
+        return within, within
     mean, apart = (cov[:, 0, 0] + cov[:, 1, 1]) / 2, (cov[:, 0, 0] - cov[:, 1, 1]) / 2
     longest_m = SURE_SD * np.sqrt(np.maximum(mean + np.hypot(apart, cov[:, 0, 1]), 0.0))
-    sure = np.asarray(distance(union_all(linestrings(edges)), points(on_court)) > longest_m)
-    near = np.flatnonzero(~sure & np.isfinite(on_court).all(axis=1))
-    sure[near] = _deviations_away(on_court[near], cov[near], edges) > SURE_SD
-    return sure
+    clear = np.asarray(distance(union_all(linestrings(edges)), points(on_court)) > longest_m)
+    near = np.flatnonzero(~clear & np.isfinite(on_court).all(axis=1))
+    clear[near] = _deviations_away(on_court[near], cov[near], edges) > SURE_SD
+    return within & clear, within | ~clear
+
+
+def _within(on_court: NDArray[np.float64], aim: Aim) -> NDArray[np.bool_]:
+    from shapely import intersects_xy, prepare
+
+    if aim.radius_m is not None:
+        return np.asarray(np.hypot(*(on_court - aim.centre_m).T) <= aim.radius_m)
+    prepare(aim.polygon)
+    return np.asarray(intersects_xy(aim.polygon, on_court[:, 0], on_court[:, 1]))
 
 
 def _along_lines(edges: NDArray[np.float64], court: Court) -> NDArray[np.bool_]:

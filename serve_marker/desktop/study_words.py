@@ -14,7 +14,6 @@ from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams
 from serve_marker.study.rates import (
     FEWEST,
     Rate,
-    area_rates,
     depth_distribution,
     landed_mask,
     outcome_counts,
@@ -25,6 +24,7 @@ from serve_marker.study.spread import bias_of, spread_of
 from serve_marker.study.words import (
     INTERVAL_WORDS,
     aim_sentence,
+    area_sentence,
     clearance_sentence,
     count_words,
     depth_sentence,
@@ -71,9 +71,7 @@ def where(rows: pandas.DataFrame, _evening: Evening) -> Words:
     if not len(rows):
         return Words(NO_SERVES, "Take a filter away, or mark some serves.", "")
     counts = outcome_counts(rows)
-    areas = area_rates(rows)
-    most = max(areas, key=lambda name: areas[name].hits)
-    area_words = f"Most fell in {most}: {rate_words(areas[most])}." if areas[most].hits else ""
+    area_words = area_sentence(rows)
     sentence = aim_sentence(rows) or area_words or f"{count_words(counts.n, 'serve')}: {endings_words(counts)}."
     more = [f"{count_words(counts.n, 'serve')}: {endings_words(counts)}."]
     if sentence != area_words:

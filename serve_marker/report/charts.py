@@ -23,7 +23,7 @@ from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon, shape_of
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.rates import FEWEST, area_rates, depth_distribution, landed_mask
 from serve_marker.study.spread import HALF_INSIDE, spread_of
-from serve_marker.study.words import rate_words
+from serve_marker.study.words import hits_words, rate_words
 
 if TYPE_CHECKING:
     import pandas
@@ -53,10 +53,9 @@ MARKERS: dict[str, dict[str, Any]] = {
 
 def shapes_of(table: pandas.DataFrame) -> list[str]:
     """Return each serve's shape, in the order of a serve table."""
-    return [
-        shape_of(outcome, verdict, hit)
-        for outcome, verdict, hit in zip(table["outcome"], table["verdict"], table["aim_hit"], strict=True)
-    ]
+    kinds: dict[tuple[str, str, bool | None], str] = {}
+    columns = (table[name].tolist() for name in ("outcome", "verdict", "aim_hit"))
+    return [kinds.get(kind) or kinds.setdefault(kind, shape_of(*kind)) for kind in zip(*columns, strict=True)]
 
 
 def court_chart(
@@ -178,8 +177,8 @@ def _draw_area_counts(
         first_pt, second_pt = (0.0, -1.3 * size_pt) if down == "top" else (1.3 * size_pt, 0.0)
         lines = [(name, colours.of("faint-ink"), "normal", first_pt if rate.most else 0.0)]
         if rate.most:
-            hits = f"{rate.hits}" if rate.hits == rate.most else f"{rate.hits} to {rate.most}"
-            lines.append((f"{hits} ({100 * rate.share:.0f} %)", colours.of("ink"), "bold", second_pt))
+            share = f" ({100 * rate.share:.0f} %)" if rate.hits == rate.most else ""
+            lines.append((f"{hits_words(rate)}{share}", colours.of("ink"), "bold", second_pt))
         for words, colour, weight, up_pt in lines:
             axes.annotate(
                 words,
@@ -255,7 +254,8 @@ def _draw_errors(axes: Axes, landed: pandas.DataFrame, colours: Colours) -> None
 
 def has_spread(table: pandas.DataFrame) -> bool:
     """Whether landings are enough, and meant for one place, so that their middle and spread say something."""
-    return bool(spread_of(table).n >= FEWEST and table.loc[landed_mask(table), "aim"].nunique() == 1)
+    aims = set(table["aim"].to_numpy()[landed_mask(table)])
+    return len(aims) == 1 and spread_of(table).n >= FEWEST
 
 
 def _draw_spread(axes: Axes, table: pandas.DataFrame, colours: Colours) -> None:

@@ -12,6 +12,7 @@ from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
 from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import fitted, write
 from serve_marker.report.palette import COLOURS, Colours
+from serve_marker.study.groups import rows_of
 from serve_marker.study.rates import Rate, aim_rate, in_rate, seam_hits
 from serve_marker.study.settings import PER_MPS
 from serve_marker.study.words import possible_paces, rate_with_interval_words, rate_words, unit_of
@@ -28,7 +29,7 @@ LEAST_ROW_IN = 0.19
 SIZE_PT = 9.0
 UNKNOWN = "server not known"
 SERVER_COLUMNS = ("player_id", "server", "number", "name")
-RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "x_m")
+RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_surely", "aim_may")
 MOST_PRACTICES = 30
 MOST_WITH_RANGES = 80
 
@@ -41,9 +42,9 @@ def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
 
 def rows_by_server(table: pandas.DataFrame) -> list[tuple[str, pandas.DataFrame]]:
     """Return (words, their serves) per server, serves of nobody known last."""
-    groups = [(words, table[table["player_id"] == player_id]) for player_id, words in servers_of(table)]
-    unknown = table[table["player_id"] == ""]
-    return [*groups, (UNKNOWN, unknown)] if len(unknown) else groups
+    rows = rows_of(table["player_id"].to_numpy())
+    groups = [(words, table.iloc[rows[player_id]]) for player_id, words in servers_of(table)]
+    return [*groups, (UNKNOWN, table.iloc[rows[""]])] if "" in rows else groups
 
 
 def rate_asked(table: pandas.DataFrame) -> Rate:

@@ -42,7 +42,10 @@ _COLUMN_OF = {
 
 
 def choose(table: pandas.DataFrame, choice: Choice) -> pandas.DataFrame:
-    """Return the rows of a serve table that a choice names, in their order, with the old index dropped."""
+    """Return the rows of a serve table that a choice names, in their order, with the old index dropped.
+
+    Where it names all, that is the table itself.
+    """
     kept = np.ones(len(table), dtype=bool)
     for field, column in _COLUMN_OF.items():
         wanted = getattr(choice, field)
@@ -52,4 +55,4 @@ def choose(table: pandas.DataFrame, choice: Choice) -> pandas.DataFrame:
         kept &= (table["date"] >= choice.date_from).to_numpy()
     if choice.date_to:
         kept &= ((table["date"] <= choice.date_to) & (table["date"] != "")).to_numpy()
-    return table[kept].reset_index(drop=True)
+    return table if kept.all() else table[kept].reset_index(drop=True)

@@ -1,7 +1,8 @@
 """How often: rates with their intervals, and counts of how serves ended.
 
-n is every attempt (nets, outs and faults included). A serve too close to call, or one whose place was not marked,
-is neither a hit nor a miss: a rate holds the hits that are sure and the most there can be.
+n is every attempt (nets, outs and faults included). A serve too close to call, one whose error reaches the border of
+an area or of its aim, or one whose place was not marked, is neither a hit nor a miss: a rate holds the hits that are
+sure and the most there can be.
 """
 
 from __future__ import annotations
@@ -105,14 +106,14 @@ def unclear_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
 
 def landed_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
     """Return which serves (N,) came down at a known place, in or out, on the floor or on a placed target."""
-    came_down = table["outcome"].isin(("floor", "target")).to_numpy()
+    outcome = table["outcome"].to_numpy()
+    came_down = (outcome == "floor") | (outcome == "target")
     return np.asarray(came_down & np.isfinite(table["x_m"].to_numpy(dtype=float)), dtype=bool)
 
 
 def aim_hit_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
     """Return which serves (N,) are sure to have hit their aim: struck the target, or landed in it and in."""
-    hit = np.asarray([value is True for value in table["aim_hit"]], dtype=bool)
-    return np.asarray(good_mask(table) & (hit | (table["outcome"] == "target").to_numpy()), dtype=bool)
+    return np.asarray(good_mask(table) & table["aim_surely"].to_numpy(dtype=bool), dtype=bool)
 
 
 def in_rate(table: pandas.DataFrame) -> Rate:
@@ -122,29 +123,40 @@ def in_rate(table: pandas.DataFrame) -> Rate:
 
 
 def aim_rate(table: pandas.DataFrame) -> Rate:
-    """Return how many of the attempts with an aim hit it; n counts only serves that had an aim (or struck a target)."""
+    """Return how many of the attempts with an aim hit it; n counts only serves that had an aim (or struck a target).
+
+    A landing whose error reaches the aim's border is a maybe, as one too close to the line and one not placed are.
+    """
     aimed = ((table["aim"] != "") | (table["outcome"] == "target")).to_numpy(dtype=bool)
     hit = aim_hit_mask(table)
-    not_missed = np.asarray([value is None or bool(value) for value in table["aim_hit"]], dtype=bool)
-    received = (table["outcome"] == "received").to_numpy()
-    possible = aimed & ~hit & not_missed & (unclear_mask(table) | received)
-    return rate(int((hit & aimed).sum()), int(aimed.sum()), int(((hit & aimed) | possible).sum()))
+    possible = hit | ((good_mask(table) | unclear_mask(table)) & table["aim_may"].to_numpy(dtype=bool))
+    return rate(int((hit & aimed).sum()), int(aimed.sum()), int((possible & aimed).sum()))
 
 
 def area_rates(table: pandas.DataFrame) -> dict[str, Rate]:
-    """Return, for each of the nine areas, how many of all attempts landed in it; too close to a line is a maybe."""
-    return _landed_in(table, "area", AREAS)
+    """Return, for each of the nine areas, how many of all attempts landed in it.
+
+    Landings too close to a line, or whose error reaches into another area, are maybes.
+    """
+    bits = table["areas_may"].to_numpy()
+    return _landed_in(table, AREAS, bits, _single(bits), len(table))
 
 
 def depth_distribution(table: pandas.DataFrame) -> dict[str, Rate]:
     """Return, for short, between and deep, the share of the landings in; n is landings in or too close to call."""
-    kept = table[landed_mask(table) & (good_mask(table) | unclear_mask(table))]
-    return {band: rate(count := int((kept["depth_band"] == band).sum()), len(kept), count) for band in DEPTH_BANDS}
+    kept = landed_mask(table) & (good_mask(table) | unclear_mask(table))
+    bits = np.where(kept, table["bands_may"].to_numpy(), 0)
+    sure, found = _single(bits), {}
+    for place, band in enumerate(DEPTH_BANDS):
+        there = (bits >> place & 1).astype(bool)
+        found[band] = rate(int((there & sure).sum()), int(kept.sum()), int(there.sum()))
+    return found
 
 
 def seam_hits(table: pandas.DataFrame) -> dict[str, Rate]:
-    """Return, for each seam, how many of all attempts landed in it."""
-    return _landed_in(table, "seam", SEAMS)
+    """Return, for each seam, how many of all attempts landed in it; maybes as for the areas."""
+    sure = table["seam_sure"].to_numpy(dtype=bool)
+    return _landed_in(table, SEAMS, table["seams_may"].to_numpy(), sure, len(table))
 
 
 def outcome_counts(table: pandas.DataFrame) -> Counts:
@@ -168,12 +180,18 @@ def outcome_counts(table: pandas.DataFrame) -> Counts:
     )
 
 
-def _landed_in(table: pandas.DataFrame, column: str, names: tuple[str, ...]) -> dict[str, Rate]:
-    landed, good, unclear = landed_mask(table), good_mask(table), unclear_mask(table)
-    places = table[column].to_numpy()
+def _landed_in(
+    table: pandas.DataFrame, names: tuple[str, ...], bits: NDArray[np.int64], sure: NDArray[np.bool_], n: int
+) -> dict[str, Rate]:
+    landed, good = landed_mask(table), good_mask(table)
+    may = landed & (good | unclear_mask(table))
     found = {}
-    for name in names:
-        there = landed & (places == name)
-        hits = int((there & good).sum())
-        found[name] = rate(hits, len(table), hits + int((there & unclear).sum()))
+    for place, name in enumerate(names):
+        there = (bits >> place & 1).astype(bool)
+        found[name] = rate(int((there & sure & landed & good).sum()), n, int((there & may).sum()))
     return found
+
+
+def _single(bits: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether exactly one bit is set."""
+    return np.asarray((bits > 0) & (bits & (bits - 1) == 0), dtype=bool)

@@ -175,21 +175,17 @@ def bias(points_m: Floats, aims_m: Floats) -> Bias:
 
 def spread_of(table: pandas.DataFrame) -> Spread:
     """Return the scatter of the floor landings of a serve table, landings out of court included."""
-    landed = table[landed_mask(table)]
-    return spread(landed[["x_m", "y_m"]].to_numpy(dtype=float))
+    return spread(_places(table, "x_m", "y_m"))
 
 
 def bias_of(table: pandas.DataFrame) -> Bias:
     """Return how far the floor landings of a serve table lie from their aims."""
-    landed = table[landed_mask(table)]
-    return bias(landed[["x_m", "y_m"]].to_numpy(dtype=float), landed[["aim_x_m", "aim_y_m"]].to_numpy(dtype=float))
+    return bias(_places(table, "x_m", "y_m"), _places(table, "aim_x_m", "aim_y_m"))
 
 
 def aimed_landings(table: pandas.DataFrame) -> Floats:
     """Return the misses (N, 2) [m] of the floor landings that had an aim: right and long are positive."""
-    landed = table[landed_mask(table)]
-    places, aims = (landed[list(names)].to_numpy(dtype=float) for names in (("x_m", "y_m"), ("aim_x_m", "aim_y_m")))
-    return _finite(places - aims)
+    return _finite(_places(table, "x_m", "y_m") - _places(table, "aim_x_m", "aim_y_m"))
 
 
 def spread_by(table: pandas.DataFrame, column: str) -> list[tuple[str, Spread, Bias]]:
@@ -225,6 +221,12 @@ def circle_radius(share: float, longer_sd_m: float, shorter_sd_m: float) -> floa
         inside = 2 / (math.pi * ratio) * float(np.trapezoid(-np.expm1(-0.5 * middle**2 * g) / g, angle))
         low, high = (middle, high) if inside < share else (low, middle)
     return longer_sd_m * middle
+
+
+def _places(table: pandas.DataFrame, *names: str) -> Floats:
+    """Two columns (N, 2) of the floor landings of a serve table."""
+    landed = landed_mask(table)
+    return np.column_stack([table[name].to_numpy(dtype=float)[landed] for name in names])
 
 
 def _finite(points_m: Floats) -> Floats:

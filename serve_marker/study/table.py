@@ -49,13 +49,14 @@ EXPORT_COLUMNS = (
 HELPER_COLUMNS = (
     *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "target_kind", "served_to", "court"),
     *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m"),
-    *("areas_may", "bands_may", "seams_may", "seam_sure", "aim_sure"),
+    *("areas_may", "bands_may", "seams_may", "seam_sure", "aim_surely", "aim_may"),
     *("estimated", "full_pace", "effort_of", "formation_id", "formation", "served_from", "turn"),
     *(*FACED_COLUMNS[1:], *FLIGHT_COLUMNS[1:], "flight_s"),
 )
 JUDGED_NUMBERS = ("x_m", "y_m", "error_m", "line_margin_m", "area_margin_m")
 JUDGED_WORDS = ("half", "area", "zone", "depth_band", "seam", "verdict", "missed")
 JUDGED_BITS = ("areas_may", "bands_may", "seams_may")
+JUDGED_SURE = ("seam_sure", "aim_surely", "aim_may")
 AIM_CENTRE = ("aim_x_m", "aim_y_m")
 Floats = NDArray[np.float64]
 
@@ -189,14 +190,14 @@ def _judged(logbook: Logbook, raw: Columns, courts: Sequence[tuple[Court, Rows]]
     columns = {name: np.full(count, np.nan) for name in (*JUDGED_NUMBERS, "cov_xx", "cov_xy", "cov_yy", *AIM_CENTRE)}
     columns |= {name: np.full(count, "", dtype=object) for name in JUDGED_WORDS}
     columns |= {name: np.zeros(count, dtype=np.int64) for name in JUDGED_BITS}
-    columns |= {name: np.ones(count, dtype=bool) for name in ("seam_sure", "aim_sure")}
+    columns |= {name: np.zeros(count, dtype=bool) for name in JUDGED_SURE}
     columns |= {name: np.full(count, None, dtype=object) for name in ("aim_hit", "area_sure")}
     for court, rows in courts:
         scheme = scheme_for(logbook, court)
         chosen = {name: cells[rows] for name, cells in raw.items()}
         judged = judge_columns(chosen, court, scheme)
         judged |= {"x_m": judged["half_x_m"], "y_m": judged["half_y_m"]}
-        names = (*JUDGED_NUMBERS, *JUDGED_WORDS, *JUDGED_BITS, "seam_sure", "aim_sure", "aim_hit")
+        names = (*JUDGED_NUMBERS, *JUDGED_WORDS, *JUDGED_BITS, *JUDGED_SURE, "aim_hit")
         for name in names:
             columns[name][rows] = judged[name]
         columns["area_sure"][rows] = where_known(judged["area_sure"], np.isfinite(judged["x_m"]))

@@ -10,7 +10,16 @@ import numpy as np
 from serve_marker.court.aims import aim_words
 from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.study.effort import impossible_mask
-from serve_marker.study.rates import FEWEST, Counts, Rate, aim_rate, depth_distribution, in_rate, outcome_counts
+from serve_marker.study.rates import (
+    FEWEST,
+    Counts,
+    Rate,
+    aim_rate,
+    area_rates,
+    depth_distribution,
+    in_rate,
+    outcome_counts,
+)
 from serve_marker.study.settings import PER_MPS
 from serve_marker.study.spread import Bias, bias_of
 
@@ -18,8 +27,8 @@ if TYPE_CHECKING:
     import pandas
 
 TOO_CLOSE_WORDS = (
-    "Too close: the landing may be off by as much as it lies from the line, so it is called neither in nor out. "
-    "Rates give both ends."
+    "Too close: the landing may be off by as much as it lies from the line, so it is called neither in nor out. Near "
+    "the border of an area or of the aim it is surely on neither side. Counts and rates give both ends."
 )
 INTERVAL_WORDS = "The range in brackets: where the true rate lies in 95 of 100 cases, given so few serves."
 ONE_EVENING_WORDS = "Serves of one evening resemble each other; a range over several practices says more."
@@ -38,11 +47,13 @@ def count_words(count: int, one: str, many: str = "") -> str:
 
 
 def rate_words(rate: Rate) -> str:
-    """Return "12 of 20", or "12 to 14 of 20" where some were too close to call; "-" without attempts."""
-    if rate.n == 0:
-        return "-"
-    hits = f"{rate.hits}" if rate.most == rate.hits else f"{rate.hits} to {rate.most}"
-    return f"{hits} of {rate.n}"
+    """Return "12 of 20", or "12 to 14 of 20" where some could not be told; "-" without attempts."""
+    return f"{hits_words(rate)} of {rate.n}" if rate.n else "-"
+
+
+def hits_words(rate: Rate) -> str:
+    """Return "12", or "12 to 14" where some could not be told."""
+    return f"{rate.hits}" if rate.most == rate.hits else f"{rate.hits} to {rate.most}"
 
 
 def interval_words(rate: Rate) -> str:
@@ -100,6 +111,19 @@ def endings_words(counts: Counts) -> str:
     return ", ".join(f"{count} {word}" for count, word in parts if count)
 
 
+def area_sentence(table: pandas.DataFrame) -> str:
+    """Return which area got most of the landings; "" where none landed in one for sure."""
+    areas = area_rates(table)
+    first = max(areas, key=lambda name: (areas[name].hits, areas[name].most))
+    if not areas[first].hits:
+        return ""
+    level = [name for name, rate in areas.items() if name != first and rate.most >= areas[first].hits]
+    if len(level) > 1:
+        return "No area got clearly the most."
+    other = f" or {level[0]}: {rate_words(areas[level[0]])}" if level else ""
+    return f"Most fell in {first}: {rate_words(areas[first])}{other}."
+
+
 def aim_sentence(table: pandas.DataFrame) -> str:
     """Return how often the aim was hit and how far off the middle of the landings is, "" where nothing was aimed."""
     rate = aim_rate(table)
@@ -126,7 +150,7 @@ def depth_sentence(table: pandas.DataFrame) -> str:
     n = next(iter(bands.values())).n
     if n == 0:
         return ""
-    counted = ", ".join(f"{bands[band].hits} {band}" for band in ("deep", "between", "short"))
+    counted = ", ".join(f"{hits_words(bands[band])} {band}" for band in ("deep", "between", "short"))
     return f"Of {count_words(n, 'landing')} {counted}."
 
 

@@ -1,11 +1,13 @@
 import math
 
+import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from statsmodels.stats.proportion import proportion_confint
 
+from serve_marker.court.areas import AREAS, DEPTH_BANDS, SEAMS
 from serve_marker.study import rates
 
 
@@ -14,7 +16,16 @@ def serves(*rows):
     columns = ["outcome", "verdict", "aim", "aim_hit", "area", "depth_band", "seam", "missed"]
     table = pd.DataFrame(rows, columns=columns).astype({"aim_hit": object})
     table["x_m"] = [1.0 if row[4] else math.nan for row in rows]
+    for column, names, place in (("areas_may", AREAS, 4), ("bands_may", DEPTH_BANDS, 5), ("seams_may", SEAMS, 6)):
+        table[column] = np.array([bit(names, row[place]) for row in rows], dtype=int)
+    table["seam_sure"] = [bool(row[6]) for row in rows]
+    table["aim_surely"] = [row[0] == "target" or row[3] is True for row in rows]
+    table["aim_may"] = [row[3] is True or (row[2] != "" and row[3] is None) for row in rows]
     return table
+
+
+def bit(names, name):
+    return 1 << names.index(name) if name else 0
 
 
 HIT = ("floor", "in", "deep 1", True, "deep 1", "deep", "", "")
@@ -121,3 +132,17 @@ def test_an_empty_choice_has_no_rate_and_no_counts():
     assert rates.in_rate(empty).n == 0
     assert rates.outcome_counts(empty).n == 0
     assert rates.depth_distribution(empty)["deep"].n == 0
+
+
+def test_landings_that_may_lie_in_another_area_are_maybes():
+    """Twenty at deep 1: eleven surely in it, two whose error reaches deep 6, seven surely in deep 6."""
+    table = serves(*[HIT] * 11, *[HIT] * 2, *[OFF_AIM] * 7)
+    table.loc[[11, 12], "areas_may"] = bit(AREAS, "deep 1") | bit(AREAS, "deep 6")
+    table.loc[[11, 12], "aim_surely"] = False
+
+    areas = rates.area_rates(table)
+    assert (areas["deep 1"].hits, areas["deep 1"].most) == (11, 13)
+    assert (areas["deep 6"].hits, areas["deep 6"].most) == (7, 9)
+    aimed = rates.aim_rate(table)
+    assert (aimed.hits, aimed.most, aimed.n) == (11, 13, 20)
+    assert (aimed.low, aimed.high) == (rates.wilson(11, 20)[0], rates.wilson(13, 20)[1])
