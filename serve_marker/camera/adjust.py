@@ -17,7 +17,7 @@ from serve_marker.camera.model import CENTRE, UNKNOWNS, CameraModel
 USUAL_FOCAL = 0.75
 """Focal length of a phone's main camera over the picture's longer side (common practice, no source)."""
 USUAL_FOCAL_LOG_SD = 0.5
-CENTRE_SHARE_SD = 0.01
+CENTRE_SHARE_SD = 0.006
 """How far a principal point strays from the picture's centre, over the longer side (common practice, no source)."""
 CROPPED_SHARE_SD = 0.3
 """The same for a picture that was cut from a larger one."""
@@ -63,11 +63,17 @@ class Observations:
 
 @dataclass(frozen=True)
 class Known:
-    """Deviations of what is known beforehand: of the principal point [px] and of the bend; 0 holds it fast.
+    """What is known of a camera beforehand.
 
-    ``usual_focal_px`` is the focal length to expect, 0 where the picture itself tells it well.
+    Parameters
+    ----------
+    centre_px : where the principal point is expected, whatever camera the search starts from.
+    centre_sd_px, k1_sd, k2_sd : deviations of the principal point and of the bend from there and from none; 0 holds
+        them fast.
+    usual_focal_px : the focal length to expect, 0 where the picture itself tells it well.
     """
 
+    centre_px: tuple[float, float]
     centre_sd_px: float
     k1_sd: float
     k2_sd: float
@@ -97,13 +103,12 @@ class Adjusted:
 
 def adjust(start: CameraModel, seen: Observations, known: Known) -> Adjusted | None:
     """Gauss-Newton with damping from ``start``; None where it does not settle on a camera above the floor."""
-    centre_px = np.array(start.lens.centre_px)
     loose = np.array([True] * 7 + [known.centre_sd_px > 0] * 2 + [known.k1_sd > 0, known.k2_sd > 0])
     camera, points_m = start, seen.points_m
     with np.errstate(all="ignore"):
         points_m = _slid(camera, seen, points_m)
         residual, jacobian = _observed(camera, seen, points_m)
-        pull, rows = _expected(camera, known, centre_px)
+        pull, rows = _expected(camera, known)
         cost, damping = float((residual**2).sum() + (pull**2).sum()), 1e-4
         for _ in range(MAX_STEPS):
             J = np.vstack([jacobian.reshape(-1, UNKNOWNS), rows])[:, loose]
@@ -117,7 +122,7 @@ def adjust(start: CameraModel, seen: Observations, known: Known) -> Adjusted | N
             tried = camera.moved(step)
             tried_points = _slid(tried, seen, points_m)
             tried_residual, tried_jacobian = _observed(tried, seen, tried_points)
-            tried_pull, _ = _expected(tried, known, centre_px)
+            tried_pull, _ = _expected(tried, known)
             tried_cost = float((tried_residual**2).sum() + (tried_pull**2).sum())
             if tried_cost <= cost:
                 gain = cost - tried_cost
@@ -134,10 +139,10 @@ def adjust(start: CameraModel, seen: Observations, known: Known) -> Adjusted | N
     return _summed_up(camera, seen, residual, jacobian, rows, loose)
 
 
-def covariance_with(found: Adjusted, seen: Observations, known: Known, centre_px: tuple[float, float]) -> Floats:
+def covariance_with(found: Adjusted, seen: Observations, known: Known) -> Floats:
     """Covariance (11, 11) of the camera found, with every doubt of ``known`` in it."""
     _, jacobian = _observed(found.camera, seen, _slid(found.camera, seen, seen.points_m))
-    _, rows = _expected(found.camera, known, np.array(centre_px))
+    _, rows = _expected(found.camera, known)
     inverse = np.linalg.pinv(np.vstack([jacobian.reshape(-1, UNKNOWNS), rows]))
     return np.asarray(inverse @ inverse.T)
 
@@ -201,14 +206,14 @@ def _observed(camera: CameraModel, seen: Observations, points_m: Floats) -> tupl
     return residual, jacobian
 
 
-def _expected(camera: CameraModel, known: Known, centre_px: Floats) -> tuple[Floats, Floats]:
+def _expected(camera: CameraModel, known: Known) -> tuple[Floats, Floats]:
     """Residuals (5,) and derivatives (5, 11) of what is known beforehand, in its deviations."""
     pull, rows = np.zeros(5), np.zeros((5, UNKNOWNS))
     if known.usual_focal_px:
         pull[0] = -np.log(camera.focal_px / known.usual_focal_px) / USUAL_FOCAL_LOG_SD
         rows[0, 0] = 1 / USUAL_FOCAL_LOG_SD
     if known.centre_sd_px:
-        pull[1:3] = (centre_px - camera.lens.centre_px) / known.centre_sd_px
+        pull[1:3] = np.subtract(known.centre_px, camera.lens.centre_px) / known.centre_sd_px
         rows[1:3, CENTRE] = np.eye(2) / known.centre_sd_px
     for row, (value, sd) in enumerate(((camera.lens.k1, known.k1_sd), (camera.lens.k2, known.k2_sd)), start=3):
         if sd:

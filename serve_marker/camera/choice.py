@@ -41,7 +41,7 @@ class Choice:
     Parameters
     ----------
     lens_model : one of LENSES.
-    cov : (11, 11), of the unknowns, with what the lens may still do where a simpler one was chosen.
+    cov : (11, 11), of the unknowns; where a simpler lens was chosen, about it and not about the richest one's.
     noise : deviation of the marks over that of default clicks; 1 where nothing else shows.
     seen : the observations with that deviation.
     """
@@ -58,9 +58,20 @@ class Choice:
         return self.found.camera
 
 
+def middle_of(image_size: tuple[int, int]) -> tuple[float, float]:
+    """The picture's middle [px].
+
+    Examples
+    --------
+    >>> middle_of((1280, 720))
+    (639.5, 359.5)
+    """
+    return (image_size[0] - 1) / 2, (image_size[1] - 1) / 2
+
+
 def start_camera(H: Floats, H_cov: Floats, image_size: tuple[int, int]) -> CameraModel | None:
     """A camera without bend near a homography of the marks."""
-    lens = Lens(0.0, 0.0, ((image_size[0] - 1) / 2, (image_size[1] - 1) / 2), max(image_size) / 2)
+    lens = Lens(0.0, 0.0, middle_of(image_size), max(image_size) / 2)
     return from_homography(H, focal_of(H, H_cov, image_size), lens)
 
 
@@ -69,10 +80,9 @@ def choose_camera(start: CameraModel, seen: Observations, image_size: tuple[int,
 
     Three lenses are tried (none, k1, k1 and k2, all with expectations of phones' lenses beside them). The richest is
     taken that foretells each mark from the others no worse than the simpler ones do, within what chance does, so that
-    few marks are never bent to their clicks' errors. Its covariance holds what a richer lens could still do.
+    few marks are never bent to their clicks' errors. Its covariance is the richest lens's second moment about it.
     """
     known = known_of(image_size)
-    centre_px = start.lens.centre_px
     first = adjust(start, seen, _held(known, "none"))
     if first is None:
         return None
@@ -93,13 +103,18 @@ def choose_camera(start: CameraModel, seen: Observations, image_size: tuple[int,
         noise = float(np.sqrt(found.squares / found.freedom * _for_few(found.freedom)))
         seen = replace(seen, sd_px=seen.sd_px * noise)
         found = adjust(found.camera, seen, _held(known, name)) or found
-    return Choice(found, name, covariance_with(found, seen, known, centre_px), noise, seen)
+    cov = covariance_with(found, seen, known)
+    richest = found if name == LENSES[-1] else adjust(found.camera, seen, known)
+    if richest is not None:
+        away = found.camera.step_to(richest.camera)
+        cov = cov + np.outer(away, away)
+    return Choice(found, name, cov, noise, seen)
 
 
 def known_of(image_size: tuple[int, int]) -> Known:
     """What is expected of any camera of that picture size."""
     longer = max(image_size)
-    return Known(CENTRE_SHARE_SD * longer, K1_SD, K2_SD, USUAL_FOCAL * longer)
+    return Known(middle_of(image_size), CENTRE_SHARE_SD * longer, K1_SD, K2_SD, USUAL_FOCAL * longer)
 
 
 def _held(known: Known, name: str) -> Known:

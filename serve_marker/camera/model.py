@@ -81,6 +81,20 @@ class CameraModel:
             ),
         )
 
+    def step_to(self, other: CameraModel) -> Floats:
+        """The step (11,) that makes this camera the other one, where both are turned nearly alike."""
+        twist = (other.rotation @ self.rotation.T - self.rotation @ other.rotation.T) / 2
+        return np.array(
+            [
+                np.log(other.focal_px / self.focal_px),
+                *(twist[2, 1], twist[0, 2], twist[1, 0]),
+                *(other.place_m - self.place_m),
+                *np.subtract(other.lens.centre_px, self.lens.centre_px),
+                other.lens.k1 - self.lens.k1,
+                other.lens.k2 - self.lens.k2,
+            ]
+        )
+
     @property
     def homography(self) -> Floats:
         """Floor metres to straight pixels, (3, 3), positive in front of the camera, of Frobenius norm 1."""

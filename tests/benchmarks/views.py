@@ -140,7 +140,7 @@ class TrueClip:
         seen = together(
             of_marks(floor, pixels, np.ones(len(names))), of_traces(traces, COURT, H, 1.0, 0.03 * max(self.size))
         )
-        found = adjust(replace(start, lens=self.lens), seen, Known(0.0, 0.0, 0.0, 0.0))
+        found = adjust(replace(start, lens=self.lens), seen, Known(self.lens.centre_px, 0.0, 0.0, 0.0, 0.0))
         assert found is not None
         return found.camera
 

@@ -45,13 +45,14 @@ def test_a_net_at_odds_does_not_spoil_the_view(camera_named):
 
 def test_marks_of_the_net_make_the_camera_s_height_surer(camera_named):
     camera = camera_named("stand")
-    marks = camera.marks(landmarks(COURT))
+    four = ("end-a/left", "end-a/right", "attack-b/left", "attack-b/right")
+    marks = {name: pixel for name, pixel in camera.marks(landmarks(COURT)).items() if name in four}
     net = camera.marks(net_landmarks(COURT, WOMEN_M))
     sd = [
         np.sqrt(fit_view(chosen, COURT, camera.size, WOMEN_M).view.parameter_cov[15, 15])
         for chosen in (marks, {**marks, **net})
     ]
-    assert sd[1] < 0.97 * sd[0]
+    assert sd[1] < 0.85 * sd[0]
 
 
 def test_sixty_by_thirty_feet_taken_for_eighteen_by_nine_metres(camera_named):

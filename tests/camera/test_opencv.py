@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from serve_marker.camera.adjust import Known, adjust
-from serve_marker.camera.choice import start_camera
+from serve_marker.camera.choice import middle_of, start_camera
 from serve_marker.camera.homography import homography_covariance, map_points, solve_homography
 from serve_marker.camera.observed import of_marks
 from serve_marker.court.dimensions import court_named, landmarks
@@ -42,7 +42,7 @@ def clicked(camera_named):
 def test_one_plane_is_calibrated_as_by_opencv(clicked):
     """With nothing expected beforehand ours is `calibrateCamera` with the principal point held."""
     places, pixels, size = clicked
-    ours = adjusted(places, pixels, size, Known(0.0, 1e6, 0.0, 0.0)).camera
+    ours = adjusted(places, pixels, size, Known(middle_of(size), 0.0, 1e6, 0.0, 0.0)).camera
     guess = np.array(
         [[ours.focal_px * 1.02, 0, (size[0] - 1) / 2], [0, ours.focal_px * 1.02, (size[1] - 1) / 2], [0, 0, 1]]
     )
@@ -66,7 +66,7 @@ def test_one_plane_is_calibrated_as_by_opencv(clicked):
 def test_pose_is_that_of_solve_pnp(clicked):
     """At the likeliest camera, OpenCV's pose for its focal length and bend is the same."""
     places, pixels, size = clicked
-    ours = adjusted(places, pixels, size, Known(0.0, 1e6, 0.0, 0.0)).camera
+    ours = adjusted(places, pixels, size, Known(middle_of(size), 0.0, 1e6, 0.0, 0.0)).camera
     K = np.array([[ours.focal_px, 0, ours.lens.centre_px[0]], [0, ours.focal_px, ours.lens.centre_px[1]], [0, 0, 1]])
     dist = np.array([ours.lens.k1 * (ours.focal_px / ours.lens.scale_px) ** 2, 0, 0, 0])
     _, turn, shift = cv2.solvePnP(places, pixels, K, dist)
@@ -76,7 +76,7 @@ def test_pose_is_that_of_solve_pnp(clicked):
 
 def test_straightened_marks_give_opencv_s_homography(clicked):
     places, pixels, size = clicked
-    ours = adjusted(places, pixels, size, Known(1e4, 1e6, 0.0, 0.0)).camera
+    ours = adjusted(places, pixels, size, Known(middle_of(size), 1e4, 1e6, 0.0, 0.0)).camera
     theirs, _ = cv2.findHomography(places[:, :2], ours.lens.straighten(pixels), 0)
     np.testing.assert_allclose(ours.straight(places), map_points(theirs, places[:, :2]), atol=0.15)
 
@@ -91,7 +91,8 @@ def boards():
         flat = next(side for side in (grid, grid * (1, -1)) if np.linalg.det(solve_homography(side, pixels)) < 0)
         places = np.column_stack([flat, np.zeros(len(flat))])
         size = tuple(kept["image_size"])
-        found.append((flat, pixels, adjusted(places, pixels, size, Known(20.0, 0.3, 0.3, 0.0), sd_px=0.2).camera))
+        known = Known(middle_of(size), 20.0, 0.3, 0.3, 0.0)
+        found.append((flat, pixels, adjusted(places, pixels, size, known, sd_px=0.2).camera))
     return found
 
 
