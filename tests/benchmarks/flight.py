@@ -1,4 +1,6 @@
-"""How long launches, net clearances and passers' numbers take for 10,000 serves, and how good they are on the clips.
+"""How long launches, net clearances and passers' numbers take for 10,000 serves, and how good pace and clearance are.
+
+The paces need the rendered clips of ../shared/clips.
 
 Run: python3 tests/benchmarks/flight.py [FOLDER_WITH_TRUTH_FILES]
 """
@@ -6,20 +8,24 @@ Run: python3 tests/benchmarks/flight.py [FOLDER_WITH_TRUTH_FILES]
 from __future__ import annotations
 
 import json
+import runpy
 import statistics
 import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import preset
 from serve_marker.court.reception import in_reach, out_of_reach, receive, seam_polygons
+from serve_marker.flight import clearance
 from serve_marker.flight.clearance import REACH_SD_M, flights
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.timing import flight_time
+from serve_marker.study.flown import pace_columns
 
 SERVES = 10_000
 ROUNDS = 5
@@ -101,6 +107,55 @@ def show_quality(folder: Path) -> None:
         )
 
 
+def show_paces() -> None:
+    """Pace of the rendered clips' serves, marked as a coach would: share held, and width over what is needed.
+
+    Marks lie on the frame nearest each event, or on it or one beside it at random; the setting "a mark may be off by"
+    is 0 or 1 frame. Needed is the width of the same shape that holds 95 of 100.
+    """
+    at_hand = runpy.run_path(str(Path(__file__).parents[1] / "study" / "test_flown.py"))
+    folder = Path(__file__).resolve().parents[3] / "shared" / "clips"
+    scenes = [
+        (name, at_hand["scene"](json.loads((folder / f"{name}.truth.json").read_text(encoding="utf-8"))))
+        for name in at_hand["CLIPS"]
+    ]
+    print(f"{'pace':32}" + "".join(f"{name:>26}" for name in (*at_hand["CLIPS"], "all")))
+    for frames_off in (0, 1):
+        for setting in (0, 1):
+            rng = np.random.default_rng(5)
+            shares: dict[str, list[float]] = {name: [] for name, _ in scenes}
+            for _ in range(at_hand["ROUNDS"]):
+                for name, told in scenes:
+                    paces = pace_columns(at_hand["marked"](told, rng, frames_off), setting)
+                    off = np.abs(np.log(paces["pace_mps"] / at_hand["pace_of"](told[1])))
+                    shares[name] += (off / np.log(paces["pace_high_mps"] / paces["pace_mps"])).tolist()
+            rows = [*shares.values(), [share for each in shares.values() for share in each]]
+            cells = [f"{np.mean(np.array(row) <= 1):.1%} held, {1 / np.quantile(row, 0.95):.2f} x" for row in rows]
+            print(f"marks {frames_off} off, setting {setting:<16} " + "".join(f"{cell:>26}" for cell in cells))
+
+
+def show_what_widens_clearance() -> None:
+    """Median width of net clearance of made-up serves where one unknown alone is left open."""
+    rng = np.random.default_rng(1)
+    count, still = 200, np.zeros((200, 2, 2))
+    contact, landing = np.tile((0.0, -9.3), (count, 1)), np.column_stack([np.zeros(count), rng.uniform(5, 9, count)])
+    flight_s = np.hypot(*(landing - contact).T) / rng.uniform(12, 17, count)
+    for what, kind, drag_sd, flight_sd_s, height_sd_m in (
+        ("drag alone", "still", clearance.DRAG_SD, 0.0, 0.0),
+        ("wobble of a float alone", "float", 0.0, 0.0, 0.0),
+        ("spin of a topspin alone", "topspin", 0.0, 0.0, 0.0),
+        ("30 frames a second alone", "still", 0.0, 0.0142, 0.0),
+        ("reach known to 0.15 m alone", "still", 0.0, 0.0, REACH_SD_M),
+    ):
+        lifts = clearance.LIFT_BY_SERVE_TYPE | {"still": (0.0, 0.0)}
+        with patch.multiple(clearance, DRAG_SD=drag_sd, LIFT_BY_SERVE_TYPE=lifts):
+            told = flights(
+                *(contact, still, landing, still, flight_s, np.full(count, flight_sd_s), 2.6, height_sd_m, 2.24),
+                [kind] * count,
+            ).net_clearance_m
+        print(f"net clearance, {what:43} {np.nanmedian(told.high - told.low):8.2f} m wide")
+
+
 def nearest(frames: np.ndarray, moment_s: float) -> tuple[float, float, float]:
     """Time of the nearest frame, and to the ones before and after it [s]."""
     k = int(np.abs(frames - moment_s).argmin())
@@ -109,5 +164,7 @@ def nearest(frames: np.ndarray, moment_s: float) -> tuple[float, float, float]:
 
 if __name__ == "__main__":
     show_times()
+    show_what_widens_clearance()
+    show_paces()
     for place in sys.argv[1:]:
         show_quality(Path(place))
