@@ -6,7 +6,8 @@ import datetime
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
 from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QSizePolicy, QWidget
 
 from serve_marker.court.aims import aim_words
@@ -36,6 +37,27 @@ CIRCUMSTANCE_WORDS = GROUP_WORDS | {
 }
 
 
+class Chip(QComboBox):
+    """A filter as a chip: filled where it narrows the choice."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self.palette().color(self.foregroundRole()))
+        middle = QPointF(self.width() - 15.0, self.height() / 2)
+        corners = [middle + QPointF(-4, -2), middle + QPointF(4, -2), middle + QPointF(0, 3)]
+        painter.drawPolygon(QPolygonF(corners))
+        painter.end()
+
+    def settle(self) -> None:
+        """Look chosen, or not."""
+        self.setProperty("chosen", self.currentIndex() > 0)
+        self.style().unpolish(self)
+        self.style().polish(self)
+
+
 class StudyFilters(QWidget):
     """One box per filter, each beginning with "all", and a button that takes every filter away."""
 
@@ -46,9 +68,9 @@ class StudyFilters(QWidget):
         self.practice = self._box("All practices", "Practice")
         self.dates = self._box("All dates", "Dates")
         self.server = self._box("All servers", "Server")
-        self.serve_type = self._box("All serve types", "Serve type")
+        self.serve_type = self._box("All types", "Serve type")
         self.aim = self._box("All aims", "Aim")
-        self.more = self._box("All circumstances", "Circumstances")
+        self.more = self._box("All else", "What else tells serves apart")
         self.all_button = QPushButton("Show all")
         self.all_button.setAccessibleName("Take every filter away")
         self.all_button.clicked.connect(self._take_away)
@@ -59,7 +81,7 @@ class StudyFilters(QWidget):
         self.set_rows(1)
         self._settle()
 
-    def boxes(self) -> tuple[QComboBox, ...]:
+    def boxes(self) -> tuple[Chip, ...]:
         """The boxes from left to right."""
         return self.practice, self.dates, self.server, self.serve_type, self.aim, self.more
 
@@ -111,9 +133,10 @@ class StudyFilters(QWidget):
         newest = datetime.date.fromisoformat(self._newest)
         return (newest - datetime.timedelta(days=int(days))).isoformat()
 
-    def _box(self, everything: str, name: str) -> QComboBox:
-        box = QComboBox()
+    def _box(self, everything: str, name: str) -> Chip:
+        box = Chip()
         box.setAccessibleName(f"Filter: {name.lower()}")
+        box.setProperty("role", "chip")
         box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         box.addItem(everything, "")
@@ -143,6 +166,8 @@ class StudyFilters(QWidget):
         self.changed.emit()
 
     def _settle(self) -> None:
+        for box in self.boxes():
+            box.settle()
         self.all_button.setEnabled(any(box.currentIndex() > 0 for box in self.boxes()))
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from serve_marker.report.comparisons import RATE_COLUMNS, SERVER_COLUMNS, rate_asked, rows_by_server
 from serve_marker.report.sheets import Evening
 from serve_marker.study.compare import FEWEST_PRACTICES, rate_difference, rates_asked, trend_sentence, two_periods
-from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence
+from serve_marker.study.passers import faced, gap_sentence, pass_sentence, passer_seams, reach_sentence
 from serve_marker.study.rates import (
     FEWEST,
     Rate,
@@ -43,6 +43,11 @@ if TYPE_CHECKING:
     import pandas
 
 NO_SERVES = "No serves in this choice."
+FRAME_WORDS = (
+    "frame nearest the hit or the touch",
+    "nearest frame or one beside it",
+    "nearest frame or a few beside it",
+)
 
 
 @dataclass(frozen=True)
@@ -106,12 +111,14 @@ def how_deep(rows: pandas.DataFrame, _evening: Evening) -> Words:
     """How the landings share out over depth."""
     sentence = depth_sentence(rows) or "No landings in this choice."
     bands = depth_distribution(rows)
-    more = ", ".join(f"{band} {rate_with_interval_words(rate)}" for band, rate in bands.items() if rate.n)
+    counted = next(iter(bands.values())).n
+    more = ", ".join(f"{band} {rate_with_interval_words(rate)}" for band, rate in bands.items() if rate.enough)
     landed = rows[landed_mask(rows)]["y_m"].to_numpy(dtype=float)
     statistic = (
         f"Depth of {len(landed)} landings: median {np.median(landed):.2f} m from the net." if len(landed) else ""
     )
-    return Words(sentence, more.capitalize() + "." if more else "", statistic)
+    few = too_few_words(counted) if 0 < counted < FEWEST else ""
+    return Words(sentence, more.capitalize() + "." if more else few, statistic)
 
 
 def which_seam(rows: pandas.DataFrame, _evening: Evening) -> Words:
@@ -123,7 +130,11 @@ def which_seam(rows: pandas.DataFrame, _evening: Evening) -> Words:
     if between:
         counted = ", ".join(f"{count} {name}" for name, count in between[:3])
         more = "Seams follow the passers each serve was hit against."
-        return Words(f"{counted}.", joined(more, pass_sentence(rows)), f"{len(between)} seams were hit at all.")
+        return Words(
+            f"Of {count_words(len(faced(rows)), 'serve')} at passers: {counted}.",
+            joined(more, pass_sentence(rows)),
+            f"{len(between)} seams were hit at all.",
+        )
     parts = [f"{rate_words(rate)} in {name}" for name, rate in seams.items()]
     statistic = " ".join(f"{name}: {rate_statistic(rate)}" for name, rate in seams.items())
     return Words(f"{', '.join(parts)}.", "Seams reach from the attack line to the end line.", statistic)
@@ -137,13 +148,13 @@ def who(rows: pandas.DataFrame, _evening: Evening) -> Words:
         return Words(f"{FEWEST} or more serves of a server are needed to compare.", "", INTERVAL_WORDS)
     best_words, best = max(enough, key=lambda group: group[1].share)
     apart = [words for words, rate in enough if rate.high < best.low]
+    told = f"{best_words}, {rate_with_interval_words(best)}"
     if len(enough) == 1:
-        more = "Only one server has served often enough."
-    elif apart:
-        more = f"Clearly fewer: {', '.join(apart)}."
-    else:
+        return Words(f"{told}.", "Only one server has served often enough to be compared.", INTERVAL_WORDS)
+    if not apart:
         more = "The ranges overlap: these serves do not tell the servers apart."
-    return Words(f"Most often: {best_words}, {rate_with_interval_words(best)}.", more, INTERVAL_WORDS)
+        return Words(f"Cannot tell yet who is best; most often so far: {told}.", more, INTERVAL_WORDS)
+    return Words(f"Most often: {told}.", f"Clearly fewer: {', '.join(apart)}.", INTERVAL_WORDS)
 
 
 def how_near(rows: pandas.DataFrame, _evening: Evening) -> Words:
@@ -173,10 +184,11 @@ def how_fast(rows: pandas.DataFrame, evening: Evening) -> Words:
             "" if doubt else "Mark the contact of a serve, with its place, to time it.",
             "",
         )
+    marks = FRAME_WORDS[min(evening.settings.frames_off, len(FRAME_WORDS) - 1)]
     method = (
-        "Average horizontal speed from contact to landing; the range holds frame timing and both places. A radar at "
-        "contact shows more: the ball slows down on its way. Net clearance is of the ball's middle; drag and spin are "
-        "not seen and widen its range."
+        "Average horizontal speed from contact to landing; the range holds frame timing and both places, each mark "
+        f"taken to lie on {marks} (a setting). A radar at contact shows more: the ball slows down on its way. Net "
+        "clearance is of the ball's middle; drag and spin are not seen and widen its range."
     )
     gate = gate_sentence(rows, evening.settings.topspin_gate_mps)
     return Words(sentence, joined(doubt, gate, effort_sentence(rows), clearance_sentence(rows)), method)

@@ -59,6 +59,19 @@ QComboBox QAbstractItemView {{
     selection-color: {look.on_accent};
 }}
 QComboBox, QSpinBox, QDoubleSpinBox, QDateEdit {{ min-height: 26px; }}
+QComboBox[role="chip"] {{
+    min-height: 22px; padding: 2px 0 2px 12px; border: 1px solid {look.line}; border-radius: 14px;
+    background: {look.raised};
+}}
+QComboBox[role="chip"]::drop-down {{ border: none; width: 20px; }}
+QComboBox[role="chip"]::down-arrow {{ image: none; }}
+QComboBox[role="chip"]:hover {{ border-color: {look.accent}; }}
+QComboBox[role="chip"]:focus {{ border: 2px solid {look.accent}; }}
+QComboBox[role="chip"]:disabled {{ color: {look.muted}; background: {look.window}; }}
+QComboBox[role="chip"][chosen="true"] {{
+    background: {look.accent}; color: {look.on_accent}; border-color: {look.accent}; font-weight: 600;
+}}
+QComboBox[role="chip"][chosen="true"]:focus {{ border: 2px solid {look.text}; }}
 QCheckBox:focus, QRadioButton:focus {{ color: {look.accent}; }}
 
 QListView, QTableView, QTreeView, QPlainTextEdit, QTextBrowser {{

@@ -23,7 +23,7 @@ from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon, shape_of
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.rates import FEWEST, area_rates, depth_distribution, landed_mask
 from serve_marker.study.spread import HALF_INSIDE, spread_of
-from serve_marker.study.words import hits_words, rate_words
+from serve_marker.study.words import hits_words
 
 if TYPE_CHECKING:
     import pandas
@@ -123,13 +123,9 @@ def draw_court(
 ) -> None:
     """Draw court, areas with counts, aim, landings and spread into axes."""
     depth_m = court.half_length_m
-    axes.set_xlim(-BESIDE_M, court.width_m + BESIDE_M)
-    axes.set_ylim(-BEFORE_M, depth_m + BEHIND_M)
-    axes.set_aspect("equal")
-    axes.set_axis_off()
-    _draw_floor(axes, court, scheme, aim, colours)
+    draw_floor(axes, court, scheme, aim, colours)
     _draw_area_counts(axes, table, court, scheme, colours, size_pt)
-    _draw_landings(axes, table, colours, 0.85 * size_pt)
+    draw_landings(axes, table, colours, 0.85 * size_pt)
     _draw_spread(axes, table, colours)
     words = {"size": size_pt, "color": colours.of("faint-ink"), "ha": "center", "va": "top"}
     write(axes, court.width_m / 2, -0.12, "net (the server stands below)", **words)
@@ -138,9 +134,14 @@ def draw_court(
         write(axes, *middle, "no serves", size=size_pt + 2, color=colours.of("faint-ink"), ha="center", va="center")
 
 
-def _draw_floor(axes: Axes, court: Court, scheme: AreaScheme, aim: Aim | None, colours: Colours) -> None:
+def draw_floor(axes: Axes, court: Court, scheme: AreaScheme, aim: Aim | None, colours: Colours) -> None:
+    """Draw the half's floor and lines, the borders of areas and the aim, and set the axes to hold them."""
     from matplotlib.patches import Polygon, Rectangle
 
+    axes.set_xlim(-BESIDE_M, court.width_m + BESIDE_M)
+    axes.set_ylim(-BEFORE_M, court.half_length_m + BEHIND_M)
+    axes.set_aspect("equal")
+    axes.set_axis_off()
     width_m, depth_m = court.width_m, court.half_length_m
     axes.add_patch(Rectangle((0, 0), width_m, depth_m, facecolor=colours.of("floor"), edgecolor="none", zorder=0))
     if aim is not None:
@@ -220,7 +221,8 @@ def placed_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
     return np.asarray(landed_mask(table) | received, dtype=bool)
 
 
-def _draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: float) -> None:
+def draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: float) -> None:
+    """Draw each landing's shape, and the errors of the badly known ones where there are few."""
     landed = table[placed_mask(table)]
     shapes = np.array(shapes_of(landed), dtype=object)
     size *= 1.0 if len(landed) <= 120 else 0.7 if len(landed) <= 600 else 0.45
@@ -347,7 +349,8 @@ def draw_depth(
             "linewidth": 0.7,
             "hatch": HATCHES[name],
         }
-        axes.bar(edges_m[:-1], counts, width=0.5, bottom=below, align="edge", **looks)
+        some = counts > 0
+        axes.bar(edges_m[:-1][some], counts[some], width=0.5, bottom=below[some], align="edge", **looks)
         below += counts
     for border_m in scheme.depth_borders_m:
         axes.axvline(border_m, color=colours.of("faint-ink"), linewidth=0.8, linestyle=(0, (3, 3)))
@@ -359,7 +362,7 @@ def draw_depth(
     top = axes.get_xaxis_transform()
     for index, name in enumerate(DEPTH_BANDS):
         middle_m = (borders_m[index] + borders_m[index + 1]) / 2
-        lines = f"{name}", rate_words(shares[name])
+        lines = f"{name}", hits_words(shares[name])
         looks = {"size": size_pt, "ha": "center", "va": "bottom", "transform": top}
         write(axes, middle_m, 1.10, lines[0], color=colours.of("faint-ink"), **looks)
         write(axes, middle_m, 1.02, lines[1], color=colours.of("ink"), weight="bold", **looks)

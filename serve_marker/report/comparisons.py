@@ -15,7 +15,7 @@ from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.groups import rows_of
 from serve_marker.study.rates import Rate, aim_rate, in_rate, seam_hits
 from serve_marker.study.settings import PER_MPS
-from serve_marker.study.words import possible_paces, rate_with_interval_words, rate_words, unit_of
+from serve_marker.study.words import hits_words, possible_paces, rate_with_interval_words, unit_of
 
 if TYPE_CHECKING:
     import pandas
@@ -24,14 +24,16 @@ if TYPE_CHECKING:
 
 NAMES_IN = 1.5
 WORDS_IN = 2.4
-ROW_IN = 0.4
+ROW_IN = 0.5
 LEAST_ROW_IN = 0.19
 SIZE_PT = 9.0
 UNKNOWN = "server not known"
 SERVER_COLUMNS = ("player_id", "server", "number", "name")
-RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_surely", "aim_may")
+RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may")
 MOST_PRACTICES = 30
 MOST_WITH_RANGES = 80
+LEAST_SPAN = 10.0
+"""An axis of paces shows no less than this, in the unit they are told in."""
 
 
 def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
@@ -58,13 +60,7 @@ def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
     groups = rows_by_server(table[[*SERVER_COLUMNS, *RATE_COLUMNS]])
     figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
     colours = COLOURS[look]
-    for place, (_, own) in enumerate(groups):
-        rate = rate_asked(own)
-        _write_right(axes, place, rate_with_interval_words(rate), colours)
-        _draw_rate(axes, place, rate, colours)
-    axes.set_xlim(-2, 102)
-    what = "hit the aim" if aim_rate(table).n else "in"
-    axes.set_xlabel(f"{what}, of 100 serves (line: range)", size=SIZE_PT, color=colours.of("faint-ink"))
+    _draw_rates(axes, [rate_asked(own) for _, own in groups], table, colours)
     return figure
 
 
@@ -88,6 +84,10 @@ def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[floa
     if not groups:
         axes.set_axis_off()
         write(axes, 0.5, 0.0, "no timed serves", size=SIZE_PT + 2, color=colours.of("faint-ink"), ha="center")
+    if groups:
+        middle, reach = (float(part(axes.get_xlim())) for part in (np.mean, np.ptp))
+        reach = max(reach, LEAST_SPAN)
+        axes.set_xlim(middle - reach / 2, middle + reach / 2)
     axes.set_xlabel(f"{unit} from contact to landing (bar: middle)", size=SIZE_PT, color=colours.of("faint-ink"))
     return figure
 
@@ -99,24 +99,26 @@ def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
     labels = [f"{date} {name}" for date, name in zip(names["date"], names["practice"], strict=True)]
     figure, axes = _rows_figure(labels, look, size_in)
     colours = COLOURS[look]
-    rows_of = dict(list(table[["practice_id", *RATE_COLUMNS]].groupby("practice_id", sort=False)))
-    for place, practice_id in enumerate(names["practice_id"]):
-        rate = rate_asked(rows_of[practice_id])
-        _write_right(axes, place, rate_with_interval_words(rate), colours)
-        _draw_rate(axes, place, rate, colours)
-    axes.set_xlim(-2, 102)
-    what = "hit the aim" if aim_rate(table).n else "in"
-    axes.set_xlabel(f"{what}, of 100 serves (line: range)", size=SIZE_PT, color=colours.of("faint-ink"))
+    own = dict(list(table[["practice_id", *RATE_COLUMNS]].groupby("practice_id", sort=False)))
+    _draw_rates(axes, [rate_asked(own[practice_id]) for practice_id in names["practice_id"]], table, colours)
     return figure
 
 
-def _draw_rate(axes: Axes, place: int, rate: Rate, colours: Colours) -> None:
-    """Draw a rate as a point, what too close leaves open as a thick line, its range as a thin one."""
-    if not rate.n:
-        return
-    axes.plot([100 * rate.low, 100 * rate.high], [place] * 2, color=colours.of("faint-ink"), linewidth=1.6)
-    axes.plot([100 * rate.share, 100 * rate.most / rate.n], [place] * 2, color=colours.of("disc"), linewidth=6)
-    axes.plot(100 * rate.share, place, "o", color=colours.of("disc"), markersize=8)
+def _draw_rates(axes: Axes, rates: list[Rate], table: pandas.DataFrame, colours: Colours) -> None:
+    """Draw rates as points, what too close leaves open as thick lines, their ranges as thin ones, and say them."""
+    for place, rate in enumerate(rates):
+        _write_right(axes, place, rate_with_interval_words(rate), colours)
+    known = [(place, rate) for place, rate in enumerate(rates) if rate.n]
+    places = [place for place, _ in known]
+    ends = [(rate.share, rate.most / rate.n, rate.low, rate.high) for _, rate in known]
+    share, most, low, high = 100 * np.array(ends, dtype=float).reshape(-1, 4).T
+    axes.hlines(places, low, high, color=colours.of("faint-ink"), linewidth=1.6)
+    axes.hlines(places, share, most, color=colours.of("disc"), linewidth=6)
+    axes.plot(share, places, "o", color=colours.of("disc"), markersize=8, linestyle="none")
+    axes.set_xlim(-2, 102)
+    what = "hit the aim" if aim_rate(table).n else "in"
+    words = f"{what}, of 100 serves (thin line: range; thick: too close to tell)"
+    axes.set_xlabel(words, size=SIZE_PT, color=colours.of("faint-ink"))
 
 
 def seam_chart(
@@ -142,17 +144,18 @@ def seam_chart(
         words = {"size": SIZE_PT, "ha": "center", "color": colours.of("ink")}
         above_m = court.half_length_m + BEHIND_M
         write(axes, middle_m, above_m - 0.45, name, va="center", **words)
-        write(axes, middle_m, above_m - 0.95, rate_words(counted[name]), va="center", weight="bold", **words)
+        write(axes, middle_m, above_m - 0.95, hits_words(counted[name]), va="center", weight="bold", **words)
     axes.set_xlim(-BESIDE_M, court.width_m + BESIDE_M)
     return figure
 
 
 def _rows_figure(names: list[str], look: str, size_in: tuple[float, float]) -> tuple[Figure, Axes]:
-    """Return a figure with one row per name, as high as the names need, with room for words on the right."""
+    """Return a figure with one row per name, no higher than the names need, with room for words on the right."""
     width_in, height_in = size_in
     colours = COLOURS[look]
-    height_in = max(height_in, max(1, len(names)) * LEAST_ROW_IN + 0.75)
-    wanted_in = min(height_in - 0.75, max(1, len(names)) * ROW_IN)
+    rows = max(1, len(names))
+    height_in = min(max(height_in, rows * LEAST_ROW_IN + 0.75), rows * ROW_IN + 0.75)
+    wanted_in = height_in - 0.75
     figure = new_figure(width_in, height_in, look)
     bottom_in = height_in - 0.15 - wanted_in
     box = (NAMES_IN / width_in, bottom_in / height_in, 1 - (NAMES_IN + WORDS_IN) / width_in, wanted_in / height_in)

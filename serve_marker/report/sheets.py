@@ -14,9 +14,10 @@ from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
 from serve_marker.errors import UserError
 from serve_marker.report.charts import draw_court, draw_depth, draw_legend
-from serve_marker.report.comparisons import UNKNOWN, rows_by_server
+from serve_marker.report.comparisons import UNKNOWN, rate_asked, rows_by_server
 from serve_marker.report.page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.passers import common_formation, draw_formation, formation_legend
+from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.faced import formations_of
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
 from serve_marker.study.passers import faced, gap_sentence, pass_sentence, reach_sentence
@@ -34,6 +35,7 @@ from serve_marker.study.words import (
     count_words,
     effort_sentence,
     gate_sentence,
+    hits_words,
     interval_words,
     practice_summary,
     rate_words,
@@ -45,6 +47,7 @@ if TYPE_CHECKING:
 
     from serve_marker.logbook.store import Logbook
 
+NOTES_IN = 0.9
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 TARGET_WORDS = {"none": "", "flat": "mats on the floor", "upright": "upright targets", "passers": "passers receiving"}
@@ -116,7 +119,8 @@ def team_pages(evening: Evening, practice_id: str | None = None, paper: str = "A
         f"{INTERVAL_WORDS} {ONE_EVENING_WORDS}",
         f"Week: serves of that week, jump serves in brackets. {LOAD_NOTE}",
     ]
-    return _with_table_and_notes(page, table_columns, lines, notes, paper)
+    small = [_small(words, own, evening) for words, own in rows_by_server(rows)]
+    return _with_table_and_notes(page, table_columns, lines, notes, paper, small, evening)
 
 
 def server_pages(evening: Evening, player_id: str, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
@@ -135,7 +139,14 @@ def server_pages(evening: Evening, player_id: str, practice_id: str | None = Non
     _charts(page, rows, evening, court_in=4.55)
     table_columns, lines = _aim_table(rows)
     notes = [TOO_CLOSE_WORDS, INTERVAL_WORDS]
-    return _with_table_and_notes(page, table_columns, lines, notes, paper)
+    small = [_small(aim_words(str(aim)) or "no aim", own, evening) for aim, own in rows.groupby("aim", sort=False)]
+    return _with_table_and_notes(page, table_columns, lines, notes, paper, small, evening)
+
+
+def _small(title: str, rows: pandas.DataFrame, evening: Evening) -> Group:
+    rate = rate_asked(rows)
+    words = f"{rate_words(rate)} {'hit the aim' if aim_rate(rows).n else 'in'}"
+    return title, words, rows, common_aim(rows, evening.court, evening.scheme)
 
 
 def players_named(logbook: Logbook, who: str) -> list[str]:
@@ -212,7 +223,7 @@ def _subtitle(page: Page, rows: pandas.DataFrame, start: str = "") -> None:
     purposes = sorted({purpose for purpose in rows["purpose"] if purpose})
     targets = sorted({TARGET_WORDS.get(kind, "") for kind in rows["target_kind"]} - {""})
     parts = [start, when, " and ".join(purposes), " and ".join(targets)]
-    page.line(" · ".join(part for part in parts if part), 9.5, faint=True)
+    page.paragraph(" · ".join(part for part in parts if part), 9.5, faint=True)
     page.down_in += 0.06
 
 
@@ -233,21 +244,21 @@ def _charts(page: Page, rows: pandas.DataFrame, evening: Evening, court_in: floa
     draw_depth(depth, rows, evening.court, evening.scheme, INK, size_pt=7.0)
     legend_at = page.place(beside_in - 0.3, page.down_in + 2.55)
     more = formation_legend(INK) if formation is not None else []
-    size_pt, ncols = (6.5, 2) if more else (7.5, 1)
+    size_pt, ncols = (6.5, 2 if court_in < 4.2 else 1) if more else (7.5, 1)
     draw_legend(page.figure, rows, INK, legend_at, size_pt=size_pt, ncols=ncols, loc="upper left", more=more)
     page.down_in += height_in + 0.1
 
 
 def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
     columns = [
-        Column("server", 1.4),
-        Column("serves", 0.55, "right"),
-        Column("in", 0.9, "right"),
-        Column("hit the aim", 0.95, "right"),
+        Column("server", 1.25),
+        Column("serves", 0.5, "right"),
+        Column("in", 0.8, "right"),
+        Column("hit the aim", 1.25, "right"),
         Column("(range)", 0.8, "right"),
         Column("", 0.15),
-        Column("middle of landings", 1.45),
-        Column("week (jump)", 0.95, "right"),
+        Column("middle of landings", 1.5),
+        Column("week (jump)", 0.9, "right"),
     ]
     week = iso_week(max(rows["date"], default=""))[0]
     loads = serving_loads(everything)
@@ -263,21 +274,21 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
         )
         lean = bias_words(bias_of(own))
         lines.append(
-            [words, str(len(own)), rate_words(in_rate(own)), rate_words(hit), interval_words(hit), "", lean, load]
+            [words, str(len(own)), hits_words(in_rate(own)), rate_words(hit), interval_words(hit), "", lean, load]
         )
     return columns, lines
 
 
 def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
     columns = [
-        Column("practice", 1.55),
-        Column("aim", 1.5),
+        Column("practice", 1.5),
+        Column("aim", 1.3),
         Column("serves", 0.5, "right"),
-        Column("in", 0.75, "right"),
-        Column("hit the aim", 0.85, "right"),
+        Column("in", 0.65, "right"),
+        Column("hit the aim", 0.95, "right"),
         Column("(range)", 0.75, "right"),
         Column("", 0.15),
-        Column("middle of landings", 1.1),
+        Column("middle of landings", 1.35),
     ]
     lines = []
     for (_, practice, date, aim), own in rows.groupby(["practice_id", "practice", "date", "aim"], sort=False):
@@ -289,7 +300,7 @@ def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
                 where,
                 aim_words(aim) or "none",
                 str(len(own)),
-                rate_words(in_rate(own)),
+                hits_words(in_rate(own)),
                 rate_words(hit),
                 interval_words(hit),
                 "",
@@ -300,7 +311,13 @@ def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
 
 
 def _with_table_and_notes(
-    page: Page, columns: Sequence[Column], lines: list[list[str]], notes: Sequence[str], paper: str
+    page: Page,
+    columns: Sequence[Column],
+    lines: list[list[str]],
+    notes: Sequence[str],
+    paper: str,
+    small: Sequence[Group],
+    evening: Evening,
 ) -> list[Page]:
     pages = [page]
     while lines:
@@ -309,7 +326,8 @@ def _with_table_and_notes(
         if lines:
             pages.append(Page(paper))
     last = pages[-1]
-    if last.left_over_in < 0.9:
+    draw_small_courts(last, small, evening.court, evening.scheme, keep_in=NOTES_IN)
+    if last.left_over_in < NOTES_IN:
         last = Page(paper)
         pages.append(last)
     last.down_in += 0.08

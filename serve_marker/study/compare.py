@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from serve_marker.study.rates import FEWEST, Rate, aim_rate, in_rate
-from serve_marker.study.words import count_words, rate_words
+from serve_marker.study.words import rate_words
 
 if TYPE_CHECKING:
     import pandas
@@ -88,8 +88,10 @@ def rates_asked(before: pandas.DataFrame, since: pandas.DataFrame) -> tuple[str,
 
 
 def comparison_sentence(before: pandas.DataFrame, since: pandas.DataFrame, names: tuple[str, str]) -> str:
-    """Return how two choices of serves compare, and whether that can be told."""
+    """Return how two choices of serves compare, and whether that can be told; "" where one of them is empty."""
     what, first, second = rates_asked(before, since)
+    if not (first.n and second.n):
+        return ""
     if not (first.enough and second.enough):
         return (
             f"{rate_words(first)} {what} {names[0]}, {rate_words(second)} {names[1]}: {FEWEST} or more serves on each "
@@ -115,7 +117,8 @@ def trend_sentence(table: pandas.DataFrame) -> str:
     if practices < 2:
         return "There is one practice so far; another is needed to compare." if practices else "No practice has a date."
     halves = len(set(before["practice_id"])), len(set(since["practice_id"]))
-    names = (f"in the first {count_words(halves[0], 'practice')}", f"in the last {halves[1]}")
+    first, last = ("practice" if number == 1 else f"{number} practices" for number in halves)
+    names = (f"in the first {first}", f"in the last {last}")
     sentence = comparison_sentence(before, since, names)
     if practices < FEWEST_PRACTICES:
         return f"{sentence} {practices} practices are too few to call a trend."

@@ -31,7 +31,7 @@ class Asked:
 
 @dataclass(frozen=True)
 class PassMean:
-    """The mean pass rating of n passes with its 95 % t interval; NaN below two passes."""
+    """The mean pass rating of n passes with its 95 % t interval; NaN below two passes or where all were rated alike."""
 
     name: str
     n: int
@@ -134,7 +134,7 @@ def pass_means(table: pandas.DataFrame, by: str) -> list[PassMean]:
 
 def _mean(name: str, ratings: NDArray[np.float64]) -> PassMean:
     n, mean = len(ratings), float(ratings.mean())
-    if n < 2:
+    if n < 2 or ratings.min() == ratings.max():
         return PassMean(name, n, mean, math.nan, math.nan)
     from scipy.special import stdtrit
 
@@ -146,7 +146,8 @@ def pass_words(one: PassMean) -> str:
     """Return "deep 1: 1.4 over 12 passes", or that there are too few."""
     if one.n < FEWEST:
         return f"{one.name}: {count_words(one.n, 'pass', 'passes')}, too few"
-    return f"{one.name}: {one.mean:.1f} over {one.n} passes ({one.low:.1f} to {one.high:.1f})"
+    span = "all alike" if math.isnan(one.low) else f"{one.low:.1f} to {one.high:.1f}"
+    return f"{one.name}: {one.mean:.1f} over {one.n} passes ({span})"
 
 
 def pass_sentence(table: pandas.DataFrame) -> str:

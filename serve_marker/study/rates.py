@@ -1,8 +1,8 @@
 """How often: rates with their intervals, and counts of how serves ended.
 
 n is every attempt (nets, outs and faults included). A serve too close to call, one whose error reaches the border of
-an area or of its aim, or one whose place was not marked, is neither a hit nor a miss: a rate holds the hits that are
-sure and the most there can be.
+an area or of its aim, or one whose place was not marked, is neither a hit nor a miss: a rate holds the fewest
+and the most hits there can be.
 """
 
 from __future__ import annotations
@@ -19,15 +19,16 @@ from serve_marker.court.areas import AREAS, DEPTH_BANDS, SEAMS
 if TYPE_CHECKING:
     import pandas
 
+Mask = NDArray[np.bool_]
 Z_95 = 1.959963984540054
 FEWEST = 5
 
 
 @dataclass(frozen=True)
 class Rate:
-    """``hits`` of ``n`` are sure, ``most`` possible; ``low``..``high`` is the 95 % interval of the share [0-1].
+    """``hits`` of ``n`` at least, ``most`` at most; ``low``..``high`` is the 95 % interval of the share [0-1].
 
-    The interval runs from the lower Wilson bound of the sure hits to the upper bound of the most possible.
+    The interval runs from the lower Wilson bound of the fewest hits to the upper bound of the most.
     """
 
     hits: int
@@ -38,7 +39,7 @@ class Rate:
 
     @property
     def share(self) -> float:
-        """Sure hits over attempts [0-1]; NaN without attempts."""
+        """Fewest hits over attempts [0-1]; NaN without attempts."""
         return self.hits / self.n if self.n else math.nan
 
     @property
@@ -84,7 +85,7 @@ def wilson(hits: int, n: int) -> tuple[float, float]:
 
 
 def rate(hits: int, n: int, most: int | None = None) -> Rate:
-    """Return the Rate of ``hits`` in ``n`` attempts, where up to ``most`` may have been hits."""
+    """Return the Rate of ``hits`` in ``n`` attempts, or up to ``most``."""
     most = hits if most is None else most
     if not 0 <= hits <= most <= n:
         raise ValueError(f"a rate needs 0 <= hits <= most <= n, got {hits}, {most}, {n}")
@@ -128,9 +129,12 @@ def aim_rate(table: pandas.DataFrame) -> Rate:
     A landing whose error reaches the aim's border is a maybe, as one too close to the line and one not placed are.
     """
     aimed = ((table["aim"] != "") | (table["outcome"] == "target")).to_numpy(dtype=bool)
-    hit = aim_hit_mask(table)
-    possible = hit | ((good_mask(table) | unclear_mask(table)) & table["aim_may"].to_numpy(dtype=bool))
-    return rate(int((hit & aimed).sum()), int(aimed.sum()), int((possible & aimed).sum()))
+    good, may = good_mask(table), table["aim_may"].to_numpy(dtype=bool)
+    told = np.array([hit is not None for hit in table["aim_hit"]], dtype=bool)
+    marked = np.array([hit is True for hit in table["aim_hit"]], dtype=bool) | (table["outcome"] == "target").to_numpy()
+    sure = aim_hit_mask(table)
+    unknown = may & (unclear_mask(table) | (good & ~told)) & ~sure
+    return _counted(aimed & sure, aimed & good & marked, aimed & good & may & told, aimed & unknown, int(aimed.sum()))
 
 
 def area_rates(table: pandas.DataFrame) -> dict[str, Rate]:
@@ -139,24 +143,24 @@ def area_rates(table: pandas.DataFrame) -> dict[str, Rate]:
     Landings too close to a line, or whose error reaches into another area, are maybes.
     """
     bits = table["areas_may"].to_numpy()
-    return _landed_in(table, AREAS, bits, _single(bits), len(table))
+    return _landed_in(table, "area", AREAS, bits, _single(bits))
 
 
 def depth_distribution(table: pandas.DataFrame) -> dict[str, Rate]:
     """Return, for short, between and deep, the share of the landings in; n is landings in or too close to call."""
     kept = landed_mask(table) & (good_mask(table) | unclear_mask(table))
     bits = np.where(kept, table["bands_may"].to_numpy(), 0)
-    sure, found = _single(bits), {}
+    sure, bands, found = _single(bits), table["depth_band"].to_numpy(), {}
     for place, band in enumerate(DEPTH_BANDS):
         there = (bits >> place & 1).astype(bool)
-        found[band] = rate(int((there & sure).sum()), int(kept.sum()), int(there.sum()))
+        found[band] = _counted(there & sure, kept & (bands == band), there, np.zeros_like(kept), int(kept.sum()))
     return found
 
 
 def seam_hits(table: pandas.DataFrame) -> dict[str, Rate]:
     """Return, for each seam, how many of all attempts landed in it; maybes as for the areas."""
     sure = table["seam_sure"].to_numpy(dtype=bool)
-    return _landed_in(table, SEAMS, table["seams_may"].to_numpy(), sure, len(table))
+    return _landed_in(table, "seam", SEAMS, table["seams_may"].to_numpy(), sure)
 
 
 def outcome_counts(table: pandas.DataFrame) -> Counts:
@@ -181,15 +185,29 @@ def outcome_counts(table: pandas.DataFrame) -> Counts:
 
 
 def _landed_in(
-    table: pandas.DataFrame, names: tuple[str, ...], bits: NDArray[np.int64], sure: NDArray[np.bool_], n: int
+    table: pandas.DataFrame, column: str, names: tuple[str, ...], bits: NDArray[np.int64], sure: NDArray[np.bool_]
 ) -> dict[str, Rate]:
-    landed, good = landed_mask(table), good_mask(table)
-    may = landed & (good | unclear_mask(table))
+    landed, good, places = landed_mask(table), good_mask(table), table[column].to_numpy()
+    inside, unclear = landed & good, landed & unclear_mask(table)
     found = {}
     for place, name in enumerate(names):
         there = (bits >> place & 1).astype(bool)
-        found[name] = rate(int((there & sure & landed & good).sum()), n, int((there & may).sum()))
+        marked = inside & (places == name)
+        found[name] = _counted(inside & there & sure, marked, inside & there, unclear & there, len(table))
     return found
+
+
+def _counted(sure: Mask, marked: Mask, may: Mask, unknown: Mask, n: int) -> Rate:
+    """Return the Rate of landings that are ``sure`` to be inside, are ``marked`` inside, and ``may`` be.
+
+    Of the m landings whose error reaches the border some lie on its other side: as many either way on average where
+    they lie evenly about it, each with at most even chance. The count then strays by at most sqrt(m) / 2, and lies
+    within 1.96 of that about the marked one (normal approximation of the binomial, rounded outwards), never beyond
+    none or all of the m. ``unknown`` ones may all be inside, or none.
+    """
+    surely, marks, mays = int(sure.sum()), int(marked.sum()), int((may | sure).sum())
+    off = math.ceil(Z_95 * math.sqrt(mays - surely) / 2)
+    return rate(max(surely, marks - off), n, min(mays, marks + off) + int(unknown.sum()))
 
 
 def _single(bits: NDArray[np.int64]) -> NDArray[np.bool_]:

@@ -6,7 +6,7 @@ from serve_marker.report.comparisons import pace_chart, rate_asked, rows_by_serv
 from serve_marker.report.figures import pixels_of
 from serve_marker.report.sheets import read_evening
 from serve_marker.study.rates import seam_hits
-from serve_marker.study.words import rate_with_interval_words, rate_words
+from serve_marker.study.words import hits_words, rate_with_interval_words
 
 
 @pytest.fixture
@@ -55,12 +55,13 @@ def test_both_seams_are_counted(evening):
     assert "seam 5-6" in said
     counted = seam_hits(evening.table)["seam 6-1"]
     assert counted.hits <= len(landed) <= counted.most
-    assert rate_words(counted) in said
+    assert hits_words(counted) in said
 
 
 @pytest.mark.parametrize("draw", [servers_chart, pace_chart])
 def test_nobody_served_is_an_empty_chart(evening, draw):
-    assert pixels_of(draw(evening.table.iloc[:0], "dark", (5.0, 3.0)), 50).shape == (150, 250, 4)
+    """One empty row and the axis below it: half an inch and three quarters."""
+    assert pixels_of(draw(evening.table.iloc[:0], "dark", (5.0, 3.0)), 50).shape == (62, 250, 4)
 
 
 def test_thirty_servers_make_the_chart_higher(many_names):
