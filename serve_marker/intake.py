@@ -96,7 +96,7 @@ def import_marks(
             raise UserError(
                 f"{logbook.path.name} already holds every serve of {Path(csv_path).name}; nothing was read in again."
             )
-        serves = place_all(marked, view)
+        serves = place_all(marked, view, clip.time_scale(setting.clip_entry.filmed_at_fps))
         _require_floor(lines, serves)
         logbook.put(*roster.added, *setting.changes, *serves)
     return len(serves)

@@ -47,6 +47,9 @@ class StandInClip:
     def time_s(self, i: int) -> float:
         return self.times_s[i]
 
+    def time_scale(self, filmed_fps: float | None) -> float:
+        return 1.0 if filmed_fps is None else 0.25
+
     def gaps_s(self, i: int) -> tuple[float, float]:
         times = (float("nan"), *self.times_s, float("nan"))
         return times[i + 1] - times[i], times[i + 2] - times[i + 1]

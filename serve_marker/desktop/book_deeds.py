@@ -19,6 +19,7 @@ from serve_marker.desktop.view_choice import ViewChoice
 from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
+from serve_marker.logbook.clip_order import by_name
 from serve_marker.logbook.records import StoredView
 from serve_marker.report.overlay import DisplayList, court_overlay
 
@@ -116,10 +117,17 @@ class BookDeeds(QObject):
     def choose_clip(self) -> None:
         """Choose another practice or clip."""
         book = self._workspace.book()
-        clips = {clip.id: clip for clip in book.clips()}
+        clips = {clip.id: clip for clip in sorted(book.clips(), key=lambda clip: by_name(clip.path))}
         dialog = ClipChoice(book.practices(), list(clips.values()), self._window)
         dialog.picked.connect(saying(self._workspace, lambda clip_id: self._opening.show(clips[clip_id])))
         self._open(dialog, lambda: None)
+
+    def step_clip(self, direction: int) -> None:
+        """Open the clip of this practice filmed after or before the open one."""
+        entry = self._workspace.neighbour_clip(direction)
+        if entry is None:
+            raise UserError(f"This practice has no {'later' if direction > 0 else 'earlier'} clip.")
+        self._opening.show(entry)
 
     def edit_players(self) -> None:
         """Edit the roster."""

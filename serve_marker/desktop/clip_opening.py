@@ -3,68 +3,102 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 
+from serve_marker.desktop.beside_logbook import WORTH_KEEPING_BYTES, kept_beside
 from serve_marker.desktop.jobs import Lane
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
+from serve_marker.logbook.clip_order import by_name
 from serve_marker.logbook.fingerprint import find_moved, fingerprint
 from serve_marker.logbook.records import ClipEntry, Practice, new_id
 from serve_marker.video.clip import Clip, open_clip
+from serve_marker.video.glance import glance
+from serve_marker.video.sentences import slow_motion_sentence
 
-Opened = tuple[Path, int, str, Clip]
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """A file that was read."""
+
+    path: Path
+    size_bytes: int
+    fingerprint: str
+    clip: Clip
 
 
 class ClipOpening(QObject):
-    """Brings clips into the workspace, one at a time, the newest request winning."""
+    """Brings clips into the workspace, one at a time, the newest request winning.
 
+    Signals
+    -------
+    glanced(Glance) : the first picture of a long clip, whose times are still being read.
+    progressed(done, of) : how far that is.
+    settled() : nothing is being opened any more.
+    opened() : a clip is in the workspace, its file perhaps missing.
+    """
+
+    glanced = Signal(object)
+    progressed = Signal(int, int)
+    settled = Signal()
     opened = Signal()
-    missing = Signal(str)
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
         self._workspace = workspace
         self._lane = Lane("clip", self)
+        self._lane.progressed.connect(self.progressed)
         self._waiting: list[Path] = []
         workspace.logbook_changed.connect(self._logbook_changed)
         self._logbook = workspace.logbook
 
     def close(self) -> None:
         """Join the lane."""
+        self._lane.cancel()
         self._lane.close()
 
     def add(self, *paths: Path) -> None:
-        """Open files one after the other and make each, or find it as, a clip of the logbook."""
-        self._waiting = list(paths)
+        """Open files and make each, or find it as, a clip of the logbook; the one filmed first is shown in the end."""
+        self._waiting = sorted(paths, key=by_name, reverse=True)
         self._add_next()
 
     def _add_next(self) -> None:
         if self._waiting:
             path = self._waiting.pop(0)
             self._workspace.message.emit(f"Opening {path.name}...")
-            self._submit(_opened, path, self._added)
+            self._submit(path, self._added)
 
-    def _submit(self, work: Callable[[Path], Any], path: Path, done: Callable[[Any], None]) -> None:
+    def _submit(self, path: Path, done: Callable[[Opened], None]) -> None:
         """Open a file for the logbook open now; once another one is open, the answer is nobody's."""
-        book = self._workspace.logbook
+        book = self._workspace.book()
 
-        def answered(answer: Any) -> None:
+        def answered(answer: Opened) -> None:
+            self.settled.emit()
             if self._workspace.logbook is book:
                 done(answer)
                 self._add_next()
 
-        self._lane.submit(work, path, done=answered, failed=self._failed)
+        self._lane.submit(self._read, path, book.path, done=answered, failed=self._failed)
+
+    def _read(self, path: Path, logbook: Path) -> Opened:
+        """On the lane's thread: read a file, its times from beside the logbook where they are kept."""
+        size_bytes, digest = fingerprint(path)
+        if size_bytes >= WORTH_KEEPING_BYTES:
+            self.glanced.emit(glance(path))
+        table_path = kept_beside(logbook, size_bytes, digest, ".times")
+        clip = open_clip(path, self._lane.progressed.emit, self._lane.cancelled, table_path)
+        return Opened(path, size_bytes, digest, clip)
 
     def _logbook_changed(self) -> None:
         if self._workspace.logbook is not self._logbook:
             self._logbook = self._workspace.logbook
             self._waiting.clear()
             self._lane.cancel()
+            self.settled.emit()
 
     def show(self, entry: ClipEntry, then: Callable[[], None] | None = None) -> None:
         """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there."""
@@ -75,18 +109,17 @@ class ClipOpening(QObject):
             self._workspace.message.emit(
                 f"{Path(entry.path).name} is not where it was; choose its folder with File > Find a moved clip."
             )
-            self.missing.emit(entry.id)
             self.opened.emit()
             if then is not None:
                 then()
             return
 
-        def shown(clip: Clip) -> None:
-            self._shown(entry, path, clip)
+        def shown(found: Opened) -> None:
+            self._shown(entry, found)
             if then is not None:
                 then()
 
-        self._submit(open_clip, path, shown)
+        self._submit(path, shown)
 
     def search(self, entry: ClipEntry, folder: Path) -> None:
         """Look for a moved clip in a folder and those in it."""
@@ -95,30 +128,33 @@ class ClipOpening(QObject):
         if path is None:
             raise UserError(f"{Path(entry.path).name} is not in {folder.name}; choose another folder.")
         self._waiting.clear()
-        self._submit(open_clip, path, lambda clip: self._shown(entry, path, clip))
+        self._submit(path, lambda found: self._shown(entry, found))
 
-    def _shown(self, entry: ClipEntry, path: Path, clip: Clip) -> None:
-        entry = self._at(entry, path)
-        self._workspace.show_clip(entry, clip)
-        self._tell(path, clip)
+    def _shown(self, entry: ClipEntry, found: Opened) -> None:
+        entry = self._at(entry, found.path)
+        self._workspace.show_clip(entry, found.clip)
+        self._tell(entry, found.clip)
 
     def _added(self, found: Opened) -> None:
-        path, size_bytes, digest, clip = found
         try:
-            entry = self._entry(path, size_bytes, digest)
+            entry = self._entry(found)
         except UserError as error:
             self._workspace.message.emit(str(error))
             return
-        self._shown(entry, path, clip)
+        self._shown(entry, found)
 
-    def _entry(self, path: Path, size_bytes: int, digest: str) -> ClipEntry:
+    def _entry(self, found: Opened) -> ClipEntry:
         book = self._workspace.book()
         for known in book.clips():
-            if (known.size_bytes, known.fingerprint) == (size_bytes, digest):
+            if (known.size_bytes, known.fingerprint) == (found.size_bytes, found.fingerprint):
                 return known
-        practice = self._practice_of(path)
+        practice = self._practice_of(found.path)
         entry = ClipEntry(
-            id=new_id(), practice_id=practice.id, path=str(path.absolute()), size_bytes=size_bytes, fingerprint=digest
+            id=new_id(),
+            practice_id=practice.id,
+            path=str(found.path.absolute()),
+            size_bytes=found.size_bytes,
+            fingerprint=found.fingerprint,
         )
         book.put(practice, entry)
         return entry
@@ -138,12 +174,18 @@ class ClipOpening(QObject):
         self._workspace.put_clip(moved)
         return moved
 
-    def _tell(self, path: Path, clip: Clip) -> None:
-        note = f" {clip.warnings[0]}" if clip.warnings else ""
-        self._workspace.message.emit(f"{path.name}: {clip.frame_count} frames, {clip.duration_s:.1f} s.{note}")
+    def _tell(self, entry: ClipEntry, clip: Clip) -> None:
+        said = list(clip.warnings)
+        if entry.filmed_at_fps and clip.capture_rate:
+            answered = slow_motion_sentence(clip.path, clip.shown_fps, clip.capture_rate)
+            said = [warning for warning in said if warning != answered]
+        length_s = clip.duration_s * self._workspace.time_scale
+        words = f"{clip.path.name}: {clip.frame_count} frames, {length_s:.1f} s."
+        self._workspace.message.emit(" ".join([words, *said]))
         self.opened.emit()
 
     def _failed(self, error: BaseException) -> None:
+        self.settled.emit()
         if not isinstance(error, UserError):
             raise error
         self._workspace.message.emit(str(error))
@@ -153,9 +195,3 @@ class ClipOpening(QObject):
         book = self._workspace.book()
         near = [Path(entry.path).parent for entry in book.clips()]
         return list(dict.fromkeys([book.path.parent, *near]))
-
-
-def _opened(path: Path) -> Opened:
-    clip = open_clip(path)
-    size_bytes, digest = fingerprint(path)
-    return path, size_bytes, digest, clip

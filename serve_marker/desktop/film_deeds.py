@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
+from pathlib import Path
 
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QMenu
 
 from serve_marker.camera.observed import line_ends
 from serve_marker.court.dimensions import landmarks
+from serve_marker.desktop.actions import key_words
 from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.filmed_at import FilmedAt
 from serve_marker.desktop.line_under import line_under
 from serve_marker.desktop.passer_deeds import PasserDeeds
 from serve_marker.desktop.saying import saying
@@ -38,6 +41,7 @@ class FilmDeeds:
         marking: ServeMarking,
         making: ViewMaking,
         passers: PasserDeeds,
+        filmed_at: FilmedAt,
     ) -> None:
         self._workspace = workspace
         self._page = page
@@ -45,7 +49,9 @@ class FilmDeeds:
         self._making = making
         self._passers = passers
         making.seen = page.frames.full_frame
+        self._filmed_at = filmed_at
         self.play_or_pause = page.player.play_or_pause
+        self.play_backward = page.player.play_backward
         self.change_speed = page.player.change_speed
         self.mark_contact = self._then_say(marking.contact)
         self.delete_serves = marking.delete
@@ -66,9 +72,14 @@ class FilmDeeds:
         self._marking.outcome(outcome)
 
     def step_frames(self, frames: int) -> None:
-        """Step through the clip."""
+        """Step through the clip; from its last frame on, say which clip follows."""
+        workspace, before = self._workspace, self._workspace.frame
         self._page.player.pause()
-        self._workspace.set_frame(self._workspace.frame + frames)
+        workspace.set_frame(before + frames)
+        follows = workspace.neighbour_clip(1)
+        if frames == 1 and workspace.frame == before and follows is not None:
+            key, name = key_words("F3"), Path(follows.path).name
+            workspace.message.emit(f"The clip ends here; {key} goes on with {name}.")
 
     def step_serve(self, direction: int) -> None:
         """Go to the serve before or after the frame shown."""
@@ -86,6 +97,22 @@ class FilmDeeds:
             workspace.message.emit("No serve after this frame." if direction > 0 else "No serve before this frame.")
             return
         workspace.go_to_serve(min(ahead)[1] if direction > 0 else max(ahead)[1])
+
+    def step_spike(self, direction: int) -> None:
+        """Go to the hit or bounce heard before or after the frame shown."""
+        workspace, sound = self._workspace, self._page.sound
+        clip = workspace.clip
+        if clip is None:
+            return
+        if not len(sound.spikes_s):
+            words = "Still listening to the clip; try again in a moment." if sound.busy else "No hits are heard in it."
+            raise UserError(words if clip.has_sound else "This clip has no sound to find hits by.")
+        self._page.player.pause()
+        frames = [clip.frame_at(time_s) for time_s in sound.spikes_s.tolist()]
+        ahead = [frame for frame in frames if (frame - workspace.frame) * direction > 0]
+        if not ahead:
+            raise UserError(f"No hit or bounce is heard {'after' if direction > 0 else 'before'} this frame.")
+        workspace.set_frame(min(ahead) if direction > 0 else max(ahead))
 
     def click_here(self, meaning: str) -> None:
         """Click at the cross-hair; Enter closes the outline of a target."""
@@ -236,7 +263,9 @@ class FilmDeeds:
     def _say_last(self) -> None:
         chosen = self._workspace.selected_serves()
         if len(chosen) == 1:
-            self._workspace.message.emit(self._page.judged.words(chosen[0]))
+            doubt = self._filmed_at.doubt(chosen[0])
+            words = self._page.judged.words(chosen[0])
+            self._workspace.message.emit(f"{words}. {doubt}" if doubt else words)
 
     def _then_say(self, deed):
         def run() -> None:

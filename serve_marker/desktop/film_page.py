@@ -10,6 +10,8 @@ from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
 from serve_marker.desktop.chip_strip import Chip, ChipStrip
+from serve_marker.desktop.curtain import Curtain
+from serve_marker.desktop.damage_search import DamageSearch
 from serve_marker.desktop.frame_supply import Frame, FrameSupply
 from serve_marker.desktop.judged import Judged
 from serve_marker.desktop.loupe import Loupe
@@ -22,11 +24,13 @@ from serve_marker.desktop.serve_marking import ServeMarking
 from serve_marker.desktop.serving_order import server_words
 from serve_marker.desktop.setup_pane import SetupPane
 from serve_marker.desktop.snapping import Snapping
+from serve_marker.desktop.sound_strip import SoundStrip
 from serve_marker.desktop.time_bar import TimeBar
 from serve_marker.desktop.turn_panel import AIMS
 from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.logbook.records import Half, Serve
+from serve_marker.video.sentences import Stretch
 
 RIGHT_COLUMN = (292, 480)
 RIGHT_SHARE = 0.2
@@ -37,6 +41,11 @@ class Stage(QWidget):
     """Holds the picture; digits typed on it are shirt numbers."""
 
     digit_typed = Signal(str)
+    resized = Signal()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.resized.emit()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.text().isdigit() and not event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier:
@@ -64,7 +73,10 @@ class FilmPage(QWidget):
         self.setup_pane = SetupPane(workspace, making)
         self.snapping = Snapping(workspace, making, self.frames.full_frame)
         self.right = QStackedWidget()
+        self.curtain = Curtain(self.stage)
         self.time_bar = TimeBar()
+        self.sound = SoundStrip(self.time_bar.x_of_time)
+        self.damage = DamageSearch(workspace)
         self.chips = ChipStrip()
         self.list = ServeList(self)
         self.list.set_choices("aim", AIMS)
@@ -92,6 +104,7 @@ class FilmPage(QWidget):
         layout.setSpacing(0)
         layout.addLayout(upper, 1)
         layout.addWidget(self.time_bar)
+        layout.addWidget(self.sound)
         layout.addWidget(self.chips)
 
     def _connect(self, marking: ServeMarking) -> None:
@@ -109,6 +122,11 @@ class FilmPage(QWidget):
         self.picture.hovered.connect(self._hovered)
         self.picture.left.connect(self.mark_pane.point_away)
         self.time_bar.seek.connect(workspace.set_frame)
+        self.time_bar.let_go.connect(self._ask_for_frame)
+        self.sound.seek.connect(self._seek_time)
+        self.damage.found.connect(self._show_damage)
+        self.damage.progressed.connect(self._tell_search)
+        workspace.view_changed.connect(self._show_rate)
         self.player.changed.connect(self._show_speed)
         self.chips.chosen.connect(saying(workspace, workspace.go_to_serve))
         self.chips.selection_changed.connect(workspace.select)
@@ -117,6 +135,7 @@ class FilmPage(QWidget):
         self.list.edited.connect(saying(workspace, marking.edit))
         self.list.chosen.connect(saying(workspace, workspace.go_to_serve))
         self.stage.digit_typed.connect(self._digit)
+        self.stage.resized.connect(self._place_over)
         self.mark_pane.turn.finished.connect(self.focus_picture)
         self._show_speed()
 
@@ -144,6 +163,8 @@ class FilmPage(QWidget):
     def close_lanes(self) -> None:
         """Join the threads."""
         self.player.pause()
+        self.damage.close()
+        self.sound.close_lane()
         self.frames.close()
         self.setup_pane.advice.close()
         self.snapping.close()
@@ -163,6 +184,7 @@ class FilmPage(QWidget):
         self.frames.open(clip)
         self.loupe.set_frame(None)
         self.time_bar.set_clip(clip.times_s if clip else [])
+        self.sound.listen(clip)
         if clip is None:
             self.picture.set_frame(None)
         self.missing.setVisible(clip is None and workspace.clip_entry is not None)
@@ -171,11 +193,28 @@ class FilmPage(QWidget):
 
     def _frame_changed(self, index: int) -> None:
         self.time_bar.set_position(index)
+        if self._workspace.clip is not None:
+            self.sound.set_position(self._workspace.clip.time_s(index))
         self._ask_for_frame()
 
     def _ask_for_frame(self) -> None:
         if self._workspace.clip is not None:
-            self.frames.request(self._workspace.frame, self.picture.wanted_size())
+            self.frames.request(self._workspace.frame, self.picture.wanted_size(), self.time_bar.dragging)
+
+    def _seek_time(self, time_s: float) -> None:
+        if self._workspace.clip is not None:
+            self.player.pause()
+            self._workspace.set_frame(self._workspace.clip.frame_at(time_s))
+
+    def _show_rate(self) -> None:
+        self.time_bar.set_time_scale(self._workspace.time_scale)
+
+    def _show_damage(self, stretches: tuple[Stretch, ...], sentence: str) -> None:
+        self.time_bar.set_damaged([(stretch.first, stretch.last) for stretch in stretches])
+        self._workspace.message.emit(sentence)
+
+    def _tell_search(self, thousandths: int) -> None:
+        self.time_bar.set_remark(f"searching for damage, {thousandths // 10} %" if thousandths < 1000 else "")
 
     def _frame_arrived(self, index: int, frame: Frame) -> None:
         clip = self._workspace.clip
@@ -187,8 +226,8 @@ class FilmPage(QWidget):
 
     @property
     def shown_index(self) -> int | None:
-        """The frame on the screen, None while there is none."""
-        return self.frames.shown_index if self.picture.has_frame else None
+        """The frame on the screen, None while there is none or another clip is being opened."""
+        return self.frames.shown_index if self.picture.has_frame and self.curtain.isHidden() else None
 
     def _frame_failed(self, error: BaseException) -> None:
         self.picture.set_frame(None)
@@ -239,7 +278,7 @@ class FilmPage(QWidget):
         return {
             "serve_id": serve.id,
             "shape": self.judged.shape(serve),
-            "moment_s": serve.moment_s,
+            "moment_s": None if serve.moment_s is None else serve.moment_s * self._workspace.time_scale,
             "server": server_words(player) if player else "",
             "serve_type": serve.serve_type,
             "aim": serve.aim,
@@ -268,6 +307,7 @@ class FilmPage(QWidget):
         self._place_over()
 
     def _place_over(self) -> None:
+        self.curtain.setGeometry(self.stage.rect())
         self.missing.setGeometry(self.stage.rect().adjusted(40, 40, -40, -40))
         room = self.stage.geometry()
         top = max(room.bottom() - LIST_HEIGHT, room.top())

@@ -42,6 +42,7 @@ class FrameSupply(QObject):
         super().__init__(parent)
         self._cache_bytes = cache_bytes
         self._lane: FrameLane | None = None
+        self._clip: Clip | None = None
         self._leaving: list[FrameLane] = []
         self._newest: Shown | UserError | None = None
         self._guard = threading.Lock()
@@ -50,9 +51,16 @@ class FrameSupply(QObject):
         self._closed = False
         self._arrived.connect(self._hand_out, Qt.ConnectionType.QueuedConnection)
 
+    def set_cache_bytes(self, cache_bytes: int) -> None:
+        """Keep frames up to this many bytes from now on."""
+        if cache_bytes != self._cache_bytes:
+            self._cache_bytes = cache_bytes
+            self.open(self._clip)
+
     def open(self, clip: Clip | None) -> None:
         """Take frames from this clip from now on; None lets go of the file."""
         self._let_go()
+        self._clip = clip
         if clip is None or self._closed:
             return
         from serve_marker.video.lane import FrameLane

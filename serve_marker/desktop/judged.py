@@ -14,7 +14,7 @@ from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.judging import Judgement, judge
 from serve_marker.logbook.records import Half, Mark, Serve
-from serve_marker.marking import place
+from serve_marker.marking import place_all
 from serve_marker.report.overlay import (
     DisplayList,
     Item,
@@ -73,7 +73,8 @@ class Judged:
             return None
         before_s, after_s = clip.gaps_s(workspace.frame)
         mark = Mark(clip.time_s(workspace.frame), (x_px, y_px), before_s, after_s)
-        serve = place(Serve(id="", clip_id=entry.id, view_id=entry.view_id, aim=workspace.aim, landing=mark), view)
+        pointed = Serve(id="", clip_id=entry.id, view_id=entry.view_id, aim=workspace.aim, landing=mark)
+        (serve,) = place_all([pointed], view, workspace.time_scale)
         if serve.landing_point is None:
             return None
         return judge(serve, workspace.court, workspace.scheme)

@@ -1,23 +1,20 @@
-"""What belongs to passers, targets and time: formations, outlines of targets, slow motion, settings of the numbers."""
+"""What belongs to passers and targets: formations, outlines of targets, full-pace series, settings of the numbers."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QInputDialog, QWidget
+from PySide6.QtWidgets import QDialog, QWidget
 
 from serve_marker.court.aims import foot_text, outline_text, parse_aim
 from serve_marker.court.dimensions import to_half
-from serve_marker.desktop.commands import ChangeServes, ServePair
 from serve_marker.desktop.formation_editor import FormationEditor
 from serve_marker.desktop.saying import saying
 from serve_marker.desktop.study_settings import StudySettingsDialog
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.marking import place_all
 from serve_marker.study.settings import keep_settings, settings_of
 
 Pixel = tuple[float, float]
@@ -53,38 +50,6 @@ class PasserDeeds:
             self._workspace.logbook_changed.emit()
 
         self._open(dialog, keep)
-
-    def say_slow_motion(self) -> None:
-        """Say at how many frames a second the clip was filmed; its serves are placed anew with the true times."""
-        entry = self._workspace.clip_entry
-        if entry is None:
-            raise UserError("Drop a clip on the window first.")
-        dialog = QInputDialog(self._window)
-        dialog.setWindowTitle("Slow motion")
-        dialog.setLabelText("Frames a second it was filmed at; 0 where it runs at true speed:")
-        dialog.setInputMode(QInputDialog.InputMode.DoubleInput)
-        dialog.setDoubleRange(0.0, 2000.0)
-        dialog.setDoubleDecimals(2)
-        dialog.setDoubleValue(entry.filmed_at_fps or 0.0)
-        self._open(dialog, lambda: self.set_filmed_at(dialog.doubleValue()))
-
-    def set_filmed_at(self, fps: float) -> None:
-        """Keep the rate a clip was filmed at, 0 for true speed."""
-        workspace = self._workspace
-        entry = workspace.clip_entry
-        if entry is None:
-            raise UserError("Drop a clip on the window first.")
-        workspace.put_clip(replace(entry, filmed_at_fps=fps or None))
-        if workspace.view is not None and workspace.serves:
-            placed = place_all(workspace.serves, workspace.view, workspace.time_scale)
-            pairs: list[ServePair] = [
-                (before, after) for before, after in zip(workspace.serves, placed, strict=True) if before != after
-            ]
-            if pairs:
-                workspace.do(ChangeServes(workspace, "Slow motion", pairs))
-        workspace.logbook_changed.emit()
-        slower = f"{1 / workspace.time_scale:.1f} times slower than life" if workspace.time_scale != 1 else "true speed"
-        workspace.message.emit(f"The clip runs at {slower}.")
 
     def change_full_pace(self) -> None:
         """Mark the next serves as a series hit as hard as can be, or no longer."""

@@ -1,4 +1,4 @@
-"""Playing the clip by its timestamps: frames are dropped rather than time."""
+"""Playing the clip by its timestamps, as fast as life where its rate is known: frames are dropped rather than time."""
 
 from __future__ import annotations
 
@@ -91,7 +91,8 @@ class Player(QObject):
         if clip is None:
             self.pause()
             return
-        now_s = self._start_s + self._clock.elapsed() / 1000 * self.speed * self.direction
+        in_life_s = self._clock.elapsed() / 1000 * self.speed * self.direction
+        now_s = self._start_s + in_life_s / self._workspace.time_scale
         self._own_frame = frame_shown_at(clip.times_s, now_s)
         self._workspace.set_frame(self._own_frame)
         if self._own_frame == (clip.frame_count - 1 if self.direction > 0 else 0):

@@ -18,10 +18,9 @@ if TYPE_CHECKING:
     from serve_marker.video.clip import Clip
     from serve_marker.video.sound import Loudness
 
-HEIGHT = 34
-QUIETEST_DB, LOUDEST_DB = -70.0, 0.0
-SPIKE_HALF_WIDTH, SPIKE_HEIGHT = 3.5, 6.0
-HERE_S = 0.004
+HEIGHT = 20
+QUIETEST_DB, LOUDEST_DB = -60.0, 0.0
+SPIKE_HALF_WIDTH, SPIKE_HEIGHT = 3.0, 5.0
 
 
 class SoundStrip(QWidget):
@@ -52,12 +51,13 @@ class SoundStrip(QWidget):
     def listen(self, clip: Clip | None) -> None:
         """Work out the loudness of this clip from now on; None forgets what was heard."""
         self.set_loudness(None)
-        if clip is None:
+        if clip is None or not clip.has_sound:
             self._lane.cancel()
             return
         from serve_marker.video.sound import loudness
 
         self._share = 0.0
+        self.show()
         self._lane.submit(
             loudness,
             clip,
@@ -79,15 +79,15 @@ class SoundStrip(QWidget):
         self._position_s = time_s
         self.update()
 
-    def spike_after(self, time_s: float) -> float | None:
-        """Time [s] of the next spike, None if there is none."""
-        later = self._spikes_s()[self._spikes_s() > time_s + HERE_S]
-        return float(later[0]) if len(later) else None
+    @property
+    def busy(self) -> bool:
+        """Whether it is still listening."""
+        return self._lane.busy
 
-    def spike_before(self, time_s: float) -> float | None:
-        """Time [s] of the spike before, None if there is none."""
-        earlier = self._spikes_s()[self._spikes_s() < time_s - HERE_S]
-        return float(earlier[-1]) if len(earlier) else None
+    @property
+    def spikes_s(self) -> NDArray[np.float64]:
+        """Times (S,) of hits and bounces [s]; empty as long as nothing was heard."""
+        return self._loudness.spikes_s if self._loudness is not None else np.zeros(0)
 
     def close_lane(self) -> None:
         """Stop listening and join the thread."""
@@ -97,14 +97,9 @@ class SoundStrip(QWidget):
     def sizeHint(self) -> QSize:
         return QSize(600, HEIGHT)
 
-    def _spikes_s(self) -> NDArray[np.float64]:
-        return self._loudness.spikes_s if self._loudness is not None else np.zeros(0)
-
     def _progressed(self, done: int, of: int) -> None:
         self._share = done / of
-        if self._loudness is None and self._lane.busy:
-            self.setVisible(True)
-            self.update()
+        self.update()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         self._columns = None

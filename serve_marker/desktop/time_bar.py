@@ -1,4 +1,4 @@
-"""The time bar: where the film stands, with a tick in its own shape for each serve."""
+"""The time bar: where the film stands, with a tick in its own shape for each serve; damaged stretches are hatched."""
 
 from __future__ import annotations
 
@@ -7,15 +7,18 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from serve_marker.desktop.shapes import draw_shape
 from serve_marker.desktop.theme import Palette, current
 
+HEIGHT = 34
 EDGE = 12.0
 TICK_RADIUS = 5.0
 TICK_REACH = 7.0
+DAMAGED_HERE = "damaged here"
+DAMAGED_WORDS = "The film is damaged here; the picture may be wrong or lacking."
 STEPS = {
     Qt.Key.Key_Left: -1,
     Qt.Key.Key_Right: 1,
@@ -43,9 +46,11 @@ class TimeBar(QWidget):
     Signals
     -------
     seek(frame_index) : go there; sent all along a drag.
+    let_go() : a drag has ended.
     """
 
     seek = Signal(int)
+    let_go = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -56,13 +61,32 @@ class TimeBar(QWidget):
         self._times_s = np.zeros(0)
         self._ticks: list[tuple[float, str, str]] = []
         self._index = 0
-        self._note = ""
+        self._note = self._remark = ""
+        self._damaged: tuple[tuple[int, int], ...] = ()
+        self._time_scale = 1.0
+        self._dragging = False
         self._hover: QPointF | None = None
 
     def set_clip(self, times_s: ArrayLike) -> None:
         """Take the presentation times of all frames, array (N,) rising [s]; empty without a clip."""
         self._times_s = np.asarray(times_s, dtype=float)
         self._index = 0
+        self._damaged = ()
+        self.update()
+
+    def set_time_scale(self, scale: float) -> None:
+        """What a time has to be multiplied by to be told as it was when filmed."""
+        self._time_scale = scale
+        self.update()
+
+    def set_damaged(self, stretches: Sequence[tuple[int, int]]) -> None:
+        """Take first and last frame of each damaged stretch."""
+        self._damaged = tuple(stretches)
+        self.update()
+
+    def set_remark(self, remark: str) -> None:
+        """A few words below the readout, such as how far the search for damage is."""
+        self._remark = remark
         self.update()
 
     def set_ticks(self, ticks: Sequence[tuple[float, str, str]]) -> None:
@@ -74,13 +98,18 @@ class TimeBar(QWidget):
         """Show that frame ``index`` is on the screen."""
         if len(self._times_s):
             self._index = min(max(index, 0), len(self._times_s) - 1)
-        self.setAccessibleDescription(self.position_text())
+        self.setAccessibleDescription(f"{self.position_text()} {self._below()}".strip())
         self.update()
 
     def set_note(self, note: str) -> None:
         """A short word after the frame number, such as the speed of play."""
         self._note = note
         self.update()
+
+    @property
+    def dragging(self) -> bool:
+        """Whether the hand is dragging along the bar."""
+        return self._dragging
 
     @property
     def position(self) -> int:
@@ -92,13 +121,22 @@ class TimeBar(QWidget):
         if not len(self._times_s):
             return ""
         note = f"  {self._note}" if self._note else ""
-        return f"{time_text(self._times_s[self._index])}  frame {self._index}{note}"
+        return f"{self._time_text(self._index)}  frame {self._index}{note}"
+
+    def _time_text(self, index: int) -> str:
+        return time_text(self._times_s[index] * self._time_scale)
+
+    def _is_damaged(self, index: int) -> bool:
+        return any(first <= index <= last for first, last in self._damaged)
+
+    def _below(self) -> str:
+        return DAMAGED_HERE if self._is_damaged(self._index) else self._remark
 
     def sizeHint(self) -> QSize:
-        return QSize(600, 54)
+        return QSize(600, HEIGHT)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(320, 54)
+        return QSize(320, HEIGHT)
 
     # -- places
 
@@ -144,7 +182,7 @@ class TimeBar(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         look = current()
         track = self._track()
-        groove = QRectF(track.left(), self.height() - 22, track.width(), 6)
+        groove = QRectF(track.left(), self.height() - 14, track.width(), 6)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(look.line))
         painter.drawRoundedRect(groove, 3, 3)
@@ -157,6 +195,7 @@ class TimeBar(QWidget):
         here = self.x_of_time(self._times_s[self._index])
         painter.setBrush(QColor(look.accent))
         painter.drawRoundedRect(QRectF(groove.left(), groove.top(), here - groove.left(), groove.height()), 3, 3)
+        self._draw_damage(painter, look, groove)
         for time_s, shape, _label in self._ticks:
             x = self.x_of_time(time_s)
             painter.setPen(QPen(QColor(look.muted), 1))
@@ -174,12 +213,25 @@ class TimeBar(QWidget):
         painter.setBrush(QColor(look.text))
         painter.drawRoundedRect(handle, 4, 4)
 
+    def _draw_damage(self, painter: QPainter, look: Palette, groove: QRectF) -> None:
+        for first, last in self._damaged:
+            left, right = self.x_of_time(self._times_s[first]), self.x_of_time(self._times_s[last])
+            stretch = QRectF(left - 2, groove.top() - 4, max(right - left, 0.0) + 4, groove.height() + 8)
+            painter.setPen(QPen(look.of("cross"), 1.5))
+            painter.setBrush(QColor(look.panel))
+            painter.drawRect(stretch)
+            painter.setBrush(QBrush(look.of("cross"), Qt.BrushStyle.BDiagPattern))
+            painter.drawRect(stretch)
+
     def _draw_readout(self, painter: QPainter, look: Palette) -> None:
         room = QRectF(self._track().right() + EDGE, 0, self.width(), self.height())
         room.setRight(self.width() - EDGE)
         painter.setFont(self._readout_font())
         painter.setPen(QColor(look.text))
-        painter.drawText(room, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, self.position_text())
+        painter.drawText(room, Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignRight, self.position_text())
+        painter.setFont(self.font())
+        painter.setPen(QColor(look.text if self._is_damaged(self._index) else look.muted))
+        painter.drawText(room, Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignRight, self._below())
 
     # -- pointer and keys
 
@@ -195,12 +247,20 @@ class TimeBar(QWidget):
         self._hover = event.position()
         self.update()
         if event.buttons() & Qt.MouseButton.LeftButton:
+            self._dragging = True
             self._go(self.frame_at(event.position().x()))
         else:
             tick = self._tick_at(event.position())
             index = self.frame_at(event.position().x())
-            words = tick[2] if tick else f"{time_text(self._times_s[index])}  frame {index}"
+            words = tick[2] if tick else f"{self._time_text(index)}  frame {index}"
+            if self._is_damaged(index):
+                words += f"\n{DAMAGED_WORDS}"
             QToolTip.showText(event.globalPosition().toPoint(), words, self)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if self._dragging and event.button() == Qt.MouseButton.LeftButton:
+            self._dragging = False
+            self.let_go.emit()
 
     def leaveEvent(self, event: QEvent) -> None:
         self._hover = None

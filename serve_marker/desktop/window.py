@@ -14,6 +14,8 @@ from serve_marker.desktop.book_deeds import BookDeeds
 from serve_marker.desktop.clip_opening import ClipOpening
 from serve_marker.desktop.film_deeds import FilmDeeds
 from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.filmed_at import FilmedAt
+from serve_marker.desktop.frame_memory import FrameMemory
 from serve_marker.desktop.header import Header
 from serve_marker.desktop.keys_card import KeysCard
 from serve_marker.desktop.message import Message
@@ -28,6 +30,7 @@ from serve_marker.errors import UserError
 
 if TYPE_CHECKING:
     from serve_marker.report.overlay import DisplayList
+    from serve_marker.video.glance import Glance
 
 FILM_STEPS = ("setup", "mark")
 
@@ -48,8 +51,9 @@ class Window(QMainWindow):
         self.page = FilmPage(self.workspace, marking, making)
         self.start = StartPane()
         self.books = BookDeeds(self, self.workspace, self.opening, making, self._recent)
-        passers = PasserDeeds(self, self.workspace)
-        film = FilmDeeds(self.workspace, self.page, marking, making, passers)
+        passers, filmed_at = PasserDeeds(self, self.workspace), FilmedAt(self, self.workspace)
+        memory = FrameMemory(self, self.workspace, settings, self.page.frames)
+        film = FilmDeeds(self.workspace, self.page, marking, making, passers, filmed_at)
         menu_bar = QMenuBar()
         self.header = Header(menu_bar)
         self._stack = QStackedWidget()
@@ -57,7 +61,7 @@ class Window(QMainWindow):
         self._stack.addWidget(self.page)
         self._panes: dict[str, QWidget] = {}
         self._message = Message(self)
-        self.owners = (film, self.books, passers, self)
+        self.owners = (film, self.books, passers, filmed_at, memory, self)
         self.actions_by_id = make_actions(
             self,
             menu_bar,
@@ -87,6 +91,9 @@ class Window(QMainWindow):
         workspace.clip_changed.connect(self._clip_changed)
         workspace.serve_shown.connect(guard(workspace, self._serve_shown))
         self.opening.opened.connect(self._clip_opened)
+        self.opening.glanced.connect(self._show_glance)
+        self.opening.progressed.connect(self.page.curtain.tell)
+        self.opening.settled.connect(self._opening_settled)
         self.books.previewed.connect(self._preview)
         self.header.step_picked.connect(guard(workspace, self.go_to_step))
         self.start.clip_asked.connect(guard(workspace, self.books.add_clip))
@@ -162,7 +169,7 @@ class Window(QMainWindow):
     def busy(self) -> bool:
         """Whether a picture or an answer is still expected."""
         waiting = self.workspace.clip is not None and self.page.frames.shown_index != self.workspace.frame
-        return waiting or any(getattr(pane, "busy", False) for pane in self._panes.values())
+        return waiting or self.page.sound.busy or any(getattr(pane, "busy", False) for pane in self._panes.values())
 
     def _pane(self, step: str) -> QWidget:
         if step not in self._panes:
@@ -191,6 +198,16 @@ class Window(QMainWindow):
     def _clip_changed(self) -> None:
         if self.workspace.clip_entry is None and self.step in FILM_STEPS:
             self._stack.setCurrentWidget(self.start)
+
+    def _show_glance(self, glance: Glance) -> None:
+        self.page.player.pause()
+        self.page.curtain.draw(glance)
+        if self.step in FILM_STEPS:
+            self._stack.setCurrentWidget(self.page)
+
+    def _opening_settled(self) -> None:
+        self.page.curtain.lift()
+        self._clip_changed()
 
     def _clip_opened(self) -> None:
         if self.step in FILM_STEPS:

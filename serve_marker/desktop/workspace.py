@@ -9,7 +9,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoStack
 
@@ -21,6 +20,7 @@ from serve_marker.desktop.commands import Change, ChangeRecords, RecordPair
 from serve_marker.desktop.serving_order import END_WORDS, Turns, other_end
 from serve_marker.desktop.view_change import ViewState, stretch_at, view_state_at
 from serve_marker.errors import UserError
+from serve_marker.logbook.clip_order import by_name
 from serve_marker.logbook.records import ClipEntry, Half, Player, Practice, Serve, StoredView, new_id
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking import served_to
@@ -152,10 +152,17 @@ class Workspace(QObject):
         self.turns = Turns(practice.order_a, practice.order_b) if practice else Turns()
 
     def clips(self) -> list[ClipEntry]:
-        """Return the clips of this practice."""
+        """Return the clips of this practice in the order they were filmed, by their names."""
         if self.logbook is None or self.practice is None:
             return []
-        return self.logbook.clips(practice_id=self.practice.id)
+        return sorted(self.logbook.clips(practice_id=self.practice.id), key=lambda entry: by_name(entry.path))
+
+    def neighbour_clip(self, direction: int) -> ClipEntry | None:
+        """Return the clip of this practice that was filmed after (1) or before (-1) the open one."""
+        clips = self.clips()
+        here = next((place for place, entry in enumerate(clips) if entry == self.clip_entry), None)
+        there = None if here is None else here + direction
+        return clips[there] if there is not None and 0 <= there < len(clips) else None
 
     def show_clip(self, entry: ClipEntry, clip: Clip | None) -> None:
         """Work on a clip; ``clip`` is None where its file is missing."""
@@ -242,10 +249,9 @@ class Workspace(QObject):
     @property
     def time_scale(self) -> float:
         """What the clip's time has to be multiplied by to be true: less than 1 in slow motion."""
-        fps = self.clip_entry.filmed_at_fps if self.clip_entry else None
-        if not fps or self.clip is None or self.clip.frame_count < 2:
+        if self.clip is None or self.clip_entry is None:
             return 1.0
-        return 1.0 / (fps * float(np.median(np.diff(self.clip.times_s))))
+        return self.clip.time_scale(self.clip_entry.filmed_at_fps)
 
     def select(self, serve_ids: Iterable[str]) -> None:
         """Choose serves, for instance to give them to another server."""

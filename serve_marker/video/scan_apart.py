@@ -1,14 +1,14 @@
 """The search for damage in a process of its own: it gives way to everything else, and cannot end the window.
 
 Decoding libraries are at their worst on damaged film, and what they complain of is heard from all threads of a
-process; so neither their crashes nor the window's own decoding meet the search.
+process; so neither their crashes nor the window's own decoding meet the search. It tells how far it is, a number of
+thousandths a line, and at last the stretches as a list.
 """
 
 from __future__ import annotations
 
 import json
 import os
-import subprocess
 import sys
 import time
 from pathlib import Path
@@ -16,40 +16,31 @@ from pathlib import Path
 from serve_marker.errors import UserError
 from serve_marker.video.clip import open_clip
 from serve_marker.video.damage import scan_damage
-from serve_marker.video.progress import PARTS, Cancelled, Progress, Stopped
 from serve_marker.video.sentences import Stretch
 
 BEAT_S = 0.2
 GIVES_WAY = 15
 
 
-def scan_apart(path: Path, table_path: Path | None, progress: Progress, cancelled: Cancelled) -> tuple[Stretch, ...]:
-    """The damaged stretches of the clip at `path`, as `scan_damage`; its times come from `table_path` where kept.
+def search_command(path: Path, table_path: Path | None) -> list[str]:
+    """The program and its words that search the clip at `path`; its times come from `table_path` where kept."""
+    return [sys.executable, "-m", __name__, str(path), *([str(table_path)] if table_path else [])]
 
-    Raises
-    ------
-    UserError
-        If the clip cannot be read to its end of the search.
-    Stopped
-        If `cancelled` says so.
+
+def told_by_search(line: str) -> int | tuple[Stretch, ...]:
+    """What a line of the search says: thousandths done, or the stretches found.
+
+    Examples
+    --------
+    >>> told_by_search("250"), told_by_search('[[3, 5, "frames are lost"]]')
+    (250, (Stretch(first=3, last=5, why='frames are lost'),))
     """
-    command = [sys.executable, "-m", __spec__.name, str(path), *([str(table_path)] if table_path else [])]
-    with subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True) as search:
-        try:
-            for line in search.stdout or ():
-                if cancelled():
-                    raise Stopped
-                told = json.loads(line)
-                if isinstance(told, list):
-                    return tuple(Stretch(*stretch) for stretch in told)
-                progress(told, PARTS)
-        finally:
-            search.kill()
-    raise UserError(f"{path.name} could not be searched for damage.")
+    told = json.loads(line)
+    return told if isinstance(told, int) else tuple(Stretch(*stretch) for stretch in told)
 
 
 def main() -> None:
-    """Search the clip named, telling progress (a number a line) and then the stretches (a list)."""
+    """Search the clip named by the command line."""
     if hasattr(os, "nice"):
         os.nice(GIVES_WAY)
     path, *table_path = map(Path, sys.argv[1:])
@@ -75,7 +66,7 @@ def main() -> None:
 
 
 def tell(what: int | list[tuple[int, int, str]]) -> None:
-    """One line for the process that asked."""
+    """One line for the process that asked; where that one has gone, writing ends this one too."""
     sys.stdout.write(f"{json.dumps(what)}\n")
     sys.stdout.flush()
 

@@ -7,6 +7,7 @@ temporary files. Each clip is measured in a process of its own, so that peak mem
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import queue
 import random
@@ -95,14 +96,16 @@ def limit_fps(path: Path) -> float:
     return count / (time.perf_counter() - start)
 
 
-def library_seek_s(path: Path, stamp: int) -> float:
-    """Seconds the library alone takes from the key frame to the frame with this stamp, the file being open."""
+def library_seek_s(clip: Clip, index: int) -> float:
+    """Seconds the library alone takes from the key frame to the frame of this index, the file being open."""
+    path, stamp = clip.path, int(clip.stamps[index])
+    start_dts = max(point.dts for point in clip.entry_points if point.index <= index)
     with av.open(str(path)) as container:
         stream = container.streams.video[0]
         stream.thread_type = "AUTO"
         next(container.decode(stream))
         start = time.perf_counter()
-        container.seek(stamp, stream=stream)
+        container.seek(start_dts, stream=stream)
         for frame in container.decode(stream):
             if frame.pts == stamp:
                 return time.perf_counter() - start
@@ -128,6 +131,10 @@ class Screen:
         """Frames a second when each is asked for as soon as the one before is seen."""
         spent = [self.see(i) for i in indices]
         return len(spent) / sum(spent)
+
+    def close(self) -> None:
+        """Let go of the lane."""
+        self.lane.close()
 
     def settle(self) -> None:
         """Wait until nothing more comes."""
@@ -155,9 +162,17 @@ def measure(name: str) -> None:
     clip = open_clip(path)
     limit, start_mb = limit_fps(path), peak_mb()
     print(f"{name}: {clip.frame_count} frames, key distance {FILMS[name].group}; the limit is {limit:.0f} frames/s")
+    with contextlib.closing(Screen(clip)) as screen:
+        hold_step_and_seek(screen, path, name)
+    print(f"  load           {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
+    print(f"  peak memory    {peak_mb():.0f} MB ({start_mb:.0f} MB after the library alone)")
+
+
+def hold_step_and_seek(screen: Screen, path: Path, name: str) -> None:
+    """Print what the screen gets to see, and when."""
+    clip = screen.lane.clip
     last = clip.frame_count - 1
     frames = min(HOLD_FRAMES, last - 1)
-    screen = Screen(clip)
     for words, start, stop, step in (("forward", 0, frames, 1), ("backward", last, last - frames, -1)):
         screen.see(start)
         screen.settle()
@@ -181,12 +196,9 @@ def measure(name: str) -> None:
         kept = i in screen.lane._plan.small
         spent_s = screen.see(i)
         if not kept:
-            shares.append(spent_s / library_seek_s(path, int(clip.stamps[i])))
+            shares.append(spent_s / library_seek_s(clip, i))
     print(f"  random seek    {statistics.median(shares):.2f} times the library's own (worst {max(shares):.2f})")
     print(f"  frames kept    {screen.lane.held_bytes / 1024**2:.0f} MB")
-    screen.lane.close()
-    print(f"  load           {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
-    print(f"  peak memory    {peak_mb():.0f} MB ({start_mb:.0f} MB after the library alone)")
 
 
 def main() -> None:

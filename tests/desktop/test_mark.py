@@ -323,7 +323,7 @@ def test_an_aim_beside_a_smaller_court_is_no_aim_there(coach):
 
 def test_a_click_means_the_frame_on_the_screen_not_the_one_asked_for(coach, monkeypatch):
     coach.step_to(20)
-    monkeypatch.setattr(coach.window.page.frames, "request", lambda index, size=None: None)
+    monkeypatch.setattr(coach.window.page.frames, "request", lambda *_asked: None)
     coach.key(Qt.Key.Key_Right, SHIFT)
     assert coach.workspace.frame == 30
     coach.click_film(*seen_at(1.0, 7.0))

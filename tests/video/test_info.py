@@ -8,15 +8,12 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from serve_marker.errors import UserError
 from serve_marker.video.clip import open_clip
 from serve_marker.video.damage import scan_damage
-from serve_marker.video.progress import Stopped
-from serve_marker.video.scan_apart import scan_apart
+from serve_marker.video.scan_apart import search_command, told_by_search
 
 torture = runpy.run_path(str(Path(__file__).with_name("torture.py")))
 KEYS = {"x264-params": "keyint=10:min-keyint=10:scenecut=0"}
@@ -60,17 +57,20 @@ def test_hdr_hidden_frames_and_late_starts_are_told(tmp_path: Path, make_clip: C
     assert (trimmed.hidden_frames, trimmed.frame_count) == (5, 13)
 
 
+def search(path: Path, table: Path | None = None) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(search_command(path, table), capture_output=True, text=True, check=False)
+
+
 def test_the_search_apart_finds_the_same_and_tells_how_far_it_is(damaged: Path, tmp_path: Path) -> None:
-    parts: list[tuple[int, int]] = []
-    found = scan_apart(damaged, tmp_path / "kept.times", lambda done, of: parts.append((done, of)), lambda: False)
+    *parts, found = map(told_by_search, search(damaged, tmp_path / "kept.times").stdout.splitlines())
     assert found == scan_damage(open_clip(damaged))
     assert (tmp_path / "kept.times").exists()
-    assert all(0 <= done <= of for done, of in parts)
+    assert all(isinstance(part, int) and 0 <= part <= 1000 for part in parts)
 
 
-def test_the_search_apart_stops_and_a_vanished_clip_is_a_sentence(damaged: Path, capfd: Any) -> None:
-    with pytest.raises(Stopped):
-        scan_apart(damaged, None, lambda *_: None, lambda: True)
+def test_the_search_apart_of_a_vanished_clip_ends_with_a_sentence(damaged: Path) -> None:
     damaged.unlink()
-    with pytest.raises(UserError, match=r"serves\.mp4 could not be searched"):
-        scan_apart(damaged, None, lambda *_: None, lambda: False)
+    done = search(damaged)
+    assert done.returncode == 1
+    assert done.stderr.startswith("serves.mp4 is not there")
+    assert done.stdout.splitlines() in ([], ["0"])

@@ -1,0 +1,109 @@
+"""Looks for damage in the clip on the screen, in a process of its own, some time after it was opened."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QObject, QProcess, QTimer, Signal
+
+from serve_marker.desktop.beside_logbook import kept_beside
+from serve_marker.desktop.workspace import Workspace
+from serve_marker.video.scan_apart import search_command, told_by_search
+from serve_marker.video.sentences import Stretch, damage_sentence
+
+REST_MS = 2000
+END_MS = 2000
+
+
+class DamageSearch(QObject):
+    """One search at a time, for the clip shown last.
+
+    Signals
+    -------
+    progressed(thousandths) : so far is the search; 1000 where none is under way.
+    found(stretches, sentence) : the damaged stretches of the clip, and what to tell.
+    """
+
+    progressed = Signal(int)
+    found = Signal(object, str)
+
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        self._workspace = workspace
+        self._wait = QTimer(self, singleShot=True, interval=REST_MS)
+        self._wait.timeout.connect(self._start)
+        self._process: QProcess | None = None
+        self._found_file: Path | None = None
+        workspace.clip_changed.connect(self._clip_changed)
+
+    def close(self) -> None:
+        """End a search under way."""
+        self._wait.stop()
+        process, self._process = self._process, None
+        if process is not None:
+            process.kill()
+            process.waitForFinished(END_MS)
+            process.deleteLater()
+
+    def _clip_changed(self) -> None:
+        self.close()
+        self.progressed.emit(1000)
+        if self._workspace.clip is not None:
+            self._wait.start()
+
+    def _start(self) -> None:
+        self.close()
+        workspace = self._workspace
+        clip, entry, book = workspace.clip, workspace.clip_entry, workspace.logbook
+        if clip is None or entry is None or book is None:
+            return
+        of_clip = (book.path, entry.size_bytes, entry.fingerprint)
+        self._found_file = kept_beside(*of_clip, ".damage")
+        if self._found_file is not None and self._found_file.is_file():
+            self._take(self._found_file.read_text(encoding="utf-8"))
+            return
+        program, *words = search_command(clip.path, kept_beside(*of_clip, ".times"))
+        self._process = process = QProcess(self)
+        process.readyReadStandardOutput.connect(self._listen)
+        process.finished.connect(self._ended)
+        process.start(program, words)
+
+    def _listen(self) -> None:
+        while self._process is not None and self._process.canReadLine():
+            line = bytes(self._process.readLine().data()).decode()
+            told = told_by_search(line)
+            if isinstance(told, int):
+                self.progressed.emit(told)
+            else:
+                self._keep(line)
+                self._take(line)
+
+    def _ended(self) -> None:
+        self._listen()
+        self.progressed.emit(1000)
+        self.close()
+
+    def _take(self, line: str) -> None:
+        stretches, clip = told_by_search(line), self._workspace.clip
+        if clip is not None and isinstance(stretches, tuple) and stretches:
+            self.found.emit(stretches, damage_sentence(clip.path, stretches))
+
+    def _keep(self, line: str) -> None:
+        if self._found_file is None:
+            return
+        try:
+            self._found_file.parent.mkdir(exist_ok=True)
+            self._found_file.write_text(line, encoding="utf-8")
+        except OSError:
+            return
+
+
+def stretch_at(stretches: tuple[Stretch, ...], index: int) -> Stretch | None:
+    """Return the damaged stretch a frame lies in.
+
+    Examples
+    --------
+    >>> stretch_at((Stretch(3, 5, "frames are lost"),), 4).why, stretch_at((), 4)
+    ('frames are lost', None)
+    """
+    return next((stretch for stretch in stretches if stretch.first <= index <= stretch.last), None)

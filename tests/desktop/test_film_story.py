@@ -1,0 +1,302 @@
+"""The film through the window: sound, damage, slow motion, playing back, dragging, files of one practice, faults."""
+
+from __future__ import annotations
+
+import runpy
+import time
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QInputDialog
+
+from serve_marker.desktop import beside_logbook, clip_opening, damage_search
+from serve_marker.desktop.filmed_at import FilmedAtDialog
+from serve_marker.logbook.store import Logbook
+from serve_marker.study.table import serve_table
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+films = runpy.run_path(str(Path(__file__).with_name("film_sound.py")))
+seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
+RATE, FRAMES = coach_at_work["RATE"], coach_at_work["FRAMES"]
+CLAPS_S = (1.0, 1.5, 3.2)
+CLAP_FRAMES = [round(clap_s * RATE) for clap_s in CLAPS_S]
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+@pytest.fixture(scope="module")
+def silent(tmp_path_factory) -> Path:
+    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
+    coach_at_work["film_court"](clip)
+    return clip
+
+
+@pytest.fixture
+def coach(qapp, tmp_path):
+    made = coach_at_work["Coach"](tmp_path)
+    yield made
+    made.leave()
+
+
+@pytest.fixture
+def loud(silent, tmp_path) -> Path:
+    return films["with_claps"](silent, tmp_path / "loud.mp4", CLAPS_S)
+
+
+def begin(coach, clip: Path) -> None:
+    coach.begin(clip, coach.folder / "team.logbook")
+    coach.key(Qt.Key.Key_2, CTRL)
+
+
+def test_keys_jump_from_hit_to_bounce_and_back(coach, loud):
+    begin(coach, loud)
+    sound = coach.window.page.sound
+    assert sound.isVisible()
+    assert sound.accessibleDescription() == "3 hits or bounces heard"
+    visited = []
+    for _ in CLAPS_S:
+        coach.key(Qt.Key.Key_B)
+        visited.append(coach.workspace.frame)
+    assert visited == pytest.approx(CLAP_FRAMES, abs=1)
+    coach.key(Qt.Key.Key_B)
+    assert coach.said[-1] == "No hit or bounce is heard after this frame."
+    coach.key(Qt.Key.Key_B, SHIFT)
+    coach.key(Qt.Key.Key_B, SHIFT)
+    assert coach.workspace.frame == visited[0]
+
+
+def test_a_click_on_the_strip_goes_there(coach, loud):
+    begin(coach, loud)
+    page = coach.window.page
+    coach.click(page.sound, QPoint(round(page.time_bar.x_of_time(CLAPS_S[2])), 20))
+    assert coach.workspace.frame == pytest.approx(CLAP_FRAMES[2], abs=1)
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (2560, 1440)])
+def test_the_strip_leaves_the_picture_its_room(coach, loud, size):
+    begin(coach, loud)
+    coach.window.resize(*size)
+    coach.wait(lambda: coach.window.page.width() == size[0])
+    assert coach.window.page.sound.isVisible()
+    assert coach.picture.width() * coach.picture.height() >= 0.6 * size[0] * size[1]
+
+
+def test_a_clip_without_sound_lacks_the_strip_and_says_so(coach, silent):
+    begin(coach, silent)
+    assert not coach.window.page.sound.isVisible()
+    coach.key(Qt.Key.Key_B)
+    assert coach.said[-1] == "This clip has no sound to find hits by."
+
+
+def test_damage_is_told_once_and_marked_on_the_time_bar(coach, loud, monkeypatch):
+    monkeypatch.setattr(damage_search, "REST_MS", 0)
+    films["spoil_packet"](loud, 40)
+    begin(coach, loud)
+    page = coach.window.page
+    page.damage._wait.start(0)
+    coach.wait(lambda: any("is damaged at frames" in said for said in coach.said), 30)
+    coach.wait(lambda: page.damage._process is None)
+    assert sum("is damaged at frames" in said for said in coach.said) == 1
+    (stretch,) = page.time_bar._damaged
+    assert stretch[0] == 40
+    coach.workspace.set_frame(41)
+    assert page.time_bar.accessibleDescription().endswith("damaged here")
+    coach.workspace.set_frame(30)
+    assert "damaged" not in page.time_bar.accessibleDescription()
+
+
+def test_a_whole_film_is_searched_without_a_word(coach, loud):
+    begin(coach, loud)
+    page = coach.window.page
+    said = len(coach.said)
+    page.damage._wait.start(0)
+    coach.wait(lambda: page.damage._process is not None, 5)
+    coach.wait(lambda: page.damage._process is None, 30)
+    assert coach.said[said:] == []
+    assert page.time_bar._damaged == ()
+
+
+def timed_serve(coach, contact: int, landing: int) -> None:
+    coach.step_to(contact)
+    coach.picture.set_cursor_px(seen_at(0.0, -9.0))
+    coach.key(Qt.Key.Key_Return, CTRL)
+    coach.step_to(landing)
+    coach.click_film(*seen_at(0.0, 7.0))
+
+
+def pace_mps(coach) -> float:
+    return float(serve_table(coach.workspace.logbook)["pace_mps"].iloc[0])
+
+
+def test_slow_motion_is_asked_about_where_no_serve_is_so_slow_and_all_times_follow(coach, silent):
+    begin(coach, silent)
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    timed_serve(coach, 10, 130)
+    # 16 m in 120 frames at 30 a second are 4 m/s; at 120 a second they are 16 m/s.
+    assert pace_mps(coach) == pytest.approx(4.0, abs=0.3)
+    assert "slower than any serve: is it slow motion, filmed at 120?" in coach.said[-1]
+    before = coach.workspace.serves[0]
+    coach.key(Qt.Key.Key_M, CTRL)
+    dialog = coach.dialog(FilmedAtDialog)
+    assert dialog.field.value() == 120.0
+    coach.key(Qt.Key.Key_Return)
+    coach.wait(lambda: coach.workspace.clip_entry.filmed_at_fps == 120.0)
+    coach.face_window()
+    assert pace_mps(coach) == pytest.approx(16.0, abs=1.2)
+    after = coach.workspace.serves[0]
+    assert after.landing == before.landing
+    assert after.landing_point.error_m < before.landing_point.error_m
+    assert coach.window.page.time_bar.position_text().startswith("0:01.083  frame 130")
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        assert book.clips()[0].filmed_at_fps == 120.0
+        assert book.serves()[0] == after
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.workspace.clip_entry.filmed_at_fps is None
+    assert coach.workspace.serves[0] == before
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    assert (coach.workspace.time_scale, coach.workspace.serves[0]) == (pytest.approx(1 / 4), after)
+
+
+def test_a_rate_the_camera_wrote_down_is_told_and_offered(coach, silent, tmp_path):
+    begin(coach, films["with_claps"](silent, tmp_path / "slow.mp4", (), {"com.android.capture.fps": "240.0"}))
+    assert any("is slow motion: filmed at 240" in said for said in coach.said)
+    coach.key(Qt.Key.Key_M, CTRL)
+    assert coach.dialog(FilmedAtDialog).field.value() == 240.0
+    coach.key(Qt.Key.Key_Return)
+    coach.face_window()
+    assert coach.workspace.time_scale == pytest.approx(30 / 240, rel=0.02)
+    assert coach.said[-1] == "The clip runs 8.0 times slower than life."
+
+
+def test_the_live_error_under_the_pointer_follows_the_rate(coach, silent):
+    begin(coach, silent)
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.make_view()
+    coach.step_to(20)
+    judged = coach.window.page.judged
+    slow = judged.here(*seen_at(0.0, 7.0)).cov_half_m2
+    coach.key(Qt.Key.Key_M, CTRL)
+    coach.dialog(FilmedAtDialog)
+    coach.type("240")
+    coach.face_window()
+    assert coach.workspace.clip_entry.filmed_at_fps == 240.0
+    assert judged.here(*seen_at(0.0, 7.0)).cov_half_m2[1][1] < slow[1][1] / 2
+
+
+def test_playing_backward_comes_to_the_first_frame_in_its_time(coach, silent):
+    begin(coach, silent)
+    coach.step_to(40)
+    start = time.monotonic()
+    coach.key(Qt.Key.Key_Space, SHIFT)
+    seen = []
+    coach.workspace.frame_changed.connect(seen.append)
+    coach.wait(lambda: not coach.window.page.player.playing)
+    assert coach.workspace.frame == 0
+    assert seen == sorted(seen, reverse=True)
+    assert time.monotonic() - start >= 40 / RATE - 0.1
+
+
+def test_a_drag_shows_near_key_frames_and_the_exact_frame_on_rest(coach, silent, monkeypatch):
+    begin(coach, silent)
+    page = coach.window.page
+    asked, request = [], page.frames.request
+    monkeypatch.setattr(page.frames, "request", lambda *wish: (asked.append(wish), request(*wish)))
+    bar = page.time_bar
+    y = bar.height() - 19
+    QTest.mousePress(bar, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, QPoint(100, y))
+    for x in range(120, 400, 40):
+        QTest.mouseMove(bar, QPoint(x, y))
+    assert all(dragging for _index, _size, dragging in asked[1:])
+    QTest.mouseRelease(bar, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, QPoint(380, y))
+    assert asked[-1][2] is False
+    coach.wait(lambda: page.frames.shown_index == coach.workspace.frame)
+    assert coach.workspace.frame == bar.frame_at(360)
+
+
+def test_files_of_one_practice_follow_each_other(coach, silent, tmp_path):
+    parts = [tmp_path / f"serves {number}.mp4" for number in (9, 10, 11)]
+    for number, part in enumerate(parts):
+        part.write_bytes(silent.read_bytes() + b"\0" * number)
+    coach.window.workspace.new_logbook(coach.folder / "team.logbook")
+    coach.window.books.take(parts[1], parts[2], parts[0])
+    coach.wait(lambda: len(coach.workspace.clips()) == 3 and not coach.window.busy)
+    coach.key(Qt.Key.Key_2, CTRL)
+    assert [Path(entry.path).name for entry in coach.workspace.clips()] == [part.name for part in parts]
+    assert coach.workspace.clip.path == parts[0]
+    coach.key(Qt.Key.Key_End)
+    coach.key(Qt.Key.Key_Right)
+    assert "goes on with serves 10.mp4" in coach.said[-1]
+    for part in parts[1:]:
+        coach.key(Qt.Key.Key_F3)
+        coach.wait(lambda part=part: coach.workspace.clip.path == part)
+    coach.key(Qt.Key.Key_F3)
+    assert coach.said[-1] == "This practice has no later clip."
+    coach.key(Qt.Key.Key_F3, SHIFT)
+    coach.wait(lambda: coach.workspace.clip.path == parts[1])
+
+
+def test_a_card_pulled_out_is_one_sentence_and_nothing_is_lost(coach, silent, tmp_path, monkeypatch):
+    clip = tmp_path / "card.mp4"
+    clip.write_bytes(silent.read_bytes())
+    begin(coach, clip)
+    coach.click_film(300, 200)
+    marked = list(coach.workspace.serves)
+    clip.unlink()
+    coach.window.page.frames.set_cache_bytes(2**26)
+    said = len(coach.said)
+    coach.key(Qt.Key.Key_End)
+    coach.wait(lambda: len(coach.said) > said)
+    QTest.qWait(300)
+    assert len(coach.said) == said + 1
+    assert coach.said[-1] == "card.mp4 is not there; check the name, or plug in the disk it is on."
+    assert coach.workspace.serves == marked
+    clip.write_bytes(silent.read_bytes())
+    coach.key(Qt.Key.Key_Left)
+    coach.wait(lambda: coach.window.page.frames.shown_index == FRAMES - 2)
+
+
+def test_a_long_clip_shows_its_first_picture_while_its_times_are_read_once(coach, silent, monkeypatch):
+    for module in (beside_logbook, clip_opening):
+        monkeypatch.setattr(module, "WORTH_KEEPING_BYTES", 1)
+    page, glances = coach.window.page, []
+    coach.window.opening.glanced.connect(lambda _glance: glances.append(page.curtain.isVisible()))
+    begin(coach, silent)
+    assert glances == [True]
+    assert not page.curtain.isVisible()
+    (kept,) = (coach.folder / "team clips").iterdir()
+    assert kept.suffix == ".times"
+    assert page.shown_index == 0
+
+
+def test_no_click_counts_while_another_clip_is_being_opened(coach, silent):
+    begin(coach, silent)
+    page = coach.window.page
+    from serve_marker.video.glance import glance
+
+    coach.window._show_glance(glance(silent))
+    coach.key(Qt.Key.Key_N)
+    assert coach.workspace.serves == []
+    assert coach.said[-1].startswith("No picture is shown yet")
+    assert "Reading the times of all frames of tuesday.mp4" in page.curtain.accessibleDescription()
+    coach.window.opening.settled.emit()
+    coach.key(Qt.Key.Key_N)
+    assert len(coach.workspace.serves) == 1
+
+
+def test_memory_for_frames_is_a_setting_that_stays(coach, silent):
+    begin(coach, silent)
+    coach.key(Qt.Key.Key_F9)
+    dialog = coach.dialog(QInputDialog)
+    assert dialog.intValue() == 256
+    dialog.setIntValue(512)
+    coach.key(Qt.Key.Key_Return)
+    coach.face_window()
+    coach.wait(lambda: coach.said[-1] == "Frames may take 512 MB.")
+    assert coach.window.page.frames._lane._plan.cache_bytes == 512 * 2**20
+    again = coach_at_work["Coach"](coach.folder)
+    assert again.window.page.frames._cache_bytes == 512 * 2**20
+    again.leave()
