@@ -95,7 +95,7 @@ DEEDS: tuple[Deed, ...] = (
     Deed("previous_type", "Previous serve type", "Shift+Y", "Mark", "step_type", -1),
     *(
         Deed(f"rate_{rating}", f"Pass rated {rating}", f"Alt+{rating}", "Mark", "rate_pass", rating)
-        for rating in range(4)
+        for rating in range(5)
     ),
     _always("undo", "Undo", "Ctrl+Z", "Mark"),
     _always("redo", "Redo", "Ctrl+Shift+Z", "Mark"),

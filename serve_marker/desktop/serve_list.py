@@ -193,7 +193,7 @@ class ServeList(QTableView):
         self.setItemDelegate(self._delegate)
         self.set_choices("serve_type", ("", *SERVE_TYPES))
         self.set_choices("outcome", OUTCOMES)
-        self.set_choices("pass_rating", ("", "0", "1", "2", "3"))
+        self.set_choices("pass_rating", ("", "0", "1", "2", "3", "4"))
         self.setSortingEnabled(True)
         self.sortByColumn(0, Qt.SortOrder.AscendingOrder)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)

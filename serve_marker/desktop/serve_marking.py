@@ -13,14 +13,13 @@ from serve_marker.desktop.written_players import players_named
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, Half, Mark, Player, Serve, new_id
 from serve_marker.marking import place_all
+from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.video.clip import Clip
 
 Pixel = tuple[float, float]
 
 BALL_MARK_REACH_S = 0.5
 NEAR_NET_M = 0.5
-RECEPTION_HEIGHT_M = 0.8
-"""Where forearms meet a serve (common practice, no source)."""
 LONGEST_FLIGHT_S = 4.0
 OUTCOME_WORDS = {
     "floor": "on the floor",
@@ -62,10 +61,10 @@ class ServeMarking:
         self._change("Contact", [(None, self._placed(replace(self._new(turns.end), contact=self._mark(None))))])
 
     def received_here(self, pixel: Pixel) -> None:
-        """A passer played the ball here, on this frame, at the height receptions usually have."""
+        """A passer played the ball here, on this frame, at the height the settings say."""
         end = self._workspace.turns.end
         ball = replace(self._mark(pixel), on_ball=True)
-        self._finish(self._open(end), other_end(end), ball, "received", RECEPTION_HEIGHT_M)
+        self._finish(self._open(end), other_end(end), ball, "received", self._settings().reception_height_m)
 
     def feet(self, pixel: Pixel, on_ball: bool = False) -> None:
         """The floor point under the ball at contact, on this frame; ``on_ball``: the ball itself."""
@@ -128,7 +127,8 @@ class ServeMarking:
         self._change(f"{_count(chosen)} given to {player.name}", pairs)
 
     def rate_pass(self, rating: int) -> None:
-        """Rate the pass of the chosen or last serve, 0 to 3."""
+        """Rate the pass of the chosen or last serve, on the team's scale."""
+        _on_scale(rating, self._settings())
         serves = self._workspace.serves
         serve = self._single_selected() or (serves[-1] if serves else None)
         if serve is None:
@@ -155,7 +155,8 @@ class ServeMarking:
         if column == "outcome":
             return replace(serve, outcome=_one_of(text, OUTCOMES, "outcome"))
         if column == "pass_rating":
-            rating = None if text in ("", "-") else int(_one_of(text, ("0", "1", "2", "3"), "pass rating"))
+            rating = None if text in ("", "-") else int(_one_of(text, ("0", "1", "2", "3", "4"), "pass rating"))
+            _on_scale(rating or 0, self._settings())
             return replace(serve, pass_rating=rating)
         if column == "passer":
             return replace(serve, passer=text)
@@ -293,12 +294,22 @@ class ServeMarking:
             view = view_from_text(stored.document) if stored is not None else None
         return serve if view is None else place_all([serve], view, workspace.time_scale)[0]
 
+    def _settings(self) -> StudySettings:
+        return settings_of(self._workspace.book())
+
     def _change(self, text: str, pairs: list[ServePair], turns: tuple[Turns, Turns] | None = None) -> None:
         self._workspace.do(ChangeServes(self._workspace, text, pairs, turns))
 
 
 def _count(serves: list[Serve]) -> str:
     return "1 serve" if len(serves) == 1 else f"{len(serves)} serves"
+
+
+def _on_scale(rating: int, settings: StudySettings) -> None:
+    if rating > settings.best_pass:
+        raise UserError(
+            f"Passes are rated 0 to {settings.best_pass} here; Practice > Units and settings chooses another scale."
+        )
 
 
 def _one_of(text: str, choices: tuple[str, ...], what: str) -> str:

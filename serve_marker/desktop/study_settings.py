@@ -10,6 +10,15 @@ from serve_marker.court.reception import Movement
 from serve_marker.desktop.practice_dialog import keep_or_leave
 from serve_marker.study.settings import PASS_SCALES, PER_MPS, StudySettings
 
+MARKS_NOTE = (
+    "How far marks are off: mark ten serves a second time. Where contact or landing lie on another frame now and then, "
+    "set 1; ranges of pace get wider and keep their promise."
+)
+PASSERS_NOTE = (
+    "Reaction in about 0.2 to 0.3 s is common practice; speed and reach are our own choice: no measured values for "
+    "serve reception were found."
+)
+
 
 class StudySettingsDialog(QDialog):
     """Edit the settings; ``settings()`` is what was set."""
@@ -30,6 +39,7 @@ class StudySettingsDialog(QDialog):
         self.reaction = _number("Reaction time of a passer in seconds", settings.movement.reaction_s, 1.0, 2)
         self.speed = _number("Speed of a passer in metres per second", settings.movement.speed_mps, 8.0, 1)
         self.reach = _number("Reach of a passer in metres", settings.movement.reach_m, 2.0, 2)
+        self.received_at = _number("Height at which balls are received in metres", settings.reception_height_m, 3.0, 2)
         self.scale = _choice("What a pass rating means", list(PASS_SCALES), settings.pass_scale)
         form = QFormLayout()
         for words, field in (
@@ -40,22 +50,27 @@ class StudySettingsDialog(QDialog):
             ("Passers react in, s", self.reaction),
             ("Passers move at, m/s", self.speed),
             ("Passers reach, m", self.reach),
+            ("Balls are received at, m", self.received_at),
             ("Pass ratings", self.scale),
         ):
             form.addRow(words, field)
-        source = QLabel(
-            "Reaction about 0.2 to 0.3 s is common practice; speed and reach are our own choice: no measured values "
-            "for serve reception were found. Ratings 0 to 3: "
-            + "; ".join(f"{number} {words}" for number, words in enumerate(PASS_SCALES[settings.pass_scale]))
-            + "."
-        )
-        source.setWordWrap(True)
-        source.setProperty("role", "muted")
+        source = QLabel(f"{MARKS_NOTE}\n\n{PASSERS_NOTE}")
+        self.meaning = QLabel()
+        self.scale.currentTextChanged.connect(self._tell_scale)
+        self._tell_scale(self.scale.currentText())
+        for label in (self.meaning, source):
+            label.setWordWrap(True)
+            label.setProperty("role", "muted")
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addLayout(form)
+        layout.addWidget(self.meaning)
         layout.addWidget(source)
         layout.addWidget(keep_or_leave(self))
+
+    def _tell_scale(self, scale: str) -> None:
+        meanings = "; ".join(f"{number} {words}" for number, words in enumerate(PASS_SCALES[scale]))
+        self.meaning.setText(f"Ratings: {meanings}. Another scale changes no rating that is there already.")
 
     def settings(self) -> StudySettings:
         """Return the settings as edited; the gate is in the unit it was shown in."""
@@ -67,6 +82,7 @@ class StudySettingsDialog(QDialog):
             seam_width_m=self.seam.value() or self._before.seam_width_m,
             movement=Movement(self.reaction.value(), self.speed.value(), self.reach.value()),
             pass_scale=self.scale.currentText(),
+            reception_height_m=self.received_at.value(),
         )
 
 

@@ -138,7 +138,23 @@ def passers_and_slow_motion(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
-MIGRATIONS: tuple[Migration, ...] = (first_tables, passers_and_slow_motion)
+def pass_ratings_to_four(connection: sqlite3.Connection) -> None:
+    """Version 3: passes may be rated up to 4, as some teams do.
+
+    A check is changed in the text of the schema, as SQLite's own manual advises (ALTER TABLE, section 7): the table
+    would otherwise have to be made anew, and its ball marks with it.
+    """
+    (version,) = connection.execute("PRAGMA schema_version").fetchone()
+    connection.execute("PRAGMA writable_schema = ON")
+    connection.execute(
+        "UPDATE sqlite_schema SET sql = replace(sql, 'pass_rating BETWEEN 0 AND 3', 'pass_rating BETWEEN 0 AND 4') "
+        "WHERE type = 'table' AND name = 'serve'"
+    )
+    connection.execute(f"PRAGMA schema_version = {version + 1}")
+    connection.execute("PRAGMA writable_schema = RESET")
+
+
+MIGRATIONS: tuple[Migration, ...] = (first_tables, passers_and_slow_motion, pass_ratings_to_four)
 
 
 def version_of(connection: sqlite3.Connection) -> int:

@@ -114,7 +114,7 @@ def gap_bands(gap_m: NDArray[np.float64]) -> NDArray[np.object_]:
 def pass_means(table: pandas.DataFrame, by: str) -> list[PassMean]:
     """Return the mean pass rating by "area", "seam" or "gap", aces counted as 0, most passes first.
 
-    The interval is Student's; a rating of 0 to 3 is taken as a number, as the trade does.
+    The interval is Student's; a rating is taken as a number, as the trade does.
     """
     ratings = np.where(ace_mask(table), 0.0, table["pass_rating"].to_numpy(dtype=float))
     names = {
@@ -126,20 +126,26 @@ def pass_means(table: pandas.DataFrame, by: str) -> list[PassMean]:
         raise ValueError(f"pass ratings are told by one of {sorted(names)}, not by {by!r}")
     places = np.asarray(names[by], dtype=object)
     known = np.isfinite(ratings) & (places != "")
-    found = [_mean(str(name), ratings[known & (places == name)]) for name in dict.fromkeys(places[known])]
+    best = best_pass_of(table)
+    found = [_mean(str(name), ratings[known & (places == name)], best) for name in dict.fromkeys(places[known])]
     if by == "gap":
         return sorted(found, key=lambda one: GAP_WORDS.index(one.name))
     return sorted(found, key=lambda one: (-one.n, one.name))
 
 
-def _mean(name: str, ratings: NDArray[np.float64]) -> PassMean:
+def best_pass_of(table: pandas.DataFrame) -> int:
+    """Return the best rating of the scale a serve table's passes are rated on."""
+    return int(table.attrs.get("best_pass", 3))
+
+
+def _mean(name: str, ratings: NDArray[np.float64], best: int) -> PassMean:
     n, mean = len(ratings), float(ratings.mean())
     if n < 2 or ratings.min() == ratings.max():
         return PassMean(name, n, mean, math.nan, math.nan)
     from scipy.special import stdtrit
 
     margin = float(stdtrit(n - 1, 0.975)) * float(ratings.std(ddof=1)) / math.sqrt(n)
-    return PassMean(name, n, mean, max(0.0, mean - margin), min(3.0, mean + margin))
+    return PassMean(name, n, mean, max(0.0, mean - margin), min(float(best), mean + margin))
 
 
 def pass_words(one: PassMean) -> str:
@@ -157,9 +163,10 @@ def pass_sentence(table: pandas.DataFrame) -> str:
     if not len(rated) or table["pass_rating"].notna().sum() == 0:
         return ""
     aces = int(ace_mask(table).sum())
-    whole = _mean("all", rated)
+    best = best_pass_of(table)
+    whole = _mean("all", rated, best)
     if whole.n < FEWEST:
         return f"{count_words(whole.n, 'pass', 'passes')} rated, {count_words(aces, 'ace')}: too few for a mean."
     places = [pass_words(one) for one in pass_means(table, "area") if one.n >= FEWEST][:2]
     more = f" ({'; '.join(places)})" if places else ""
-    return f"Passes averaged {whole.mean:.1f} of 3 over {whole.n}, {count_words(aces, 'ace')} counted as 0{more}."
+    return f"Passes averaged {whole.mean:.1f} of {best} over {whole.n}, {count_words(aces, 'ace')} counted as 0{more}."

@@ -24,8 +24,11 @@ PASS_SCALES = {
         "in front of the attack line",
         "setter moves one step or so",
     ),
+    "0-4": ("ace", "over the net, or no set", "one setter option", "two setter options", "all setter options"),
 }
-"""What a pass rated 0, 1, 2 or 3 was; both readings are customary (facts of the trade, no single rule)."""
+"""What a pass rated 0, 1, 2 and so on was; all three readings are customary (facts of the trade, no single rule)."""
+RECEPTION_HEIGHT_M = 0.8
+"""Where forearms meet a serve (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,7 @@ class StudySettings:
     seam_width_m : width of the seams between passers.
     movement : how passers get to a ball.
     pass_scale : one of PASS_SCALES.
+    reception_height_m : of the ball's centre where a received ball is marked in the air.
     """
 
     pace_unit: str = "km/h"
@@ -48,6 +52,12 @@ class StudySettings:
     seam_width_m: float = SEAM_WIDTH_M
     movement: Movement = field(default_factory=Movement)
     pass_scale: str = "0-3"
+    reception_height_m: float = RECEPTION_HEIGHT_M
+
+    @property
+    def best_pass(self) -> int:
+        """The best rating of the scale."""
+        return len(PASS_SCALES[self.pass_scale]) - 1
 
     def __post_init__(self) -> None:
         if self.pace_unit not in PER_MPS:
@@ -60,6 +70,7 @@ class StudySettings:
             "The reaction time": self.movement.reaction_s,
             "The passers' speed": self.movement.speed_mps,
             "The passers' reach": self.movement.reach_m,
+            "The height of a reception": self.reception_height_m,
         }
         for what, number in numbers.items():
             if not (math.isfinite(number) and number >= 0):

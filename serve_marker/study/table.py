@@ -116,7 +116,7 @@ def unflown_table(logbook: Logbook, practice_id: str | None = None) -> Unflown:
     of = ("player_id", "date", "pace_mps", "full_pace")
     columns |= effort_columns(pd.DataFrame({name: columns[name] for name in of}))
     table = pd.DataFrame({name: _plain(columns[name]) for name in (*EXPORT_COLUMNS, *HELPER_COLUMNS)})
-    table.attrs["pace_unit"] = settings.pace_unit
+    table.attrs |= {"pace_unit": settings.pace_unit, "best_pass": settings.best_pass}
     net_heights_m = np.full(count, np.nan)
     for view, rows in seen:
         net_heights_m[rows] = view.net_height_m

@@ -17,7 +17,7 @@ from serve_marker.desktop.formation_editor import FormationEditor
 from serve_marker.desktop.study_settings import StudySettingsDialog
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
-from serve_marker.study.settings import StudySettings, settings_of
+from serve_marker.study.settings import StudySettings, keep_settings, settings_of
 from serve_marker.study.table import serve_table
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -151,7 +151,25 @@ def test_settings_are_kept_and_told(coach):
     dialog = coach.dialog(StudySettingsDialog)
     dialog.unit.setCurrentText("mph")
     dialog.gate.setValue(54.0)
+    dialog.scale.setCurrentText("0-4")
+    assert "4 all setter options" in dialog.meaning.text()
+    dialog.received_at.setValue(1.1)
     dialog.accept()
     found = settings_of(coach.workspace.logbook)
     assert (found.pace_unit, found.topspin_gate_mps) == ("mph", pytest.approx(15.0))
     assert StudySettings.from_text(found.to_text()) == found
+
+
+def test_height_and_scale_as_the_settings_say(coach):
+    book = coach.workspace.logbook
+    keep_settings(book, StudySettings(reception_height_m=1.1))
+    coach.step_to(30)
+    coach.picture.set_cursor_px(seen_at(0.0, 6.0))
+    coach.key(Qt.Key.Key_R, SHIFT)
+    coach.key(Qt.Key.Key_4, Qt.KeyboardModifier.AltModifier)
+    assert (stored(coach)[0].landing_height_m, stored(coach)[0].pass_rating) == (1.1, None)
+    keep_settings(book, StudySettings(pass_scale="0-4"))
+    coach.key(Qt.Key.Key_4, Qt.KeyboardModifier.AltModifier)
+    assert stored(coach)[0].pass_rating == 4
+    table = serve_table(book)
+    assert table.attrs["best_pass"] == 4

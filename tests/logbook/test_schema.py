@@ -137,3 +137,27 @@ def test_a_serve_keeps_the_formation_it_was_hit_against(logbook: Logbook) -> Non
     assert logbook.serves() == [ball]
     with pytest.raises(UserError, match="1 serve hit against three passers up; choose another formation"):
         logbook.remove(formation)
+
+
+def test_passes_up_to_four_keep_what_was_there(tmp_path: Path) -> None:
+    path = tmp_path / "old.logbook"
+    path.touch()
+    connection = connect(path)
+    migrate(connection, path, MIGRATIONS[:2])
+    connection.execute("PRAGMA foreign_keys = OFF")
+    connection.execute(
+        "INSERT INTO serve (id, clip_id, serve_type, aim, outcome, passer, note, pass_rating) "
+        "VALUES ('s', 'c', '', '', 'received', '', '', 3)"
+    )
+    connection.execute("INSERT INTO ball_mark VALUES ('s', 0, 1.0, 2.0, 3.0, 0.1, 0.1, 0)")
+    with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+        connection.execute("UPDATE serve SET pass_rating = 4")
+    migrate(connection, path)
+
+    connection.execute("UPDATE serve SET pass_rating = 4")
+    with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+        connection.execute("UPDATE serve SET pass_rating = 5")
+    assert connection.execute("SELECT count(*) FROM ball_mark").fetchone() == (1,)
+    assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    assert version_of(connection) == len(MIGRATIONS)
+    connection.close()

@@ -161,7 +161,7 @@ def test_one_wrong_record_keeps_all_of_a_change_out(logbook: Logbook) -> None:
     [
         ({"landing": Mark(float("nan"), (1.0, 2.0))}, "time_s must be a finite number"),
         ({"landing_point": FloorPoint(float("inf"), 0, 0, 0, 0)}, "landing_x_m must be a finite number"),
-        ({"pass_rating": 4}, "CHECK"),
+        ({"pass_rating": 5}, "CHECK"),
         ({"pass_rating": 2**70}, "64 bits"),
         ({"note": 5}, "note must be a text, got int"),
     ],
