@@ -7,6 +7,8 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QMenu
 
@@ -48,8 +50,8 @@ class FilmDeeds:
         self._marking = marking
         self._making = making
         self._passers = passers
-        making.seen = page.frames.full_frame
         self._filmed_at = filmed_at
+        making.seen = self._seen
         self.play_or_pause = page.player.play_or_pause
         self.play_backward = page.player.play_backward
         self.change_speed = page.player.change_speed
@@ -59,6 +61,9 @@ class FilmDeeds:
         self.zoom_in = page.picture.zoom_in
         self.zoom_out = page.picture.zoom_out
         self.zoom_fit = page.picture.fit
+        self.check_view = page.checking.look
+        self.say_yes = page.checking.say_yes
+        self.say_no = page.checking.say_no
         self.show_error = page.setup_pane.show_error
         page.picture.clicked.connect(saying(workspace, self._clicked))
         page.picture.dragged_mark.connect(saying(workspace, self._dragged))
@@ -160,6 +165,11 @@ class FilmDeeds:
         """Begin the clip's view afresh."""
         self._making.start_over()
 
+    def new_stretch(self) -> None:
+        """The camera was moved at the frame shown: from here on another view holds."""
+        self._on_shown_frame()
+        self._making.split(self._workspace.now_s)
+
     def type_server(self) -> None:
         """Type the next server's shirt number."""
         self._page.mark_pane.turn.type_number()
@@ -204,6 +214,13 @@ class FilmDeeds:
         elif modifiers & Qt.KeyboardModifier.ControlModifier:
             meaning = "feet"
         self._mean(meaning, (x_px, y_px))
+
+    def _seen(self) -> NDArray[np.uint8] | None:
+        """What the camera sees of the place: the still part of the clip's first seconds, else the frame shown."""
+        state = self._workspace.view_state
+        at_first = state is not None and state.from_s == 0.0
+        still = self._page.background.picture if at_first else None
+        return self._page.frames.full_frame() if still is None else still
 
     def _on_shown_frame(self) -> None:
         """Stop playing, and go back to the frame on the screen if another was asked for: a click means what is seen."""

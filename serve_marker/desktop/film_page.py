@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
 
+from serve_marker.desktop.background import Background
 from serve_marker.desktop.chip_strip import Chip, ChipStrip
 from serve_marker.desktop.curtain import Curtain
 from serve_marker.desktop.damage_search import DamageSearch
@@ -18,15 +19,17 @@ from serve_marker.desktop.loupe import Loupe
 from serve_marker.desktop.mark_pane import MarkPane
 from serve_marker.desktop.picture import PictureView
 from serve_marker.desktop.player import Player
+from serve_marker.desktop.question_bar import QuestionBar
 from serve_marker.desktop.saying import saying
 from serve_marker.desktop.serve_list import ServeList
 from serve_marker.desktop.serve_marking import ServeMarking
 from serve_marker.desktop.serving_order import server_words
-from serve_marker.desktop.setup_pane import SetupPane
+from serve_marker.desktop.setup_pane import SetupPane, view_items
 from serve_marker.desktop.snapping import Snapping
 from serve_marker.desktop.sound_strip import SoundStrip
 from serve_marker.desktop.time_bar import TimeBar
 from serve_marker.desktop.turn_panel import AIMS
+from serve_marker.desktop.view_checking import ViewChecking
 from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.logbook.records import Half, Serve
@@ -72,6 +75,9 @@ class FilmPage(QWidget):
         self.mark_pane = MarkPane(workspace, marking, self.judged)
         self.setup_pane = SetupPane(workspace, making)
         self.snapping = Snapping(workspace, making, self.frames.full_frame)
+        self.background = Background(workspace)
+        self.checking = ViewChecking(workspace, making)
+        self.question = QuestionBar(self.stage)
         self.right = QStackedWidget()
         self.curtain = Curtain(self.stage)
         self.time_bar = TimeBar()
@@ -117,6 +123,8 @@ class FilmPage(QWidget):
         workspace.selection_changed.connect(self._selection_changed)
         self.frames.frame_ready.connect(self._frame_arrived)
         self.snapping.changed.connect(self.refresh_items)
+        self.checking.changed.connect(self._show_question)
+        self.question.answered.connect(saying(workspace, self._answer))
         self.frames.failed.connect(self._frame_failed)
         self.picture.zoom_changed.connect(self._ask_for_frame)
         self.picture.hovered.connect(self._hovered)
@@ -143,6 +151,8 @@ class FilmPage(QWidget):
         """Show the right column of Set up or Mark."""
         self.step = step
         self.snapping.pause(step != "setup")
+        if step == "mark":
+            self.checking.marking_begins()
         self.right.setCurrentWidget(self.mark_pane if step == "mark" else self.setup_pane)
         self.refresh_items()
 
@@ -168,15 +178,38 @@ class FilmPage(QWidget):
         self.frames.close()
         self.setup_pane.advice.close()
         self.snapping.close()
+        self.checking.close()
+        self.background.close()
 
     def refresh_items(self) -> None:
         """Draw again what lies over the picture."""
+        proposed = self.checking.proposed()
+        if proposed is not None:
+            self.picture.set_marks({})
+            self.picture.set_items(view_items(proposed))
+            return
         if self.step == "setup":
             self.picture.set_items((*self.setup_pane.items(), *self.snapping.items()))
             self.picture.set_marks(self._making.marked(), self.setup_pane.next_landmark())
         else:
             self.picture.set_marks({})
             self.picture.set_items(self.judged.picture_items(self._half))
+
+    def _show_question(self) -> None:
+        question = self.checking.question
+        if question is None:
+            self.question.ask(None)
+        elif question.proposal is None:
+            self.question.ask(question.words, "", "I see")
+        else:
+            self.question.ask(question.words, "Yes, they do", "No")
+        self.refresh_items()
+
+    def _answer(self, yes: bool) -> None:
+        if yes:
+            self.checking.say_yes()
+        else:
+            self.checking.say_no()
 
     def _clip_changed(self) -> None:
         workspace = self._workspace
@@ -196,6 +229,8 @@ class FilmPage(QWidget):
         if self._workspace.clip is not None:
             self.sound.set_position(self._workspace.clip.time_s(index))
         self._ask_for_frame()
+        if self.checking.question is not None:
+            self.refresh_items()
 
     def _ask_for_frame(self) -> None:
         if self._workspace.clip is not None:
@@ -308,6 +343,7 @@ class FilmPage(QWidget):
 
     def _place_over(self) -> None:
         self.curtain.setGeometry(self.stage.rect())
+        self.question.place()
         self.missing.setGeometry(self.stage.rect().adjusted(40, 40, -40, -40))
         room = self.stage.geometry()
         top = max(room.bottom() - LIST_HEIGHT, room.top())

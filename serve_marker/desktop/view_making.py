@@ -6,7 +6,7 @@ it places all of its serves again in the same transaction.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -35,7 +35,7 @@ class ViewMaking:
     def __init__(self, workspace: Workspace) -> None:
         self._workspace = workspace
         self.seen: Callable[[], NDArray[np.uint8] | None] = lambda: None
-        """The frame on the screen in full resolution, (H, W, 3), or None."""
+        """What the camera sees of the place, (H, W) or (H, W, 3), or None."""
         self._last: tuple[object, Fit] | None = None
 
     def mark(self, name: str, pixel: Pixel, nudged: bool = False) -> None:
@@ -230,9 +230,18 @@ class ViewMaking:
         known = {gym.name: gym for gym in self._workspace.book().gyms()}
         return known.get(name) or Gym(id=new_id(), name=name)
 
-    def free_name(self, wanted: str) -> str:
+    def split(self, time_s: float) -> None:
+        """Let a stretch of the clip begin here that needs a view of its own: the camera was moved."""
+        state = self._state()
+        if time_s <= 0.0 or any(from_s == time_s for from_s, _ in state.later):
+            raise UserError("A stretch of the clip begins at this frame already; step to where the camera was moved.")
+        later = tuple(sorted((*state.later, (time_s, None))))
+        after = replace(state, marks=(), traces=(), stored=None, gym=None, from_s=time_s, later=later)
+        self._do("New view from here on", after)
+
+    def free_name(self, wanted: str, also_taken: Sequence[str] = ()) -> str:
         """Return a name no stored view has, made of the one wanted."""
-        taken = {view.name for view in self._workspace.stored_views().values()}
+        taken = {view.name for view in self._workspace.stored_views().values()} | set(also_taken)
         names = (wanted if count == 1 else f"{wanted} {count}" for count in range(1, len(taken) + 2))
         return next(name for name in names if name not in taken)
 

@@ -210,7 +210,7 @@ class Workspace(QObject):
     def _follow_stretch(self) -> None:
         """Take the view that holds at the frame shown, where the camera was moved within the clip."""
         state = self.view_state
-        if state is not None and stretch_at(state.clip, state.later, self._now_s())[0] != state.from_s:
+        if state is not None and stretch_at(state.clip, state.later, self.now_s)[0] != state.from_s:
             self._load_view()
             self.view_changed.emit()
 
@@ -296,7 +296,7 @@ class Workspace(QObject):
         state, entry = self.view_state, self.clip_entry
         if state is None or entry is None or state.stored is None:
             return None
-        return stretch_at(entry, state.later, self._now_s())[1]
+        return stretch_at(entry, state.later, self.now_s)[1]
 
     def stored_views(self) -> Mapping[str, StoredView]:
         """Return the stored views by id."""
@@ -375,7 +375,9 @@ class Workspace(QObject):
         entry = self.clip_entry
         if self.logbook is None or entry is None:
             return
-        self.view, self.view_state = view_state_at(self.logbook, entry, self._now_s())
+        self.view, self.view_state = view_state_at(self.logbook, entry, self.now_s)
 
-    def _now_s(self) -> float:
+    @property
+    def now_s(self) -> float:
+        """The time of the frame shown [s]; 0 without a clip."""
         return float(self.clip.time_s(self.frame)) if self.clip is not None else 0.0

@@ -1,0 +1,52 @@
+"""What was found out about the camera's place, as it is put to the coach."""
+
+from __future__ import annotations
+
+from serve_marker.view_check import ClipCheck
+
+
+def check_words(name: str, made_on: str, check: ClipCheck, own: bool) -> str:
+    """Return the question about a view held against a clip; ``own``: the clip had this view already."""
+    first = check.stretches[0]
+    if first.view is None:
+        return check.warnings[0]
+    parts = [] if own and first.shifted_px == 0.0 else [_place_words(name, made_on, first.turned_deg, first.shifted_px)]
+    for stretch in check.stretches[1:]:
+        when = f"The camera was moved at {clock(stretch.from_s)}"
+        if stretch.view is None:
+            parts.append(f"{when}, and the lines could not be re-aligned: that part needs landmarks of its own.")
+        else:
+            parts.append(f"{when}: turned {stretch.turned_deg:.1f} degrees; lines re-aligned from there on.")
+    return f"{' '.join(parts)} Please check: do the drawn lines lie on the painted ones?"
+
+
+def _place_words(name: str, made_on: str, turned_deg: float, shifted_px: float) -> str:
+    if shifted_px == 0.0:
+        return f"This is the place of {name}; nothing has moved since {made_on}."
+    return (
+        f"This is the place of {name}: the camera turned {turned_deg:.1f} degrees since {made_on} and the court "
+        f"shifted {shifted_px:.0f} px; lines re-aligned."
+    )
+
+
+def found_nothing_words(count: int) -> str:
+    """Return that none of the stored views is of this place.
+
+    Examples
+    --------
+    >>> found_nothing_words(1)
+    'This is not the place of the one stored view of this gym; mark four landmarks for a new one.'
+    """
+    which = "the one stored view" if count == 1 else f"any of the {count} stored views"
+    return f"This is not the place of {which} of this gym; mark four landmarks for a new one."
+
+
+def clock(time_s: float) -> str:
+    """Return a time as the time bar shows it, to a tenth.
+
+    Examples
+    --------
+    >>> clock(97.25)
+    '1:37.2'
+    """
+    return f"{int(time_s // 60)}:{time_s % 60:04.1f}"

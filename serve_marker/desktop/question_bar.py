@@ -1,0 +1,63 @@
+"""A question over the picture's upper edge that waits for an answer and stands in nobody's way."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAccessible, QAccessibleEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QWidget
+
+from serve_marker.desktop.theme import current
+
+WIDEST = 900
+MARGIN, TOP = 16, 14
+
+
+class QuestionBar(QFrame):
+    """Words with a yes and a no; neither takes the focus from the picture unless Tab goes there."""
+
+    answered = Signal(bool)
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._around = parent
+        look = current()
+        self.setObjectName("question")
+        self.setStyleSheet(
+            f"#question {{ background: {look.panel}; border: 2px solid {look.accent}; border-radius: 8px; }}"
+        )
+        self.setAccessibleName("Question")
+        self.words = QLabel()
+        self.words.setWordWrap(True)
+        self.words.setTextFormat(Qt.TextFormat.PlainText)
+        self.yes, self.no = QPushButton(), QPushButton()
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(14, 8, 10, 8)
+        layout.addWidget(self.words, 1)
+        for button, answer in ((self.yes, True), (self.no, False)):
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            button.clicked.connect(lambda _checked=False, answer=answer: self.answered.emit(answer))
+            layout.addWidget(button)
+        self.hide()
+
+    def ask(self, words: str | None, yes: str = "", no: str = "") -> None:
+        """Show a question with its answers, or only something to be seen; None takes it away."""
+        self.setVisible(words is not None)
+        if words is None:
+            return
+        self.words.setText(words)
+        self.yes.setText(yes)
+        self.yes.setVisible(bool(yes))
+        self.no.setText(no)
+        for button in (self.yes, self.no):
+            button.setAccessibleName(f"{button.text()}. {words}")
+        self.place()
+        self.raise_()
+        QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.Alert))
+
+    def place(self) -> None:
+        """Stand at the upper edge of the parent, as wide as there is room."""
+        room = self._around.width() - 2 * MARGIN
+        width = min(room, WIDEST)
+        self.setFixedWidth(width)
+        self.setFixedHeight(max(self.heightForWidth(width), self.sizeHint().height()))
+        self.move((self._around.width() - width) // 2, TOP)

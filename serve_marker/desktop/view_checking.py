@@ -1,0 +1,245 @@
+"""Is the clip filmed from a place the logbook knows, and did the camera stay there: looked up aside, then asked.
+
+A clip without a view is held against the stored views of its gym, one with a view against that view all through.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from serve_marker.camera.view import View
+from serve_marker.camera.viewfile import view_from_text, view_to_text
+from serve_marker.desktop.check_words import check_words, found_nothing_words
+from serve_marker.desktop.jobs import Lane
+from serve_marker.desktop.view_change import ChangeView, clips_using
+from serve_marker.desktop.view_making import ViewMaking, state_with
+from serve_marker.desktop.workspace import Workspace
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import StoredView, new_id
+from serve_marker.video.clip import Clip
+from serve_marker.view_check import ClipCheck, Stretch, check_clip, reference_of, with_reference
+
+COMPARE_AFTER_MS = 1500
+CHECK_AFTER_MS = 6000
+"""The film comes first: looking through it waits until the coach has settled."""
+MOST_COMPARED = 6
+
+Found = tuple[StoredView, ClipCheck]
+
+
+class _Overtaken(Exception):
+    """The answer is no longer wanted."""
+
+
+@dataclass(frozen=True, eq=False)
+class Question:
+    """What was found, in words; ``proposal`` is what a yes takes over, None where there is only something to say."""
+
+    words: str
+    proposal: Found | None
+
+
+class ViewChecking(QObject):
+    """Compares in the background and keeps the question that is open; ``changed`` says that it came or went."""
+
+    changed = Signal()
+
+    def __init__(self, workspace: Workspace, making: ViewMaking) -> None:
+        super().__init__(workspace)
+        self._workspace = workspace
+        self._making = making
+        self._lane = Lane("view check", self)
+        self._soon = QTimer(self, singleShot=True)
+        self._soon.timeout.connect(self._look_once)
+        self.question: Question | None = None
+        workspace.clip_changed.connect(self._clip_changed)
+        workspace.view_changed.connect(self._view_changed)
+        self._view_id: str | None = None
+
+    @property
+    def busy(self) -> bool:
+        """Whether the film is being looked through."""
+        return self._lane.busy
+
+    def close(self) -> None:
+        """Join the lane."""
+        self._soon.stop()
+        self._lane.close()
+
+    def proposed(self) -> View | None:
+        """Return the view a yes would give the frame shown, None while nothing is proposed."""
+        if self.question is None or self.question.proposal is None:
+            return None
+        now_s = self._workspace.now_s
+        stretches = self.question.proposal[1].stretches
+        return next(
+            stretch for stretch in reversed(stretches) if stretch.from_s <= now_s or stretch is stretches[0]
+        ).view
+
+    def marking_begins(self) -> None:
+        """The coach goes on to Mark: look through the film for a moved camera, once."""
+        if self._workspace.view_id is not None:
+            self._soon.start(CHECK_AFTER_MS)
+
+    def look(self) -> None:
+        """Look now, also where it was done before."""
+        clip, state = self._workspace.clip, self._workspace.view_state
+        if clip is None or state is None:
+            raise UserError("Drop a clip on the window first; then its camera's place can be compared.")
+        own = [state.stored] if state.stored is not None else []
+        candidates = own or self._of_this_gym()[:MOST_COMPARED]
+        if not candidates:
+            raise UserError("There is no stored view of this gym yet; mark four landmarks to make one.")
+        self._soon.stop()
+        self._ask(None)
+        self._lane.submit(
+            _compared,
+            candidates,
+            clip,
+            self._go_on,
+            done=lambda found: self._take(found, bool(own)),
+            failed=self._failed,
+        )
+
+    def say_yes(self) -> None:
+        """Take over what was proposed, in one step of undo."""
+        if self.question is None:
+            raise UserError("There is no question open.")
+        if self.question.proposal is None:
+            self.say_no()
+            return
+        stored, check = self.question.proposal
+        workspace = self._workspace
+        before = workspace.view_state
+        if before is None:
+            return
+        views = self._views_for(stored, check)
+        first = views[0]
+        if first is None:
+            raise UserError("The lines could not be re-aligned; mark four landmarks instead.")
+        start = replace(before, from_s=0.0, later=())
+        later = tuple(
+            (stretch.from_s, view.id if view else None)
+            for stretch, view in zip(check.stretches[1:], views[1:], strict=True)
+        )
+        after = replace(state_with(start, first, before.gym), later=later)
+        made = [view for view in views[1:] if view is not None]
+        workspace.do(ChangeView(workspace, f"View {first.name}", before, after, also_made=made))
+        self._done()
+
+    def say_no(self) -> None:
+        """Leave everything as it is."""
+        if self.question is None:
+            raise UserError("There is no question open.")
+        self._done()
+
+    def _views_for(self, stored: StoredView, check: ClipCheck) -> list[StoredView | None]:
+        """The stored view of each stretch: the one there is where nothing moved, else a new one."""
+        practice = self._workspace.practice
+        made_on = practice.date if practice else date.today().isoformat()
+        taken: list[str] = []
+
+        def made(stretch: Stretch) -> StoredView | None:
+            if stretch.view is None:
+                return None
+            if stretch.shifted_px == 0.0:
+                return stored
+            name = self._making.free_name(stored.name, taken)
+            taken.append(name)
+            document = with_reference(view_to_text(stretch.view), stretch.background)
+            return StoredView(id=new_id(), gym_id=stored.gym_id, name=name, made_on=made_on, document=document)
+
+        return [made(stretch) for stretch in check.stretches]
+
+    def _of_this_gym(self) -> list[StoredView]:
+        practice = self._workspace.practice
+        gym_id = practice.gym_id if practice else None
+        return [view for view in self._making.fitting_views() if gym_id in (None, view.gym_id)]
+
+    def _look_once(self) -> None:
+        """Look, unless this view has been held against this clip before, or there is nothing to compare with."""
+        workspace = self._workspace
+        state = workspace.view_state
+        if state is None or state.later or self._lane.busy:
+            return
+        if state.stored is None and (state.marks or not self._of_this_gym()):
+            return
+        if workspace.clip is not None and (state.stored is None or self._checked() != state.stored.id):
+            self.look()
+
+    def _go_on(self, _done: int, _total: int) -> None:
+        if self._lane.cancelled():
+            raise _Overtaken
+
+    def _take(self, found: Found | None, own: bool) -> None:
+        """What was found; ``own`` says that the clip had this view already."""
+        gyms = {gym.id: gym.name for gym in self._workspace.book().gyms()}
+        if found is None:
+            if not own:
+                self._workspace.message.emit(found_nothing_words(len(self._of_this_gym())))
+            elif self._is_carried_over():
+                self._ask(Question("The lines of this view do not lie on lines of this clip; please check them.", None))
+            self._keep_checked()
+            return
+        stored, check = found
+        moved = len(check.stretches) > 1 or check.stretches[0].shifted_px > 0.0
+        if own and not moved and check.stretches[0].view is not None:
+            self._keep_checked()
+            return
+        words = check_words(f"{gyms.get(stored.gym_id, '')} / {stored.name}", stored.made_on, check, own)
+        self._ask(Question(words, found if check.stretches[0].view is not None else None))
+
+    def _is_carried_over(self) -> bool:
+        view_id = self._workspace.view_id
+        return view_id is not None and len(clips_using(self._workspace.book(), view_id)) > 1
+
+    def _failed(self, error: BaseException) -> None:
+        if not isinstance(error, UserError):
+            raise error
+        self._workspace.message.emit(str(error))
+
+    def _ask(self, question: Question | None) -> None:
+        if question is not self.question:
+            self.question = question
+            self.changed.emit()
+
+    def _done(self) -> None:
+        self._ask(None)
+        self._keep_checked()
+
+    def _keep_checked(self) -> None:
+        entry, view_id = self._workspace.clip_entry, self._workspace.view_id
+        if entry is not None and view_id is not None:
+            self._workspace.book().set_setting(f"checked {entry.id}", view_id)
+
+    def _checked(self) -> str:
+        entry = self._workspace.clip_entry
+        return self._workspace.book().get_setting(f"checked {entry.id}") if entry else ""
+
+    def _clip_changed(self) -> None:
+        self._lane.cancel()
+        self._ask(None)
+        self._view_id = self._workspace.view_id
+        if self._workspace.clip is not None:
+            self._soon.start(CHECK_AFTER_MS if self._view_id else COMPARE_AFTER_MS)
+
+    def _view_changed(self) -> None:
+        """Another view came by hand meanwhile: what is being found out is nobody's question any more."""
+        if self._workspace.view_id != self._view_id:
+            self._view_id = self._workspace.view_id
+            self._lane.cancel()
+            self._ask(None)
+
+
+def _compared(candidates: list[StoredView], clip: Clip, go_on: Callable[[int, int], None]) -> Found | None:
+    """The first of some stored views whose place the clip shows, and how it lies there."""
+    for stored in candidates:
+        go_on(0, len(candidates))
+        check = check_clip(view_from_text(stored.document), clip, reference_of(stored.document), go_on)
+        if check.same_place:
+            return stored, check
+    return None

@@ -1,0 +1,183 @@
+"""A clip from a known place asks for one yes; a camera moved within a clip brings a second view."""
+
+from __future__ import annotations
+
+import runpy
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import cv2
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+
+from serve_marker.camera.viewfile import read_marks
+from serve_marker.court.dimensions import landmarks
+from serve_marker.logbook.store import Logbook
+from serve_marker.video.clip import open_clip
+from serve_marker.video.frames import FrameReader
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+CTRL, SHIFT = coach_at_work["CTRL"], coach_at_work["SHIFT"]
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_clips"
+SHEET = read_marks(SAMPLES / "winter-stand.marks.json")
+FOCAL_PX = 820.0
+"""winter-stand's camera, from its truth file."""
+RATE, SECONDS, BUMP_S = 8, 6, 3.2
+LOOKED_S = 90.0
+
+
+def turn(yaw_deg: float, pitch_deg: float = 0.0):
+    """How pixels (1280 x 720) move when the camera turns about its own place: K R K^-1."""
+    rotation, _ = cv2.Rodrigues(np.radians([pitch_deg, yaw_deg, 0.0]))
+    lens = np.array([[FOCAL_PX, 0, 639.5], [0, FOCAL_PX, 359.5], [0, 0, 1]])
+    return lens @ rotation @ np.linalg.inv(lens)
+
+
+def moved(matrix, pixel):
+    x, y, w = matrix @ (*pixel, 1.0)
+    return float(x / w), float(y / w)
+
+
+def film(source: str, path: Path, motion, from_s: float = 0.0, seconds: int = 2) -> Path:
+    """Film a sample clip again, at a few frames a second, with a camera turned as ``motion`` tells for each time."""
+    with FrameReader(open_clip(SAMPLES / source)) as reader, av.open(str(path), "w") as out:
+        stream = out.add_stream("libx264", rate=RATE)
+        stream.width, stream.height, stream.pix_fmt = 1280, 720, "yuv420p"
+        stream.time_base = stream.codec_context.time_base = Fraction(1, RATE)
+        stream.options = {"preset": "ultrafast", "crf": "23"}
+        for k in range(RATE * seconds):
+            picture = reader.frame(reader.clip.frame_at(from_s + k / RATE))
+            turned = cv2.warpPerspective(picture, motion(k / RATE), (1280, 720), borderMode=cv2.BORDER_REPLICATE)
+            frame = av.VideoFrame.from_ndarray(turned, format="rgb24")
+            frame.pts = k
+            out.mux(stream.encode(frame))
+        out.mux(stream.encode(None))
+    return path
+
+
+@pytest.fixture(scope="module")
+def tuesday(tmp_path_factory) -> Path:
+    """A clip whose camera is knocked."""
+    folder = tmp_path_factory.mktemp("film")
+    return film(
+        "winter-stand.mp4",
+        folder / "tuesday.mp4",
+        lambda s: turn(0.9, 0.4) if s > BUMP_S else np.eye(3),
+        seconds=SECONDS,
+    )
+
+
+@pytest.fixture
+def coach(qapp, tmp_path, tuesday):
+    made = coach_at_work["Coach"](tmp_path)
+    made.begin(tuesday, tmp_path / "team.logbook")
+    for name in landmarks(SHEET.court):
+        if name in SHEET.marks:
+            made.click_film(*SHEET.marks[name], SHIFT)
+        else:
+            made.key(Qt.Key.Key_K)
+    assert made.workspace.view is not None
+    yield made
+    made.leave()
+
+
+def book_of(coach):
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        return book.serves(), book.views(), book.clips()
+
+
+def asked(coach) -> str:
+    coach.wait(lambda: coach.window.page.checking.question is not None, seconds=LOOKED_S)
+    bar = coach.window.page.question
+    assert bar.isVisible()
+    return bar.words.text()
+
+
+def landed(coach, frame: int, pixel):
+    coach.step_to(frame)
+    coach.click_film(*pixel)
+    return next(serve for serve in book_of(coach)[0] if serve.id == coach.workspace.selection[0])
+
+
+def test_after_a_knock_the_second_view_places_what_is_marked(coach):
+    page = coach.window.page
+    first_id = coach.workspace.view_id
+    place_m = np.array([[1.5, -6.0]])
+    (pixel,) = coach.workspace.view.project(place_m)
+    coach.key(Qt.Key.Key_2, CTRL)
+    early = landed(coach, 40, moved(turn(0.9, 0.4), pixel))
+    assert np.hypot(early.landing_point.x_m - 1.5, early.landing_point.y_m + 6.0) > 0.2
+    coach.key(Qt.Key.Key_U, CTRL | SHIFT)
+    words = asked(coach)
+    assert "The camera was moved at 0:03." in words
+    assert "turned 1.0 degrees" in words
+    assert page.checking.proposed() is not coach.workspace.view
+    coach.click(page.question.yes)
+    assert not page.question.isVisible()
+
+    late = landed(coach, 42, moved(turn(0.9, 0.4), pixel))
+    assert (late.landing_point.x_m, late.landing_point.y_m) == pytest.approx((1.5, -6.0), abs=0.06)
+    before = landed(coach, 10, pixel)
+    assert (before.landing_point.x_m, before.landing_point.y_m) == pytest.approx((1.5, -6.0), abs=0.06)
+    assert before.view_id == first_id
+    assert late.view_id != first_id
+    mended = next(serve for serve in book_of(coach)[0] if serve.id == early.id)
+    assert mended.view_id == late.view_id
+    assert mended.landing_point.x_m == pytest.approx(1.5, abs=0.06)
+
+    for _ in range(3):
+        coach.key(Qt.Key.Key_Z, CTRL)
+    serves, views, _ = book_of(coach)
+    assert serves == [early]
+    assert [view.id for view in views] == [first_id]
+
+
+def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path):
+    first_id = coach.workspace.view_id
+    thursday = film("winter-stand.mp4", tmp_path / "thursday.mp4", lambda s: turn(1.4), from_s=14.0)
+    coach.key(Qt.Key.Key_I, CTRL)
+    coach.answer_file(thursday)
+    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "thursday.mp4")
+    assert coach.workspace.view is None
+    assert "the camera turned 1.4 degrees since" in asked(coach)
+    coach.key(Qt.Key.Key_Y, CTRL)
+    view = coach.workspace.view
+    places_m = np.array([place[:2] for place in landmarks(SHEET.court).values()])
+    truth = [moved(turn(1.4), SHEET.marks[name]) for name in landmarks(SHEET.court)]
+    assert np.median(np.hypot(*(view.project(places_m) - truth).T)) < 1.5
+    _, views, clips = book_of(coach)
+    assert [clip.view_id for clip in clips] == [first_id, coach.workspace.view_id]
+    assert len(views) == 2
+    coach.key(Qt.Key.Key_Z, CTRL)
+    _, views, clips = book_of(coach)
+    assert [clip.view_id for clip in clips] == [first_id, None]
+    assert len(views) == 1
+
+
+def test_another_place_is_said_and_nothing_is_taken_over(coach, tmp_path):
+    elsewhere = film("autumn-gallery.mp4", tmp_path / "elsewhere.mp4", lambda s: np.eye(3))
+    coach.key(Qt.Key.Key_I, CTRL)
+    coach.answer_file(elsewhere)
+    coach.wait(lambda: coach.said[-1].startswith("This is not the place"), seconds=LOOKED_S)
+    assert coach.workspace.view is None
+    assert coach.window.page.checking.question is None
+
+
+def test_a_camera_moved_unseen_gets_a_new_view_by_hand(coach):
+    first_id = coach.workspace.view_id
+    coach.step_to(26)
+    coach.key(Qt.Key.Key_M, CTRL | SHIFT)
+    assert coach.workspace.view is None
+    for name in list(landmarks(SHEET.court))[:4]:
+        coach.click_film(*moved(turn(0.9, 0.4), SHEET.marks[name]), SHIFT)
+    second_id = coach.workspace.view_id
+    assert second_id not in (None, first_id)
+    coach.step_to(10)
+    assert coach.workspace.view_id == first_id
+    coach.step_to(30)
+    assert coach.workspace.view_id == second_id
