@@ -1,53 +1,82 @@
-"""What stays in the picture while people move, from the clip's first seconds: by it the place is known again."""
+"""What stays in the picture around the frame shown while people move: by it the place is known again."""
 
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QObject
+from PySide6.QtCore import QObject, QTimer
 
-from serve_marker.camera.features import Grey, background_of, grey_of
+from serve_marker.camera.features import Grey, background_of, features_of, grey_of, motion_between
+from serve_marker.camera.homography import map_points
 from serve_marker.camera.realign import ALIGN_SIDE_PX
+from serve_marker.camera.recognise import trusted
 from serve_marker.desktop.jobs import Lane
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
+from serve_marker.view_check import STILL_PX
 
-FIRST_S = 8.0
-FRAMES = 7
+REST_MS = 500
+AROUND_S = (-6.0, -4.0, -2.0, 2.0, 4.0, 6.0, 8.0)
 
 
 class Background(QObject):
-    """The still part of the open clip; ``picture`` is None until it is known."""
+    """The still part of the clip around the frame shown, while its view is still to be made.
+
+    ``picture`` is None until it is known.
+    """
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
         self._workspace = workspace
         self._lane = Lane("background", self)
+        self._rest = QTimer(self, singleShot=True, interval=REST_MS)
+        self._rest.timeout.connect(self._look)
         self.picture: Grey | None = None
-        workspace.clip_changed.connect(self._look)
+        workspace.clip_changed.connect(self._moved)
+        workspace.frame_changed.connect(lambda _index: self._moved())
 
     def close(self) -> None:
         """Join the lane."""
+        self._rest.stop()
         self._lane.close()
 
-    def _look(self) -> None:
+    def _moved(self) -> None:
         self.picture = None
-        if self._workspace.clip is None:
-            self._lane.cancel()
-        else:
-            self._lane.submit(first_seconds, self._workspace.clip, done=self._take, failed=_unless_unreadable)
+        self._lane.cancel()
+        if self._workspace.clip is not None and self._workspace.view is None:
+            self._rest.start()
+
+    def _look(self) -> None:
+        clip = self._workspace.clip
+        if clip is not None:
+            self._lane.submit(still_part, clip, self._workspace.now_s, done=self._take, failed=_unless_unreadable)
 
     def _take(self, picture: Grey) -> None:
         self.picture = picture
 
 
-def first_seconds(clip: Clip) -> Grey:
-    """Return the median (h, w) of frames spread over a clip's first seconds."""
-    times_s = np.linspace(0.0, min(FIRST_S, float(clip.times_s[-1])), FRAMES)
+def still_part(clip: Clip, time_s: float) -> Grey:
+    """Return the median (h, w) of a clip's frames around a time that show the same place as the one at that time."""
+    last_s = float(clip.times_s[-1])
     with FrameReader(clip) as reader:
-        pictures = [reader.scaled(clip.frame_at(time_s), ALIGN_SIDE_PX, ALIGN_SIDE_PX) for time_s in times_s]
-    return background_of([grey_of(picture, ALIGN_SIDE_PX) for picture in pictures])
+
+        def grey_at(at_s: float) -> Grey:
+            return grey_of(reader.scaled(clip.frame_at(at_s), ALIGN_SIDE_PX, ALIGN_SIDE_PX), ALIGN_SIDE_PX)
+
+        here = grey_at(time_s)
+        around = [grey_at(time_s + away_s) for away_s in AROUND_S if 0.0 <= time_s + away_s <= last_s]
+    return background_of([here, *(grey for grey in around if _unmoved(here, grey))])
+
+
+def _unmoved(one: Grey, other: Grey) -> bool:
+    size = (one.shape[1], one.shape[0])
+    motion = motion_between(features_of(one, size), features_of(other, size))
+    if motion is None or not trusted(motion):
+        return False
+    corners = np.array([(0, 0), (size[0], 0), size, (0, size[1])], dtype=float)
+    away_px = np.hypot(*(map_points(motion.matrix, corners) - corners).T)
+    return bool(np.median(away_px) < STILL_PX * max(size) / ALIGN_SIDE_PX)
 
 
 def _unless_unreadable(error: BaseException) -> None:

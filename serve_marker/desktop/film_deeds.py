@@ -29,6 +29,7 @@ from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES
 
+ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; B goes back to the floor."
 LINE_REACH = 24.0
 """A line this near the cross-hair on the screen is the one meant."""
 
@@ -165,6 +166,20 @@ class FilmDeeds:
         """Begin the clip's view afresh."""
         self._making.start_over()
 
+    def click_exercise(self) -> None:
+        """Begin the exercise that measures the coach's own click error, or end it."""
+        exercise = self._page.exercise
+        if exercise.running:
+            exercise.stop()
+        else:
+            exercise.begin()
+
+    def change_landing_kind(self) -> None:
+        """Landing clicks are on the ball's centre, or on the floor under it."""
+        workspace = self._workspace
+        workspace.set_on_ball(not workspace.on_ball)
+        workspace.message.emit(ON_BALL_WORDS if workspace.on_ball else "Landing clicks are on the floor again.")
+
     def new_stretch(self) -> None:
         """The camera was moved at the frame shown: from here on another view holds."""
         self._on_shown_frame()
@@ -216,10 +231,8 @@ class FilmDeeds:
         self._mean(meaning, (x_px, y_px))
 
     def _seen(self) -> NDArray[np.uint8] | None:
-        """What the camera sees of the place: the still part of the clip's first seconds, else the frame shown."""
-        state = self._workspace.view_state
-        at_first = state is not None and state.from_s == 0.0
-        still = self._page.background.picture if at_first else None
+        """What the camera sees of the place: the still part of the clip around the frame shown, else that frame."""
+        still = self._page.background.picture
         return self._page.frames.full_frame() if still is None else still
 
     def _on_shown_frame(self) -> None:
@@ -233,6 +246,9 @@ class FilmDeeds:
     def _mean(self, meaning: str, pixel: Pixel) -> None:
         self._on_shown_frame()
         if self._page.step == "setup":
+            if self._page.exercise.running:
+                self._page.exercise.click(pixel)
+                return
             self._mark_landmark(pixel, exact=meaning == "ball")
             return
         if self._workspace.outline_px is not None and meaning == "plain":

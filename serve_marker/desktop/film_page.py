@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, 
 
 from serve_marker.desktop.background import Background
 from serve_marker.desktop.chip_strip import Chip, ChipStrip
+from serve_marker.desktop.click_exercise import ClickExercise
 from serve_marker.desktop.curtain import Curtain
 from serve_marker.desktop.damage_search import DamageSearch
 from serve_marker.desktop.frame_supply import Frame, FrameSupply
@@ -75,6 +76,7 @@ class FilmPage(QWidget):
         self.mark_pane = MarkPane(workspace, marking, self.judged)
         self.setup_pane = SetupPane(workspace, making)
         self.snapping = Snapping(workspace, making, self.frames.full_frame)
+        self.exercise = ClickExercise(workspace, making)
         self.background = Background(workspace)
         self.checking = ViewChecking(workspace, making)
         self.question = QuestionBar(self.stage)
@@ -123,6 +125,7 @@ class FilmPage(QWidget):
         workspace.selection_changed.connect(self._selection_changed)
         self.frames.frame_ready.connect(self._frame_arrived)
         self.snapping.changed.connect(self.refresh_items)
+        self.exercise.changed.connect(self._show_exercise)
         self.checking.changed.connect(self._show_question)
         self.question.answered.connect(saying(workspace, self._answer))
         self.frames.failed.connect(self._frame_failed)
@@ -188,12 +191,19 @@ class FilmPage(QWidget):
             self.picture.set_marks({})
             self.picture.set_items(view_items(proposed))
             return
-        if self.step == "setup":
+        if self.step == "setup" and self.exercise.running:
+            self.picture.set_marks({})
+            self.picture.set_items(self.exercise.items())
+        elif self.step == "setup":
             self.picture.set_items((*self.setup_pane.items(), *self.snapping.items()))
             self.picture.set_marks(self._making.marked(), self.setup_pane.next_landmark())
         else:
             self.picture.set_marks({})
             self.picture.set_items(self.judged.picture_items(self._half))
+
+    def _show_exercise(self) -> None:
+        self.setup_pane.set_task(self.exercise.words if self.exercise.running else "")
+        self.refresh_items()
 
     def _show_question(self) -> None:
         question = self.checking.question

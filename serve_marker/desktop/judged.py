@@ -18,6 +18,7 @@ from serve_marker.marking import place_all
 from serve_marker.report.overlay import (
     DisplayList,
     Item,
+    Label,
     Spot,
     aim_overlay,
     court_overlay,
@@ -72,7 +73,7 @@ class Judged:
         if clip is None or view is None or entry is None:
             return None
         before_s, after_s = clip.gaps_s(workspace.frame)
-        mark = Mark(clip.time_s(workspace.frame), (x_px, y_px), before_s, after_s)
+        mark = Mark(clip.time_s(workspace.frame), (x_px, y_px), before_s, after_s, workspace.on_ball)
         pointed = Serve(id="", clip_id=entry.id, view_id=entry.view_id, aim=workspace.aim, landing=mark)
         (serve,) = place_all([pointed], view, workspace.time_scale)
         if serve.landing_point is None:
@@ -99,6 +100,8 @@ class Judged:
         items.extend(aim_overlay(view, aim, to))
         items.extend(formation_overlay(view, workspace.formation, to))
         items.extend(outline_overlay(workspace.outline_px or ()))
+        if workspace.on_ball:
+            items.append(Label("Click the ball's centre (B: the floor)", (float(view.image_size[0]), 0.0)))
         chosen = workspace.selected_serves()
         full = chosen[0] if len(chosen) == 1 else None
         shapes = []

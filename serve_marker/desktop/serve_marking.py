@@ -39,7 +39,7 @@ class ServeMarking:
 
     def landing(self, pixel: Pixel) -> None:
         """The ball touched the floor here, on this frame: one serve of whoever's turn it is."""
-        mark = self._mark(pixel)
+        mark = self._landing_mark(pixel)
         served_to = self._served_to(mark)
         waiting = self._open(other_end(served_to)) or self._open(served_to)
         if waiting is not None and waiting.contact_point is not None and waiting.served_to is not None:
@@ -81,7 +81,7 @@ class ServeMarking:
             self._change("Contact with the server's place", [(None, self._placed(new))])
 
     def ball(self, pixel: Pixel) -> None:
-        """The ball's underside on a frame next to the landing, which sharpens the landing."""
+        """The ball's underside on a frame next to the landing, or its centre as there, which sharpens the landing."""
         mark = self._mark(pixel)
         serve = self._single_selected() or self._last_landed()
         if serve is None or serve.landing is None or serve.landing.pixel is None:
@@ -90,6 +90,7 @@ class ServeMarking:
             raise UserError("This is the landing's own frame; step to the one before or after it to mark the ball.")
         if abs(mark.time_s - serve.landing.time_s) > BALL_MARK_REACH_S:
             raise UserError("This frame is too far from the landing; mark the ball within half a second of it.")
+        mark = replace(mark, on_ball=serve.landing.on_ball)
         others = [other for other in serve.ball_marks if other.time_s != mark.time_s]
         ball_marks = tuple(sorted([*others, mark], key=lambda other: other.time_s))
         self._change("Ball mark", [(serve, self._placed(replace(serve, ball_marks=ball_marks)))])
@@ -99,7 +100,7 @@ class ServeMarking:
         serve = self._single_selected()
         if serve is None:
             raise UserError("Choose one serve first; then its landing can be moved.")
-        mark = self._mark(pixel)
+        mark = self._landing_mark(pixel)
         keeps = serve.ball_marks if serve.landing is not None and serve.landing.time_s == mark.time_s else ()
         moved = replace(
             serve,
@@ -270,6 +271,9 @@ class ServeMarking:
     def _last_landed(self) -> Serve | None:
         landed = [serve for serve in self._workspace.serves if serve.landing is not None and serve.landing.pixel]
         return landed[-1] if landed else None
+
+    def _landing_mark(self, pixel: Pixel) -> Mark:
+        return replace(self._mark(pixel), on_ball=self._workspace.on_ball)
 
     def _mark(self, pixel: Pixel | None) -> Mark:
         clip, frame = self._clip(), self._workspace.frame

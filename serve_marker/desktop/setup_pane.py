@@ -51,6 +51,7 @@ class SetupPane(QWidget):
         self.tracing: str | None = None
         """The line that clicks are traced along."""
         self.error_shown = False
+        self._task = ""
         self.advice = ViewAdvice(workspace)
         self.court_map = CourtMap()
         self.next_words = _label("Landmark to click next", "large", lines=2)
@@ -191,7 +192,14 @@ class SetupPane(QWidget):
         states = {line: "placed" if line in traced else "open" for line in line_ends(state.court)}
         return states | ({self.tracing: "next"} if self.tracing else {})
 
+    def set_task(self, words: str) -> None:
+        """Say what to click in place of landmarks, or landmarks again."""
+        self._task = words
+        self.refresh()
+
     def _next_words(self, state: ViewState) -> str:
+        if self._task:
+            return self._task
         if self.tracing is not None:
             return tracing_words(self.tracing, len(dict(state.traces).get(self.tracing, ())))
         upcoming = self.next_landmark()

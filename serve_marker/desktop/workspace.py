@@ -57,6 +57,7 @@ class Workspace(QObject):
         self.aim = ""
         self.serve_type = ""
         self.full_pace = False
+        self.on_ball = False
         self.formation: Formation | None = None
         self.formation_id: str | None = None
         self.outline_px: tuple[tuple[float, float], ...] | None = None
@@ -222,6 +223,11 @@ class Workspace(QObject):
     def set_aim(self, aim: str) -> None:
         """Change what the next servers are asked to hit."""
         self.aim = aim
+        self.turn_changed.emit()
+
+    def set_on_ball(self, on_ball: bool) -> None:
+        """Change whether landing clicks are on the ball's centre instead of the floor."""
+        self.on_ball = on_ball
         self.turn_changed.emit()
 
     def set_serve_type(self, serve_type: str) -> None:

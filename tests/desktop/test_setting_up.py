@@ -10,6 +10,8 @@ import pytest
 from PySide6.QtCore import Qt
 
 from serve_marker.camera.viewfile import view_from_text
+from serve_marker.court.dimensions import COURTS, landmarks
+from serve_marker.flight.drag import BALL_RADIUS_M
 from serve_marker.logbook.store import Logbook
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -188,3 +190,43 @@ def test_the_error_on_the_floor_is_drawn_and_taken_away_by_key(coach):
     assert legend.entries[0] == ("", "19 of 20 clicks are nearer than")
     coach.key(Qt.Key.Key_X)
     assert all(item.role != "legend" for item in coach.picture._items)
+
+
+def test_ten_points_clicked_twice_become_the_coachs_own_click_error(coach):
+    coach.make_view()
+    before = kept_view(coach)
+    page = coach.window.page
+    coach.key(Qt.Key.Key_I)
+    assert page.setup_pane.next_words.text() == "Exercise 1 of 20, click: far end line, left sideline"
+    assert page.picture._marks == {}
+    targets = [seen_at(*place_m[:2]) for place_m in landmarks(COURTS["indoor"]).values()]
+    for way in (1.5, -1.5):
+        for target in targets:
+            coach.click_film(*off(target, (way, 0.0)))
+    view = kept_view(coach)
+    assert view.marks == before.marks
+    assert view.own_click_sd_px == pytest.approx(3.0 / np.sqrt(2) / np.sqrt(2), abs=0.3)
+    assert view.expected_error_m()["end_b"] > before.expected_error_m()["end_b"]
+    assert coach.said[-1].endswith("Every error counts with that from now on.")
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert kept_view(coach).own_click_sd_px is None
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    coach.key(Qt.Key.Key_D)
+    assert kept_view(coach).own_click_sd_px == pytest.approx(view.own_click_sd_px)
+
+
+def test_a_landing_on_the_balls_centre_has_its_radius_taken_out(coach):
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.key(Qt.Key.Key_B)
+    assert any(getattr(item, "text", "").startswith("Click the ball's centre") for item in coach.picture._items)
+    coach.step_to(10)
+    coach.click_film(*seen_at(1.0, 7.0, BALL_RADIUS_M))
+    coach.key(Qt.Key.Key_B)
+    coach.step_to(40)
+    coach.click_film(*seen_at(1.0, 7.0, BALL_RADIUS_M))
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        on_ball, on_floor = book.serves()
+    assert (on_ball.landing.on_ball, on_floor.landing.on_ball) == (True, False)
+    assert on_ball.landing_point.y_m == pytest.approx(7.0, abs=0.12)
+    assert on_floor.landing_point.y_m > on_ball.landing_point.y_m + 0.2

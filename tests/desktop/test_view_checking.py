@@ -76,6 +76,7 @@ def tuesday(tmp_path_factory) -> Path:
 def coach(qapp, tmp_path, tuesday):
     made = coach_at_work["Coach"](tmp_path)
     made.begin(tuesday, tmp_path / "team.logbook")
+    made.wait(lambda: made.window.page.background.picture is not None, seconds=LOOKED_S)
     for name in landmarks(SHEET.court):
         if name in SHEET.marks:
             made.click_film(*SHEET.marks[name], SHIFT)
