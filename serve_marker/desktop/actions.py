@@ -77,7 +77,7 @@ DEEDS: tuple[Deed, ...] = (
     _always("choose_view", "Use a stored view...", "Ctrl+U", "Set up"),
     _always("edit_court", "Measures of the court...", "Ctrl+K", "Set up"),
     Deed("landing_here", "Landing at the cross-hair", "Return", "Mark", "click_here", "plain"),
-    Deed("landing_kind", "Landing: ball's centre or floor", "B", "Mark", "change_landing_kind"),
+    Deed("landing_kind", "Landing: ball's centre or floor", "C", "Mark", "change_landing_kind"),
     Deed("ball_here", "Ball on a neighbouring frame", "Shift+Return", "Mark", "click_here", "ball"),
     Deed("mark_contact", "The server hits the ball", "H", "Mark", "mark_contact"),
     Deed("feet_here", "Floor under the ball at the hit", "Ctrl+Return", "Mark", "click_here", "feet"),

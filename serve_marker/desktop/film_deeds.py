@@ -29,7 +29,7 @@ from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES
 
-ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; B goes back to the floor."
+ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
 LINE_REACH = 24.0
 """A line this near the cross-hair on the screen is the one meant."""
 

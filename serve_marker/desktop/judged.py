@@ -101,7 +101,7 @@ class Judged:
         items.extend(formation_overlay(view, workspace.formation, to))
         items.extend(outline_overlay(workspace.outline_px or ()))
         if workspace.on_ball:
-            items.append(Label("Click the ball's centre (B: the floor)", (float(view.image_size[0]), 0.0)))
+            items.append(Label("Click the ball's centre (C: the floor)", (float(view.image_size[0]), 0.0)))
         chosen = workspace.selected_serves()
         full = chosen[0] if len(chosen) == 1 else None
         shapes = []

@@ -218,11 +218,11 @@ def test_ten_points_clicked_twice_become_the_coachs_own_click_error(coach):
 def test_a_landing_on_the_balls_centre_has_its_radius_taken_out(coach):
     coach.make_view()
     coach.key(Qt.Key.Key_2, CTRL)
-    coach.key(Qt.Key.Key_B)
+    coach.key(Qt.Key.Key_C)
     assert any(getattr(item, "text", "").startswith("Click the ball's centre") for item in coach.picture._items)
     coach.step_to(10)
     coach.click_film(*seen_at(1.0, 7.0, BALL_RADIUS_M))
-    coach.key(Qt.Key.Key_B)
+    coach.key(Qt.Key.Key_C)
     coach.step_to(40)
     coach.click_film(*seen_at(1.0, 7.0, BALL_RADIUS_M))
     with Logbook.open(coach.folder / "team.logbook") as book:
