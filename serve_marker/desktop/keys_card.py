@@ -23,7 +23,7 @@ class KeysCard(QDialog):
         self.setWindowTitle("Keys")
         self.setAccessibleName("Card of all keys")
         columns = QHBoxLayout()
-        columns.setSpacing(22)
+        columns.setSpacing(18)
         for titles in COLUMNS:
             column = QVBoxLayout()
             for title in titles:
@@ -41,7 +41,7 @@ class KeysCard(QDialog):
     @staticmethod
     def _group(title: str) -> QGridLayout:
         grid = QGridLayout()
-        grid.setHorizontalSpacing(14)
+        grid.setHorizontalSpacing(10)
         grid.setVerticalSpacing(2)
         heading = QLabel("On the picture" if title == "by hand" else title)
         heading.setProperty("role", "large")
