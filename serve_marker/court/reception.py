@@ -176,13 +176,28 @@ def out_of_reach(formation: Formation, court: Court, flight_s: float, movement: 
     >>> out_of_reach(Formation("empty floor"), court_named("indoor"), 1.0).area
     81.0
     """
-    from shapely import Point, box, union_all
+    from shapely import box
 
     radius_m = float((movement or Movement()).radius_m(flight_s))
     if not np.isfinite(radius_m):
         raise ValueError(f"flight_s must be a known time, not {flight_s}")
+    half = box(0.0, 0.0, court.width_m, court.half_length_m)
+    return half.difference(floor_in_reach(formation, court, radius_m))
+
+
+def floor_in_reach(formation: Formation, court: Court, radius_m: float) -> Geometry:
+    """Return the floor of the half within a distance of any passer.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> round(floor_in_reach(Formation("one", (Passer(4.5, 4.5, "Ines"),)), court_named("indoor"), 1.0).area, 2)
+    3.14
+    """
+    from shapely import Point, box, union_all
+
     discs = [Point(p.x_m, p.y_m).buffer(radius_m, quad_segs=DISC_SEGMENTS) for p in formation.passers]
-    return box(0.0, 0.0, court.width_m, court.half_length_m).difference(union_all(discs))
+    return box(0.0, 0.0, court.width_m, court.half_length_m).intersection(union_all(discs))
 
 
 def cells(formation: Formation, court: Court) -> dict[str, Polygon]:

@@ -6,6 +6,7 @@ QGuiApplication; on the command line one runs with the platform ``offscreen``.
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -27,6 +28,7 @@ from serve_marker.report.overlay import DisplayList, practice_overlay, serve_ove
 from serve_marker.report.pictures import write_png
 from serve_marker.report.tables import safe_name
 from serve_marker.study.faced import formations_of
+from serve_marker.study.settings import settings_of
 from serve_marker.study.table import scheme_for, serve_table
 from serve_marker.study.words import count_words, pace_words
 from serve_marker.video.clip import open_clip
@@ -86,7 +88,7 @@ class _StillMaker:
         self._tell = tell
         self._clips: dict[str, ClipEntry] = {clip.id: clip for clip in logbook.clips()}
         self._stored_views = {view.id: view for view in logbook.views()}
-        self._formations = formations_of(logbook)
+        self._formations, self._settings = formations_of(logbook), settings_of(logbook)
         self._views: dict[str, View] = {}
         self._rows: dict[str, dict[str, Any]] = {}
         self._unusable: set[str] = set()
@@ -141,7 +143,9 @@ class _StillMaker:
         (serve,), (judgement,) = job.serves, judgements
         aim = parse_aim(serve.aim, view.court, scheme)
         formation = self._formations.get(serve.formation_id or "")
-        return serve_overlay(view, serve, judgement, aim, self._caption(serve, judgement), formation)
+        flight_s = float(self._rows[serve.id]["flight_s"])
+        reach_m = float(self._settings.movement.radius_m(flight_s)) if math.isfinite(flight_s) else None
+        return serve_overlay(view, serve, judgement, aim, self._caption(serve, judgement), formation, reach_m)
 
     def close(self) -> None:
         """Let go of the film."""
@@ -161,7 +165,8 @@ class _StillMaker:
 
     def _caption(self, serve: Serve, judgement: Judgement) -> str:
         row = self._rows[serve.id]
-        pace = pace_words(float(row["pace_mps"]), float(row["pace_low_mps"]), float(row["pace_high_mps"]))
+        speed, low, high = (float(row[name]) for name in ("pace_mps", "pace_low_mps", "pace_high_mps"))
+        pace = pace_words(speed, low, high, self._settings.pace_unit)
         return ", ".join(words for words in (str(row["server"]), place_words(judgement), pace) if words)
 
     def _first_readable(self, serves: Sequence[Serve]) -> tuple[Serve, FrameReader] | None:

@@ -16,7 +16,7 @@ from serve_marker.report.figures import DRAWING, pixels_of
 from serve_marker.report.passers import common_formation, passers_chart
 from serve_marker.report.sheets import Evening, common_aim
 from serve_marker.study.choose import Choice, choose
-from serve_marker.study.words import pace_words
+from serve_marker.study.words import pace_words, unit_of
 
 if TYPE_CHECKING:
     import pandas
@@ -114,17 +114,17 @@ class LandingPoints(Sequence[ChartPoint]):
             return [self[number] for number in range(*index.indices(len(self)))]
         row = self._told.iloc[index].to_dict()
         across, down = self.places[index].tolist()
-        return ChartPoint(across, down, str(row["serve_id"]), point_words(row))
+        return ChartPoint(across, down, str(row["serve_id"]), point_words(row, unit_of(self._told)))
 
 
-def point_words(row: dict[str, Any]) -> str:
+def point_words(row: dict[str, Any], unit: str = "km/h") -> str:
     """Return what one landing is: "7 Marit, deep 1, in, \u00b10.07 m"."""
     place = "" if row["verdict"] == "out" else row["area"]
     verdict = f"{row['verdict']} {row['missed']}".strip()
     estimated = "estimated" if row.get("estimated") else ""
     near = f"{row['gap_m']:.1f} m from {row['nearest']}" if row.get("nearest") else ""
     known_to = f"\u00b1{row['error_m']:.2f} m"
-    parts = [row["server"], place, verdict, estimated, known_to, near, pace_words(row["pace_mps"])]
+    parts = [row["server"], place, verdict, estimated, known_to, near, pace_words(row["pace_mps"], unit=unit)]
     return ", ".join(part for part in parts if part)
 
 

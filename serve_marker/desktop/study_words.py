@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from serve_marker.report.comparisons import RATE_COLUMNS, SERVER_COLUMNS, rate_asked, rows_by_server
+from serve_marker.report.comparisons import rate_asked, servers_sentences
 from serve_marker.report.sheets import Evening
 from serve_marker.study.compare import FEWEST_PRACTICES, rate_difference, rates_asked, trend_sentence, two_periods
 from serve_marker.study.passers import faced, gap_sentence, pass_sentence, passer_seams, reach_sentence
@@ -142,19 +142,7 @@ def which_seam(rows: pandas.DataFrame, _evening: Evening) -> Words:
 
 def who(rows: pandas.DataFrame, _evening: Evening) -> Words:
     """Who hit most often, and whether that can be told."""
-    groups = [(words, rate_asked(own)) for words, own in rows_by_server(rows[[*SERVER_COLUMNS, *RATE_COLUMNS]])]
-    enough = [(words, rate) for words, rate in groups if rate.enough]
-    if not enough:
-        return Words(f"{FEWEST} or more serves of a server are needed to compare.", "", INTERVAL_WORDS)
-    best_words, best = max(enough, key=lambda group: group[1].share)
-    apart = [words for words, rate in enough if rate.high < best.low]
-    told = f"{best_words}, {rate_with_interval_words(best)}"
-    if len(enough) == 1:
-        return Words(f"{told}.", "Only one server has served often enough to be compared.", INTERVAL_WORDS)
-    if not apart:
-        more = "The ranges overlap: these serves do not tell the servers apart."
-        return Words(f"Cannot tell yet who is best; most often so far: {told}.", more, INTERVAL_WORDS)
-    return Words(f"Most often: {told}.", f"Clearly fewer: {', '.join(apart)}.", INTERVAL_WORDS)
+    return Words(*servers_sentences(rows), INTERVAL_WORDS)
 
 
 def how_near(rows: pandas.DataFrame, _evening: Evening) -> Words:

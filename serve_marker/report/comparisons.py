@@ -13,7 +13,7 @@ from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import fitted, write
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.groups import rows_of
-from serve_marker.study.rates import Rate, aim_rate, in_rate, seam_hits
+from serve_marker.study.rates import FEWEST, Rate, aim_rate, in_rate, seam_hits
 from serve_marker.study.settings import PER_MPS
 from serve_marker.study.words import hits_words, possible_paces, rate_with_interval_words, unit_of
 
@@ -53,6 +53,23 @@ def rate_asked(table: pandas.DataFrame) -> Rate:
     """Return the rate servers are compared by: of their aim where there is one, else of landing in."""
     aimed = aim_rate(table)
     return aimed if aimed.n else in_rate(table)
+
+
+def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
+    """Return who hit most often, as far as that can be told, and how sure it is of the others."""
+    groups = [(words, rate_asked(own)) for words, own in rows_by_server(table[[*SERVER_COLUMNS, *RATE_COLUMNS]])]
+    enough = [(words, rate) for words, rate in groups if rate.enough]
+    if not enough:
+        return f"{FEWEST} or more serves of a server are needed to compare.", ""
+    best_words, best = max(enough, key=lambda group: group[1].share)
+    told = f"{best_words}, {rate_with_interval_words(best)}"
+    apart = [words for words, rate in enough if rate.high < best.low]
+    if len(enough) == 1:
+        return f"{told}.", "Only one server has served often enough to be compared."
+    if not apart:
+        more = "The ranges overlap: these serves do not tell the servers apart."
+        return f"Cannot tell yet who is best; most often so far: {told}.", more
+    return f"Most often: {told}.", f"Clearly fewer: {', '.join(apart)}."
 
 
 def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:

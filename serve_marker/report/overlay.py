@@ -17,7 +17,7 @@ from serve_marker.camera.view import View
 from serve_marker.court.aims import Aim
 from serve_marker.court.dimensions import from_half, net_landmarks, painted_lines
 from serve_marker.court.formations import Formation
-from serve_marker.court.reception import seam_polygons
+from serve_marker.court.reception import floor_in_reach, seam_polygons
 from serve_marker.judging import Judgement
 from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Half, Serve
 from serve_marker.marking import served_to
@@ -35,6 +35,8 @@ SHAPE_WORDS = {
 }
 SHAPES = tuple(SHAPE_WORDS)
 PASSER_RADIUS_M = 0.3
+PASSERS_WORDS = "rings: passers; strips: their seams"
+REACH_WORDS = "wide line: reached in time"
 UNIT_CIRCLE = np.column_stack([np.cos(np.arange(24) * math.pi / 12), np.sin(np.arange(24) * math.pi / 12)])
 ROLES = ("court-line", "net", "aim", "landing", "error", "label", "legend")
 
@@ -161,17 +163,22 @@ def aim_overlay(view: View, aim: Aim | None, half: str | None) -> DisplayList:
     return (Region(outline_px, "aim"), Polyline(outline_px, "aim", closed=True)) if outline_px else ()
 
 
-def formation_overlay(view: View, formation: Formation | None, half: str | None) -> DisplayList:
-    """Return where the passers stood, with their labels, and the seams between them as thin outlines."""
+def formation_overlay(
+    view: View, formation: Formation | None, half: str | None, reach_m: float | None = None
+) -> DisplayList:
+    """Return where the passers stood, with their labels, the seams between them, and how far they get in time."""
     if formation is None or half not in ("a", "b"):
         return ()
     end: Half = "a" if half == "a" else "b"
     items: list[Item] = []
-    for seam in seam_polygons(formation, view.court).values():
-        for part in getattr(seam, "geoms", [seam]):
+    outlines = [(seam, "aim") for seam in seam_polygons(formation, view.court).values()]
+    if reach_m is not None:
+        outlines.append((floor_in_reach(formation, view.court, reach_m), "label"))
+    for outline, role in outlines:
+        for part in getattr(outline, "geoms", [outline]):
             corners_half_m = np.asarray(part.exterior.coords, dtype=float)[:-1]
             outline_px = floor_outline(view, from_half(corners_half_m, end, view.court))
-            items += [Polyline(outline_px, "aim", closed=True)] if outline_px else []
+            items += [Polyline(outline_px, role, closed=True)] if outline_px else []
     for passer in formation.passers:
         foot_half_m = np.array([(passer.x_m, passer.y_m)]) + PASSER_RADIUS_M * UNIT_CIRCLE
         ring_px = floor_outline(view, from_half(foot_half_m, end, view.court))
@@ -205,16 +212,26 @@ def landing_overlay(view: View, serve: Serve, judgement: Judgement, caption: str
 
 
 def serve_overlay(
-    view: View, serve: Serve, judgement: Judgement, aim: Aim | None, caption: str, formation: Formation | None = None
+    view: View,
+    serve: Serve,
+    judgement: Judgement,
+    aim: Aim | None,
+    caption: str,
+    formation: Formation | None = None,
+    reach_m: float | None = None,
 ) -> DisplayList:
-    """Return what a still of one serve shows: court lines, aim, passers, landing with its error, caption."""
+    """Return what a still of one serve shows: court lines, aim, passers, landing with its error, caption.
+
+    ``reach_m`` is how far the passers get in the serve's own flight time.
+    """
     half = judgement.half or served_to(serve)
+    shown = [] if formation is None else [PASSERS_WORDS, *([REACH_WORDS] if reach_m is not None else [])]
     return (
         *court_overlay(view),
         *aim_overlay(view, aim, half),
-        *formation_overlay(view, formation, half),
+        *formation_overlay(view, formation, half, reach_m),
         *landing_overlay(view, serve, judgement, caption),
-        legend_for([shape_for(serve, judgement)]),
+        Legend((*legend_for([shape_for(serve, judgement)]).entries, *(("", words) for words in shown))),
     )
 
 

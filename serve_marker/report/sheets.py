@@ -14,10 +14,11 @@ from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
 from serve_marker.errors import UserError
 from serve_marker.report.charts import draw_court, draw_depth, draw_legend
-from serve_marker.report.comparisons import UNKNOWN, rate_asked, rows_by_server
+from serve_marker.report.comparisons import UNKNOWN, rate_asked, rows_by_server, servers_sentences
 from serve_marker.report.page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.passers import common_formation, draw_formation, formation_legend
 from serve_marker.report.small_courts import Group, draw_small_courts
+from serve_marker.study.compare import trend_sentence
 from serve_marker.study.faced import formations_of
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
 from serve_marker.study.passers import faced, gap_sentence, pass_sentence, reach_sentence
@@ -108,7 +109,8 @@ def team_pages(evening: Evening, practice_id: str | None = None, paper: str = "A
     page = Page(paper)
     page.line(" · ".join(part for part in (evening.team, _practice_words(rows)) if part) or "Team sheet", 16, bold=True)
     _subtitle(page, rows)
-    for sentence in [*practice_summary(rows), *passer_sentences(rows, evening)]:
+    servers = " ".join(servers_sentences(rows)) if rows["player_id"].nunique() > 1 else ""
+    for sentence in [*practice_summary(rows), *([servers] if servers else []), *passer_sentences(rows, evening)]:
         page.paragraph(sentence, 9.5)
     page.down_in += 0.08
     _charts(page, rows, evening)
@@ -133,6 +135,8 @@ def server_pages(evening: Evening, player_id: str, practice_id: str | None = Non
     _subtitle(page, rows, " · ".join(part for part in (evening.team, _practice_words(rows)) if part))
     more = [spread_sentence(rows), gate_sentence(rows, evening.settings.topspin_gate_mps), effort_sentence(rows)]
     more += [clearance_sentence(rows), *passer_sentences(rows, evening), type_sentence(rows)]
+    everything = evening.table[evening.table["player_id"] == player_id]
+    more.append(f"Better than before? {trend_sentence(everything)}" if len(everything) else "")
     for sentence in [*practice_summary(rows), *(words for words in more if words)]:
         page.paragraph(sentence, 9.5)
     page.down_in += 0.08
@@ -170,27 +174,33 @@ def players_named(logbook: Logbook, who: str) -> list[str]:
     raise UserError(f"{logbook.path.name} has no server {who}; it has: {known or 'none yet'}.")
 
 
-def date_words(date: str) -> str:
+def date_words(date: str, with_year: bool = True) -> str:
     """Return a day as people write it.
 
     Examples
     --------
-    >>> date_words("2026-11-03")
-    'Tue 3 Nov 2026'
+    >>> date_words("2026-11-03"), date_words("2026-11-03", with_year=False)
+    ('Tue 3 Nov 2026', 'Tue 3 Nov')
     """
     try:
         day = datetime.date.fromisoformat(date)
     except ValueError:
         return date
-    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
+    words = f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
+    return f"{words} {day.year}" if with_year else words
 
 
 def passer_sentences(rows: pandas.DataFrame, evening: Evening) -> list[str]:
-    """Return what the serves asked of the passers and how the passes were, as far as it is known."""
-    names = [evening.formations[key].name for key in rows["formation_id"].unique() if key in evening.formations]
-    against = f"Against {' and '.join(names)}." if names else ""
-    parts = (against, gap_sentence(rows), reach_sentence(rows), pass_sentence(rows))
-    return [sentence for sentence in parts if sentence]
+    """Return what the serves asked of the passers and how the passes were, one sentence for each formation."""
+    sentences = []
+    for key in dict.fromkeys(rows["formation_id"]):
+        own = rows[rows["formation_id"] == key]
+        parts = (gap_sentence(own), reach_sentence(own), pass_sentence(own))
+        told = " ".join(sentence for sentence in parts if sentence)
+        if key in evening.formations:
+            told = f"Against {evening.formations[key].name}: {told or 'no landing is known.'}"
+        sentences.append(told)
+    return [sentence for sentence in sentences if sentence]
 
 
 def type_sentence(rows: pandas.DataFrame) -> str:
@@ -281,12 +291,12 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
 
 def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
     columns = [
-        Column("practice", 1.5),
-        Column("aim", 1.3),
+        Column("practice", 1.6),
+        Column("aim", 1.2),
         Column("serves", 0.5, "right"),
-        Column("in", 0.65, "right"),
-        Column("hit the aim", 0.95, "right"),
-        Column("(range)", 0.75, "right"),
+        Column("in", 0.6, "right"),
+        Column("hit the aim", 0.9, "right"),
+        Column("(range)", 0.85, "right"),
         Column("", 0.15),
         Column("middle of landings", 1.35),
     ]
@@ -294,7 +304,7 @@ def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
     for (_, practice, date, aim), own in rows.groupby(["practice_id", "practice", "date", "aim"], sort=False):
         hit = aim_rate(own)
         lean = bias_words(bias_of(own))
-        where = f"{date_words(date)}, {practice}" if date else practice
+        where = f"{date_words(date, with_year=False)}, {practice}" if date else practice
         lines.append(
             [
                 where,

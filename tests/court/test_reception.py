@@ -16,6 +16,7 @@ from serve_marker.court.formations import DEPTHS, Formation, Passer, preset
 from serve_marker.court.reception import (
     Movement,
     cells,
+    floor_in_reach,
     in_reach,
     out_of_reach,
     receive,
@@ -292,3 +293,12 @@ def test_formations_as_plain_values(name):
 def test_plain_values_that_make_no_formation(plain, sentence):
     with pytest.raises(UserError, match=sentence):
         Formation.from_dict(plain)
+
+
+def test_floor_in_reach_and_floor_out_of_reach_make_up_the_half():
+    """A flight of 1 s: 0.5 + 3 x (1 - 0.25) = 2.75 m. Passers at 1.5, 4.5, 7.5 m, 6 m deep reach the whole end line's
+    middle but neither of its corners, sqrt(1.5^2 + 3^2) = 3.35 m away."""
+    within, away = floor_in_reach(THREE, INDOOR, 2.75), out_of_reach(THREE, INDOOR, 1.0)
+    assert within.area + away.area == pytest.approx(81.0)
+    assert not contains_xy(within, 0.05, 8.95)
+    assert contains_xy(within, 4.5, 8.7)

@@ -8,6 +8,7 @@ from serve_marker.camera.fit import fit_view
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import COURTS, landmarks
+from serve_marker.court.formations import preset
 from serve_marker.judging import judge
 from serve_marker.logbook.records import OUTCOMES, FloorPoint, Serve
 from serve_marker.report import overlay
@@ -145,3 +146,18 @@ def test_the_error_ellipse_holds_its_axes_at_true_size():
     assert np.ptp(ring, axis=0) / 2 == pytest.approx([2.4477 * 0.2, 2.4477 * 0.1], abs=1e-3)
     turned = overlay.error_ellipse_m(FloorPoint(0.0, 0.0, 0.025, 0.015, 0.025), corners=400)
     assert math.hypot(*turned[np.argmax(np.hypot(*turned.T))]) == pytest.approx(2.4477 * 0.2, abs=1e-3)
+
+
+def test_a_still_tells_what_its_strips_and_lines_are(view):
+    serve = Serve(id="s", clip_id="c", served_to="a", landing_point=FloorPoint(0.0, -6.0, 0.01, 0.0, 0.01))
+    judged = judge(serve, COURT, SCHEME)
+    plain, with_reach = (
+        overlay.serve_overlay(view, serve, judged, None, "", preset(3, "up", COURT), reach_m)
+        for reach_m in (None, 2.75)
+    )
+    assert [words for shape, words in plain[-1].entries if not shape] == [overlay.PASSERS_WORDS]
+    assert [words for shape, words in with_reach[-1].entries if not shape] == [
+        overlay.PASSERS_WORDS,
+        overlay.REACH_WORDS,
+    ]
+    assert len(with_reach) == len(plain) + 1

@@ -1,3 +1,4 @@
+import re
 import subprocess
 import sys
 import textwrap
@@ -58,7 +59,7 @@ def test_thirty_servers_with_hard_names_go_on_to_a_second_page(many_names, tmp_p
     assert len(pypdf.PdfReader(tmp_path / "team.pdf").pages) == 2
     for words in ("=1+1", "<b>Noor</b>", "$x_1$", "two lines", "page 2 of 2"):
         assert words in text
-    assert "WrenWrenWrenWrenWrenWren" not in text, "long names are cut to their column"
+    assert re.search(r"(Wren){2,5}\w{0,3}(…|\.\.\.)", text), "long names are cut to their column"
 
 
 def test_a_server_page_is_hers_alone(logbook, tmp_path):

@@ -14,6 +14,7 @@ from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import preset
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
+from serve_marker.report.comparisons import servers_sentences
 from serve_marker.report.sheets import read_evening, server_pages, team_pages
 from serve_marker.study.choose import Choice, choose
 from serve_marker.study.compare import comparison_sentence, rate_difference, trend_sentence
@@ -126,13 +127,27 @@ def words_on(pages):
 
 def test_the_sheets_say_it(evening):
     sheet = words_on(team_pages(evening, "tuesday"))
-    assert "Against three passers up and three passers back." in sheet
+    assert "Against three passers up: Half of 6 serves fell more than 3.1 m from the nearest passer" in sheet
+    assert "6 of 6 timed fell where no passer gets in time" in sheet
+    assert "Against three passers back: Half of 6 serves" in sheet
+    assert "Passes averaged 2.5 of 3 over 6, 0 aces" in sheet
+    assert "Most often: 7 Marit, 21 of 22 (78 to 99 %). Clearly fewer: 4 Noor." in sheet
     assert "too close to call" in sheet
     assert "hit the aim" in sheet  # the legend
     noor = words_on(server_pages(evening, "noor", "tuesday"))
     assert "target at 1.5, 7.5 m" in noor
     assert "spot at 7.5, 7.5 m" in noor
     assert "too few" in noor
+    assert "Better than before? There is one practice so far; another is needed to compare." in noor
+
+
+def test_servers_that_cannot_be_told_apart_yet(evening):
+    """Of the serves at the passers and the upright target alone, Marit's 12 and Noor's 4: too few of one to compare."""
+    few = evening.table[evening.table["aim"].isin(("deep 1", FOOT))]
+    assert servers_sentences(few)[1] == "Only one server has served often enough to be compared."
+    alike = evening.table[(evening.table["aim"] == MAT)].copy()
+    alike["player_id"] = ["marit", "noor"] * 10
+    assert servers_sentences(alike)[0].startswith("Cannot tell yet who is best")
 
 
 def test_a_gate_and_slow_motion_are_asked_about(evening):
