@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, QSizeF, Qt, Signal
 from PySide6.QtGui import (
+    QImage,
     QKeyEvent,
     QMouseEvent,
     QNativeGestureEvent,
@@ -253,7 +254,7 @@ class PictureView(QWidget):
                 Qt.AspectRatioMode.IgnoreAspectRatio,
                 Qt.TransformationMode.SmoothTransformation,
             )
-        painter.drawImage(whole, image)
+        painter.drawImage(whole, image.convertToFormat(QImage.Format.Format_RGB32))
 
     def _changed(self) -> None:
         self._ready = None

@@ -185,11 +185,12 @@ def hold_step_and_seek(screen: Screen, path: Path, name: str) -> None:
     screen.settle()
     for words, step in (("forward", 1), ("backward", -1)):
         spent = []
-        for k in range(150):
+        steps = min(150, last - middle) if step > 0 else min(150, middle)
+        for k in range(steps):
             time.sleep(0.02)
             spent.append(screen.see(middle + step * (k + 1)))
-        print(f"  one step {words:8} {ms(spent)}, 30 ms apart over {150 // FILMS[name].group + 1} groups")
-        middle += step * 150
+        print(f"  one step {words:8} {ms(spent)}, 30 ms apart over {steps // FILMS[name].group + 1} groups")
+        middle += step * steps
     shares = []
     for i in random.Random(2).sample(range(clip.frame_count), 20):
         screen.settle()

@@ -19,7 +19,7 @@ from typing import Any
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtCore import QEvent, QEventLoop, QObject, QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -62,8 +62,7 @@ class Bench:
         QTest.keyClick(self.coach.picture, key)
         wanted = self.coach.workspace.frame
         while self.frames.shown_index != wanted or self.paints.count == before:
-            QApplication.processEvents()
-        QApplication.processEvents()
+            QApplication.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
         return time.perf_counter() - start
 
 
@@ -99,6 +98,15 @@ def held() -> tuple[int, int]:
     return len(list(Path("/proc/self/task").iterdir())), len(list(Path("/proc/self/fd").iterdir()))
 
 
+def drag_a_little(bar: Any, rng: random.Random) -> None:
+    """Press somewhere on the time bar, move along it and let go."""
+    places = [QPoint(rng.randrange(bar.width() // 2), bar.height() - 8) for _ in range(3)]
+    QTest.mousePress(bar, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, places[0])
+    for place in places:
+        QTest.mouseMove(bar, place)
+    QTest.mouseRelease(bar, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, places[-1])
+
+
 def random_evening(bench: Bench, minutes: float) -> None:
     """Step, seek, drag and play at random; print memory as it goes."""
     rng, workspace = random.Random(5), bench.coach.workspace
@@ -106,19 +114,21 @@ def random_evening(bench: Bench, minutes: float) -> None:
     keys = [Qt.Key.Key_Left, Qt.Key.Key_Right]
     start = time.monotonic()
     memory: list[float] = []
+    count = 0
     while (elapsed_s := time.monotonic() - start) < 60 * minutes:
-        action = rng.random()
+        action, count = rng.random(), count + 1
         if action < 0.7:
             QTest.keyClick(bench.coach.picture, rng.choice(keys))
         elif action < 0.8:
             workspace.set_frame(rng.randrange(last))
         elif action < 0.97:
-            bench.frames.request(rng.randrange(last), bench.coach.picture.wanted_size(), dragging=True)
+            drag_a_little(bench.coach.window.page.time_bar, rng)
         else:
             bench.coach.window.page.player.play_or_pause()
-        QTest.qWait(1000 // ACTIONS_PER_S)
+        QTest.qWait(max(0, round(1000 * (start + count / ACTIONS_PER_S - time.monotonic()))))
         if elapsed_s > 20 * (len(memory) + 1):
             memory.append(resident_mb())
+    print(f"  {count} actions, {count / (time.monotonic() - start):.1f} a second")
     settled = memory[len(memory) // 4 :]
     print(f"  memory every 20 s [MB]: {' '.join(f'{mb:.0f}' for mb in memory)}")
     if settled:

@@ -131,6 +131,7 @@ def batch(folder: Path, first: int, count: int, seed: int) -> None:
 def run(folder: Path, files: int, seed: int, say: Callable[[str], object]) -> Counter[str]:
     """All batches; what a crashed or hanging one leaves undone goes on in the next."""
     total: Counter[str] = Counter()
+    by_film: dict[str, Counter[str]] = {name: Counter() for name in FILMS}
     number, slowest_s = 0, 0.0
     while number < files:
         count = min(BATCH, files - number)
@@ -143,6 +144,7 @@ def run(folder: Path, files: int, seed: int, say: Callable[[str], object]) -> Co
         lines = [json.loads(line) for line in output.splitlines() if line.endswith("}")]
         for line in lines:
             total.update(line["seen"])
+            by_film[line["name"]].update(line["seen"])
             slowest_s = max(slowest_s, line["spent_s"])
         number += len(lines)
         total["files"] += len(lines)
@@ -152,6 +154,9 @@ def run(folder: Path, files: int, seed: int, say: Callable[[str], object]) -> Co
             total["files"] += 1
             number += 1
     say(f"slowest file {slowest_s:.1f} s")
+    for name, seen in by_film.items():
+        altered, unmarked = seen["frames altered"], seen["frames altered outside marked stretches"]
+        say(f"  {name:16} {altered:6} pictures altered, {unmarked:6} of them outside marked stretches")
     return total
 
 
