@@ -9,9 +9,14 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PIL import Image
+
+if TYPE_CHECKING:
+    from serve_marker.desktop.window import Window
 
 PICTURES = Path(__file__).resolve().parent / "pictures"
 SMALL, LARGE = (1280, 720), (2560, 1440)
@@ -27,6 +32,10 @@ WINDOWS = (
     ("share-light", SMALL, "light", "share"),
 )
 SHOWN_SERVE = 4
+SAMPLE = Path(__file__).resolve().parents[1] / "sample_clips" / "winter-stand.mp4"
+FOCAL_PX = 820.0
+"""winter-stand's camera, from its truth file."""
+TURNED_DEG = 1.4
 SHEET_DOTS_PER_IN = 80
 
 
@@ -36,6 +45,88 @@ def draw_windows(logbook: Path) -> None:
 
     for name, size, theme, step in WINDOWS:
         window_picture(logbook, PICTURES / f"{name}.png", size, theme, step, SHOWN_SERVE)
+
+
+def draw_checks(logbook: Path, folder: Path) -> None:
+    """Draw what checks a view: the error on the floor, a line being traced, and the question about a known place."""
+    from serve_marker.desktop.app import window_picture
+
+    turned = film_turned(folder)
+    for theme in ("light", "dark"):
+        window_picture(logbook, PICTURES / f"setup-error-{theme}.png", SMALL, theme, "setup", act=show_error)
+        known = shutil.copy(known_place(folder), folder / f"{theme}.logbook")
+        question = PICTURES / f"question-{theme}.png"
+        window_picture(Path(known), question, SMALL, theme, "setup", act=asked_about(turned))
+    window_picture(logbook, PICTURES / "setup-large.png", LARGE, "dark", "setup", act=show_error)
+    window_picture(logbook, PICTURES / "setup-trace.png", SMALL, "light", "setup", act=trace_far_line)
+
+
+def show_error(window: Window) -> None:
+    """Show the error on the floor."""
+    window.page.setup_pane.show_error()
+
+
+def trace_far_line(window: Window) -> None:
+    """Begin to trace the far end line."""
+    window.page.setup_pane.choose("end-b")
+
+
+def film_turned(folder: Path) -> Path:
+    """Film two seconds of a sample clip again, by a camera turned a little."""
+    import av
+    import cv2
+    import numpy as np
+
+    from serve_marker.video.clip import open_clip
+    from serve_marker.video.frames import FrameReader
+
+    path = folder / "thursday.mp4"
+    rotation, _ = cv2.Rodrigues(np.radians([0.0, TURNED_DEG, 0.0]))
+    lens = np.array([[FOCAL_PX, 0, 639.5], [0, FOCAL_PX, 359.5], [0, 0, 1]])
+    motion = lens @ rotation @ np.linalg.inv(lens)
+    with FrameReader(open_clip(SAMPLE)) as reader, av.open(str(path), "w") as out:
+        stream = out.add_stream("libx264", rate=8)
+        stream.width, stream.height, stream.pix_fmt = *SMALL, "yuv420p"
+        for k in range(16):
+            picture = reader.frame(reader.clip.frame_at(14.0 + k / 8))
+            turned = cv2.warpPerspective(picture, motion, SMALL, borderMode=cv2.BORDER_REPLICATE)
+            out.mux(stream.encode(av.VideoFrame.from_ndarray(turned, format="rgb24")))
+        out.mux(stream.encode(None))
+    return path
+
+
+def known_place(folder: Path) -> Path:
+    """Make a logbook that holds the sample clip's place as a stored view."""
+    from serve_marker.camera.fit import fit_view
+    from serve_marker.camera.viewfile import read_marks, view_to_text
+    from serve_marker.desktop.background import still_part
+    from serve_marker.logbook.records import Gym, StoredView
+    from serve_marker.logbook.store import Logbook
+    from serve_marker.video.clip import open_clip
+    from serve_marker.view_check import with_reference
+
+    path = folder / "tidewater-known.logbook"
+    if not path.exists():
+        sheet = read_marks(SAMPLE.with_suffix(".marks.json"))
+        view = fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, sheet.traces).view
+        document = with_reference(view_to_text(view), still_part(open_clip(SAMPLE), 10.0))
+        with Logbook.create(path, team="Tidewater") as book:
+            stored = StoredView(id="v", gym_id="g", name="Stand", made_on="2026-11-10", document=document)
+            book.put(Gym(id="g", name="Harbour hall"), stored)
+    return path
+
+
+def asked_about(clip: Path) -> Callable[[Window], None]:
+    """Return what adds a clip to the window and waits until it asks about its place."""
+
+    def act(window: Window) -> None:
+        from serve_marker.desktop import app
+
+        window.books.take(clip)
+        for _ in range(6):
+            app.wait_until(lambda: window.page.checking.question is not None)
+
+    return act
 
 
 def draw_sheets(logbook: Path) -> None:
@@ -79,6 +170,7 @@ def main() -> None:
         subprocess.run([sys.executable, "-m", "serve_marker", "demo", "-o", str(demo)], check=True)
         logbook = demo / "tidewater.logbook"
         draw_windows(logbook)
+        draw_checks(logbook, Path(place))
         draw_sheets(logbook)
         copy_stills(demo / "stills")
     make_small()

@@ -69,6 +69,7 @@ DEEDS: tuple[Deed, ...] = (
     Deed("remove_landmark", "Take landmark or point away", "D", "Set up", "remove_landmark"),
     Deed("show_error", "Error on the floor", "X", "Set up", "show_error"),
     _always("check_view", "Compare with stored views", "Ctrl+Shift+U", "Set up"),
+    _always("show_moved", "Show where the camera moved", "Ctrl+J", "Set up"),
     _always("say_yes", "Yes, the lines lie right", "Ctrl+Y", "Set up"),
     _always("say_no", "No, leave it as it is", "Ctrl+Shift+Y", "Set up"),
     _always("new_stretch", "Camera moved here: new view", "Ctrl+Shift+M", "Set up"),

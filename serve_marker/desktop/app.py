@@ -95,6 +95,7 @@ def window_picture(
     theme: str = "light",
     step: str = "mark",
     serve: int = 0,
+    act: Callable[[Window], object] | None = None,
 ) -> Path:
     """Write a picture of the real window with a logbook open and a serve of its first clip shown.
 
@@ -103,6 +104,7 @@ def window_picture(
     size : width and height of the window [px].
     step : "start", "setup", "mark", "study" or "share".
     serve : which serve of the clip is shown, counted from 0; negative ones from the end.
+    act : what is done to the window before the picture is taken.
     """
     offscreen_app(theme)
     from PySide6.QtCore import QSettings
@@ -116,7 +118,9 @@ def window_picture(
         window.show()
         if step != "start":
             _settle_on(window, logbook_path, step, serve)
-        wait_until(lambda: not window.busy)
+        if act is not None:
+            act(window)
+        wait_until(lambda: not window.busy and not window.page.setup_pane.advice.busy)
         window.say("")
         picture = window.grab()
         if not picture.save(str(out_png), "PNG"):

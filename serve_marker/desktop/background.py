@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from PySide6.QtCore import QObject, QTimer
 
-from serve_marker.camera.features import Grey, background_of, features_of, grey_of, motion_between
+from serve_marker.camera.features import Features, Grey, background_of, features_of, grey_of, motion_between
 from serve_marker.camera.homography import map_points
 from serve_marker.camera.realign import ALIGN_SIDE_PX
 from serve_marker.camera.recognise import trusted
@@ -66,12 +66,14 @@ def still_part(clip: Clip, time_s: float) -> Grey:
 
         here = grey_at(time_s)
         around = [grey_at(time_s + away_s) for away_s in AROUND_S if 0.0 <= time_s + away_s <= last_s]
-    return background_of([here, *(grey for grey in around if _unmoved(here, grey))])
+    size = (here.shape[1], here.shape[0])
+    start = features_of(here, size)
+    return background_of([here, *(grey for grey in around if _unmoved(start, features_of(grey, size)))])
 
 
-def _unmoved(one: Grey, other: Grey) -> bool:
-    size = (one.shape[1], one.shape[0])
-    motion = motion_between(features_of(one, size), features_of(other, size))
+def _unmoved(one: Features, other: Features) -> bool:
+    size = one.image_size
+    motion = motion_between(one, other)
     if motion is None or not trusted(motion):
         return False
     corners = np.array([(0, 0), (size[0], 0), size, (0, size[1])], dtype=float)

@@ -63,6 +63,7 @@ class FilmDeeds:
         self.zoom_out = page.picture.zoom_out
         self.zoom_fit = page.picture.fit
         self.check_view = page.checking.look
+        self.show_moved = page.checking.show_moved
         self.say_yes = page.checking.say_yes
         self.say_no = page.checking.say_no
         self.show_error = page.setup_pane.show_error

@@ -128,6 +128,7 @@ class FilmPage(QWidget):
         self.exercise.changed.connect(self._show_exercise)
         self.checking.changed.connect(self._show_question)
         self.question.answered.connect(saying(workspace, self._answer))
+        self.question.show_asked.connect(saying(workspace, self.checking.show_moved))
         self.frames.failed.connect(self._frame_failed)
         self.picture.zoom_changed.connect(self._ask_for_frame)
         self.picture.hovered.connect(self._hovered)
@@ -212,7 +213,7 @@ class FilmPage(QWidget):
         elif question.proposal is None:
             self.question.ask(question.words, "", "I see")
         else:
-            self.question.ask(question.words, "Yes, they do", "No")
+            self.question.ask(question.words, "Yes, they do", "No", self.checking.moved_s is not None)
         self.refresh_items()
 
     def _answer(self, yes: bool) -> None:

@@ -16,6 +16,7 @@ class QuestionBar(QFrame):
     """Words with a yes and a no; neither takes the focus from the picture unless Tab goes there."""
 
     answered = Signal(bool)
+    show_asked = Signal()
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
@@ -29,18 +30,23 @@ class QuestionBar(QFrame):
         self.words = QLabel()
         self.words.setWordWrap(True)
         self.words.setTextFormat(Qt.TextFormat.PlainText)
-        self.yes, self.no = QPushButton(), QPushButton()
-        layout = QHBoxLayout(self)
+        self.show_it, self.yes, self.no = QPushButton("Show"), QPushButton(), QPushButton()
+        self.show_it.clicked.connect(self.show_asked)
+        self._row = layout = QHBoxLayout(self)
         layout.setContentsMargins(14, 8, 10, 8)
         layout.addWidget(self.words, 1)
-        for button, answer in ((self.yes, True), (self.no, False)):
+        self.yes.clicked.connect(lambda: self.answered.emit(True))
+        self.no.clicked.connect(lambda: self.answered.emit(False))
+        for button in (self.show_it, self.yes, self.no):
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-            button.clicked.connect(lambda _checked=False, answer=answer: self.answered.emit(answer))
             layout.addWidget(button)
         self.hide()
 
-    def ask(self, words: str | None, yes: str = "", no: str = "") -> None:
-        """Show a question with its answers, or only something to be seen; None takes it away."""
+    def ask(self, words: str | None, yes: str = "", no: str = "", can_show: bool = False) -> None:
+        """Show a question with its answers, or only something to be seen; None takes it away.
+
+        ``can_show`` offers to go to the frame in question.
+        """
         self.setVisible(words is not None)
         if words is None:
             return
@@ -48,7 +54,8 @@ class QuestionBar(QFrame):
         self.yes.setText(yes)
         self.yes.setVisible(bool(yes))
         self.no.setText(no)
-        for button in (self.yes, self.no):
+        self.show_it.setVisible(can_show)
+        for button in (self.show_it, self.yes, self.no):
             button.setAccessibleName(f"{button.text()}. {words}")
         self.place()
         self.raise_()
@@ -59,5 +66,5 @@ class QuestionBar(QFrame):
         room = self._around.width() - 2 * MARGIN
         width = min(room, WIDEST)
         self.setFixedWidth(width)
-        self.setFixedHeight(max(self.heightForWidth(width), self.sizeHint().height()))
+        self.setFixedHeight(self._row.totalHeightForWidth(width))
         self.move((self._around.width() - width) // 2, TOP)

@@ -31,7 +31,7 @@ from serve_marker.report.overlay import DisplayList, court_overlay
 from serve_marker.report.setup_overlay import error_overlay, net_overlay
 
 QUALITY_LINES = 7
-FINE_M = 0.25
+FINE_M = 0.125
 ALL_MARKED = "The floor is marked. Net tops can be added."
 
 

@@ -27,6 +27,7 @@ COMPARE_AFTER_MS = 1500
 CHECK_AFTER_MS = 6000
 """The film comes first: looking through it waits until the coach has settled."""
 MOST_COMPARED = 6
+SHOWN_AFTER_S = 0.3
 
 Found = tuple[StoredView, ClipCheck]
 
@@ -104,6 +105,20 @@ class ViewChecking(QObject):
             done=lambda found: self._take(found, bool(own)),
             failed=self._failed,
         )
+
+    def show_moved(self) -> None:
+        """Go to where the camera had just been moved, the lines as proposed over it."""
+        moved_s = self.moved_s
+        if moved_s is None or self._workspace.clip is None:
+            raise UserError("No question about a moved camera is open.")
+        self._workspace.set_frame(self._workspace.clip.frame_at(moved_s + SHOWN_AFTER_S))
+
+    @property
+    def moved_s(self) -> float | None:
+        """When the camera was moved, by the question that is open; the last time, where it was more than one."""
+        proposal = self.question.proposal if self.question else None
+        later = proposal[1].stretches[1:] if proposal else ()
+        return later[-1].from_s if later else None
 
     def say_yes(self) -> None:
         """Take over what was proposed, in one step of undo."""

@@ -65,9 +65,10 @@ def _band(found: ErrorMap, low_m: float, high_m: float) -> shapely.Geometry:
     """The part of the court whose error lies between two levels, of the map's cells."""
     error_m = found.error_m
     cells_m = (error_m[:-1, :-1] + error_m[1:, :-1] + error_m[:-1, 1:] + error_m[1:, 1:]) / 4
-    rows, columns = np.nonzero((cells_m > low_m) & (cells_m <= high_m))
-    boxes = shapely.box(found.x_m[columns], found.y_m[rows], found.x_m[columns + 1], found.y_m[rows + 1])
-    return shapely.union_all(boxes)
+    within = np.pad((cells_m > low_m) & (cells_m <= high_m), ((0, 0), (1, 1))).astype(int)
+    rows, first = np.nonzero(np.diff(within, axis=1) == 1)
+    _, beyond = np.nonzero(np.diff(within, axis=1) == -1)
+    return shapely.union_all(shapely.box(found.x_m[first], found.y_m[rows], found.x_m[beyond], found.y_m[rows + 1]))
 
 
 def _ring_px(view: View, ring: shapely.LinearRing) -> tuple[Pixel, ...]:

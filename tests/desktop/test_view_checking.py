@@ -117,7 +117,11 @@ def test_after_a_knock_the_second_view_places_what_is_marked(coach):
     words = asked(coach)
     assert "The camera was moved at 0:03." in words
     assert "turned 1.0 degrees" in words
-    assert page.checking.proposed() is not coach.workspace.view
+    coach.step_to(0)
+    coach.click(page.question.show_it)
+    assert coach.workspace.now_s == pytest.approx(BUMP_S + 0.3, abs=0.3)
+    (shown_px,) = page.checking.proposed().project(place_m)
+    assert shown_px == pytest.approx(moved(turn(0.9, 0.4), pixel), abs=1.5)
     coach.click(page.question.yes)
     assert not page.question.isVisible()
 
