@@ -155,7 +155,7 @@ def aim_words(text: str) -> str:
             x_m, y_m = np.array(pairs, dtype=float).reshape(-1, 2).mean(axis=0)
         except ValueError:
             return text
-        return f"target at {x_m:.3g}, {y_m:.3g} m"
+        return f"target at {x_m:.1f}, {y_m:.1f} m"
     if words.count(",") == 2:
         x_text, y_text, _ = words.split(",")
         return f"spot at {x_text.strip()}, {y_text.strip()} m"

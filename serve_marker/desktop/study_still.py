@@ -104,7 +104,7 @@ class StillGlance(QWidget):
 
 def still_of(logbook: Logbook, serve_id: str) -> QImage | None:
     """Return a serve's still, 360 px wide, as it would be shared; None where the film is not at hand."""
-    serve = next((serve for serve in logbook.serves() if serve.id == serve_id), None)
+    serve = next(iter(logbook.serves(serve_id=serve_id)), None)
     if serve is None or serve.moment_s is None:
         return None
     entry = next(clip for clip in logbook.clips() if clip.id == serve.clip_id)

@@ -216,7 +216,7 @@ class Window(QMainWindow):
     def _serve_shown(self, serve_id: str) -> None:
         if self.workspace.clip_entry is None or all(serve.id != serve_id for serve in self.workspace.serves):
             book = self.workspace.book()
-            clip_ids = [serve.clip_id for serve in book.serves() if serve.id == serve_id]
+            clip_ids = [serve.clip_id for serve in book.serves(serve_id=serve_id)]
             entry = next((entry for entry in book.clips() if entry.id in clip_ids), None)
             if entry is None:
                 raise UserError("This serve is no longer in the logbook.")

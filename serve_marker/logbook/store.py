@@ -166,9 +166,11 @@ class Logbook:
         """All formations of passers, the oldest first."""
         return self._records(FORMATIONS)
 
-    def serves(self, practice_id: str | None = None, clip_id: str | None = None) -> list[Serve]:
-        """The serves of a practice or a clip, or all of them: by practice, clip and moment."""
-        wanted = {"clip.practice_id": practice_id, "serve.clip_id": clip_id}
+    def serves(
+        self, practice_id: str | None = None, clip_id: str | None = None, serve_id: str | None = None
+    ) -> list[Serve]:
+        """The serves of a practice or a clip, the one of an id, or all of them: by practice, clip and moment."""
+        wanted = {"clip.practice_id": practice_id, "serve.clip_id": clip_id, "serve.id": serve_id}
         chosen = {column: value for column, value in wanted.items() if value is not None}
         where = "JOIN clip ON clip.id = serve.clip_id JOIN practice ON practice.id = clip.practice_id"
         if chosen:

@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import binom
 from statsmodels.stats.proportion import proportion_confint
 
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, SEAMS
@@ -146,3 +147,18 @@ def test_landings_that_may_lie_in_another_area_are_maybes():
     aimed = rates.aim_rate(table)
     assert (aimed.hits, aimed.most, aimed.n) == (11, 13, 20)
     assert (aimed.low, aimed.high) == (rates.wilson(11, 20)[0], rates.wilson(13, 20)[1])
+
+
+@pytest.mark.parametrize("near", [2, 5, 12, 50, 400])
+def test_the_count_lies_within_its_ends(near):
+    """Of ``near`` landings by a border each is inside with even chance: scipy's binomial, 95 of 100 at least."""
+    table = serves(*[HIT] * near, *[OFF_AIM] * near)
+    both = bit(AREAS, "deep 1") | bit(AREAS, "deep 6")
+    half = near // 2
+    table.loc[[*range(half), *range(near, 2 * near - half)], "areas_may"] = both
+    found = rates.area_rates(table)["deep 1"]
+
+    sure = near - half
+    truly = binom(near, 0.5)
+    assert truly.cdf(found.most - sure) - truly.cdf(found.hits - sure - 1) >= 0.95
+    assert found.most - found.hits <= max(2 * 1.96 * math.sqrt(near) / 2 + 2, near)

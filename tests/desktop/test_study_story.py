@@ -1,0 +1,82 @@
+"""A coach studies what she marked: a still under the pointer, a click to the film, two selections side by side."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+
+from serve_marker.desktop.study_pane import SETTLED_MS
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+seen_at, CTRL = (coach_at_work[name] for name in ("seen_at", "CTRL"))
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+@pytest.fixture(scope="module")
+def filmed(tmp_path_factory) -> Path:
+    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
+    coach_at_work["film_court"](clip)
+    return clip
+
+
+@pytest.fixture
+def coach(qapp, tmp_path, filmed):
+    made = coach_at_work["Coach"](tmp_path)
+    made.begin(filmed, tmp_path / "team.logbook")
+    made.make_view()
+    made.key(Qt.Key.Key_2, CTRL)
+    yield made
+    made.leave()
+
+
+def study(coach):
+    """Go to Study and wait for its answer, and for the chart drawn anew once the words have taken their room."""
+    coach.key(Qt.Key.Key_3, CTRL)
+    pane = coach.window._stack.currentWidget()
+    rested(coach, pane)
+    return pane
+
+
+def rested(coach, pane):
+    for _ in range(2):
+        coach.wait(lambda: not pane.busy and pane.chart.has_chart(), 60.0)
+        QTest.qWait(3 * SETTLED_MS)
+    coach.wait(lambda: not pane.busy, 60.0)
+
+
+def test_a_landing_pointed_at_shows_its_still_and_a_click_goes_to_its_frame(coach):
+    for frame, x_m in ((20, -3.0), (70, 2.0)):
+        coach.step_to(frame)
+        coach.click_film(*seen_at(x_m, 7.0))
+    pane = study(coach)
+    first = next(point for point in pane.chart._points if point.serve_id == coach.workspace.serves[0].id)
+    at = pane.chart.place_of(first).toPoint()
+    QTest.mouseMove(pane.chart, at + QPoint(40, 40))
+    QTest.mouseMove(pane.chart, at)
+    coach.wait(lambda: pane.glance.shown)
+    coach.click(pane.chart, at)
+    coach.wait(lambda: coach.workspace.frame == 20)
+    assert coach.window.step == "mark"
+    assert coach.workspace.selected_serves()[0].id == first.serve_id
+
+
+def test_a_target_as_placed_is_the_aim_on_the_map_and_beside_it_another_selection(coach):
+    coach.key(Qt.Key.Key_J)
+    for x_m, y_m in ((-4.0, 6.0), (-2.5, 6.0), (-2.5, 8.0), (-4.0, 8.0)):
+        coach.click_film(*seen_at(x_m, y_m))
+    coach.key(Qt.Key.Key_Return)
+    for frame, x_m in ((10, -3.2), (30, -3.3), (50, 1.0)):
+        coach.step_to(frame)
+        coach.click_film(*seen_at(x_m, 7.0))
+    pane = study(coach)
+    assert pane.sentence.text().startswith("2 of 3 in target at 1.2, 7.0 m")
+    coach.click(pane.beside_button)
+    coach.wait(lambda: not pane.busy and pane.beside.chart.has_chart())
+    assert pane.beside.sentence.text() == pane.sentence.text()
+    assert "5 or more serves on each side are needed to compare" in pane.beside.more.text()
+    coach.key(Qt.Key.Key_2, CTRL)
