@@ -5,14 +5,17 @@ from __future__ import annotations
 from serve_marker.view_check import ClipCheck
 
 
-def check_words(name: str, made_on: str, check: ClipCheck, own: bool) -> str:
-    """Return the question about a view held against a clip; ``own``: the clip had this view already."""
+def check_words(name: str, made_on: str, check: ClipCheck, own: bool, time_scale: float = 1.0) -> str:
+    """Return the question about a view held against a clip; ``own``: the clip had this view already.
+
+    ``time_scale`` makes the clip's times true where it is in slow motion.
+    """
     first = check.stretches[0]
     if first.view is None:
         return check.warnings[0]
     parts = [] if own and first.shifted_px == 0.0 else [_place_words(name, made_on, first.turned_deg, first.shifted_px)]
     for stretch in check.stretches[1:]:
-        when = f"The camera was moved at {clock(stretch.from_s)}"
+        when = f"The camera was moved at {clock(stretch.from_s * time_scale)}"
         if stretch.view is None:
             parts.append(f"{when}, and the lines could not be re-aligned: that part needs landmarks of its own.")
         else:

@@ -53,6 +53,7 @@ class ClickExercise(QObject):
         if not points:
             raise UserError("No landmark of this view is in the picture; the exercise needs some to click.")
         self._points, self._clicks = points, []
+        self._workspace.message.emit("Click each point as carefully as a landing, ten of them, twice; I ends it.")
         self.changed.emit()
 
     def stop(self) -> None:

@@ -267,7 +267,9 @@ class FilmDeeds:
         self._say_last()
 
     def _mark_landmark(self, pixel: Pixel, exact: bool) -> None:
-        pane = self._page.setup_pane
+        pane, checking = self._page.setup_pane, self._page.checking
+        if checking.proposed() is not None:
+            checking.say_no()
         if pane.tracing is not None:
             self._making.trace(pane.tracing, pixel)
             return

@@ -208,6 +208,8 @@ class FilmPage(QWidget):
 
     def _show_question(self) -> None:
         question = self.checking.question
+        proposed = question is not None and question.proposal is not None
+        self.setup_pane.set_task("Look at the drawn lines, then answer above." if proposed else "")
         if question is None:
             self.question.ask(None)
         elif question.proposal is None:

@@ -36,12 +36,13 @@ def better_words(view: View, fit: Fit | None, advice: Sequence[Advice]) -> str:
         return "Too few landmarks are in the picture to say how well they fit; check the drawn lines."
     if fit.warnings:
         return fit.warnings[0]
+    agrees = f"The marked net is {fit.net.height_m:.2f} m high, as chosen. " if fit.net else ""
     worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
     if fit.residuals_px[worst] > WORST_RESIDUAL_PX * view.image_size[0] / 1920:
-        return f"Look again at: {landmark_words(worst)} ({fit.residuals_px[worst]:.1f} px off)."
+        return f"{agrees}Look again at: {landmark_words(worst)} ({fit.residuals_px[worst]:.1f} px off)."
     if advice:
-        return advice_words(advice[0])
-    return f"The landmarks agree to {fit.view.rms_px:.1f} px, and nothing more would help much."
+        return agrees + advice_words(advice[0])
+    return f"{agrees}The landmarks agree to {fit.view.rms_px:.1f} px, and nothing more would help much."
 
 
 def advice_words(one: Advice) -> str:

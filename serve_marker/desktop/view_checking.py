@@ -205,7 +205,9 @@ class ViewChecking(QObject):
         if own and not moved and check.stretches[0].view is not None:
             self._keep_checked()
             return
-        words = check_words(f"{gyms.get(stored.gym_id, '')} / {stored.name}", stored.made_on, check, own)
+        words = check_words(
+            f"{gyms.get(stored.gym_id, '')} / {stored.name}", stored.made_on, check, own, self._workspace.time_scale
+        )
         self._ask(Question(words, found if check.stretches[0].view is not None else None))
 
     def _is_carried_over(self) -> bool:

@@ -230,3 +230,14 @@ def test_a_landing_on_the_balls_centre_has_its_radius_taken_out(coach):
     assert (on_ball.landing.on_ball, on_floor.landing.on_ball) == (True, False)
     assert on_ball.landing_point.y_m == pytest.approx(7.0, abs=0.12)
     assert on_floor.landing_point.y_m > on_ball.landing_point.y_m + 0.2
+
+
+def test_a_net_that_agrees_is_said(coach):
+    corners(coach)
+    pane = coach.window.page.setup_pane
+    for side, x_m in (("left", -4.5), ("right", 4.5)):
+        coach.click(pane.court_map, pane.court_map.place_of(f"net-top/{side}").toPoint())
+        coach.click_film(*seen_at(x_m, 0.0, 2.24))
+    coach.click_film(*seen_at(-4.5, -3.0), SHIFT)
+    assert "The marked net is 2.2" in pane.quality.text()
+    assert "m high, as chosen." in pane.quality.text()

@@ -1,0 +1,62 @@
+"""What was found out about the camera's place, in words."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from serve_marker.desktop.check_words import check_words
+from serve_marker.view_check import ClipCheck, Stretch
+
+GREY = np.zeros((2, 2), dtype=np.uint8)
+VIEW = object()
+PLACE = ("Harbour hall / Stand", "2026-11-10")
+CHECK = "Please check: do the drawn lines lie on the painted ones?"
+
+
+def stretch(from_s, turned_deg=0.0, shifted_px=0.0, view=VIEW):
+    return Stretch(from_s, from_s + 10.0, turned_deg, shifted_px, view, GREY)
+
+
+@pytest.mark.parametrize(
+    ("stretches", "own", "words"),
+    [
+        (
+            [stretch(0.0)],
+            False,
+            f"This is the place of Harbour hall / Stand; nothing has moved since 2026-11-10. {CHECK}",
+        ),
+        (
+            [stretch(0.0, 1.44, 30.6)],
+            False,
+            "This is the place of Harbour hall / Stand: the camera turned 1.4 degrees since 2026-11-10 and the court "
+            f"shifted 31 px; lines re-aligned. {CHECK}",
+        ),
+        (
+            [stretch(0.0), stretch(97.25, 1.5, 40.0)],
+            True,
+            f"The camera was moved at 1:37.2: turned 1.5 degrees; lines re-aligned from there on. {CHECK}",
+        ),
+        (
+            [stretch(0.0), stretch(97.25, math.nan, math.nan, None)],
+            True,
+            "The camera was moved at 1:37.2, and the lines could not be re-aligned: that part needs landmarks of its "
+            f"own. {CHECK}",
+        ),
+    ],
+    ids=["still", "turned since", "knocked", "knocked far away"],
+)
+def test_words_of_a_check(stretches, own, words):
+    assert check_words(*PLACE, ClipCheck(True, tuple(stretches), ()), own) == words
+
+
+def test_a_swaying_camera_is_told_as_it_was_found():
+    sway = ClipCheck(True, (stretch(0.0, math.nan, math.nan, None),), ("The camera moves all through.",))
+    assert check_words(*PLACE, sway, True) == "The camera moves all through."
+
+
+def test_slow_motion_tells_the_time_that_the_time_bar_shows():
+    moved = ClipCheck(True, (stretch(0.0), stretch(80.0, 1.0, 9.0)), ())
+    assert "at 0:10.0:" in check_words(*PLACE, moved, True, time_scale=1 / 8)
