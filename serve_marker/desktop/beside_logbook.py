@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from pathlib import Path
 
-WORTH_KEEPING_BYTES = 100_000_000
+LONG_S = 180.0
 
 
-def kept_beside(logbook: Path, size_bytes: int, fingerprint: str, ending: str) -> Path | None:
-    """Return the file for a clip, None for one that is read through as fast as it is found.
+def is_long(duration_s: float) -> bool:
+    """Return whether a clip takes long enough to read that it is worth keeping; NaN is a length not known.
 
     Examples
     --------
-    >>> kept_beside(Path("team.logbook"), 10**9, "0a1b", ".times").as_posix()
-    'team clips/0a1b.times'
-    >>> kept_beside(Path("team.logbook"), 10**6, "0a1b", ".times") is None
-    True
+    >>> is_long(5400.0), is_long(float("nan")), is_long(12.0)
+    (True, True, False)
     """
-    if size_bytes < WORTH_KEEPING_BYTES:
-        return None
+    return not duration_s < LONG_S
+
+
+def kept_beside(logbook: Path, fingerprint: str, ending: str) -> Path:
+    """Return the file for a clip.
+
+    Examples
+    --------
+    >>> kept_beside(Path("team.logbook"), "0a1b", ".times").as_posix()
+    'team clips/0a1b.times'
+    """
     return logbook.with_name(f"{logbook.stem} clips") / f"{fingerprint}{ending}"

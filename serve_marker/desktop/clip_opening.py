@@ -9,7 +9,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
-from serve_marker.desktop.beside_logbook import WORTH_KEEPING_BYTES, kept_beside
+from serve_marker.desktop.beside_logbook import is_long, kept_beside
 from serve_marker.desktop.jobs import Lane
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
@@ -87,9 +87,11 @@ class ClipOpening(QObject):
     def _read(self, path: Path, logbook: Path) -> Opened:
         """On the lane's thread: read a file, its times from beside the logbook where they are kept."""
         size_bytes, digest = fingerprint(path)
-        if size_bytes >= WORTH_KEEPING_BYTES:
-            self.glanced.emit(glance(path))
-        table_path = kept_beside(logbook, size_bytes, digest, ".times")
+        first = glance(path)
+        table_path = None
+        if is_long(first.duration_s):
+            self.glanced.emit(first)
+            table_path = kept_beside(logbook, digest, ".times")
         clip = open_clip(path, self._lane.progressed.emit, self._lane.cancelled, table_path)
         return Opened(path, size_bytes, digest, clip)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QWidget
 
 from serve_marker.desktop.theme import current
@@ -23,6 +23,7 @@ class Curtain(QWidget):
         super().__init__(parent)
         self.setAccessibleName("First picture of the clip being opened")
         self._picture = QImage()
+        self._fitted = QImage()
         self._name = self._words = ""
         self.hide()
 
@@ -30,6 +31,7 @@ class Curtain(QWidget):
         """Show the first picture of a clip."""
         height, width, _ = glance.picture.shape
         self._picture = QImage(glance.picture.data, width, height, 3 * width, QImage.Format.Format_RGB888).copy()
+        self._fitted = QImage()
         self._name = glance.path.name
         self.tell(0, 1)
         self.show()
@@ -47,15 +49,20 @@ class Curtain(QWidget):
         self._picture = QImage()
         self.hide()
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._fitted = QImage()
+
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
         look, room = current(), QRectF(self.rect())
         painter.fillRect(room, QColor(look.window))
-        size = self._picture.size().scaled(room.size().toSize(), Qt.AspectRatioMode.KeepAspectRatio)
-        film = QRectF(0, 0, size.width(), size.height())
+        if self._fitted.isNull():
+            self._fitted = self._picture.scaled(
+                self.size(), Qt.AspectRatioMode.KeepAspectRatio, Qt.TransformationMode.SmoothTransformation
+            )
+        film = QRectF(self._fitted.rect())
         film.moveCenter(room.center())
-        painter.drawImage(film, self._picture)
+        painter.drawImage(film.topLeft(), self._fitted)
         band = QRectF(room.left(), room.bottom() - BAND, room.width(), BAND)
         painter.fillRect(band, QColor(look.panel))
         painter.setPen(QColor(look.text))

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, QProcess, QTimer, Signal
 
-from serve_marker.desktop.beside_logbook import kept_beside
+from serve_marker.desktop.beside_logbook import is_long, kept_beside
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.video.scan_apart import search_command, told_by_search
 from serve_marker.video.sentences import Stretch, damage_sentence
@@ -57,12 +57,12 @@ class DamageSearch(QObject):
         clip, entry, book = workspace.clip, workspace.clip_entry, workspace.logbook
         if clip is None or entry is None or book is None:
             return
-        of_clip = (book.path, entry.size_bytes, entry.fingerprint)
-        self._found_file = kept_beside(*of_clip, ".damage")
+        times = kept_beside(book.path, entry.fingerprint, ".times")
+        self._found_file = times.with_suffix(".damage") if is_long(clip.duration_s) else None
         if self._found_file is not None and self._found_file.is_file():
             self._take(self._found_file.read_text(encoding="utf-8"))
             return
-        program, *words = search_command(clip.path, kept_beside(*of_clip, ".times"))
+        program, *words = search_command(clip.path, times if times.is_file() else None)
         self._process = process = QProcess(self)
         process.readyReadStandardOutput.connect(self._listen)
         process.finished.connect(self._ended)

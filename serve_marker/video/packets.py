@@ -70,8 +70,8 @@ def read_packets(container: Any, stream: Any, told: Told) -> PacketTable:
     key_flags: list[bool] = []
     key_stamps: list[tuple[int, int]] = []
     damaged = without_stamp = hidden = 0
-    cut_short = False
-    read_error = False
+    cut_short = read_error = runs_back = False
+    last_dts: int | None = None
     packets = iter(container.demux(stream))
     while True:
         try:
@@ -88,6 +88,9 @@ def read_packets(container: Any, stream: Any, told: Told) -> PacketTable:
         if pts is None:
             without_stamp += 1
             continue
+        if dts is not None:
+            runs_back |= last_dts is not None and dts < last_dts
+            last_dts = dts
         if len(stamps) % TELL_EVERY == 0:
             told.reach(packet.pos or 0, container.size)
         key = packet.is_keyframe
@@ -110,7 +113,7 @@ def read_packets(container: Any, stream: Any, told: Told) -> PacketTable:
         key_stamps=np.array(key_stamps, dtype=np.int64).reshape(-1, 2),
         damaged=damaged,
         without_stamp=without_stamp,
-        out_of_order=bool(np.any(np.diff(shown) <= 0)),
+        out_of_order=runs_back or bool(np.any(np.diff(shown) <= 0)),
         read_error=read_error,
         hidden=hidden,
     )

@@ -32,7 +32,7 @@ def opening_sentences(
     if packets.without_stamp:
         yield f"{packets.without_stamp} frames of {path.name} carry no time and are left out."
     if packets.out_of_order:
-        yield f"Some frames of {path.name} carry the same time; times there are uncertain."
+        yield f"Some frames of {path.name} carry the same time, or an earlier one; times there are uncertain."
     if not matrix_exact:
         yield f"{path.name} asks to be turned by an odd angle; it is shown at the nearest quarter turn."
     if not square_pixels:

@@ -6,14 +6,20 @@ temporary files.
 
 from __future__ import annotations
 
+import os
+import runpy
 import tempfile
 import time
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
 import av
 import numpy as np
+from PySide6.QtCore import QEventLoop
+from PySide6.QtWidgets import QApplication
 
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
@@ -53,6 +59,27 @@ def film() -> Path:
     return path
 
 
+def through_the_window(path: Path) -> None:
+    """Print the seconds from the file being dropped to its first picture on the screen, and to all of it."""
+    coaching = runpy.run_path(str(Path(__file__).resolve().parents[1] / "desktop" / "coach.py"), run_name="coach")
+    with tempfile.TemporaryDirectory() as name:
+        coach: Any = coaching["Coach"](Path(name))
+        opening, loop = coach.window.opening, QEventLoop()
+        coach.workspace.new_logbook(Path(name) / "team.logbook")
+        for words in ("first time", "again"):
+            start = time.perf_counter()
+            coach.window.books.take(path)
+            spent_s = []
+            for reached in (opening.glanced, opening.settled):
+                connection = reached.connect(lambda *_: loop.quit())
+                loop.exec()
+                reached.disconnect(connection)
+                QApplication.processEvents()
+                spent_s.append(time.perf_counter() - start)
+            print(f"window, {words}: first picture {spent_s[0]:.2f} s, all times {spent_s[1]:.2f} s")
+        coach.leave()
+
+
 def main() -> None:
     """Print the seconds."""
     path = film()
@@ -69,6 +96,7 @@ def main() -> None:
         start = time.perf_counter()
         reader.frame(clip.frame_count - 7)
         print(f"a frame near the end after {time.perf_counter() - start:.2f} s")
+    through_the_window(path)
 
 
 if __name__ == "__main__":

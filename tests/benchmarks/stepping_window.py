@@ -107,11 +107,21 @@ def drag_a_little(bar: Any, rng: random.Random) -> None:
     QTest.mouseRelease(bar, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, places[-1])
 
 
+def fill_memory(bench: Bench) -> None:
+    """Play the clip to its end and back, so that as many frames are kept as may be."""
+    player = bench.coach.window.page.player
+    for play in (player.play_or_pause, player.play_backward):
+        play()
+        while player.playing:
+            QTest.qWait(50)
+
+
 def random_evening(bench: Bench, minutes: float) -> None:
     """Step, seek, drag and play at random; print memory as it goes."""
     rng, workspace = random.Random(5), bench.coach.workspace
     last = workspace.clip.frame_count - 1
     keys = [Qt.Key.Key_Left, Qt.Key.Key_Right]
+    fill_memory(bench)
     start = time.monotonic()
     memory: list[float] = []
     count = 0

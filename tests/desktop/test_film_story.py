@@ -11,7 +11,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QInputDialog
 
-from serve_marker.desktop import beside_logbook, clip_opening, damage_search
+from serve_marker.desktop import beside_logbook
 from serve_marker.desktop.filmed_at import FilmedAtDialog
 from serve_marker.logbook.store import Logbook
 from serve_marker.study.table import serve_table
@@ -90,8 +90,7 @@ def test_a_clip_without_sound_lacks_the_strip_and_says_so(coach, silent):
     assert coach.said[-1] == "This clip has no sound to find hits by."
 
 
-def test_damage_is_told_once_and_marked_on_the_time_bar(coach, loud, monkeypatch):
-    monkeypatch.setattr(damage_search, "REST_MS", 0)
+def test_damage_is_told_once_and_marked_on_the_time_bar(coach, loud):
     films["spoil_packet"](loud, 40)
     begin(coach, loud)
     page = coach.window.page
@@ -260,8 +259,7 @@ def test_a_card_pulled_out_is_one_sentence_and_nothing_is_lost(coach, silent, tm
 
 
 def test_a_long_clip_shows_its_first_picture_while_its_times_are_read_once(coach, silent, monkeypatch):
-    for module in (beside_logbook, clip_opening):
-        monkeypatch.setattr(module, "WORTH_KEEPING_BYTES", 1)
+    monkeypatch.setattr(beside_logbook, "LONG_S", 1.0)
     page, glances = coach.window.page, []
     coach.window.opening.glanced.connect(lambda _glance: glances.append(page.curtain.isVisible()))
     begin(coach, silent)

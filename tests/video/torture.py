@@ -30,6 +30,7 @@ TURNS = {0: (1, 0, 0, 1), 90: (0, 1, -1, 0), 180: (-1, 0, 0, -1), 270: (0, -1, 1
 HOLE_BYTES = 4_400_000_000
 X265 = "log-level=none:keyint=12"
 HDR = {"x265-params": f"{X265}:colorprim=bt2020:transfer=smpte2084:colormatrix=bt2020nc"}
+HLG = {"x265-params": f"{X265}:colorprim=bt2020:transfer=arib-std-b67:colormatrix=bt2020nc"}
 
 
 @dataclass
@@ -75,6 +76,7 @@ def _kinds(folder: Path) -> list[Case]:
         "hevc.mp4": {"codec": "libx265", "b_frames": 3, "options": {"x265-params": X265}},
         "hevc open groups.mkv": {"codec": "libx265", "b_frames": 3, "options": {"x265-params": f"{X265}:open-gop=1"}},
         "hevc ten bit hdr.mov": {"codec": "libx265", "pixel_format": "yuv420p10le", "options": HDR},
+        "hevc ten bit hlg.mp4": {"codec": "libx265", "pixel_format": "yuv420p10le", "options": HLG},
         "vp9.webm": {"codec": "libvpx-vp9", "options": {"auto-alt-ref": "1", "lag-in-frames": "10"}},
         "motion jpeg.mov": {"codec": "mjpeg", "pixel_format": "yuvj420p"},
         "Überaufschläge 'Nr. 1' %03d;\n.mp4": {},
@@ -91,6 +93,10 @@ def _times(folder: Path) -> list[Case]:
     missing = [20 * k for k in range(30) if not 11 <= k < 17]
     hours = [TICKS * 400 * k for k in range(30)]
     fast = list(range(30))
+    slowed = make_clip(folder / "slow motion.mp4", 30, b_frames=2)
+    written_rate(slowed, 240)
+    backward = make_clip(folder / "time goes back.mkv", 30, codec="mjpeg", pixel_format="yuvj420p")
+    order = earlier(backward, 20, 0.31)
     make_clip(folder / "variable rate.mp4", stamps=uneven, b_frames=3)
     make_clip(folder / "frames left out.mp4", stamps=missing)
     make_clip(folder / "starts late.mkv", stamps=[stamp + 900 for stamp in EVEN], b_frames=2)
@@ -104,9 +110,45 @@ def _times(folder: Path) -> list[Case]:
         shows("frames left out.mp4", missing),
         shows("starts late.mkv"),
         shows("several hours.mp4", hours),
+        shows(slowed.name, warning="filmed at 240 frames a second and shown at 30"),
+        Case(
+            backward.name,
+            order,
+            sorted([k / 30 for k in range(30) if k != 20] + [0.31]),
+            warning="or an earlier one",
+            may_lack=list(range(10, 21)),
+        ),
         shows("240 fps.mov", fast, ticks=240),
         Case(by_list.name, list(range(hidden, 30)), [k / 30 for k in range(30 - hidden)]),
     ]
+
+
+def written_rate(path: Path, fps: float) -> None:
+    """Let the container say how many frames a second the camera took."""
+    partly = path.with_name(f"part of {path.name}")
+    with av.open(str(path)) as source, av.open(str(partly), "w", options={"movflags": "use_metadata_tags"}) as out:
+        out.metadata["com.android.capture.fps"] = f"{fps:.6f}"
+        pictures = source.streams.video[0]
+        film: Any = out.add_stream_from_template(pictures)
+        for packet in source.demux(pictures):
+            if packet.dts is not None:
+                packet.stream = film
+                out.mux(packet)
+    partly.replace(path)
+
+
+def earlier(path: Path, which: int, time_s: float) -> list[int]:
+    """Give one block of a Matroska film (in milliseconds) an earlier time; returns its frames in order of time."""
+    content = bytearray(path.read_bytes())
+    with av.open(str(path)) as container:
+        packet = [p for p in container.demux(video=0) if p.size][which]
+        picture, ticks = bytes(packet), packet.pts
+    at = content.index(picture) - 3
+    (since_cluster,) = struct.unpack(">h", content[at : at + 2])
+    content[at : at + 2] = struct.pack(">h", since_cluster + round(1000 * time_s) - ticks)
+    path.write_bytes(content)
+    times_s = [time_s if k == which else k / 30 for k in range(30)]
+    return sorted(range(30), key=times_s.__getitem__)
 
 
 def trimmed(path: Path, hidden: int) -> Path:
