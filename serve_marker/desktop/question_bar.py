@@ -9,7 +9,8 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QWidget
 from serve_marker.desktop.theme import current
 
 WIDEST = 900
-MARGIN, TOP = 16, 14
+MARGIN, TOP = 16, 66
+"""Below the line in which the window says things."""
 
 
 class QuestionBar(QFrame):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QGridLayout,
@@ -52,7 +53,7 @@ class SetupPane(QWidget):
         """The line that clicks are traced along."""
         self.error_shown = False
         self._task = ""
-        self.advice = ViewAdvice(workspace)
+        self.advice = ViewAdvice(workspace, self.isVisible)
         self.court_map = CourtMap()
         self.next_words = _label("Landmark to click next", "large", lines=2)
         self.quality = _label("How good the view is", "", lines=QUALITY_LINES)
@@ -84,6 +85,9 @@ class SetupPane(QWidget):
         workspace.clip_changed.connect(self._forget)
         self.advice.changed.connect(self.refresh)
         self.refresh()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        self.advice.follow()
 
     def _lay_out(self, measures: QPushButton, stored: QPushButton) -> None:
         rows = QGridLayout()

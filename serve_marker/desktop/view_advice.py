@@ -1,45 +1,57 @@
-"""What would make a view better, and its error on the floor: worked out beside the window whenever the view changes."""
+"""What would make a view better: worked out beside the window once the coach pauses."""
 
 from __future__ import annotations
 
-from PySide6.QtCore import QObject, Signal
+from collections.abc import Callable
+
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from serve_marker.camera.error_map import Advice, advice
 from serve_marker.camera.view import View
 from serve_marker.desktop.jobs import Lane
 from serve_marker.desktop.workspace import Workspace
 
+PAUSE_MS = 600
+
 
 class ViewAdvice(QObject):
-    """Advice on the open view; ``changed`` says that it is there or gone."""
+    """Advice on the open view while it is ``wanted``; ``changed`` says that it is there."""
 
     changed = Signal()
 
-    def __init__(self, workspace: Workspace) -> None:
+    def __init__(self, workspace: Workspace, wanted: Callable[[], bool]) -> None:
         super().__init__(workspace)
         self._workspace = workspace
+        self._wanted = wanted
         self._lane = Lane("advice", self)
+        self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
+        self._pause.timeout.connect(self._work_out)
         self._view: View | None = None
         self.found: tuple[Advice, ...] = ()
-        workspace.view_changed.connect(self._follow)
+        workspace.view_changed.connect(self.follow)
 
     @property
     def busy(self) -> bool:
         """Whether advice is being worked out."""
-        return self._lane.busy
+        return self._lane.busy or self._pause.isActive()
 
     def close(self) -> None:
         """Join the lane."""
+        self._pause.stop()
         self._lane.close()
 
-    def _follow(self) -> None:
-        view = self._workspace.view
-        if view is self._view:
-            return
-        self._view, self.found = view, ()
-        if view is None:
+    def follow(self) -> None:
+        """Take notice of another view, or of being wanted again."""
+        if self._workspace.view is not self._view:
+            self._view, self.found = None, ()
             self._lane.cancel()
-        else:
+            if self._workspace.view is not None and self._wanted():
+                self._pause.start()
+
+    def _work_out(self) -> None:
+        view = self._workspace.view
+        if view is not None and self._wanted():
+            self._view = view
             self._lane.submit(advice, view, done=self._take)
 
     def _take(self, found: list[Advice]) -> None:

@@ -24,7 +24,7 @@ from serve_marker.video.clip import Clip
 from serve_marker.view_check import ClipCheck, Stretch, check_clip, reference_of, with_reference
 
 COMPARE_AFTER_MS = 1500
-CHECK_AFTER_MS = 6000
+CHECK_AFTER_MS = 10_000
 """The film comes first: looking through it waits until the coach has settled."""
 MOST_COMPARED = 6
 SHOWN_AFTER_S = 0.3
@@ -101,6 +101,7 @@ class ViewChecking(QObject):
             _compared,
             candidates,
             clip,
+            bool(own) and not self._is_carried_over(),
             self._go_on,
             done=lambda found: self._take(found, bool(own)),
             failed=self._failed,
@@ -252,11 +253,19 @@ class ViewChecking(QObject):
             self._ask(None)
 
 
-def _compared(candidates: list[StoredView], clip: Clip, go_on: Callable[[int, int], None]) -> Found | None:
-    """The first of some stored views whose place the clip shows, and how it lies there."""
+def _compared(
+    candidates: list[StoredView], clip: Clip, made_here: bool, go_on: Callable[[int, int], None]
+) -> Found | None:
+    """The first of some stored views whose place the clip shows, and how it lies there.
+
+    A view made on this very clip holds as it is where its lines lie on lines; only if they do not, for instance
+    because it was made after a knock, is the beginning laid on the picture kept with it.
+    """
     for stored in candidates:
         go_on(0, len(candidates))
-        check = check_clip(view_from_text(stored.document), clip, reference_of(stored.document), go_on)
-        if check.same_place:
-            return stored, check
+        view, reference = view_from_text(stored.document), reference_of(stored.document)
+        for kept in [None, reference] if made_here and reference is not None else [reference]:
+            check = check_clip(view, clip, kept, go_on)
+            if check.same_place:
+                return stored, check
     return None
