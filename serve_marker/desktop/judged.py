@@ -53,7 +53,7 @@ class Judged:
         return shape_for(serve, self.of(serve))
 
     def words(self, serve: Serve) -> str:
-        """Return a serve in one line: who, what became of it, where."""
+        """Return a serve in one line: who, what became of it, where, the aim and how it was passed."""
         player = self._workspace.players.get(serve.player_id or "")
         parts = [server_words(player), serve.serve_type]
         if serve.landing is None:
@@ -64,6 +64,8 @@ class Judged:
             parts.append(place_words(self.of(serve)))
         if serve.aim:
             parts.append(f"aim {aim_words(serve.aim)}")
+        if serve.pass_rating is not None:
+            parts.append(f"pass {serve.pass_rating}")
         return ", ".join(part for part in parts if part)
 
     def here(self, x_px: float, y_px: float) -> Judgement | None:

@@ -97,9 +97,8 @@ class StudyFilters(QWidget):
 
     def fill(self, table: pandas.DataFrame) -> None:
         """Offer what occurs in a serve table; what was chosen stays chosen where it still occurs."""
-        practices = (
-            table[table["practice_id"] != ""].drop_duplicates("practice_id").sort_values("date", ascending=False)
-        )
+        practices = table[["practice_id", "practice", "date"]].drop_duplicates("practice_id")
+        practices = practices[practices["practice_id"] != ""].sort_values("date", ascending=False)
         named = zip(practices["date"], practices["practice"], practices["practice_id"], strict=True)
         self._offer(self.practice, [(f"{date_words(day)}  {name or UNNAMED}", key) for day, name, key in named])
         self._newest = max(table["date"], default="")

@@ -13,7 +13,7 @@ from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import fitted, write
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.groups import rows_of
-from serve_marker.study.rates import FEWEST, Rate, aim_rate, in_rate, seam_hits
+from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_rate, in_rate, seam_hits
 from serve_marker.study.settings import PER_MPS
 from serve_marker.study.words import hits_words, possible_paces, rate_with_interval_words, unit_of
 
@@ -29,7 +29,6 @@ LEAST_ROW_IN = 0.19
 SIZE_PT = 9.0
 UNKNOWN = "server not known"
 SERVER_COLUMNS = ("player_id", "server", "number", "name")
-RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may")
 MOST_PRACTICES = 30
 MOST_WITH_RANGES = 80
 LEAST_SPAN = 10.0
@@ -38,7 +37,8 @@ LEAST_SPAN = 10.0
 
 def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
     """Return (player id, words) of everyone who served, by shirt number and then by name."""
-    known = table[table["player_id"] != ""].drop_duplicates("player_id").sort_values(["number", "name"])
+    known = table[list(SERVER_COLUMNS)].drop_duplicates("player_id").sort_values(["number", "name"])
+    known = known[known["player_id"] != ""]
     return list(zip(known["player_id"], known["server"], strict=True))
 
 
@@ -111,8 +111,8 @@ def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[floa
 
 def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
     """Return each practice's rate as a point with its range, the oldest on top, with the count in words."""
-    names = table[table["date"] != ""].drop_duplicates("practice_id").sort_values("date", kind="stable")
-    names = names.tail(MOST_PRACTICES)
+    names = table[["practice_id", "practice", "date"]].drop_duplicates("practice_id")
+    names = names[names["date"] != ""].sort_values("date", kind="stable").tail(MOST_PRACTICES)
     labels = [f"{date} {name}" for date, name in zip(names["date"], names["practice"], strict=True)]
     figure, axes = _rows_figure(labels, look, size_in)
     colours = COLOURS[look]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from serve_marker.study.rates import FEWEST, Rate, aim_rate, in_rate
+from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_rate, in_rate
 from serve_marker.study.words import rate_words
 
 if TYPE_CHECKING:
@@ -71,8 +71,12 @@ def mean_difference(before: np.ndarray, since: np.ndarray) -> Difference:
 
 
 def two_periods(table: pandas.DataFrame) -> tuple[pandas.DataFrame, pandas.DataFrame, int]:
-    """Return the serves of the earlier and of the later half of the practices, and how many practices there are."""
-    dated = table[table["date"] != ""]
+    """Return the serves of the earlier and of the later half of the practices, and how many practices there are.
+
+    Of the columns those are kept that rates are told from.
+    """
+    dated = table[["practice_id", "date", *RATE_COLUMNS]]
+    dated = dated[dated["date"] != ""]
     practices = list(dated.drop_duplicates("practice_id").sort_values("date", kind="stable")["practice_id"])
     earlier = set(practices[: len(practices) // 2])
     later = set(practices[len(practices) // 2 :])

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 Mask = NDArray[np.bool_]
 Z_95 = 1.959963984540054
 FEWEST = 5
+RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may")
+"""What the rates of landing in and of hitting the aim are told from."""
 
 
 @dataclass(frozen=True)
