@@ -59,8 +59,9 @@ class DamageSearch(QObject):
             return
         times = kept_beside(book.path, entry.fingerprint, ".times")
         self._found_file = times.with_suffix(".damage") if is_long(clip.duration_s) else None
-        if self._found_file is not None and self._found_file.is_file():
-            self._take(self._found_file.read_text(encoding="utf-8"))
+        kept = kept_stretches(self._found_file) if self._found_file is not None else None
+        if kept is not None:
+            self._take(kept)
             return
         program, *words = search_command(clip.path, times if times.is_file() else None)
         self._process = process = QProcess(self)
@@ -76,16 +77,16 @@ class DamageSearch(QObject):
                 self.progressed.emit(told)
             else:
                 self._keep(line)
-                self._take(line)
+                self._take(told)
 
     def _ended(self) -> None:
         self._listen()
         self.progressed.emit(1000)
         self.close()
 
-    def _take(self, line: str) -> None:
-        stretches, clip = told_by_search(line), self._workspace.clip
-        if clip is not None and isinstance(stretches, tuple) and stretches:
+    def _take(self, stretches: tuple[Stretch, ...]) -> None:
+        clip = self._workspace.clip
+        if clip is not None and stretches:
             self.found.emit(stretches, damage_sentence(clip.path, stretches))
 
     def _keep(self, line: str) -> None:
@@ -98,12 +99,10 @@ class DamageSearch(QObject):
             return
 
 
-def stretch_at(stretches: tuple[Stretch, ...], index: int) -> Stretch | None:
-    """Return the damaged stretch a frame lies in.
-
-    Examples
-    --------
-    >>> stretch_at((Stretch(3, 5, "frames are lost"),), 4).why, stretch_at((), 4)
-    ('frames are lost', None)
-    """
-    return next((stretch for stretch in stretches if stretch.first <= index <= stretch.last), None)
+def kept_stretches(path: Path) -> tuple[Stretch, ...] | None:
+    """Return what an earlier search found, None where nothing is kept that can be read."""
+    try:
+        told = told_by_search(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, TypeError):
+        return None
+    return told if isinstance(told, tuple) else None

@@ -270,6 +270,26 @@ def test_a_long_clip_shows_its_first_picture_while_its_times_are_read_once(coach
     assert page.shown_index == 0
 
 
+def test_damage_of_a_long_clip_is_searched_once(coach, loud, monkeypatch):
+    monkeypatch.setattr(beside_logbook, "LONG_S", 1.0)
+    films["spoil_packet"](loud, 40)
+    begin(coach, loud)
+    page, found = coach.window.page, []
+    page.damage.found.connect(lambda stretches, _said: found.append(stretches))
+    for content in (None, "[[oops"):
+        kept = next((coach.folder / "team clips").glob("*.times")).with_suffix(".damage")
+        if content is not None:
+            kept.write_text(content)
+        page.damage._wait.start(0)
+        coach.wait(lambda: page.damage._process is not None)
+        coach.wait(lambda: page.damage._process is None, 30)
+        assert kept.read_text().startswith("[[40, ")
+    page.damage._wait.start(0)
+    coach.wait(lambda: len(found) == 3)
+    assert found[0] == found[1] == found[2]
+    assert page.damage._process is None
+
+
 def test_no_click_counts_while_another_clip_is_being_opened(coach, silent):
     begin(coach, silent)
     page = coach.window.page
