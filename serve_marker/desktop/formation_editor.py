@@ -4,111 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtCore import QPointF, QSize, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QComboBox, QDialog, QFormLayout, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
-from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
-from serve_marker.court.formations import COUNT_WORDS, DEPTHS, Formation, Passer, preset
-from serve_marker.desktop.half_court_drawing import HalfCourtDrawing
+from serve_marker.court.formations import COUNT_WORDS, DEPTHS, Formation, preset
+from serve_marker.desktop.passer_court import PasserCourt
 from serve_marker.desktop.practice_dialog import keep_or_leave
-from serve_marker.desktop.theme import current
 from serve_marker.errors import UserError
 
-REACH_PX = 20.0
-STEP_M = 0.1
 NOBODY = "No passers"
-
-
-class PasserCourt(QWidget):
-    """The receiving half as the server sees it, with passers that can be dragged or moved by the arrow keys."""
-
-    moved = Signal()
-
-    def __init__(self, court: Court, scheme: AreaScheme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setAccessibleName("Passers on the receiving half; Tab takes the next passer, arrows move her")
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setMinimumSize(320, 420)
-        self._court = court
-        self._drawing = HalfCourtDrawing(court, scheme)
-        self.passers: list[Passer] = []
-        self.held = 0
-
-    def sizeHint(self) -> QSize:
-        return QSize(380, 480)
-
-    def set_passers(self, passers: list[Passer]) -> None:
-        """Show passers."""
-        self.passers, self.held = list(passers), 0
-        self.update()
-
-    def place_of(self, passer: Passer) -> QPointF:
-        """Where a passer is drawn."""
-        return self._drawing.place(passer.x_m, passer.y_m)
-
-    def move_to(self, number: int, x_m: float, y_m: float) -> None:
-        """Move a passer, kept on the court, to the nearest five centimetres."""
-        x_m, y_m = min(max(x_m, 0.0), self._court.width_m), min(max(y_m, 0.0), self._court.half_length_m)
-        self.passers[number] = replace(self.passers[number], x_m=round(x_m * 20) / 20, y_m=round(y_m * 20) / 20)
-        self.moved.emit()
-        self.update()
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        self._drawing.lay_out(self.width(), self.height())
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        look = current()
-        painter = QPainter(self)
-        self._drawing.draw_ground(painter, look, None, (), self.font())
-        for number, passer in enumerate(self.passers):
-            at = self.place_of(passer)
-            held = number == self.held and self.hasFocus()
-            painter.setPen(QPen(look.of("focus" if held else "cursor"), 3.0 if held else 1.8))
-            painter.setBrush(look.of("floor"))
-            painter.drawRect(int(at.x()) - 7, int(at.y()) - 7, 14, 14)
-            painter.setPen(QPen(look.of("cursor"), 1.0))
-            wide = painter.fontMetrics().horizontalAdvance(passer.label)
-            painter.drawText(QPointF(at.x() - wide / 2, at.y() + 24), passer.label)
-        painter.end()
-
-    def mousePressEvent(self, event: QMouseEvent) -> None:
-        away = [(self.place_of(passer) - event.position()).manhattanLength() for passer in self.passers]
-        if away and min(away) <= REACH_PX:
-            self.held = away.index(min(away))
-            self.update()
-
-    def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        if event.buttons() & Qt.MouseButton.LeftButton and self.passers:
-            origin, corner = self._drawing.place(0.0, 0.0), self._drawing.place(1.0, 1.0)
-            at = event.position() - origin
-            self.move_to(self.held, at.x() / (corner.x() - origin.x()), at.y() / (corner.y() - origin.y()))
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        steps = {
-            Qt.Key.Key_Left: (-STEP_M, 0.0),
-            Qt.Key.Key_Right: (STEP_M, 0.0),
-            Qt.Key.Key_Up: (0.0, STEP_M),
-            Qt.Key.Key_Down: (0.0, -STEP_M),
-        }
-        step = steps.get(Qt.Key(event.key()))
-        if step is not None and self.passers:
-            passer = self.passers[self.held]
-            self.move_to(self.held, passer.x_m + step[0], passer.y_m + step[1])
-        elif event.key() == Qt.Key.Key_Space and self.passers:
-            self.held = (self.held + 1) % len(self.passers)
-            self.update()
-        else:
-            super().keyPressEvent(event)
 
 
 class FormationEditor(QDialog):
     """Set a formation. ``formation()`` is what was set, None for no passers."""
 
-    def __init__(
-        self, court: Court, scheme: AreaScheme, formation: Formation | None, parent: QWidget | None = None
-    ) -> None:
+    def __init__(self, court: Court, formation: Formation | None, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Passers")
         self._court = court
@@ -121,7 +31,7 @@ class FormationEditor(QDialog):
                 self.usual.addItem(f"{word.capitalize()} passers {depth}", (count, depth))
         self.name = QLineEdit()
         self.name.setAccessibleName("Name of the formation")
-        self.plan = PasserCourt(court, scheme)
+        self.plan = PasserCourt(court)
         self.labels: list[QLineEdit] = []
         self._form = QFormLayout()
         self._form.addRow("Begin with", self.usual)

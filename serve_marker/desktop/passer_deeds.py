@@ -31,7 +31,7 @@ class PasserDeeds:
         """Set where the passers stand; the serves marked from now on keep it."""
         workspace = self._workspace
         workspace.book()
-        dialog = FormationEditor(workspace.court, workspace.scheme, workspace.formation, self._window)
+        dialog = FormationEditor(workspace.court, workspace.formation, self._window)
 
         def keep() -> None:
             workspace.set_formation(dialog.formation())

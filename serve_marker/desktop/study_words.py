@@ -160,7 +160,9 @@ def how_near(rows: pandas.DataFrame, _evening: Evening) -> Words:
         "A ball is taken to be the nearest passer's (so it was in 95 of 100 of 182 serves: Paulo et al., J. Sports "
         "Sci. 2018). Out of reach: reaction time and speed are settings, not measured values."
     )
-    return Words(sentence, joined(reach_sentence(rows), pass_sentence(rows)), method)
+    several = rows.loc[rows["formation_id"] != "", "formation_id"].nunique() > 1
+    choose_one = "Choose one formation, under All else, to see its passers and seams." if several else ""
+    return Words(sentence, joined(reach_sentence(rows), pass_sentence(rows), choose_one), method)
 
 
 def how_fast(rows: pandas.DataFrame, evening: Evening) -> Words:

@@ -10,7 +10,6 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
-from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import Formation, Passer, preset
 from serve_marker.desktop.formation_editor import FormationEditor
@@ -113,7 +112,7 @@ def test_a_received_ball_is_marked_in_the_air(coach):
 
 
 def test_passers_are_dragged_and_named(qtbot, dressed):
-    dialog = FormationEditor(COURT, default_scheme(COURT), preset(2, "up", COURT))
+    dialog = FormationEditor(COURT, preset(2, "up", COURT))
     qtbot.addWidget(dialog)
     dialog.show()
     plan = dialog.plan
@@ -139,7 +138,7 @@ def test_passers_are_dragged_and_named(qtbot, dressed):
 
 
 def test_no_passers(qtbot, dressed):
-    dialog = FormationEditor(COURT, default_scheme(COURT), Formation("x", (Passer(1, 1, "Ines"),)))
+    dialog = FormationEditor(COURT, Formation("x", (Passer(1, 1, "Ines"),)))
     qtbot.addWidget(dialog)
     dialog.usual.setCurrentIndex(1)
     dialog.usual.activated.emit(1)
