@@ -15,7 +15,8 @@ from serve_marker.errors import UserError
 Grey = NDArray[np.uint8]
 
 FEATURE_SIDE_PX = 640
-REFERENCE_SIDE_PX = 960
+REFERENCE_SIDE_PX = 1280
+"""As large as the pictures it is laid on: three quarters of that put a low camera's court half a pixel off."""
 REFERENCE_QUALITY = 85
 MOST_FEATURES = 2500
 CONTRAST_THRESHOLD = 0.015
