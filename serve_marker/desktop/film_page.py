@@ -38,6 +38,8 @@ from serve_marker.video.sentences import Stretch
 
 RIGHT_COLUMN = (292, 480)
 RIGHT_SHARE = 0.2
+SOUND_STRIP = (20, 44)
+SOUND_SHARE = 0.03
 LIST_HEIGHT = 230
 
 
@@ -349,6 +351,8 @@ class FilmPage(QWidget):
         super().resizeEvent(event)
         narrowest, widest = RIGHT_COLUMN
         self.right.setFixedWidth(min(max(narrowest, round(self.width() * RIGHT_SHARE)), widest))
+        lowest, highest = SOUND_STRIP
+        self.sound.setFixedHeight(min(max(lowest, round(self.height() * SOUND_SHARE)), highest))
         self._place_over()
 
     def showEvent(self, event: QEvent) -> None:
