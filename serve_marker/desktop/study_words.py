@@ -178,7 +178,8 @@ def how_fast(rows: pandas.DataFrame, evening: Evening) -> Words:
     method = (
         "Average horizontal speed from contact to landing; the range holds frame timing and both places, each mark "
         f"taken to lie on {marks} (a setting). A radar at contact shows more: the ball slows down on its way. Net "
-        "clearance is of the ball's middle; drag and spin are not seen and widen its range."
+        "clearance is of the ball's middle; drag and spin are not seen and widen its range. Effort is measured by the "
+        "fastest serve of a marked full-pace series of the last year, else by the 90th percentile of that year's paces."
     )
     gate = gate_sentence(rows, evening.settings.topspin_gate_mps)
     return Words(sentence, joined(doubt, gate, effort_sentence(rows), clearance_sentence(rows)), method)

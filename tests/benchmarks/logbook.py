@@ -44,6 +44,9 @@ class Hour:
     def gaps_s(self, i: int) -> tuple[float, float]:
         return 1 / 60, 1 / 60
 
+    def time_scale(self, filmed_at_fps: float | None) -> float:
+        return 1.0
+
 
 def view_from_the_stand() -> View:
     """A camera 4 m high, 7 m behind end a, 15 degrees down."""
@@ -95,6 +98,8 @@ def main(count: int) -> None:
         with logbook:
             with timed("load all serves"):
                 serves = logbook.serves()
+            with timed("load all serves as columns"):
+                logbook.serve_columns()
             with timed("load one practice"):
                 logbook.serves(practice_id=logbook.practices()[0].id)
             with timed("change 50 serves one by one"):
