@@ -27,12 +27,16 @@ def columns_from(batches: Iterable[Sequence[Sequence[Any]]]) -> Columns:
 
 
 def in_order(columns: Columns, clip_ids: Sequence[str]) -> Columns:
-    """Return the columns by clip, in the order of ``clip_ids``, and by moment, otherwise as they stood."""
+    """Return the columns by clip, in the order of ``clip_ids``, and by moment, otherwise as they stood.
+
+    Serves of other clips are left out.
+    """
     place = {clip_id: number for number, clip_id in enumerate(clip_ids)}
-    clips = np.array([place[clip_id] for clip_id in columns["clip_id"]], dtype=int)
+    clips = np.array([place.get(clip_id, -1) for clip_id in columns["clip_id"]], dtype=int)
     moments = np.where(np.isnan(columns["landing_time_s"]), columns["contact_time_s"], columns["landing_time_s"])
     order = np.lexsort((np.nan_to_num(moments), clips))
-    return {name: cells[order] for name, cells in columns.items()}
+    kept = order[clips[order] >= 0]
+    return {name: cells[kept] for name, cells in columns.items()}
 
 
 def columns_of(serves: Sequence[Serve]) -> Columns:

@@ -28,3 +28,16 @@ def test_columns_are_the_records_in_their_order(tmp_path):
             assert found.keys() == expected.keys()
             for name in expected:
                 assert np.array_equal(found[name], expected[name], equal_nan=expected[name].dtype.kind == "f")
+
+
+def test_a_serve_whose_clip_is_gone_is_in_neither(tmp_path):
+    """As in a damaged file, which `logbook check` tells of."""
+    with Logbook.create(tmp_path / "team.logbook") as book:
+        book.put(Practice(id="p", date="2026-11-03", name="Tuesday"))
+        book.put(
+            ClipEntry(id="c", practice_id="p", path="a", size_bytes=1, fingerprint="f"), Serve(id="s", clip_id="c")
+        )
+        book._connection.execute("PRAGMA foreign_keys = OFF")
+        book._connection.execute("UPDATE serve SET clip_id = 'gone'")
+        assert book.serves() == []
+        assert len(book.serve_columns()["id"]) == 0
