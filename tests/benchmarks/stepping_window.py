@@ -12,7 +12,6 @@ import random
 import runpy
 import statistics
 import tempfile
-import threading
 import time
 from pathlib import Path
 from typing import Any
@@ -49,6 +48,11 @@ class Bench:
         self.paints = Paints()
         self.coach.picture.installEventFilter(self.paints)
         self.frames: Any = self.coach.window.page.frames
+
+    def leave(self) -> None:
+        """Close the window."""
+        self.coach.leave()
+        gc.collect()
 
     def go(self, index: int) -> None:
         self.coach.workspace.set_frame(index)
@@ -154,6 +158,9 @@ def main() -> None:
     chosen = parser.parse_args()
     film = stepping["film"](chosen.film)
     with tempfile.TemporaryDirectory() as name:
+        Bench(Path(name), film).leave()
+    before = held()
+    with tempfile.TemporaryDirectory() as name:
         bench = Bench(Path(name), film)
         print(f"{chosen.film} through the window")
         if chosen.minutes:
@@ -161,11 +168,8 @@ def main() -> None:
         else:
             measure(bench, film)
         working = held()
-        bench.coach.leave()
-        gc.collect()
-        print(
-            f"  threads and open files: {working} at work, {held()} after closing; {threading.active_count()} of Python"
-        )
+        bench.leave()
+        print(f"  threads and open files: {before} with no window, {working} at work, {held()} after closing it again")
 
 
 if __name__ == "__main__":
