@@ -25,7 +25,7 @@ from serve_marker.camera.features import (
 from serve_marker.camera.homography import map_points
 from serve_marker.camera.realign import ALIGN_SIDE_PX, align, court_pixels, moved_view
 from serve_marker.camera.recognise import Recognition, recognise, trusted
-from serve_marker.camera.steadiness import Look, Stay, Steadiness, apart_px, place_of, steadiness_of
+from serve_marker.camera.steadiness import Look, Stay, apart_px, place_of, steadiness_of
 from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_to_text
 from serve_marker.errors import UserError
@@ -45,6 +45,8 @@ LOOK_EVERY_S = 2.0
 MOST_LOOKS = 90
 TIME_FOUND_S = 0.1
 MOST_BACKGROUND_FRAMES = 9
+MOST_RECOGNISED = 4
+"""In so many stretches from the beginning the view's place is looked for."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,12 +95,14 @@ def check_clip(
         steadiness = steadiness_of(looks, limit_px)
         if steadiness.never_still:
             return _refused(clip, looking.start, looks)
-        base = looking.background(looks, steadiness.stays[0]) if steadiness.stays else looking.start
-        first = recognise(view, base, reference)
-        if first.view is None:
-            return _elsewhere(clip, first, base)
-        stretches, warnings = _stretches(looking, clip, first, base, looks, steadiness)
-    return ClipCheck(True, tuple(stretches), (*first.warnings, *warnings))
+        backgrounds = [looking.background(looks, stay) for stay in steadiness.stays] or [looking.start]
+        held = [recognise(view, background, reference) for background in backgrounds[:MOST_RECOGNISED]]
+        base = next((number for number, one in enumerate(held) if one.view is not None), None)
+        if base is None:
+            return _elsewhere(clip, held[0], backgrounds[0])
+        borders = [0.0, *looking.borders(looks, steadiness.stays), clip.duration_s]
+    stretches, warnings = _stretches(held[base], base, backgrounds, borders)
+    return ClipCheck(True, tuple(stretches), (*held[base].warnings, *warnings))
 
 
 def answer_of(check: ClipCheck, view_path: Path, out: Path | None = None) -> dict[str, Any]:
@@ -159,9 +163,11 @@ class _Looking:
         self.view = view
         self.greys: dict[float, Grey] = {}
         self._points_px = court_pixels(view)
-        last_s = min(BEGINNING_S, float(self.clip.times_s[-1]))
-        self._greys = [self.grey_at(time_s) for time_s in np.linspace(0.0, last_s, BEGINNING_FRAMES)]
-        self.start, self._start = self._clearest(self._greys)
+        self.start, self._start = self._clearest(self._second_from(0.0))
+
+    def _second_from(self, from_s: float) -> list[Grey]:
+        to_s = min(from_s + BEGINNING_S, float(self.clip.times_s[-1]))
+        return [self.grey_at(time_s) for time_s in np.linspace(from_s, to_s, BEGINNING_FRAMES)]
 
     def _clearest(self, greys: list[Grey]) -> tuple[Grey, Features]:
         """The first clear one of some frames, and its features: a ball may pass the lens, or the film fade in."""
@@ -171,9 +177,19 @@ class _Looking:
         return greys[best], features[best]
 
     def recognised(self, reference: Grey | None) -> Recognition:
-        """The view held against the beginning: one sharp frame, or else the first second without its people."""
-        at_once = recognise(self.view, self.start, reference)
-        return at_once if at_once.view is not None else recognise(self.view, background_of(self._greys), reference)
+        """The view held against the beginning, or else the middle: a hand may still hold the camera at first.
+
+        Of either second one sharp frame is tried, and what stays without its people.
+        """
+        for from_s in (0.0, self.clip.duration_s / 2):
+            greys = self._second_from(from_s)
+            clear, features = self._clearest(greys)
+            for picture in (clear, background_of(greys)):
+                found = recognise(self.view, picture, reference)
+                if found.view is not None:
+                    self.start, self._start = clear, features
+                    return found
+        return found
 
     def grey_at(self, time_s: float) -> Grey:
         picture = self.reader.scaled(self.clip.frame_at(time_s), ALIGN_SIDE_PX, ALIGN_SIDE_PX)
@@ -199,6 +215,10 @@ class _Looking:
     def background(self, looks: Sequence[Look], stay: Stay) -> Grey:
         chosen = np.linspace(0, len(stay.looks) - 1, min(len(stay.looks), MOST_BACKGROUND_FRAMES)).round().astype(int)
         return background_of([self.greys[looks[stay.looks[i]].time_s] for i in chosen])
+
+    def borders(self, looks: Sequence[Look], stays: Sequence[Stay]) -> list[float]:
+        """When [s] the camera moved from each stay to the next."""
+        return [self.moved_at(looks, before, after) for before, after in pairwise(stays)]
 
     def moved_at(self, looks: Sequence[Look], before: Stay, after: Stay) -> float:
         """When [s] the picture came nearer to the later place than to the earlier one, by halving."""
@@ -237,28 +257,30 @@ def _times_s(clip: Clip) -> list[float]:
 
 
 def _stretches(
-    looking: _Looking, clip: Clip, first: Recognition, base: Grey, looks: Sequence[Look], steadiness: Steadiness
+    held: Recognition, base: int, backgrounds: Sequence[Grey], borders: Sequence[float]
 ) -> tuple[list[Stretch], list[str]]:
-    assert first.view is not None
-    stays = steadiness.stays
-    borders = [0.0, *(looking.moved_at(looks, a, b) for a, b in pairwise(stays)), clip.duration_s]
-    stretches = [Stretch(0.0, borders[1], first.turned_deg, first.shifted_px, first.view, base)]
-    warnings = []
-    for number, stay in enumerate(stays[1:], start=1):
-        background = looking.background(looks, stay)
-        alignment = align(base, background, first.view)
+    """Every stay with its view, re-aligned from the one in which the view was recognised."""
+    assert held.view is not None
+    stretches, warnings = [], []
+    for number, background in enumerate(backgrounds):
         from_s, to_s = borders[number], borders[number + 1]
+        if number == base:
+            stretches.append(Stretch(from_s, to_s, held.turned_deg, held.shifted_px, held.view, background))
+            continue
+        moved_s = from_s if number > base else to_s
+        alignment = align(backgrounds[base], background, held.view)
         if alignment is None or not np.isfinite(alignment.correlation):
             stretches.append(Stretch(from_s, to_s, float("nan"), float("nan"), None, background))
+            part = "rest" if number > base else "beginning"
             warnings.append(
-                f"The camera moved at {_clock(from_s)} and the lines could not be re-aligned; "
-                "make a new view for the rest of the clip."
+                f"The camera moved at {_clock(moved_s)} and the lines could not be re-aligned; "
+                f"make a new view for the {part} of the clip."
             )
             continue
-        moved = moved_view(first.view, alignment)
+        moved = moved_view(held.view, alignment)
         stretches.append(Stretch(from_s, to_s, alignment.turned_deg, alignment.shifted_px, moved, background))
         warnings.append(
-            f"The camera moved at {_clock(from_s)}: turned {alignment.turned_deg:.1f} degrees, the court shifted "
+            f"The camera moved at {_clock(moved_s)}: turned {alignment.turned_deg:.1f} degrees, the court shifted "
             f"{alignment.shifted_px:.0f} px; lines re-aligned, please check."
         )
     return stretches, warnings

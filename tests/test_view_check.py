@@ -117,6 +117,20 @@ def test_a_still_clip_has_one_stretch(filmed: Callable[[Callable[[float], Floats
     assert (found.same_place, len(found.stretches), found.warnings) == (True, 1, ())
 
 
+def test_a_hand_on_the_camera_at_first_does_not_hide_the_place(
+    filmed: Callable[[Callable[[float], Floats]], Path], view: View
+) -> None:
+    """The film begins while the camera is still being let go of: a degree off for 0.7 s."""
+    found = checked(filmed(lambda time_s: turn(1.0, -0.5, 0.0) if time_s < 0.7 else np.eye(3)), view)
+
+    assert found.same_place
+    held, rest = found.stretches
+    assert rest.from_s == pytest.approx(0.7, abs=0.2)
+    assert (rest.view is view, rest.shifted_px) == (True, 0.0)
+    assert held.view is None or held.turned_deg == pytest.approx(np.hypot(1.0, 0.5), abs=0.2)
+    assert "0:00." in found.warnings[0]
+
+
 def test_sway_is_refused_with_a_sentence(filmed: Callable[[Callable[[float], Floats]], Path], view: View) -> None:
     found = checked(filmed(lambda time_s: turn(0.7 * np.sin(1.9 * time_s), 0.4 * np.sin(1.3 * time_s + 1), 0.0)), view)
 

@@ -1,8 +1,9 @@
 """How far views made of noisy marks and traces are from the truth, on the shared clips.
 
-Run with `python tests/benchmarks/views.py [--draws N] [--clips FOLDER]`. Marks of all visible landmarks and six points
-along every visible line have 1 px of noise. The known lens is the truth's own (bend and principal point), fitted to the
-same clicks. The tests of the camera take their clips from here.
+Run with `python tests/benchmarks/views.py [--draws N] [--clips FOLDER] [--only CLIP]`. Marks of all visible landmarks
+and six points along every visible line have 1 px of noise; fewer draws are made with six points in all (along the near
+end line and one sideline) and with marks alone. The known lens is the truth's own (bend and principal point), fitted to
+the same clicks. The tests of the camera take their clips from here.
 """
 
 from __future__ import annotations
@@ -116,13 +117,22 @@ class TrueClip:
                 found[line] = tuple((float(x), float(y)) for x, y in chosen)
         return found
 
-    def noisy(self, rng: np.random.Generator, traced: bool, noise_px: float = NOISE_PX) -> tuple[Clicks, Traces]:
+    @property
+    def six_traced(self) -> Traces:
+        """Three points along the near end line and three along a sideline."""
+        sides = [line for line in ("right", "left") if line in self.traces]
+        return {line: self.traces[line][::2] for line in ("end-a", sides[0])}
+
+    def noisy(
+        self, rng: np.random.Generator, traced: bool, noise_px: float = NOISE_PX, six: bool = False
+    ) -> tuple[Clicks, Traces]:
         def off(pixel: tuple[float, float]) -> tuple[float, float]:
             x, y = rng.normal(pixel, noise_px)
             return float(x), float(y)
 
         marks = {name: off(pixel) for name, pixel in self.marks.items()}
-        traces = {line: tuple(off(p) for p in trace) for line, trace in self.traces.items()} if traced else {}
+        true = {} if not traced else self.six_traced if six else self.traces
+        traces = {line: tuple(off(p) for p in trace) for line, trace in true.items()}
         return marks, traces
 
     def fitted(self, marks: Clicks, traces: Traces) -> Fit:
@@ -160,12 +170,14 @@ class Held:
     held: float
 
 
-def measured(clip: TrueClip, draws: int, traced: bool, seed: int = 1, landings: int = 20) -> dict[str, Held]:
+def measured(
+    clip: TrueClip, draws: int, traced: bool, seed: int = 1, landings: int = 20, six: bool = False
+) -> dict[str, Held]:
     """Floor errors over both halves of the court and how often the 95 % ellipse of a noisy click holds the truth."""
     rng = np.random.default_rng(seed)
     rows: dict[str, list[tuple[Floats, Floats, Floats]]] = {"a": [], "b": []}
     for _ in range(draws):
-        marks, traces = clip.noisy(rng, traced)
+        marks, traces = clip.noisy(rng, traced, six=six)
         view = clip.fitted(marks, traces).view
         known = clip.fitted_with_known_lens(marks, traces)
         floor = rng.uniform((-4.5, -9.0), (4.5, 9.0), (landings, 2))
@@ -190,10 +202,36 @@ def measured(clip: TrueClip, draws: int, traced: bool, seed: int = 1, landings: 
 
 
 @dataclass(frozen=True)
+class Posed:
+    """Errors (draws,) of the camera's height and distance as shares, and of the net's tops [px]."""
+
+    height: Floats
+    distance: Floats
+    net_px: Floats
+
+
+def posed(clip: TrueClip, draws: int, noise_px: float = NOISE_PX, seed: int = 3) -> Posed:
+    """How far off the camera's place is, and how far from their true pixels the net's tops are drawn."""
+    rng = np.random.default_rng(seed)
+    tops = np.array(list(net_landmarks(COURT, clip.net_height_m).values()))
+    true_px = clip.project(tops)
+    shown = clip.inside(true_px)
+    rows = []
+    for _ in range(draws):
+        view = clip.fitted(*clip.noisy(rng, True, noise_px)).view
+        place_m = np.array(view.camera_position_m)
+        away_m, true_away_m = np.hypot(*place_m[:2]), np.hypot(*clip.place_m[:2])
+        off_px = np.hypot(*(view.project(tops) - true_px)[shown].T)
+        rows.append((place_m[2] / clip.place_m[2] - 1, away_m / true_away_m - 1, max(off_px, default=np.nan)))
+    return Posed(*np.array(rows).T)
+
+
+@dataclass(frozen=True)
 class Called:
-    """Calls near the lines: shares wrong though confident, too close, and too close where all errors are known."""
+    """Calls near the lines: shares wrong though confident and too close, the same where all errors are known."""
 
     wrong: float
+    wrong_known: float
     too_close: float
     too_close_known: float
     landings: int
@@ -203,7 +241,7 @@ def called(clip: TrueClip, landings: int, per_view: int = 20, seed: int = 2) -> 
     """Landings drawn within 20 cm of the outer lines of both halves, clicked with 1 px of noise."""
     rng = np.random.default_rng(seed)
     perfect = _true_view(clip)
-    wrong = close = close_known = total = 0
+    wrong = wrong_known = close = close_known = total = 0
     while total < landings:
         view = clip.fitted(*clip.noisy(rng, traced=True)).view
         for end in ("a", "b"):
@@ -217,11 +255,16 @@ def called(clip: TrueClip, landings: int, per_view: int = 20, seed: int = 2) -> 
             half = to_half(points, end, COURT)
             inside_m = np.minimum(np.minimum(half[:, 0], 9.0 - half[:, 0]), 9.0 - half[:, 1])
             truly_in = inside_m + rng.normal(CONTACT_M, CONTACT_SD_M, len(half)) > 0
-            wrong += int((((calls.verdict == "in") & ~truly_in) | ((calls.verdict == "out") & truly_in)).sum())
+            wrong += _wrong(calls.verdict, truly_in)
+            wrong_known += _wrong(known.verdict, truly_in)
             close += int((calls.verdict == "too close").sum())
             close_known += int((known.verdict == "too close").sum())
             total += len(points)
-    return Called(wrong / total, close / total, close_known / total, total)
+    return Called(wrong / total, wrong_known / total, close / total, close_known / total, total)
+
+
+def _wrong(verdict: NDArray[np.str_], truly_in: NDArray[np.bool_]) -> int:
+    return int((((verdict == "in") & ~truly_in) | ((verdict == "out") & truly_in)).sum())
 
 
 def _true_view(clip: TrueClip) -> View:
@@ -254,34 +297,68 @@ def _near_lines(rng: np.random.Generator, count: int, end: str) -> Floats:
     return np.column_stack([x, y])
 
 
+WAYS = (("six a line", True, False, 1.0), ("six in all", True, True, 0.1), ("marks alone", False, False, 0.1))
+"""What is traced beside the marks, and which share of the draws is made of it."""
+
+
 def main() -> None:
-    """Print the tables."""
+    """Print the tables, a clip at a time."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("--draws", type=int, default=1000)
+    parser.add_argument("--draws", type=int, default=4000)
     parser.add_argument("--clips", type=Path, default=CLIPS)
+    parser.add_argument("--only", default="", help="the name of one clip")
     asked = parser.parse_args()
     for clip in true_clips(asked.clips):
-        view = clip.fitted(clip.marks, clip.traces).view
-        off_m = np.linalg.norm(np.array(view.camera_position_m) - clip.place_m)
+        if asked.only in (clip.name, ""):
+            print(f"\n{clip.name}")
+            _show_exact(clip)
+            _show_pose(clip, max(asked.draws // 10, 10))
+            _show_errors(clip, asked.draws)
+            _show_calls(clip)
+
+
+def _show_exact(clip: TrueClip) -> None:
+    seen = [s for s in clip.truth["serves"] if s["outcome"] == "floor" and s.get("landing_in_frame")]
+    floor = np.array([s["landing_xy"] for s in seen]) * clip.turn
+    for what, traces in (("with traces", clip.traces), ("marks alone", {})):
+        view = clip.fitted(clip.marks, traces).view
+        off_m = np.hypot(*(view.locate(clip.project(floor))[0] - floor).T)
+        print(f"  exact clicks, {what}: landings {100 * np.median(off_m):.1f} cm off in the middle", end="; ")
+        print(f"focal {view.focal_px:.1f} of {clip.camera['fx']:.1f} px")
+
+
+def _show_pose(clip: TrueClip, draws: int) -> None:
+    for noise_px in (0.0, NOISE_PX):
+        found = posed(clip, draws if noise_px else 1, noise_px)
+        height, distance = (100 * np.percentile(np.abs(off), [50, 95]) for off in (found.height, found.distance))
+        net_px = np.percentile(found.net_px, [50, 95]) if np.isfinite(found.net_px).all() else (np.nan, np.nan)
         print(
-            f"{clip.name}: exact clicks, focal {view.focal_px:.1f} of {clip.camera['fx']:.1f}, camera {off_m:.2f} m off"
-        )
-        for traced in (True, False):
-            for end, found in measured(clip, asked.draws, traced).items():
-                ours = np.percentile(found.errors_m, [50, 95]) * 100
-                known = np.percentile(found.known_m, [50, 95]) * 100
-                print(
-                    f"  {'marks and traces' if traced else 'marks alone':16} end {end}: "
-                    f"median {ours[0]:.1f} p95 {ours[1]:.1f} cm; known lens {known[0]:.1f} {known[1]:.1f} cm, "
-                    f"ratio {ours[0] / known[0]:.2f} {ours[1] / known[1]:.2f}; ellipse holds {100 * found.held:.1f} %",
-                    flush=True,
-                )
-        calls = called(clip, 2000)
-        print(
-            f"  calls near lines: {100 * calls.wrong:.2f} % wrong, {100 * calls.too_close:.1f} % too close "
-            f"({100 * calls.too_close_known:.1f} % with known errors), {calls.landings} landings",
+            f"  pose, {noise_px:g} px: height {height[0]:.1f} (p95 {height[1]:.1f}) %, distance {distance[0]:.1f} "
+            f"(p95 {distance[1]:.1f}) % off, net's tops {net_px[0]:.1f} (p95 {net_px[1]:.1f}) px off",
             flush=True,
         )
+
+
+def _show_errors(clip: TrueClip, draws: int) -> None:
+    print("  floor error [cm]   end  median   p95 | known   p95 | ratio   p95 | ellipse holds")
+    for what, traced, six, share in WAYS:
+        for end, found in measured(clip, max(int(share * draws), 10), traced, six=six).items():
+            ours, known = (np.percentile(part, [50, 95]) * 100 for part in (found.errors_m, found.known_m))
+            print(
+                f"  {what:18} {end:>3} {ours[0]:7.1f}{ours[1]:6.1f} |{known[0]:6.1f}{known[1]:6.1f} |"
+                f"{ours[0] / known[0]:6.2f}{ours[1] / known[1]:6.2f} |{100 * found.held:7.1f} %",
+                flush=True,
+            )
+
+
+def _show_calls(clip: TrueClip) -> None:
+    calls = called(clip, 2000)
+    print(
+        f"  {calls.landings} calls near lines: {100 * calls.wrong:.2f} % wrong ({100 * calls.wrong_known:.2f} % with "
+        f"all errors known), {100 * calls.too_close:.1f} % too close ({100 * calls.too_close_known:.1f} %), "
+        f"ratio {calls.too_close / calls.too_close_known:.2f}",
+        flush=True,
+    )
 
 
 if __name__ == "__main__":
