@@ -11,13 +11,15 @@ from numpy.typing import NDArray
 from serve_marker.camera.crossing import EDGE_SD_PX, Strip, fit_crossing
 from serve_marker.camera.homography import Floats
 from serve_marker.camera.line_fit import LineFit, Project, fit_lines
-from serve_marker.camera.search import ARM_PX, MOST_SD_PX, SAME_PLACE_PX, SNAP_PX, best_crossing, clipped, rating
+from serve_marker.camera.search import ARM_PX, SAME_PLACE_PX, SNAP_PX, best_crossing, clipped, rating
 from serve_marker.camera.star import crossing_in_the_open
 from serve_marker.camera.view import View
 from serve_marker.court.dimensions import Court, landmarks
 
 LEAST_AGREEING = 0.2
 UNKNOWN_PX = 2.5
+ALL_LINES_SD_PX = 1.1
+"""Where all the lines leave a crossing more doubtful than this, a careful click says more."""
 LOCAL_OFFSET_PX = 0.3
 LOCAL_SLOPE = 0.005
 LOCAL_SURE_PX = 0.5
@@ -80,7 +82,10 @@ def _snap(
 def _by_all_lines(
     picture: NDArray[np.uint8], click: Floats, landmark: str, view: View, lines: LineFit
 ) -> Snapped | None:
-    """Snap where all the court's lines put the crossing, moved to the two lines themselves where they are clear."""
+    """Snap where all the court's lines put the crossing, moved to the two lines themselves where they are clear.
+
+    None where the two lines clearly cross elsewhere or one clearly has no paint there: the fit took another sport's.
+    """
     place = np.array([landmarks(view.court)[landmark][:2]])
     meant, sd_px = lines.project(place)[0], float(lines.sd_px(place)[0])
     if not np.hypot(*(meant - click)) <= SNAP_PX or not sd_px < UNKNOWN_PX:
@@ -88,19 +93,21 @@ def _by_all_lines(
     expected = expected_strips(lines.project, view.court, landmark)
     if expected is not None:
         slant = abs(float(np.linalg.det(np.array([strip.direction for strip in expected]))))
-        sd_px = float(np.hypot(sd_px, EDGE_SD_PX / max(slant, 1e-3)))
+        doubt_px = float(np.hypot(sd_px, EDGE_SD_PX / max(slant, 1e-3)))
         side, across = (clipped(strip, meant, picture.shape) for strip in expected)
         crossing = fit_crossing(
             picture, meant, side, across, landmark.startswith("end"), (0, 0, 0, 0), LOCAL_OFFSET_PX, LOCAL_SLOPE
         )
-        if crossing is not None and np.hypot(*(crossing.pixel - click)) <= SNAP_PX:
+        if crossing is not None and crossing.sd_px < LOCAL_SURE_PX:
             clear = rating(crossing, click)
-            sure = clear > 0 and crossing.sd_px < LOCAL_SURE_PX
-            if sure and np.hypot(*(crossing.pixel - meant)) < SAME_PLACE_PX + 2 * sd_px:
+            near = np.hypot(*(crossing.pixel - meant)) < SAME_PLACE_PX + 2 * doubt_px
+            if clear > 0 and near and np.hypot(*(crossing.pixel - click)) <= SNAP_PX:
                 return _snapped(click, crossing.pixel, clear)
-    if sd_px > MOST_SD_PX:
+            if not near or min(crossing.shown) == 0.0:
+                return None
+    if sd_px > ALL_LINES_SD_PX:
         return None
-    return _snapped(click, meant, 0.5 * lines.agreeing / (1 + (sd_px / MOST_SD_PX) ** 2))
+    return _snapped(click, meant, 0.5 * lines.agreeing / (1 + (sd_px / ALL_LINES_SD_PX) ** 2))
 
 
 def _snapped(click: Floats, place: Floats, confidence: float) -> Snapped:

@@ -1,7 +1,8 @@
 """How well clicks on landmarks snap, on the shared clips: every 30th frame, all landmarks that the picture shows.
 
-Run with `python tests/benchmarks/snap.py [--clips FOLDER] [--every N]`. Clicks lie up to 6 px off, evenly over the
-disc; the approximate view is fitted to these very clicks. Truth is each frame's own camera with its lens.
+Run with `python tests/benchmarks/snap.py [--clips FOLDER] [--every N] [--only CLIP]`. Clicks lie up to 6 px
+off, evenly over the disc; the approximate view is fitted to these very clicks. Truth is each frame's own camera with
+its lens.
 """
 
 from __future__ import annotations
@@ -72,6 +73,7 @@ def main() -> None:
     options = argparse.ArgumentParser()
     options.add_argument("--clips", type=Path, default=CLIPS)
     options.add_argument("--every", type=int, default=30)
+    options.add_argument("--only", default="", help="the name of one clip")
     options.add_argument("--without-view", action="store_true")
     options.add_argument("--landmarks", action="store_true", help="one line a landmark")
     asked = options.parse_args()
@@ -80,6 +82,8 @@ def main() -> None:
     every: list[tuple[str, float]] = []
     for path in sorted(asked.clips.glob("*.truth.json")):
         truth = json.loads(path.read_text())
+        if asked.only not in (truth["clip"], ""):
+            continue
         found: list[tuple[str, float]] = []
         with FrameReader(open_clip(asked.clips / truth["file"])) as reader:
             for frame in range(0, truth["n_frames"], asked.every):

@@ -54,7 +54,7 @@ def camera(request: pytest.FixtureRequest) -> Pinhole:
     return CAMERAS[request.param]
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def camera_named() -> Callable[[str], Pinhole]:
     return CAMERAS.__getitem__
 
