@@ -102,6 +102,7 @@ def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
     """Make a view from marks of four or more landmarks."""
     from serve_marker.camera.fit import fit_view
     from serve_marker.camera.viewfile import read_marks, save_view
+    from serve_marker.view_words import fit_words
 
     require_target(out, ".json", marks)
     sheet = read_marks(marks)
@@ -114,7 +115,7 @@ def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
         "camera_height_m": fit.view.camera_height_m,
         "warnings": list(fit.warnings),
     }
-    print_answer(answer, as_json)
+    print_answer(answer, as_json, lambda plain: [f"{out} is ready.", *fit_words(plain)])
 
 
 @view_app.command("locate", context_settings=SIGNED_NUMBERS)
@@ -122,10 +123,12 @@ def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False)
     """Tell where on the court a pixel lies, and how surely."""
     import numpy as np
 
+    from serve_marker.camera.view import longer_half_axis_m
     from serve_marker.camera.viewfile import load_view
     from serve_marker.court.areas import default_scheme
     from serve_marker.judging import judge
     from serve_marker.logbook.records import FloorPoint, Serve
+    from serve_marker.view_words import locate_words
 
     opened = load_view(view)
     points_m, cov_m2 = opened.locate(np.array([[x_px, y_px]]))
@@ -151,7 +154,7 @@ def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False)
         "area_margin_m": float(judged.area_margin_m),
         "area_sure": bool(judged.area_sure),
     }
-    print_answer(answer, as_json)
+    print_answer(answer, as_json, lambda plain: locate_words(plain, float(longer_half_axis_m(cov_m2)[0])))
 
 
 @view_app.command("check")
@@ -165,11 +168,12 @@ def view_check(
     from serve_marker.camera.viewfile import load_view
     from serve_marker.video.clip import open_clip
     from serve_marker.view_check import answer_of, check_clip, reference_of
+    from serve_marker.view_words import check_words
 
     opened = load_view(view)
     reference = reference_of(view.read_text(encoding="utf-8"))
     checked = check_clip(opened, open_clip(clip), reference, progress_on_stderr("view check"))
-    print_answer(answer_of(checked, view, out), as_json)
+    print_answer(answer_of(checked, view, out), as_json, check_words)
 
 
 @logbook_app.command("new")
@@ -291,11 +295,16 @@ def practice_named(logbook: Logbook, name: str) -> str | None:
     raise UserError(f"{logbook.path.name} has no practice named {name}; it has: {known}.")
 
 
-def print_answer(answer: dict[str, Any], as_json: bool) -> None:
-    """Print an answer as one JSON object, or as one line per item."""
+def print_answer(
+    answer: dict[str, Any], as_json: bool, words: Callable[[dict[str, Any]], list[str]] | None = None
+) -> None:
+    """Print an answer as one JSON object, or in words, or else as one line per item."""
     plain = without_nan(answer)
     if as_json:
         typer.echo(json.dumps(plain, allow_nan=False))
+        return
+    if words is not None:
+        typer.echo("\n".join(words(plain)))
         return
     for name, value in plain.items():
         typer.echo(f"{name}: {in_words(value)}")

@@ -97,6 +97,16 @@ def test_view_fit_finds_the_camera_of_the_truth(run, sample_clips, tmp_path, tru
     assert answer["camera_height_m"] == pytest.approx(truth["camera"]["position_m"][2], rel=0.03)
 
 
+def test_views_are_spoken_of_as_a_coach_does(run, sample_clips, view, tmp_path):
+    made = run("view", "fit", sample_clips / f"{CLIP}.marks.json", "-o", tmp_path / "v.json").out
+    placed = run("view", "locate", view, 640, 560).out
+
+    assert "in 19 of 20 cases" in made
+    assert "The camera stands" in made
+    assert "from the server's left sideline" in placed
+    assert not any(word in made + placed for word in ("_m", "_px", "cov", "homography", "rms"))
+
+
 def test_view_locate_finds_the_landings_of_the_truth(run, view, truth):
     serve = next(s for s in truth["serves"] if s["landing_px"] and s["in_out"] == "in")
     answer = json.loads(run("view", "locate", view, *serve["landing_px"], "--json").out)

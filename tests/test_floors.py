@@ -24,6 +24,7 @@ FLOORS = {
     "study": 4,
     "intake": 4,
     "view_check": 4,
+    "view_words": 5,
     "report": 5,
     "desktop": 6,
     "demo": 6,
