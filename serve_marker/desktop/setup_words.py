@@ -11,7 +11,6 @@ from serve_marker.desktop.court_words import landmark_words
 
 WORST_RESIDUAL_PX = 4.0
 END_LINE_WORDS = {"a": "near end line", "b": "far end line"}
-FEWEST_LANDMARKS = 4
 FEWEST_POINTS = 3
 
 
