@@ -26,7 +26,8 @@ GROUP_WORDS = {
 def spread_sentence(table: pandas.DataFrame) -> str:
     """Return how close together the aimed landings fell and how many lie astray; "" without aimed landings.
 
-    The circle is that in which the next serve lands, not the one the past serves fill, which would be too small.
+    Places are seen from each serve's own aim. The circle is that in which the next serve lands, not the one the past
+    serves fill, which would be too small.
     """
     misses_m = aimed_landings(table)
     found = spread(misses_m)
@@ -34,7 +35,8 @@ def spread_sentence(table: pandas.DataFrame) -> str:
         return ""
     if found.n < FEWEST:
         return f"How close together they fall: {too_few_words(found.n)}"
-    sentence = f"The next serve lands within {found.next_half_m:.1f} m of the middle in half of all cases"
+    usual = "of its usual place beside the aim"
+    sentence = f"The next serve lands within {found.next_half_m:.1f} m {usual} in half of all cases"
     if found.n >= FEWEST_FOR_MOST:
         sentence += f", within {found.next_most_m:.1f} m in 95 of 100"
     stray = robust_spread(misses_m)
