@@ -20,8 +20,6 @@ LEAST_SLOPE = 0.25
 FAR = 1e4
 """No pixel is this many scales away: a polynomial that turns only there never turns."""
 MOST_STEPS = 60
-PARAMETERS = 4
-"""k1, k2 and the centre's x and y, in the order of `Lens.parameter_jacobian`."""
 
 
 @dataclass(frozen=True)

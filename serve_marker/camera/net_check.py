@@ -19,7 +19,6 @@ AT_ODDS_P = 1e-4
 DOUBTFUL_SD = 3.5
 DOUBTFUL_M = 0.03
 FITS_SD = 2.0
-STEP_M = 1e-3
 
 
 @dataclass(frozen=True)

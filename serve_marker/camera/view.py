@@ -13,7 +13,6 @@ from serve_marker.camera.homography import (
     entry_jacobian,
     map_points,
     point_jacobian,
-    third_coordinate,
 )
 from serve_marker.camera.lens import Lens
 from serve_marker.court.dimensions import Court
@@ -229,8 +228,3 @@ def longer_half_axis_m(cov_m2: Floats) -> Floats:
     mean = (cov_m2[:, 0, 0] + cov_m2[:, 1, 1]) / 2
     spread = np.hypot((cov_m2[:, 0, 0] - cov_m2[:, 1, 1]) / 2, cov_m2[:, 0, 1])
     return np.asarray(ELLIPSE_95 * np.sqrt(mean + spread))
-
-
-def depth_of(view: View, points_m: Floats) -> Floats:
-    """Homogeneous depth (N,) of floor points (N, 2), positive in front of the camera, rising with distance."""
-    return third_coordinate(view.homography, points_m)
