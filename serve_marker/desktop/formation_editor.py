@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtWidgets import QComboBox, QDialog, QFormLayout, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import COUNT_WORDS, DEPTHS, Formation, preset
+from serve_marker.desktop.drop_down import DropDown
 from serve_marker.desktop.passer_court import PasserCourt
 from serve_marker.desktop.practice_dialog import keep_or_leave
 from serve_marker.errors import UserError
@@ -22,7 +23,7 @@ class FormationEditor(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Passers")
         self._court = court
-        self.usual = QComboBox()
+        self.usual = DropDown()
         self.usual.setAccessibleName("Begin with a usual formation")
         self.usual.addItem("Usual formations...", None)
         self.usual.addItem(NOBODY, (0, ""))

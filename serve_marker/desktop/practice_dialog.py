@@ -7,7 +7,6 @@ from pathlib import Path
 
 from PySide6.QtCore import QDate, Qt, Signal
 from PySide6.QtWidgets import (
-    QComboBox,
     QDateEdit,
     QDialog,
     QDialogButtonBox,
@@ -19,6 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from serve_marker.desktop.drop_down import DropDown
 from serve_marker.logbook.records import PURPOSES, TARGET_KINDS, ClipEntry, Gym, Practice, new_id
 
 TARGET_WORDS = {
@@ -42,16 +42,16 @@ class PracticeDialog(QDialog):
         self.date = QDateEdit(QDate.fromString(practice.date, Qt.DateFormat.ISODate))
         self.date.setDisplayFormat("yyyy-MM-dd")
         self.date.setAccessibleName("Date of the practice")
-        self.gym = QComboBox()
+        self.gym = DropDown()
         self.gym.setEditable(True)
         self.gym.addItems(list(self._gyms))
         self.gym.setAccessibleName("Gym")
         self.gym.setCurrentText(next((gym.name for gym in gyms if gym.id == practice.gym_id), ""))
-        self.purpose = QComboBox()
+        self.purpose = DropDown()
         self.purpose.addItems(PURPOSES)
         self.purpose.setCurrentText(practice.purpose)
         self.purpose.setAccessibleName("Drill or match")
-        self.target = QComboBox()
+        self.target = DropDown()
         self.target.addItems([TARGET_WORDS[kind] for kind in TARGET_KINDS])
         self.target.setCurrentIndex(TARGET_KINDS.index(practice.target_kind))
         self.target.setAccessibleName("Kind of target")

@@ -22,6 +22,7 @@ from serve_marker.camera.view import View
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.court_map import CourtMap
 from serve_marker.desktop.court_words import is_line, landmark_words
+from serve_marker.desktop.drop_down import DropDown
 from serve_marker.desktop.saying import saying
 from serve_marker.desktop.setup_words import FEWEST_POINTS, quality_words, tracing_words
 from serve_marker.desktop.view_advice import ViewAdvice
@@ -57,10 +58,10 @@ class SetupPane(QWidget):
         self.court_map = CourtMap()
         self.next_words = _label("Landmark to click next", "large", lines=2)
         self.quality = _label("How good the view is", "", lines=QUALITY_LINES)
-        self.court = QComboBox()
+        self.court = DropDown()
         self.court.setAccessibleName("Court")
         self.court.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        self.net = QComboBox()
+        self.net = DropDown()
         self.net.setAccessibleName("Net height")
         self.net.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self.gym = QLineEdit()

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from serve_marker.desktop.drop_down import DropDown
 from serve_marker.desktop.jobs import Lane
 from serve_marker.desktop.share_making import KINDS, PREVIEWS, Kind, Order, Preview, make, preview
 from serve_marker.desktop.study_chart import StudyChart
@@ -255,7 +256,7 @@ class SharePane(QWidget):
 
     @staticmethod
     def _box(name: str) -> QComboBox:
-        box = QComboBox()
+        box = DropDown()
         box.setAccessibleName(name)
         box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         return box

@@ -6,11 +6,11 @@ import datetime
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QPointF, Qt, Signal
-from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QSizePolicy, QWidget
 
 from serve_marker.court.aims import aim_words
+from serve_marker.desktop.drop_down import DropDown
 from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.report.comparisons import UNKNOWN, servers_of
 from serve_marker.report.sheets import date_words
@@ -37,19 +37,8 @@ CIRCUMSTANCE_WORDS = GROUP_WORDS | {
 }
 
 
-class Chip(QComboBox):
+class Chip(DropDown):
     """A filter as a chip: filled where it narrows the choice."""
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        super().paintEvent(event)
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(self.palette().color(self.foregroundRole()))
-        middle = QPointF(self.width() - 15.0, self.height() / 2)
-        corners = [middle + QPointF(-4, -2), middle + QPointF(4, -2), middle + QPointF(0, 3)]
-        painter.drawPolygon(QPolygonF(corners))
-        painter.end()
 
     def settle(self) -> None:
         """Look chosen, or not."""

@@ -7,6 +7,7 @@ from dataclasses import replace
 from PySide6.QtWidgets import QComboBox, QDialog, QDoubleSpinBox, QFormLayout, QLabel, QSpinBox, QVBoxLayout, QWidget
 
 from serve_marker.court.reception import Movement
+from serve_marker.desktop.drop_down import DropDown
 from serve_marker.desktop.practice_dialog import keep_or_leave
 from serve_marker.study.settings import PASS_SCALES, PER_MPS, StudySettings
 
@@ -87,7 +88,7 @@ class StudySettingsDialog(QDialog):
 
 
 def _choice(name: str, words: list[str], chosen: str) -> QComboBox:
-    box = QComboBox()
+    box = DropDown()
     box.setAccessibleName(name)
     box.addItems(words)
     box.setCurrentText(chosen)

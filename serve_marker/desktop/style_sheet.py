@@ -58,16 +58,19 @@ QComboBox QAbstractItemView {{
     background: {look.panel}; border: 1px solid {look.line}; selection-background-color: {look.accent};
     selection-color: {look.on_accent};
 }}
-QComboBox, QSpinBox, QDoubleSpinBox, QDateEdit {{ min-height: 26px; }}
-QComboBox[role="chip"] {{
-    min-height: 22px; padding: 2px 0 2px 12px; border: 1px solid {look.line}; border-radius: 14px;
-    background: {look.raised};
+QSpinBox, QDoubleSpinBox, QDateEdit {{ min-height: 26px; }}
+QComboBox {{
+    min-height: 24px; padding: 3px 4px 3px 10px; border: 1px solid {look.line}; border-radius: 7px;
+    background: {look.panel};
 }}
-QComboBox[role="chip"]::drop-down {{ border: none; width: 20px; }}
-QComboBox[role="chip"]::down-arrow {{ image: none; }}
-QComboBox[role="chip"]:hover {{ border-color: {look.accent}; }}
-QComboBox[role="chip"]:focus {{ border: 2px solid {look.accent}; }}
-QComboBox[role="chip"]:disabled {{ color: {look.muted}; background: {look.window}; }}
+QComboBox::drop-down {{ border: none; width: 20px; }}
+QComboBox::down-arrow {{ image: none; }}
+QComboBox:hover {{ border-color: {look.accent}; }}
+QComboBox:focus {{ border: 2px solid {look.accent}; }}
+QComboBox:disabled {{ color: {look.muted}; background: {look.window}; }}
+QComboBox[role="chip"] {{
+    min-height: 22px; padding: 2px 0 2px 12px; border-radius: 14px; background: {look.raised};
+}}
 QComboBox[role="chip"][chosen="true"] {{
     background: {look.accent}; color: {look.on_accent}; border-color: {look.accent}; font-weight: 600;
 }}
@@ -80,6 +83,7 @@ QListView, QTableView, QTreeView, QPlainTextEdit, QTextBrowser {{
     selection-background-color: {look.accent}; selection-color: {look.on_accent};
 }}
 QComboBox QLineEdit, QTableView QLineEdit, QTableView QComboBox {{ border-radius: 0; padding: 0 4px; min-height: 0; }}
+QComboBox QLineEdit, QComboBox QLineEdit:focus {{ border: none; background: transparent; padding: 0; }}
 QHeaderView {{ background: transparent; }}
 QHeaderView::section {{
     background: {look.panel}; color: {look.muted}; border: none; border-bottom: 1px solid {look.line};

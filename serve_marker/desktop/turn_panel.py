@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 )
 
 from serve_marker.court.areas import AREAS, SEAMS
+from serve_marker.desktop.drop_down import DropDown
 from serve_marker.desktop.serving_order import END_WORDS, Turns, server_words
 from serve_marker.logbook.records import SERVE_TYPES, Half, Player
 
@@ -138,7 +139,7 @@ class TurnPanel(QWidget):
 
     @staticmethod
     def _combo(name: str, choices: list[str]) -> QComboBox:
-        combo = QComboBox()
+        combo = DropDown()
         combo.setAccessibleName(name)
         combo.addItems(choices)
         combo.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
