@@ -38,11 +38,16 @@ def trusted(motion: Motion) -> bool:
 
 
 def recognise(view: View, picture: Grey, reference: Grey | None) -> Recognition:
-    """Hold a grey picture (h, w) against a view, and against the picture kept with it where there is one."""
+    """Hold a grey picture (h, w) against a view, and against the picture kept with it where there is one.
+
+    Where the two pictures cannot be laid on each other, the court's lines can still show that nothing moved.
+    """
     if reference is None:
         return _by_lines(view, picture)
     alignment = align(reference, picture, view)
     if alignment is None or not trusted(alignment.motion) or not alignment.correlation > SAME_FLOOR_CORRELATION:
+        if line_support(picture, view).share >= LINES_CLEAR:
+            return Recognition(view, 0.0, 0.0, ())
         return Recognition(
             None,
             float("nan"),

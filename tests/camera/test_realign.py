@@ -71,6 +71,13 @@ def test_a_camera_that_stayed_is_left_alone(view, frames):
     assert (found.view is view, found.shifted_px, found.warnings) == (True, 0.0, ())
 
 
+def test_lines_show_the_place_where_the_picture_kept_does_not(view, frames):
+    """A picture kept in which a crowd hid nearly everything."""
+    hidden = np.random.default_rng(1).integers(0, 255, frames[0].shape, dtype=np.uint8)
+    found = recognise(view, frames[1], hidden)
+    assert (found.view is view, found.warnings) == (True, ())
+
+
 @pytest.mark.parametrize("with_picture", [True, False])
 def test_another_place_is_no_view_of_this_one(view, frames, elsewhere, with_picture):
     found = recognise(view, elsewhere, frames[0] if with_picture else None)
