@@ -335,6 +335,7 @@ class FilmPage(QWidget):
             "outcome": serve.outcome,
             "area": judgement.area,
             "verdict": judgement.verdict,
+            "landing_height_m": serve.landing_height_m,
             "pass_rating": serve.pass_rating,
             "passer": serve.passer,
             "note": serve.note,

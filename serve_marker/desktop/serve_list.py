@@ -43,11 +43,12 @@ COLUMNS = {
     "outcome": "outcome",
     "area": "area",
     "verdict": "verdict",
+    "landing_height_m": "received at [m]",
     "pass_rating": "pass rating",
     "passer": "passer",
     "note": "note",
 }
-EDITABLE = ("server", "serve_type", "aim", "outcome", "pass_rating", "passer", "note")
+EDITABLE = ("server", "serve_type", "aim", "outcome", "landing_height_m", "pass_rating", "passer", "note")
 KEYS = tuple(COLUMNS)
 SORT_ROLE = Qt.ItemDataRole.UserRole
 WIDTHS = {"moment_s": 96, "server": 120, "serve_type": 110, "aim": 110, "outcome": 96, "area": 110, "verdict": 90}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from serve_marker.camera.viewfile import view_from_text
@@ -21,6 +22,8 @@ Pixel = tuple[float, float]
 BALL_MARK_REACH_S = 0.5
 NEAR_NET_M = 0.5
 LONGEST_FLIGHT_S = 4.0
+HIGHEST_RECEPTION_M = 3.0
+PLACING_COLUMNS = ("outcome", "landing_height_m")
 OUTCOME_WORDS = {
     "floor": "on the floor",
     "net": "into the net",
@@ -141,8 +144,8 @@ class ServeMarking:
         serve = next(serve for serve in self._workspace.serves if serve.id == serve_id)
         changed = self._edited(serve, column, str(value).strip())
         if changed != serve:
-            kept = self._placed(changed) if column == "outcome" else changed
-            self._change(f"{column.replace('_', ' ')} changed", [(serve, kept)])
+            kept = self._placed(changed) if column in PLACING_COLUMNS else changed
+            self._change(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)])
 
     def _edited(self, serve: Serve, column: str, text: str) -> Serve:
         workspace = self._workspace
@@ -155,6 +158,8 @@ class ServeMarking:
             return replace(serve, aim=text)
         if column == "outcome":
             return replace(serve, outcome=_one_of(text, OUTCOMES, "outcome"))
+        if column == "landing_height_m":
+            return replace(serve, landing_height_m=_height_m(serve, text))
         if column == "pass_rating":
             rating = None if text in ("", "-") else int(_one_of(text, ("0", "1", "2", "3", "4"), "pass rating"))
             _on_scale(rating or 0, self._settings())
@@ -320,3 +325,17 @@ def _one_of(text: str, choices: tuple[str, ...], what: str) -> str:
     if text not in choices:
         raise UserError(f"{text} is no {what}; choose one of: {', '.join(filter(None, choices))}.")
     return text
+
+
+def _height_m(serve: Serve, text: str) -> float:
+    if serve.outcome != "received" or serve.landing is None or not serve.landing.on_ball:
+        raise UserError("Only a ball marked where a passer played it has a height; Shift+R marks one.")
+    try:
+        height_m = float(text.replace(",", "."))
+    except ValueError:
+        height_m = math.nan
+    if not 0.0 <= height_m <= HIGHEST_RECEPTION_M:
+        raise UserError(
+            f"{text or 'Nothing'} is no height of a reception; write metres from 0 to {HIGHEST_RECEPTION_M:g}."
+        )
+    return height_m

@@ -111,6 +111,26 @@ def test_a_received_ball_is_marked_in_the_air(coach):
     assert (serve.outcome, serve.landing_height_m, serve.landing.on_ball) == ("received", 0.8, True)
 
 
+def test_the_height_of_a_reception_is_edited_in_the_list(coach):
+    """A ball on one line of sight was, the higher it was, the nearer to the camera, and has further to fly on."""
+    coach.step_to(10)
+    coach.click_film(*seen_at(0.0, -9.5), CTRL)
+    coach.step_to(34)
+    coach.picture.set_cursor_px(seen_at(0.0, 6.0))
+    coach.key(Qt.Key.Key_R, SHIFT)
+    (low,) = stored(coach)
+    edited = coach.window.page.list.edited
+    edited.emit(low.id, "landing_height_m", "1,6")
+    (high,) = stored(coach)
+    assert high.landing_height_m == 1.6
+    assert high.landing_point != low.landing_point
+    assert (low.landing_point is None, high.landing_point is None) == (False, False)
+    for text in ("", "tall", "-1", "3.5"):
+        edited.emit(low.id, "landing_height_m", text)
+        assert "is no height of a reception" in coach.said[-1]
+    assert stored(coach) == [high]
+
+
 def test_passers_are_dragged_and_named(qtbot, dressed):
     dialog = FormationEditor(COURT, preset(2, "up", COURT))
     qtbot.addWidget(dialog)

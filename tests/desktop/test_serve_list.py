@@ -20,6 +20,7 @@ def rows(count: int = 40) -> list[dict]:
             "outcome": "floor",
             "area": "deep 1",
             "verdict": "in",
+            "landing_height_m": None,
             "pass_rating": None,
             "passer": "",
             "note": "",
