@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPen, 
 
 from serve_marker.desktop.shapes import draw_shape
 from serve_marker.desktop.theme import FILM, FONT_FAMILY, Palette
-from serve_marker.report.overlay import Item, Label, Legend, Pixel, Polyline, Region, Spot
+from serve_marker.report.overlay import Item, Label, Pixel, Polyline, Region, Spot
 
 LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "landmark": 2.0, "cursor": 1.6}
 LINE_OPACITY = {"court-line": 0.75, "net": 0.8}
@@ -36,7 +36,7 @@ def paint(
     bounds: QRectF,
     unit: float = 1.0,
 ) -> None:
-    """Draw a display list.
+    """Draw a display list; its legends become one, over everything else.
 
     Parameters
     ----------
@@ -46,6 +46,7 @@ def paint(
     """
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    entries: list[tuple[str, str]] = []
     for item in items:
         if isinstance(item, Region):
             _region(painter, item, palette, to_device)
@@ -57,7 +58,8 @@ def paint(
         elif isinstance(item, Label):
             _label(painter, item, palette, to_device, bounds, unit)
         else:
-            _legend(painter, item, palette, bounds, unit)
+            entries += item.entries
+    _legend(painter, entries, palette, bounds, unit)
     painter.restore()
 
 
@@ -146,18 +148,20 @@ def _label(
     painter.drawText(box, Qt.AlignmentFlag.AlignCenter, item.text)
 
 
-def _legend(painter: QPainter, item: Legend, palette: Palette, bounds: QRectF, unit: float) -> None:
-    if not item.entries:
+def _legend(
+    painter: QPainter, entries: Sequence[tuple[str, str]], palette: Palette, bounds: QRectF, unit: float
+) -> None:
+    if not entries:
         return
     font = label_font(unit * 0.9)
     metrics = QFontMetricsF(font)
     row, indent = metrics.height() * 1.3, 26 * unit
-    width = indent + max(metrics.horizontalAdvance(words) for _, words in item.entries) + 12 * unit
-    box = QRectF(0, 0, width, row * len(item.entries) + 8 * unit)
+    width = indent + max(metrics.horizontalAdvance(words) for _, words in entries) + 12 * unit
+    box = QRectF(0, 0, width, row * len(entries) + 8 * unit)
     box.moveBottomLeft(bounds.bottomLeft() + QPointF(10, -10) * unit)
     _ground(painter, box, palette, unit)
     painter.setFont(font)
-    for place, (shape, words) in enumerate(item.entries):
+    for place, (shape, words) in enumerate(entries):
         line = QRectF(box.left(), box.top() + 4 * unit + place * row, width, row)
         centre = QPointF(line.left() + indent / 2, line.center().y())
         if shape:

@@ -8,7 +8,7 @@ from PySide6.QtGui import QImage, QPainter, QTransform
 from serve_marker.desktop.painter import image_array, paint, picture_to_image, qimage, render_still
 from serve_marker.desktop.shapes import draw_shape
 from serve_marker.desktop.theme import FILM
-from serve_marker.report.overlay import SHAPES, Label, Polyline, Region, Spot, legend_for
+from serve_marker.report.overlay import SHAPES, Label, Legend, Polyline, Region, Spot, legend_for
 
 pytestmark = pytest.mark.usefixtures("dressed")
 GREY = 120
@@ -102,3 +102,9 @@ def test_legend_stands_in_the_lower_left_corner():
     rows, columns = np.nonzero(inked([legend_for(["disc", "cross"])], 600, 400))
     assert columns.max() < 300
     assert rows.min() > 250
+
+
+def test_two_legends_stand_below_each_other_in_one():
+    one, other = legend_for(["disc", "cross"]), legend_for(["ring"])
+    together = inked([Legend((*one.entries, *other.entries))], 600, 400)
+    assert np.array_equal(inked([one, other], 600, 400), together)
