@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 LINE_WORDS = {
     "end-a": "near end line",
     "attack-a": "near attack line",
@@ -31,6 +33,22 @@ def landmark_words(name: str) -> str:
         return LINE_WORDS[name]
     line, side = name.split("/")
     return f"{(LINE_WORDS | AIR_WORDS)[line]}, {side} sideline"
+
+
+def in_coach_words(sentence: str, names: Iterable[str]) -> str:
+    """Return a sentence about a view with its landmarks and lines named as the coach reads them.
+
+    Examples
+    --------
+    >>> in_coach_words("Look at end-a/left first; the points along the attack line of end b lie off.", ["end-a/left"])
+    'Look at near end line, left sideline, first; the points along the far attack line lie off.'
+    """
+    for name in names:
+        sentence = sentence.replace(f"{name} ", f"{landmark_words(name)}, ")
+    for line in ("end", "attack"):
+        for end in ("a", "b"):
+            sentence = sentence.replace(f"{line} line of end {end}", LINE_WORDS[f"{line}-{end}"])
+    return sentence
 
 
 def is_line(name: str) -> bool:

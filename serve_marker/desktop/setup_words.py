@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from serve_marker.camera.error_map import HIGHER_M, Advice
 from serve_marker.camera.fit import Fit
 from serve_marker.camera.view import View
-from serve_marker.desktop.court_words import landmark_words
+from serve_marker.desktop.court_words import in_coach_words, landmark_words
 
 WORST_RESIDUAL_PX = 4.0
 END_LINE_WORDS = {"a": "near end line", "b": "far end line"}
@@ -34,7 +34,7 @@ def better_words(view: View, fit: Fit | None, advice: Sequence[Advice]) -> str:
     if fit is None:
         return "Too few landmarks are in the picture to say how well they fit; check the drawn lines."
     if fit.warnings:
-        return fit.warnings[0]
+        return in_coach_words(fit.warnings[0], fit.residuals_px)
     agrees = f"The marked net is {fit.net.height_m:.2f} m high, as chosen. " if fit.net else ""
     worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
     if fit.residuals_px[worst] > WORST_RESIDUAL_PX * view.image_size[0] / 1920:

@@ -111,6 +111,15 @@ def test_two_sentences_say_how_good_and_what_would_help(coach):
     assert best.then_m < best.now_m
 
 
+def test_a_mark_put_wrong_is_named_as_the_coach_reads_it(coach):
+    for name, place_m in landmarks(COURTS["indoor"]).items():
+        x_px, y_px = seen_at(*place_m)
+        coach.click_film(x_px, y_px + (12.0 if name == "attack-a/left" else 0.0), SHIFT)
+    words = coach.window.page.setup_pane.quality.text()
+    assert "look at near attack line, left sideline, first (" in words
+    assert "attack-a" not in words
+
+
 def test_nudges_of_one_mark_in_a_row_are_one_step_back(coach):
     corners(coach)
     before = kept_view(coach).marks
