@@ -135,6 +135,7 @@ DEEDS: tuple[Deed, ...] = (
 
 BY_HAND: tuple[tuple[str, str], ...] = (
     ("Click", "the landmark, or the landing"),
+    ("Shift+click", "the landmark exactly there"),
     ("Shift+click", "the ball beside the landing"),
     ("Ctrl+click", "the floor at the hit"),
     ("0 ... 9", "shirt number of the next server"),

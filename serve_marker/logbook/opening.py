@@ -19,7 +19,7 @@ def require_file(path: Path) -> None:
     except OSError as error:
         raise UserError(f"{path.name} cannot be reached ({error.strerror}); check the name and its folder.") from None
     if folder:
-        raise UserError(f"{path.name} is a folder; choose a logbook file in it.")
+        raise UserError(f"{path.resolve().name} is a folder; choose a logbook file in it.")
     if not there:
         raise UserError(f"{path.name} is not there; check the name, or make a new logbook.")
 

@@ -218,7 +218,7 @@ def opened(path: Path, stream_index: int | None = None) -> Iterator[tuple[Any, A
 def open_container(path: Path) -> Any:
     """The file as an av container; every reason why it cannot be opened becomes a UserError."""
     if path.is_dir():
-        raise UserError(f"{path.name} is a folder; choose the video file inside it.")
+        raise UserError(f"{path.resolve().name} is a folder; choose the video file inside it.")
     try:
         size_bytes = path.stat().st_size
         with path.open("rb") as file:
