@@ -48,19 +48,22 @@ class FrameSupply(QObject):
         self._guard = threading.Lock()
         self._shown_index: int | None = None
         self._full: Frame | None = None
+        self._wish: tuple[int, tuple[int, int] | None, bool] | None = None
         self._closed = False
         self._arrived.connect(self._hand_out, Qt.ConnectionType.QueuedConnection)
 
     def set_cache_bytes(self, cache_bytes: int) -> None:
-        """Keep frames up to this many bytes from now on."""
+        """Keep frames up to this many bytes from now on; the frame asked for last is decoded anew."""
         if cache_bytes != self._cache_bytes:
-            self._cache_bytes = cache_bytes
+            wish, self._cache_bytes = self._wish, cache_bytes
             self.open(self._clip)
+            if wish is not None:
+                self.request(*wish)
 
     def open(self, clip: Clip | None) -> None:
         """Take frames from this clip from now on; None lets go of the file."""
         self._let_go()
-        self._clip = clip
+        self._clip, self._wish = clip, None
         if clip is None or self._closed:
             return
         from serve_marker.video.lane import FrameLane
@@ -79,6 +82,7 @@ class FrameSupply(QObject):
         """
         if self._lane is None:
             return
+        self._wish = (index, size, dragging)
         try:
             self._lane.want(index, size, dragging)
         except UserError as error:

@@ -315,6 +315,9 @@ def test_memory_for_frames_is_a_setting_that_stays(coach, silent):
     coach.face_window()
     coach.wait(lambda: coach.said[-1] == "Frames may take 512 MB.")
     assert coach.window.page.frames._lane._plan.cache_bytes == 512 * 2**20
+    coach.wait(lambda: not coach.window.busy)
+    coach.key(Qt.Key.Key_N)
+    assert len(coach.workspace.serves) == 1, "the picture stays, and a key still means what it shows"
     again = coach_at_work["Coach"](coach.folder)
     assert again.window.page.frames._cache_bytes == 512 * 2**20
     again.leave()
