@@ -171,7 +171,7 @@ class Workspace(QObject):
             self._set_practice(next(p for p in self.book().practices() if p.id == entry.practice_id))
             self.practice_changed.emit()
         self.clip_entry, self.clip = entry, clip
-        self.frame = 0
+        self.frame, self.outline_px = 0, None
         self._load_view()
         self._load_serves()
         self._resume_turns()

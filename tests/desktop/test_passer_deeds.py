@@ -84,6 +84,19 @@ def test_a_target_is_clicked_and_becomes_the_aim(coach):
     assert serve_table(coach.workspace.logbook)["aim_hit"].tolist() == [True]
 
 
+def test_an_outline_begun_on_one_clip_takes_no_click_on_another(coach, filmed, tmp_path):
+    coach.key(Qt.Key.Key_J)
+    coach.click_film(*seen_at(-4.0, 6.0))
+    thursday = tmp_path / "thursday.mp4"
+    thursday.write_bytes(filmed.read_bytes() + bytes(64))
+    coach.key(Qt.Key.Key_I, CTRL)
+    coach.answer_file(thursday)
+    coach.wait(lambda: coach.workspace.clip.path.name == "thursday.mp4" and not coach.window.busy)
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.click_film(*seen_at(-3.0, 7.0))
+    assert [serve.clip_id for serve in stored(coach)] == [coach.workspace.clip_entry.id]
+
+
 def test_one_click_is_the_foot_of_an_upright_target_and_j_leaves(coach):
     coach.key(Qt.Key.Key_J)
     coach.click_film(*seen_at(-3.0, 7.5))
