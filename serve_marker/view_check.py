@@ -30,6 +30,7 @@ from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_to_text
 from serve_marker.errors import UserError
 from serve_marker.video.frames import FrameReader
+from serve_marker.video.sentences import clock
 
 if TYPE_CHECKING:
     from serve_marker.video.clip import Clip
@@ -273,14 +274,14 @@ def _stretches(
             stretches.append(Stretch(from_s, to_s, float("nan"), float("nan"), None, background))
             part = "rest" if number > base else "beginning"
             warnings.append(
-                f"The camera moved at {_clock(moved_s)} and the lines could not be re-aligned; "
+                f"The camera moved at {clock(moved_s)} and the lines could not be re-aligned; "
                 f"make a new view for the {part} of the clip."
             )
             continue
         moved = moved_view(held.view, alignment)
         stretches.append(Stretch(from_s, to_s, alignment.turned_deg, alignment.shifted_px, moved, background))
         warnings.append(
-            f"The camera moved at {_clock(moved_s)}: turned {alignment.turned_deg:.1f} degrees, the court shifted "
+            f"The camera moved at {clock(moved_s)}: turned {alignment.turned_deg:.1f} degrees, the court shifted "
             f"{alignment.shifted_px:.0f} px; lines re-aligned, please check."
         )
     return stretches, warnings
@@ -305,7 +306,3 @@ def _refuse_other_shape(view: View, clip: Clip) -> None:
     if (clip.width, clip.height) != view.image_size:
         have, want = f"{clip.width} x {clip.height}", f"{view.image_size[0]} x {view.image_size[1]}"
         raise UserError(f"{clip.path.name} is {have} but the view was made for {want}; make a view for this clip.")
-
-
-def _clock(time_s: float) -> str:
-    return f"{int(time_s // 60)}:{time_s % 60:04.1f}"

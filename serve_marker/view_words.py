@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from serve_marker.video.sentences import clock
+
 Answer = dict[str, Any]
 
 
@@ -81,7 +83,7 @@ def check_words(answer: Answer) -> list[str]:
 
 
 def _stretch(row: Answer) -> str:
-    when = f"{_clock(row['from_s'])} to {_clock(row['to_s'])}"
+    when = f"{clock(row['from_s'])} to {clock(row['to_s'])}"
     if row["shifted_px"] is None:
         return f"{when}: no view holds here."
     moved = f"turned {row['turned_deg'] or 0.0:.1f} degrees, the court shifted {row['shifted_px']:.0f} px"
@@ -93,7 +95,3 @@ def _length(metres: float | None) -> str:
     if metres is None:
         return "no telling how far"
     return f"{100 * metres:.0f} cm" if metres < 2 else f"{metres:.1f} m"
-
-
-def _clock(time_s: float) -> str:
-    return f"{int(time_s // 60)}:{time_s % 60:04.1f}"

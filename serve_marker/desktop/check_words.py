@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from serve_marker.video.sentences import clock
 from serve_marker.view_check import ClipCheck
 
 
@@ -42,14 +43,3 @@ def found_nothing_words(count: int) -> str:
     """
     which = "the one stored view" if count == 1 else f"any of the {count} stored views"
     return f"This is not the place of {which} of this gym; mark four landmarks for a new one."
-
-
-def clock(time_s: float) -> str:
-    """Return a time as the time bar shows it, to a tenth.
-
-    Examples
-    --------
-    >>> clock(97.25)
-    '1:37.2'
-    """
-    return f"{int(time_s // 60)}:{time_s % 60:04.1f}"

@@ -20,6 +20,18 @@ class Stretch:
     why: str
 
 
+def clock(time_s: float) -> str:
+    """Return a time [s] as minutes and seconds to a tenth.
+
+    Examples
+    --------
+    >>> clock(97.25), clock(59.97)
+    ('1:37.2', '1:00.0')
+    """
+    minutes, tenths = divmod(round(10 * time_s), 600)
+    return f"{minutes}:{tenths / 10:04.1f}"
+
+
 def opening_sentences(
     path: Path, packets: PacketTable, expected_frames: int, matrix_exact: bool, square_pixels: bool
 ) -> Iterator[str]:

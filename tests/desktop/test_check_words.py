@@ -60,3 +60,8 @@ def test_a_swaying_camera_is_told_as_it_was_found():
 def test_slow_motion_tells_the_time_that_the_time_bar_shows():
     moved = ClipCheck(True, (stretch(0.0), stretch(80.0, 1.0, 9.0)), ())
     assert "at 0:10.0:" in check_words(*PLACE, moved, True, time_scale=1 / 8)
+
+
+def test_a_minute_is_never_told_as_sixty_seconds():
+    moved = ClipCheck(True, (stretch(0.0), stretch(59.97, 1.0, 9.0)), ())
+    assert "at 1:00.0:" in check_words(*PLACE, moved, True)
