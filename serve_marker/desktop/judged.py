@@ -56,10 +56,10 @@ class Judged:
         """Return a serve in one line: who, what became of it, where, the aim and how it was passed."""
         player = self._workspace.players.get(serve.player_id or "")
         parts = [server_words(player), serve.serve_type]
-        if serve.landing is None:
-            parts.append("landing not marked yet")
-        elif serve.outcome != "floor":
+        if serve.outcome != "floor":
             parts.append(OUTCOME_WORDS[serve.outcome])
+        elif serve.landing is None:
+            parts.append("landing not marked yet")
         else:
             parts.append(place_words(self.of(serve)))
         if serve.aim:

@@ -17,7 +17,7 @@ from serve_marker.desktop.half_court import HalfCourt
 from serve_marker.desktop.judged import place_lines
 from serve_marker.desktop.serve_list import KEYS
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Player
+from serve_marker.logbook.records import Player, Serve
 from serve_marker.logbook.store import Logbook
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -297,6 +297,11 @@ def test_an_order_knows_names_with_blanks_and_numbers_with_noughts_and_invents_n
         assert "on the roster" in coach.said[-1]
     assert coach.workspace.turns.order_a == order
     assert len(coach.workspace.players) == 4
+
+
+def test_a_net_serve_brought_in_without_marks_is_told_as_such(coach):
+    brought = Serve(id="s", clip_id=coach.workspace.clip_entry.id, outcome="net")
+    assert coach.window.page.judged.words(brought) == "No server, into the net"
 
 
 def test_words_about_a_serve_leave_its_place_alone(coach):
