@@ -31,7 +31,6 @@ class Loupe(QWidget):
         self._picture = picture
         self._film: NDArray[np.uint8] | None = None
         self._at_px: tuple[float, float] | None = None
-        self._wanted = True
         self._pointed = False
         self.hide()
         picture.hovered.connect(self.follow)
@@ -44,23 +43,12 @@ class Loupe(QWidget):
         if self._pointed and self._at_px is not None:
             self.follow(*self._at_px)
 
-    def set_wanted(self, wanted: bool) -> None:
-        """Switch the loupe on or off."""
-        self._wanted = wanted
-        if not wanted:
-            self.hide()
-
-    @property
-    def wanted(self) -> bool:
-        """Whether the loupe is switched on."""
-        return self._wanted
-
     def follow(self, x_px: float, y_px: float) -> None:
         """Show the pixels around film coordinates and stand aside of them."""
         self._at_px = (x_px, y_px)
         self._pointed = True
         at = self._picture.film_to_widget(x_px, y_px)
-        seen = self._wanted and self._film is not None and self._picture.film_rect().contains(at)
+        seen = self._film is not None and self._picture.film_rect().contains(at)
         if seen:
             self.move(self._place_beside(at))
             self.raise_()

@@ -120,15 +120,6 @@ class Workspace(QObject):
 
     # The practice and its clips
 
-    def choose_practice(self, practice: Practice | None) -> None:
-        """Work on another practice; its first clip is opened by the window."""
-        self._set_practice(practice)
-        self.clip_entry, self.clip = None, None
-        self._load_view()
-        self._load_serves()
-        self.practice_changed.emit()
-        self._announce_clip()
-
     def put_practice(self, practice: Practice) -> None:
         """Write the details of the practice that is open."""
         if self.practice is not None and self.practice != practice:

@@ -6,8 +6,6 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_rate, in_rate
 from serve_marker.study.words import rate_words
 
@@ -51,23 +49,6 @@ def rate_difference(before: Rate, since: Rate) -> Difference:
     low = since_low - before_most - math.hypot(since_low - since.low, before.high - before_most)
     high = since_most - before_low + math.hypot(since.high - since_most, before_low - before.low)
     return Difference(value, low, high)
-
-
-def mean_difference(before: np.ndarray, since: np.ndarray) -> Difference:
-    """Return by how much a mean rose, with Welch's t interval (B. L. Welch, Biometrika 34:28, 1947)."""
-    first, second = (np.asarray(part, dtype=float) for part in (before, since))
-    first, second = first[np.isfinite(first)], second[np.isfinite(second)]
-    if min(len(first), len(second)) < 2:
-        return Difference(math.nan, math.nan, math.nan)
-    from scipy.special import stdtrit
-
-    parts = [part.var(ddof=1) / len(part) for part in (first, second)]
-    value, variance = float(second.mean() - first.mean()), float(sum(parts))
-    if variance == 0:
-        return Difference(value, value, value)
-    freedom = variance**2 / sum(p**2 / (len(x) - 1) for p, x in zip(parts, (first, second), strict=True))
-    margin = float(stdtrit(freedom, 0.975)) * math.sqrt(variance)
-    return Difference(value, value - margin, value + margin)
 
 
 def two_periods(table: pandas.DataFrame) -> tuple[pandas.DataFrame, pandas.DataFrame, int]:

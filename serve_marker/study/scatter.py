@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from serve_marker.study.rates import FEWEST, landed_mask
+from serve_marker.study.rates import FEWEST
 from serve_marker.study.robust import robust_spread
 from serve_marker.study.spread import GROUPS, aimed_landings, bias, spread, spread_by
 from serve_marker.study.words import bias_words, too_few_words
@@ -46,14 +46,6 @@ def spread_sentence(table: pandas.DataFrame) -> str:
     rest = bias_words(bias(misses_m[~stray.astray], np.zeros((found.n - count, 2))))
     kept = f"without {'it' if count == 1 else 'them'}: {rest}"
     return f"{sentence}. {count} of {found.n} {'lies' if count == 1 else 'lie'} astray; {kept}."
-
-
-def astray_ids(table: pandas.DataFrame) -> list[str]:
-    """Return the ids of the aimed landings that lie astray of the rest."""
-    landed = table[landed_mask(table) & table["aim_x_m"].notna().to_numpy()]
-    misses_m = landed[["x_m", "y_m"]].to_numpy(dtype=float) - landed[["aim_x_m", "aim_y_m"]].to_numpy(dtype=float)
-    astray = robust_spread(misses_m).astray
-    return [str(serve_id) for serve_id, out in zip(landed["serve_id"], astray, strict=True) if out]
 
 
 def group_lines(table: pandas.DataFrame, by: str) -> list[str]:

@@ -49,14 +49,10 @@ def test_goes_beyond_the_edge_of_the_film(loupe: Loupe):
     assert not loupe.grab().isNull()
 
 
-def test_hides_without_film_when_unwanted_and_when_the_pointer_leaves(loupe: Loupe, film):
+def test_hides_without_film_and_when_the_pointer_leaves(loupe: Loupe, film):
     loupe.follow(80.0, 45.0)
     view_of(loupe).left.emit()
     assert not loupe.isVisible()
-    loupe.set_wanted(False)
-    loupe.follow(80.0, 45.0)
-    assert not loupe.isVisible()
-    loupe.set_wanted(True)
     loupe.set_frame(None)
     loupe.follow(80.0, 45.0)
     assert not loupe.isVisible()

@@ -18,13 +18,14 @@ PLAYERS = [Player(id=name, name=name.title()) for name in ("ines", "marit", "noo
 TUESDAY = Practice(id="tuesday", date="2026-11-03", name="Tuesday", order_a=("ines", "marit", "noor"))
 MONDAY = Practice(id="monday", date="2026-11-02", name="Monday", order_a=("priya", "noor"))
 CLIP = ClipEntry(id="c", practice_id="tuesday", path="clip.mp4", size_bytes=1, fingerprint="0")
+MONDAYS = replace(CLIP, id="m", practice_id="monday")
 SERVE = Serve(id="s", clip_id="c", player_id="ines", served_to="b", outcome="net", landing=Mark(1.0))
 
 
 @pytest.fixture
 def workspace(qapp, tmp_path):
     with Logbook.create(tmp_path / "team.logbook") as logbook:
-        logbook.put(*PLAYERS, MONDAY, TUESDAY, CLIP)
+        logbook.put(*PLAYERS, MONDAY, TUESDAY, CLIP, MONDAYS)
     made = Workspace()
     made.open_logbook(tmp_path / "team.logbook")
     made.show_clip(CLIP, None)
@@ -39,7 +40,7 @@ def mark(workspace, serve=SERVE):
 
 def test_undo_does_not_bring_another_practices_order(workspace):
     mark(workspace)
-    workspace.choose_practice(MONDAY)
+    workspace.show_clip(MONDAYS, None)
     workspace.undo()
 
     assert workspace.turns.order_a == MONDAY.order_a
