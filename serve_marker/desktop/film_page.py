@@ -68,7 +68,7 @@ class FilmPage(QWidget):
         self._workspace = workspace
         self._making = making
         self.step = "setup"
-        self.judged = Judged(workspace)
+        self.judged = Judged(workspace, marking)
         self.player = Player(workspace)
         self.frames = FrameSupply(self)
         self.stage = Stage()

@@ -8,13 +8,12 @@ from serve_marker.camera.view import longer_half_axis_m
 from serve_marker.court.aims import Aim, aim_words, parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
-from serve_marker.desktop.serve_marking import OUTCOME_WORDS
+from serve_marker.desktop.serve_marking import OUTCOME_WORDS, ServeMarking
 from serve_marker.desktop.serving_order import other_end, server_words
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.judging import Judgement, judge
-from serve_marker.logbook.records import Half, Mark, Serve
-from serve_marker.marking import place_all
+from serve_marker.logbook.records import Half, Serve
 from serve_marker.report.overlay import (
     DisplayList,
     Item,
@@ -35,8 +34,9 @@ JUDGEMENTS_KEPT = 4096
 class Judged:
     """Judgements of the workspace's serves, kept until court or area borders change."""
 
-    def __init__(self, workspace: Workspace) -> None:
+    def __init__(self, workspace: Workspace, marking: ServeMarking) -> None:
         self._workspace = workspace
+        self._marking = marking
         self._kept: dict[tuple[Serve, Court, AreaScheme], Judgement] = {}
 
     def of(self, serve: Serve) -> Judgement:
@@ -71,16 +71,10 @@ class Judged:
     def here(self, x_px: float, y_px: float) -> Judgement | None:
         """Return what a click there would mean, None where the view cannot tell."""
         workspace = self._workspace
-        clip, view, entry = workspace.clip, workspace.view, workspace.clip_entry
-        if clip is None or view is None or entry is None:
+        if workspace.clip is None or workspace.view is None:
             return None
-        before_s, after_s = clip.gaps_s(workspace.frame)
-        mark = Mark(clip.time_s(workspace.frame), (x_px, y_px), before_s, after_s, workspace.on_ball)
-        pointed = Serve(id="", clip_id=entry.id, view_id=entry.view_id, aim=workspace.aim, landing=mark)
-        (serve,) = place_all([pointed], view, workspace.time_scale)
-        if serve.landing_point is None:
-            return None
-        return judge(serve, workspace.court, workspace.scheme)
+        meant = self._marking.meant((x_px, y_px))
+        return judge(meant, workspace.court, workspace.scheme) if meant.landing_point else None
 
     def aim(self) -> Aim | None:
         """Return the aim of the next serves, None where it does not lie on this court."""

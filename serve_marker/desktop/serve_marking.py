@@ -43,11 +43,13 @@ class ServeMarking:
     def landing(self, pixel: Pixel) -> None:
         """The ball touched the floor here, on this frame: one serve of whoever's turn it is."""
         mark = self._landing_mark(pixel)
-        served_to = self._served_to(mark)
-        waiting = self._open(other_end(served_to)) or self._open(served_to)
-        if waiting is not None and waiting.contact_point is not None and waiting.served_to is not None:
-            served_to = waiting.served_to
-        self._finish(waiting, served_to, mark, "floor")
+        self._finish(*self._landed(mark), mark, "floor")
+
+    def meant(self, pixel: Pixel) -> Serve:
+        """Return the serve that `landing` would make of a click here, with a contact marked before, and make none."""
+        mark = self._landing_mark(pixel)
+        waiting, served_to = self._landed(mark)
+        return self._placed(self._ended(waiting, served_to, mark, "floor"))
 
     def outcome(self, outcome: str) -> None:
         """The serve ended otherwise than on the floor, on this frame."""
@@ -206,20 +208,33 @@ class ServeMarking:
         self, waiting: Serve | None, served_to: Half, mark: Mark, outcome: str, height_m: float | None = None
     ) -> None:
         workspace = self._workspace
+        ended = self._ended(waiting, served_to, mark, outcome, height_m)
+        player = workspace.players.get(ended.player_id or "")
+        turns = (workspace.turns, workspace.turns.after(other_end(served_to), ended.player_id))
+        self._change(f"{server_words(player)}, {OUTCOME_WORDS[outcome]}", [(waiting, self._placed(ended))], turns)
+
+    def _landed(self, mark: Mark) -> tuple[Serve | None, Half]:
+        """The serve that waits for this landing, if one does, and the end served to."""
+        served_to = self._served_to(mark)
+        waiting = self._open(other_end(served_to)) or self._open(served_to)
+        if waiting is not None and waiting.contact_point is not None and waiting.served_to is not None:
+            served_to = waiting.served_to
+        return waiting, served_to
+
+    def _ended(
+        self, waiting: Serve | None, served_to: Half, mark: Mark, outcome: str, height_m: float | None = None
+    ) -> Serve:
         end = other_end(served_to)
         serve = waiting or self._new(end)
-        ended = replace(
+        return replace(
             serve,
             landing=mark,
-            view_id=workspace.view_id,
+            view_id=self._workspace.view_id,
             landing_height_m=height_m,
             outcome=outcome,
             served_to=served_to,
             player_id=self._player_from(serve, end),
         )
-        player = workspace.players.get(ended.player_id or "")
-        turns = (workspace.turns, workspace.turns.after(end, ended.player_id))
-        self._change(f"{server_words(player)}, {OUTCOME_WORDS[outcome]}", [(waiting, self._placed(ended))], turns)
 
     def _player_from(self, serve: Serve, end: Half) -> str | None:
         """Who serves this one from that end: as chosen, or whose turn it is where the serve only took the turn."""

@@ -114,6 +114,21 @@ def test_a_contact_feet_and_ball_marks_complete_one_serve(coach, filmed):
     assert stored(coach)[0].pass_rating == 2
 
 
+def test_the_live_error_is_the_error_of_the_serve_a_click_makes(coach, filmed):
+    coach.begin(filmed, coach.folder / "team.logbook")
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.step_to(5)
+    coach.key(Qt.Key.Key_H)
+    coach.click_film(*seen_at(2.0, -8.9), CTRL)
+    coach.step_to(15)
+    coach.click_film(*seen_at(1.0, 7.0))
+    live = coach.window.page.mark_pane.half_court.words
+    (serve,) = coach.workspace.serves
+    assert serve.contact_point is not None
+    assert ", ".join(live) in coach.window.page.judged.words(serve)
+
+
 def test_a_run_of_chips_goes_to_another_server_and_a_serve_is_deleted(coach, filmed):
     coach.begin(filmed, coach.folder / "team.logbook")
     coach.make_view()
