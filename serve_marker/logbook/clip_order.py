@@ -6,14 +6,15 @@ import re
 from pathlib import PurePath
 
 
-def by_name(path: str | PurePath) -> tuple[tuple[bool, int, str], ...]:
+def by_name(path: str | PurePath) -> tuple[tuple[tuple[bool, int, str], ...], str]:
     """Return a key that sorts files as they are numbered: what a camera counts up in a name counts as a number.
 
     Examples
     --------
-    >>> sorted(["serves 10.mp4", "Serves 9.mp4", "serves 9b.mp4"], key=by_name)
-    ['Serves 9.mp4', 'serves 9b.mp4', 'serves 10.mp4']
+    >>> sorted(["serves 10.mp4", "Serves 9.mp4", "serves 9b.mp4", "serves.mp4"], key=by_name)
+    ['serves.mp4', 'Serves 9.mp4', 'serves 9b.mp4', 'serves 10.mp4']
     """
     name = PurePath(path)
-    parts = [part for part in re.split(r"(\d+)", f"{name.stem}/{name.suffix}".casefold()) if part]
-    return tuple((False, int(part), "") if part.isdecimal() else (True, 0, part) for part in parts)
+    parts = [part for part in re.split(r"(\d+)", name.stem.casefold()) if part]
+    counted = tuple((False, int(part), "") if part.isdecimal() else (True, 0, part) for part in parts)
+    return counted, name.suffix.casefold()

@@ -14,5 +14,10 @@ def test_files_are_in_the_order_a_camera_counts():
     assert in_order[0] == "3.mp4"
 
 
+def test_a_file_stands_before_its_numbered_followers():
+    names = ["tuesday.mp4", "tuesday2.mp4", "tuesday10.mp4"]
+    assert sorted(reversed(names), key=by_name) == names
+
+
 def test_folders_do_not_count():
     assert sorted(["z/a.mp4", "a/b.mp4"], key=by_name) == ["z/a.mp4", "a/b.mp4"]

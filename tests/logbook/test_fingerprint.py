@@ -28,6 +28,11 @@ def test_a_hash_of_size_head_and_tail(tmp_path: Path) -> None:
     assert fingerprint(path) == (len(content), by_hand)
 
 
+def test_a_folder_is_called_one(tmp_path: Path) -> None:
+    with pytest.raises(UserError, match=r"is a folder; choose the video files inside it\.$"):
+        fingerprint(tmp_path)
+
+
 def test_head_tail_and_size_tell_films_apart(tmp_path: Path) -> None:
     films = [
         film(tmp_path / "a.mp4"),
