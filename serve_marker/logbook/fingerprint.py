@@ -29,7 +29,7 @@ def fingerprint(path: str | Path) -> tuple[int, str]:
     """
     path = Path(path)
     if path.is_dir():
-        raise UserError(f"{path.name} is a folder; choose the video files inside it.")
+        raise UserError(f"{path.resolve().name} is a folder; choose the video files inside it.")
     try:
         with path.open("rb") as file:
             size_bytes = file.seek(0, os.SEEK_END)

@@ -16,7 +16,7 @@ def test_files_are_in_the_order_a_camera_counts():
 
 def test_a_file_stands_before_its_numbered_followers():
     names = ["tuesday.mp4", "tuesday2.mp4", "tuesday10.mp4"]
-    assert sorted(reversed(names), key=by_name) == names
+    assert sorted(["tuesday10.mp4", "tuesday2.mp4", "tuesday.mp4"], key=by_name) == names
 
 
 def test_folders_do_not_count():
