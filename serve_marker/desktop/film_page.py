@@ -190,19 +190,19 @@ class FilmPage(QWidget):
     def refresh_items(self) -> None:
         """Draw again what lies over the picture."""
         proposed = self.checking.proposed()
-        if proposed is not None:
+        lines = None if proposed is None else view_items(proposed)
+        if self.step == "mark":
             self.picture.set_marks({})
-            self.picture.set_items(view_items(proposed))
-            return
-        if self.step == "setup" and self.exercise.running:
+            self.picture.set_items(self.judged.picture_items(self._half, lines))
+        elif lines is not None:
+            self.picture.set_marks({})
+            self.picture.set_items(lines)
+        elif self.exercise.running:
             self.picture.set_marks({})
             self.picture.set_items(self.exercise.items())
-        elif self.step == "setup":
+        else:
             self.picture.set_items((*self.setup_pane.items(), *self.snapping.items()))
             self.picture.set_marks(self._making.marked(), self.setup_pane.next_landmark())
-        else:
-            self.picture.set_marks({})
-            self.picture.set_items(self.judged.picture_items(self._half))
 
     def _show_exercise(self) -> None:
         self.setup_pane.set_task(self.exercise.words if self.exercise.running else "")

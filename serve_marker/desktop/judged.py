@@ -84,13 +84,16 @@ class Judged:
         except UserError:
             return None
 
-    def picture_items(self, half: Half | None) -> DisplayList:
-        """Return what lies over the picture while marking: lines, aimed area, all landings, the chosen one in full."""
+    def picture_items(self, half: Half | None, lines: DisplayList | None = None) -> DisplayList:
+        """Return what lies over the picture while marking: lines, aimed area, all landings, the chosen one in full.
+
+        ``lines`` stand in for the view's own while others are proposed.
+        """
         workspace = self._workspace
         view = workspace.view
         if view is None:
-            return ()
-        items: list[Item] = [*court_overlay(view)]
+            return lines or ()
+        items: list[Item] = [*(court_overlay(view) if lines is None else lines)]
         aim = self.aim()
         to = half or other_end(workspace.turns.end)
         items.extend(aim_overlay(view, aim, to))

@@ -30,6 +30,7 @@ MOST_COMPARED = 6
 SHOWN_AFTER_S = 0.3
 
 Found = tuple[StoredView, ClipCheck]
+Stored = tuple[tuple[float, StoredView | None], ...]
 
 
 class _Overtaken(Exception):
@@ -59,7 +60,7 @@ class ViewChecking(QObject):
         self.question: Question | None = None
         workspace.clip_changed.connect(self._clip_changed)
         workspace.view_changed.connect(self._view_changed)
-        self._view_id: str | None = None
+        self._asked_of: Stored = ()
 
     @property
     def busy(self) -> bool:
@@ -241,16 +242,25 @@ class ViewChecking(QObject):
     def _clip_changed(self) -> None:
         self._lane.cancel()
         self._ask(None)
-        self._view_id = self._workspace.view_id
+        self._asked_of = self._stored()
         if self._workspace.clip is not None:
-            self._soon.start(CHECK_AFTER_MS if self._view_id else COMPARE_AFTER_MS)
+            self._soon.start(CHECK_AFTER_MS if self._workspace.view_id else COMPARE_AFTER_MS)
 
     def _view_changed(self) -> None:
-        """Another view came by hand meanwhile: what is being found out is nobody's question any more."""
-        if self._workspace.view_id != self._view_id:
-            self._view_id = self._workspace.view_id
+        """A view was made or changed by hand meanwhile: what is being found out is nobody's question any more."""
+        stored = self._stored()
+        if stored != self._asked_of:
+            self._asked_of = stored
             self._lane.cancel()
             self._ask(None)
+
+    def _stored(self) -> Stored:
+        """When each stretch of the clip begins [s], and the stored view that holds there."""
+        state, known = self._workspace.view_state, self._workspace.stored_views()
+        if state is None:
+            return ()
+        stretches = ((0.0, state.clip.view_id), *state.later)
+        return tuple((from_s, known.get(view_id or "")) for from_s, view_id in stretches)
 
 
 def _compared(

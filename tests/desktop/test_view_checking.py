@@ -15,6 +15,7 @@ from PySide6.QtCore import Qt
 from serve_marker.camera.viewfile import read_marks
 from serve_marker.court.dimensions import landmarks
 from serve_marker.logbook.store import Logbook
+from serve_marker.report.overlay import Spot
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 
@@ -135,11 +136,34 @@ def test_after_a_knock_the_second_view_places_what_is_marked(coach):
     assert mended.view_id == late.view_id
     assert mended.landing_point.x_m == pytest.approx(1.5, abs=0.06)
 
+    coach.key(Qt.Key.Key_U, CTRL | SHIFT)
+    asked(coach)
+    coach.click(page.question.show_it)
+    assert coach.workspace.view_id == late.view_id
+    assert page.question.isVisible(), "the way to the next stretch takes no question away"
+    coach.click(page.question.no)
+
     for _ in range(3):
         coach.key(Qt.Key.Key_Z, CTRL)
     serves, views, _ = book_of(coach)
     assert serves == [early]
     assert [view.id for view in views] == [first_id]
+
+
+def test_an_open_question_hides_no_landing_and_takes_no_later_change_back(coach):
+    page = coach.window.page
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.key(Qt.Key.Key_U, CTRL | SHIFT)
+    asked(coach)
+    (pixel,) = coach.workspace.view.project(np.array([[1.5, -6.0]]))
+    landed(coach, 10, pixel)
+    assert any(isinstance(item, Spot) for item in page.picture._items)
+    coach.key(Qt.Key.Key_1, CTRL)
+    page.setup_pane.name.setFocus()
+    page.setup_pane.name.selectAll()
+    coach.type("Stand")
+    assert not page.question.isVisible(), "the view it asked about is another one now"
+    assert [view.name for view in book_of(coach)[1]] == ["Stand"]
 
 
 def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path):
