@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from serve_marker.desktop.background import Background
 from serve_marker.desktop.chip_strip import Chip, ChipStrip
@@ -18,7 +18,7 @@ from serve_marker.desktop.frame_supply import Frame, FrameSupply
 from serve_marker.desktop.judged import Judged
 from serve_marker.desktop.loupe import Loupe
 from serve_marker.desktop.mark_pane import MarkPane
-from serve_marker.desktop.picture import PictureView
+from serve_marker.desktop.picture import NO_PICTURE, PictureView
 from serve_marker.desktop.player import Player
 from serve_marker.desktop.question_bar import QuestionBar
 from serve_marker.desktop.saying import saying
@@ -36,6 +36,7 @@ from serve_marker.desktop.workspace import Workspace
 from serve_marker.logbook.records import Half, Serve
 from serve_marker.video.sentences import Stretch
 
+MISSING = "The clip's file is not where it was. File > Find a moved clip looks for it in a folder."
 RIGHT_COLUMN = (292, 480)
 RIGHT_SHARE = 0.2
 SOUND_STRIP = (20, 44)
@@ -74,7 +75,6 @@ class FilmPage(QWidget):
         self.stage = Stage()
         self.picture = PictureView(self.stage)
         self.loupe = Loupe(self.picture)
-        self.missing = QLabel(self.stage)
         self.mark_pane = MarkPane(workspace, marking, self.judged)
         self.setup_pane = SetupPane(workspace, making)
         self.snapping = Snapping(workspace, making, self.frames.full_frame)
@@ -99,9 +99,6 @@ class FilmPage(QWidget):
         stage = QVBoxLayout(self.stage)
         stage.setContentsMargins(0, 0, 0, 0)
         stage.addWidget(self.picture)
-        self.missing.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.missing.setWordWrap(True)
-        self.missing.hide()
         self.list.hide()
         self.right.addWidget(self.setup_pane)
         self.right.addWidget(self.mark_pane)
@@ -235,8 +232,7 @@ class FilmPage(QWidget):
         self.sound.listen(clip)
         if clip is None:
             self.picture.set_frame(None)
-        self.missing.setVisible(clip is None and workspace.clip_entry is not None)
-        self.missing.setText("The clip's file is not where it was. File > Find a moved clip looks for it in a folder.")
+        self.picture.say_instead(MISSING if clip is None and workspace.clip_entry is not None else NO_PICTURE)
         self._frame_changed(workspace.frame)
 
     def _frame_changed(self, index: int) -> None:
@@ -362,7 +358,6 @@ class FilmPage(QWidget):
     def _place_over(self) -> None:
         self.curtain.setGeometry(self.stage.rect())
         self.question.place()
-        self.missing.setGeometry(self.stage.rect().adjusted(40, 40, -40, -40))
         room = self.stage.geometry()
         top = max(room.bottom() - LIST_HEIGHT, room.top())
         self.list.setGeometry(room.left() + 12, top, max(room.width() - 24, 100), LIST_HEIGHT - 8)

@@ -28,6 +28,7 @@ from serve_marker.desktop.painter import paint, qimage
 from serve_marker.desktop.theme import FILM, current
 from serve_marker.report.overlay import Item
 
+NO_PICTURE = "No picture yet"
 ZOOM_MOST = 24.0
 ZOOM_STEP = 1.25
 NUDGE_PX = 0.1
@@ -74,6 +75,7 @@ class PictureView(QWidget):
         self.setMinimumSize(320, 200)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
+        self.said_instead = NO_PICTURE
         self._frame: NDArray[np.uint8] | None = None
         self._film_size = QSize()
         self._items: tuple[Item, ...] = ()
@@ -96,6 +98,11 @@ class PictureView(QWidget):
         if size is not None and size != self._film_size:
             self._film_size = size
             self.fit()
+        self._changed()
+
+    def say_instead(self, words: str) -> None:
+        """Say this where there is no frame to show."""
+        self.said_instead = words
         self._changed()
 
     def set_items(self, items: Sequence[Item]) -> None:
@@ -235,8 +242,9 @@ class PictureView(QWidget):
         pixmap.fill(FILM.of("paper"))
         painter = QPainter(pixmap)
         if self._frame is None:
-            painter.setPen(FILM.of("faint-ink"))
-            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, "No picture yet")
+            painter.setPen(FILM.of("label"))
+            room = self.rect().adjusted(40, 40, -40, -40)
+            painter.drawText(room, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self.said_instead)
         else:
             painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, self.scale() * dense < 4)
             self._draw_film(painter, dense)
