@@ -299,7 +299,7 @@ class FilmDeeds:
     def _say_last(self) -> None:
         chosen = self._workspace.selected_serves()
         if len(chosen) == 1:
-            doubt = self._filmed_at.doubt(chosen[0])
+            doubt = self._filmed_at.doubt(chosen[0]) or hit_words(self._marking.hit_too_long_before(chosen[0]))
             words = self._page.judged.words(chosen[0])
             self._workspace.message.emit(f"{words}. {doubt}" if doubt else words)
 
@@ -310,6 +310,22 @@ class FilmDeeds:
             self._workspace.message.emit("Contact marked; now mark how the serve ended.")
 
         return run
+
+
+def hit_words(gone_s: float | None) -> str:
+    """Return what to ask about a landing that came too long after the hit for any serve; "" for None.
+
+    Examples
+    --------
+    >>> hit_words(9.3).partition("? ")[0]
+    'The hit marked 9.3 s before waits for a landing still: is it slow motion'
+    """
+    if gone_s is None:
+        return ""
+    return (
+        f"The hit marked {gone_s:.1f} s before waits for a landing still: is it slow motion? "
+        f"Undo, say the rate with {key_words('Ctrl+M')}, click again."
+    )
 
 
 def _distance(one: Pixel, other: Pixel) -> float:

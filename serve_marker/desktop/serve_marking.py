@@ -22,6 +22,8 @@ Pixel = tuple[float, float]
 BALL_MARK_REACH_S = 0.5
 NEAR_NET_M = 0.5
 LONGEST_FLIGHT_S = 4.0
+SLOWEST_MOTION = 8.0
+"""Times slower than life: filmed at 240 frames a second, shown at 30."""
 HIGHEST_RECEPTION_M = 3.0
 PLACING_COLUMNS = ("outcome", "landing_height_m")
 OUTCOME_WORDS = {
@@ -261,6 +263,21 @@ class ServeMarking:
             formation_id=workspace.formation_id,
             full_pace=workspace.full_pace,
         )
+
+    def hit_too_long_before(self, landed: Serve) -> float | None:
+        """Return how long before a landing without a contact [s] a hit still waits, for which it came too late.
+
+        None where no hit waits, and where the clip's rate has been said.
+        """
+        entry = self._workspace.clip_entry
+        if entry is None or entry.filmed_at_fps or landed.landing is None or landed.contact is not None:
+            return None
+        place = self._workspace.serves.index(landed)
+        before = self._workspace.serves[place - 1] if place else landed
+        if before.landing is not None or before.contact is None:
+            return None
+        gone_s = landed.landing.time_s - before.contact.time_s
+        return gone_s if gone_s <= LONGEST_FLIGHT_S * SLOWEST_MOTION else None
 
     def _open(self, end: Half) -> Serve | None:
         for serve in self._workspace.serves:

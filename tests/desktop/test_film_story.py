@@ -160,6 +160,27 @@ def test_slow_motion_is_asked_about_where_no_serve_is_so_slow_and_all_times_foll
     assert (coach.workspace.time_scale, coach.workspace.serves[0]) == (pytest.approx(1 / 4), after)
 
 
+def test_a_hit_left_alone_by_slow_motion_is_asked_about_and_joined_once_the_rate_is_said(coach, silent):
+    begin(coach, silent)
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    # 130 frames at 30 a second are 4.3 s, which no serve flies; filmed at 120 a second they are 1.1 s.
+    timed_serve(coach, 10, 140)
+    assert len(coach.workspace.serves) == 2
+    assert "The hit marked 4.3 s before waits for a landing still: is it slow motion?" in coach.said[-1]
+    coach.key(Qt.Key.Key_Z, CTRL)
+    coach.key(Qt.Key.Key_M, CTRL)
+    coach.dialog(FilmedAtDialog)
+    coach.type("120")
+    coach.face_window()
+    coach.click_film(*seen_at(0.0, 7.0))
+    (serve,) = coach.workspace.serves
+    assert serve.contact is not None
+    assert serve.landing is not None
+    assert pace_mps(coach) == pytest.approx(16.0 / (130 / 120), abs=1.2)
+
+
 def test_a_rate_the_camera_wrote_down_is_told_and_offered(coach, silent, tmp_path):
     begin(coach, films["with_claps"](silent, tmp_path / "slow.mp4", (), {"com.android.capture.fps": "240.0"}))
     assert any("is slow motion: filmed at 240" in said for said in coach.said)
