@@ -35,6 +35,7 @@ class Background(QObject):
         self.picture: Grey | None = None
         workspace.clip_changed.connect(self._moved)
         workspace.frame_changed.connect(lambda _index: self._moved())
+        workspace.view_changed.connect(self._view_changed)
 
     def close(self) -> None:
         """Join the lane."""
@@ -46,6 +47,12 @@ class Background(QObject):
         self._lane.cancel()
         if self._workspace.clip is not None and self._workspace.view is None:
             self._rest.start()
+
+    def _view_changed(self) -> None:
+        """A view was taken away, or a stretch begun, on the frame shown: its place will have to be known."""
+        under_way = self._lane.busy or self._rest.isActive()
+        if self._workspace.view is None and self.picture is None and not under_way:
+            self._moved()
 
     def _look(self) -> None:
         clip = self._workspace.clip

@@ -182,6 +182,11 @@ def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path)
     _, views, clips = book_of(coach)
     assert [clip.view_id for clip in clips] == [first_id, coach.workspace.view_id]
     assert len(views) == 2
+    making = coach.window.page._making
+    assert [making.free_name(name) for name in ("Camera 2", "Court 2")] == ["Camera 3", "Court 2"]
+    coach.key(Qt.Key.Key_U, CTRL | SHIFT)
+    coach.wait(lambda: coach.said[-1].startswith("The camera stood still all through"), seconds=LOOKED_S)
+    assert coach.window.page.checking.question is None
     coach.key(Qt.Key.Key_Z, CTRL)
     _, views, clips = book_of(coach)
     assert [clip.view_id for clip in clips] == [first_id, None]
@@ -202,6 +207,7 @@ def test_a_camera_moved_unseen_gets_a_new_view_by_hand(coach):
     coach.step_to(26)
     coach.key(Qt.Key.Key_M, CTRL | SHIFT)
     assert coach.workspace.view is None
+    coach.wait(lambda: coach.window.page.background.picture is not None, seconds=LOOKED_S)
     for name in list(landmarks(SHEET.court))[:4]:
         coach.click_film(*moved(turn(0.9, 0.4), SHEET.marks[name]), SHIFT)
     second_id = coach.workspace.view_id
