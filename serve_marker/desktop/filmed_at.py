@@ -81,9 +81,7 @@ class FilmedAt:
         if after != entry:
             words = f"Filmed at {fps:g} frames a second" if fps else "Filmed at true speed"
             workspace.do(ChangeFilmedAt(workspace, words, clip, entry, after))
-        scale = workspace.time_scale
-        slower = f"{1 / scale:.1f} times slower than life" if abs(scale - 1) > 0.01 else "at true speed"
-        workspace.message.emit(f"The clip runs {slower}.")
+        workspace.message.emit(f"The clip runs {speed_words(workspace.time_scale)}.")
 
     def suggestion(self) -> tuple[float | None, str]:
         """A rate to begin with, and why; None and "" where nothing speaks for slow motion."""
@@ -111,3 +109,17 @@ class FilmedAt:
     def _paces_mps(self, serves: list[Serve]) -> NDArray[np.float64]:
         """Paces (N,) at the open clip's rate, NaN where unknown."""
         return placed_paces_mps(serves, self._workspace.time_scale)
+
+
+def speed_words(time_scale: float) -> str:
+    """Return how fast a clip runs whose times have to be multiplied by ``time_scale`` to be true.
+
+    Examples
+    --------
+    >>> speed_words(0.25), speed_words(1.0), speed_words(2.0)
+    ('4.0 times slower than life', 'at true speed', '2.0 times faster than life')
+    """
+    if abs(time_scale - 1) <= 0.01:
+        return "at true speed"
+    slower = time_scale < 1
+    return f"{1 / time_scale if slower else time_scale:.1f} times {'slower' if slower else 'faster'} than life"

@@ -28,6 +28,8 @@ CHECK_AFTER_MS = 10_000
 """The film comes first: looking through it waits until the coach has settled."""
 MOST_COMPARED = 6
 SHOWN_AFTER_S = 0.3
+LOOKING = "Looking through the clip for the place of its camera; go on meanwhile."
+STEADY = "The camera stood still all through this clip; its view holds."
 
 Found = tuple[StoredView, ClipCheck]
 Stored = tuple[tuple[float, StoredView | None], ...]
@@ -88,7 +90,11 @@ class ViewChecking(QObject):
             self._soon.start(CHECK_AFTER_MS)
 
     def look(self) -> None:
-        """Look now, also where it was done before."""
+        """Look now, also where it was done before, and say so."""
+        self._compare(told=True)
+        self._workspace.message.emit(LOOKING)
+
+    def _compare(self, told: bool) -> None:
         clip, state = self._workspace.clip, self._workspace.view_state
         if clip is None or state is None:
             raise UserError("Drop a clip on the window first; then its camera's place can be compared.")
@@ -104,7 +110,7 @@ class ViewChecking(QObject):
             clip,
             bool(own) and not self._is_carried_over(),
             self._go_on,
-            done=lambda found: self._take(found, bool(own)),
+            done=lambda found: self._take(found, bool(own), told),
             failed=self._failed,
         )
 
@@ -186,14 +192,14 @@ class ViewChecking(QObject):
         if state.stored is None and (state.marks or not self._of_this_gym()):
             return
         if workspace.clip is not None and (state.stored is None or self._checked() != state.stored.id):
-            self.look()
+            self._compare(told=False)
 
     def _go_on(self, _done: int, _total: int) -> None:
         if self._lane.cancelled():
             raise _Overtaken
 
-    def _take(self, found: Found | None, own: bool) -> None:
-        """What was found; ``own`` says that the clip had this view already."""
+    def _take(self, found: Found | None, own: bool, told: bool) -> None:
+        """What was found; ``own``: the clip had this view already, ``told``: the coach waits for an answer."""
         gyms = {gym.id: gym.name for gym in self._workspace.book().gyms()}
         if found is None:
             if not own:
@@ -206,6 +212,8 @@ class ViewChecking(QObject):
         moved = len(check.stretches) > 1 or check.stretches[0].shifted_px > 0.0
         if own and not moved and check.stretches[0].view is not None:
             self._keep_checked()
+            if told:
+                self._workspace.message.emit(STEADY)
             return
         words = check_words(
             f"{gyms.get(stored.gym_id, '')} / {stored.name}", stored.made_on, check, own, self._workspace.time_scale

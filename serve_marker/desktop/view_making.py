@@ -6,6 +6,7 @@ it places all of its serves again in the same transaction.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
@@ -259,9 +260,11 @@ class ViewMaking:
         self._do("New view from here on", after)
 
     def free_name(self, wanted: str, also_taken: Sequence[str] = ()) -> str:
-        """Return a name no stored view has, made of the one wanted."""
+        """Return a name no stored view has, made of the one wanted: after "Stand" and "Stand 2" comes "Stand 3"."""
         taken = {view.name for view in self._workspace.stored_views().values()} | set(also_taken)
-        names = (wanted if count == 1 else f"{wanted} {count}" for count in range(1, len(taken) + 2))
+        first = re.sub(r" \d+$", "", wanted)
+        first = first if first in taken else wanted
+        names = (first if count == 1 else f"{first} {count}" for count in range(1, len(taken) + 2))
         return next(name for name in names if name not in taken)
 
     def _do(self, text: str, after: ViewState, merging: str = "") -> None:

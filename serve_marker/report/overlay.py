@@ -27,7 +27,7 @@ Floats = NDArray[np.float64]
 
 SHAPE_WORDS = {
     "disc": "hit the aim",
-    "ring": "in, missed the aim",
+    "ring": "in, no aim hit",
     "cross": "out",
     "bar": "net or fault",
     "diamond": "received",
