@@ -34,13 +34,14 @@ class PasserCourt(QWidget):
         self._court = court
         self.passers: list[Passer] = []
         self.held = 0
+        self._dragging = False
 
     def sizeHint(self) -> QSize:
         return QSize(460, 480)
 
     def set_passers(self, passers: list[Passer]) -> None:
         """Show passers."""
-        self.passers, self.held = list(passers), 0
+        self.passers, self.held, self._dragging = list(passers), 0, False
         self.update()
 
     def place_of(self, passer: Passer) -> QPointF:
@@ -129,12 +130,13 @@ class PasserCourt(QWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         away = [(self.place_of(passer) - event.position()).manhattanLength() for passer in self.passers]
-        if away and min(away) <= REACH_PX:
+        self._dragging = bool(away) and min(away) <= REACH_PX
+        if self._dragging:
             self.held = away.index(min(away))
             self.update()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        if event.buttons() & Qt.MouseButton.LeftButton and self.passers:
+        if event.buttons() & Qt.MouseButton.LeftButton and self._dragging:
             at = (event.position() - self._point(0.0, 0.0)) / self._scale()
             self.move_to(self.held, at.x(), -at.y())
 

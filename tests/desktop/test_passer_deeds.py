@@ -153,6 +153,13 @@ def test_passers_are_dragged_and_named(qtbot, dressed):
     QTest.mousePress(plan, Qt.MouseButton.LeftButton, pos=start)
     QTest.mouseMove(plan, start + QPoint(0, 40))
     qtbot.mouseRelease(plan, Qt.MouseButton.LeftButton)
+    dragged = list(plan.passers)
+    assert dragged[0].y_m < preset(2, "up", COURT).passers[0].y_m
+    bare = plan.place_of(Passer(4.5, 0.5)).toPoint()
+    QTest.mousePress(plan, Qt.MouseButton.LeftButton, pos=bare)
+    QTest.mouseMove(plan, bare + QPoint(0, 9))
+    qtbot.mouseRelease(plan, Qt.MouseButton.LeftButton)
+    assert plan.passers == dragged, "a drag on bare floor takes no passer along"
     plan.move_to(1, 20.0, 7.03)
     dialog.labels[1].setText("Ines")
     dialog.labels[1].textEdited.emit("Ines")
