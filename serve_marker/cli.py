@@ -212,12 +212,15 @@ def marks_import(
     """Read a table of marks into a logbook, all of it or nothing."""
     from serve_marker.camera.viewfile import load_view, view_to_text
     from serve_marker.intake import import_marks
+    from serve_marker.study.settings import settings_of
     from serve_marker.video.clip import open_clip
 
     opened_view = load_view(view)
     opened_clip = open_clip(clip)
     with open_logbook(logbook) as book:
-        count = import_marks(book, marks, opened_clip, opened_view, view_to_text(opened_view), practice, date)
+        best_pass = settings_of(book).best_pass
+        text = view_to_text(opened_view)
+        count = import_marks(book, marks, opened_clip, opened_view, text, practice, date, best_pass)
     typer.echo(f"{count} serves read into {logbook.name}.")
 
 

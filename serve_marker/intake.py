@@ -37,7 +37,6 @@ if TYPE_CHECKING:
 
 DEFAULT_GYM = "Gym"
 DEFAULT_PRACTICE = "Practice"
-BEST_PASS = 3
 HIGHEST_SHIRT_NUMBER = 999
 _R = TypeVar("_R", Gym, StoredView, Practice, ClipEntry)
 
@@ -50,6 +49,7 @@ def import_marks(
     view_text: str,
     practice_name: str = DEFAULT_PRACTICE,
     date: str = "",
+    best_pass: int = 3,
 ) -> int:
     """Read a table of marks made on a clip into a logbook, in one transaction, and return how many serves it held.
 
@@ -61,6 +61,7 @@ def import_marks(
     view : the view that turns pixels into floor points.
     view_text : the view as the text of a view file, which is what the logbook keeps.
     practice_name, date : which practice; the date as YYYY-MM-DD, today where empty.
+    best_pass : the best rating of the team's scale.
 
     Raises
     ------
@@ -82,7 +83,7 @@ def import_marks(
     with logbook.one_change():
         setting = _Setting(logbook, clip, view_text, practice_name.strip() or DEFAULT_PRACTICE, _checked_date(date))
         roster = _Roster(logbook.players())
-        reader = _ServeReader(clip, view, logbook.get_setting("scheme"))
+        reader = _ServeReader(clip, view, logbook.get_setting("scheme"), best_pass)
         marked = [
             replace(
                 reader.serve(line, setting.clip_entry.id, roster.server(line)),
@@ -213,12 +214,13 @@ class _Setting:
 class _ServeReader:
     """Cells of a line to a serve with raw marks."""
 
-    def __init__(self, clip: Clip, view: View, scheme_text: str) -> None:
+    def __init__(self, clip: Clip, view: View, scheme_text: str, best_pass: int) -> None:
         from serve_marker.court.areas import scheme_from_setting
 
         self._clip = clip
         self._court = view.court
         self._scheme = scheme_from_setting(scheme_text, view.court)
+        self._best_pass = best_pass
         self._aims = {"": ""}
 
     def serve(self, line: Line, clip_id: str, server: Player | None) -> Serve:
@@ -235,7 +237,7 @@ class _ServeReader:
             outcome=line.word("outcome", OUTCOMES),
             contact=contact,
             landing=landing,
-            pass_rating=line.whole_number_in("pass_rating", 0, BEST_PASS),
+            pass_rating=line.whole_number_in("pass_rating", 0, self._best_pass),
             passer=line.text("passer"),
             note=line.text("note"),
         )

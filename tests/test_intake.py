@@ -286,6 +286,16 @@ def test_anything_wrong_is_one_sentence_and_nothing_is_written(
     assert logbook.path.read_bytes() == before
 
 
+def test_a_team_that_rates_passes_up_to_four_reads_them_in(
+    logbook: Logbook, clip: Clip, view: View, tmp_path: Path
+) -> None:
+    table = tmp_path / "marks.csv"
+    columns = "server,outcome,landing_frame,landing_x_px,landing_y_px,pass_rating"
+    table.write_text(f"{columns}\n4,received,,,,4\n", encoding="utf-8")
+    assert import_marks(logbook, table, clip, view, view_to_text(view), best_pass=4) == 1
+    assert [serve.pass_rating for serve in logbook.serves()] == [4]
+
+
 def test_lines_are_counted_as_an_editor_does(logbook: Logbook, clip: Clip, view: View) -> None:
     table = f'{HEADER}\n\n4,,,net,,,,,,,,,"over\nthree\nlines"\n4,,,lost,,,,,,,,,\n'
     with pytest.raises(UserError, match="Line 6, outcome"):
