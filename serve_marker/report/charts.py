@@ -296,10 +296,13 @@ def draw_legend(
     loc: Literal["lower center", "upper left"] = "lower center",
     more: Sequence[tuple[Artist, str]] = (),
 ) -> None:
-    """Draw what each shape means with its count, and the spread where it is drawn; ``at`` is where ``loc`` lies."""
+    """Draw what each shape means with its count, and the spread where it is drawn; ``at`` is where ``loc`` lies.
+
+    A ball on the floor whose place was not marked is in no picture and counts as no shape.
+    """
     from matplotlib.lines import Line2D
 
-    shapes = shapes_of(table)
+    shapes = shapes_of(table[placed_mask(table) | (table["outcome"] != "floor")])
     present = [shape for shape in SHAPE_WORDS if shape in shapes] or ["disc", "ring", "cross"]
     handles: list[Artist] = [Line2D([], [], **marker_looks(shape, colours)) for shape in present]
     words = [f"{SHAPE_WORDS[shape]}: {shapes.count(shape)}" for shape in present]

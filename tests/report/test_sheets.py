@@ -2,6 +2,7 @@ import re
 import subprocess
 import sys
 import textwrap
+from dataclasses import replace
 
 import pypdf
 import pytest
@@ -185,3 +186,16 @@ def test_a_table_draws_only_the_rows_that_fit():
     sheet = page.Page("A4")
     sheet.down_in = sheet.height_in - page.MARGIN_IN - 5.6 * page.ROW_IN
     assert sheet.table([page.Column("server", 2.0)], [["Marit"]] * 9) == 4
+
+
+def test_a_serve_whose_place_was_not_marked_is_not_called_too_close_in_the_legend(logbook):
+    (serve, *_) = [serve for serve in logbook.serves("practice-0") if serve.outcome == "floor"]
+    logbook.put(replace(serve, landing=None, landing_point=None))
+    evening = read_evening(logbook)
+    rows = evening.of_practice("practice-0")
+    figure = court_chart(rows, evening.court, evening.scheme)
+    legend = [text.get_text() for text in figure.legends[0].get_texts()]
+    too_close = int((rows["verdict"] == "too close").sum())
+    assert [words for words in legend if "too close" in words] == (
+        [f"too close to call: {too_close}"] if too_close else []
+    )
