@@ -20,7 +20,7 @@ from serve_marker.camera.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import Court, landmarks
 from serve_marker.desktop.court_words import landmark_words, point_name, traced_point
 from serve_marker.desktop.own_click import OWN_CLICK, own_click_sd_px, own_click_text
-from serve_marker.desktop.view_change import ChangeView, ViewState, clips_using
+from serve_marker.desktop.view_change import ChangeView, ViewState, clips_using, view_state_at
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Gym, StoredView, new_id
@@ -102,9 +102,22 @@ class ViewMaking:
         return {**dict(state.marks), **points}
 
     def start_over(self) -> None:
-        """Take the view and its landmarks off this clip; the stored view stays for other clips."""
+        """Take the view and its landmarks off this stretch of the clip; the stored view stays for other clips.
+
+        A later stretch that is bare already ends: the view before it holds on.
+        """
         state = self._state()
+        if state.from_s and not (state.marks or state.traces or state.stored):
+            self._do("Stretches joined", self._joined(state))
+            self._workspace.message.emit("The view before this stretch holds on through it.")
+            return
         self._do("Landmarks taken away", replace(state.using(None), marks=(), traces=(), stored=None, gym=None))
+
+    def _joined(self, state: ViewState) -> ViewState:
+        """The state of the stretch before this one, lasting through this one too."""
+        earlier = [from_s for from_s, _ in state.later if from_s < state.from_s]
+        _, before = view_state_at(self._workspace.book(), state.clip, max(earlier, default=0.0))
+        return replace(before, later=tuple(stretch for stretch in state.later if stretch[0] != state.from_s))
 
     def choose_court(self, court: Court, net_height_m: float | None = None) -> None:
         """Play on a court of other measures, by default over the first of its nets."""

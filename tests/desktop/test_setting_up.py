@@ -75,6 +75,20 @@ def test_a_line_chosen_on_the_small_court_is_traced_point_by_point(coach):
     assert len(kept_view(coach).traces["end-b"]) == 1
 
 
+def test_a_stretch_begun_by_mistake_ends_with_start_over(coach):
+    corners(coach)
+    first_id = coach.workspace.view_id
+    coach.step_to(30)
+    coach.key(Qt.Key.Key_M, CTRL | SHIFT)
+    assert coach.workspace.view is None
+    coach.key(Qt.Key.Key_Backspace, CTRL | SHIFT)
+    assert (coach.workspace.view_id, coach.workspace.view_state.later) == (first_id, ())
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert (coach.workspace.view, len(coach.workspace.view_state.later)) == (None, 1)
+    coach.step_to(20)
+    assert coach.workspace.view_id == first_id
+
+
 def test_the_line_under_the_cross_hair_is_traced_by_key_alone(coach):
     corners(coach)
     at = coach.picture.film_to_widget(*seen_at(-4.5, 2.0)).toPoint()
