@@ -53,6 +53,7 @@ class ClipOpening(QObject):
         self._lane = Lane("clip", self)
         self._lane.progressed.connect(self.progressed)
         self._waiting: list[Path] = []
+        self._refused: list[str] = []
         workspace.logbook_changed.connect(self._logbook_changed)
         self._logbook = workspace.logbook
 
@@ -63,7 +64,7 @@ class ClipOpening(QObject):
 
     def add(self, *paths: Path) -> None:
         """Open files and make each, or find it as, a clip of the logbook; the one filmed first is shown in the end."""
-        self._waiting = sorted(paths, key=by_name, reverse=True)
+        self._waiting, self._refused = sorted(paths, key=by_name, reverse=True), []
         self._add_next()
 
     def _add_next(self) -> None:
@@ -98,13 +99,17 @@ class ClipOpening(QObject):
     def _logbook_changed(self) -> None:
         if self._workspace.logbook is not self._logbook:
             self._logbook = self._workspace.logbook
-            self._waiting.clear()
+            self._drop_waiting()
             self._lane.cancel()
             self.settled.emit()
 
+    def _drop_waiting(self) -> None:
+        self._waiting.clear()
+        self._refused.clear()
+
     def show(self, entry: ClipEntry, then: Callable[[], None] | None = None) -> None:
         """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there."""
-        self._waiting.clear()
+        self._drop_waiting()
         path = find_moved(entry, self._folders())
         if path is None:
             self._workspace.show_clip(entry, None)
@@ -129,7 +134,7 @@ class ClipOpening(QObject):
         path = find_moved(entry, folders)
         if path is None:
             raise UserError(f"{Path(entry.path).name} is not in {folder.name}; choose another folder.")
-        self._waiting.clear()
+        self._drop_waiting()
         self._submit(path, lambda found: self._shown(entry, found))
 
     def _shown(self, entry: ClipEntry, found: Opened) -> None:
@@ -141,7 +146,7 @@ class ClipOpening(QObject):
         try:
             entry = self._entry(found)
         except UserError as error:
-            self._workspace.message.emit(str(error))
+            self._refuse(error)
             return
         self._shown(entry, found)
 
@@ -183,15 +188,20 @@ class ClipOpening(QObject):
             said = [warning for warning in said if warning != answered]
         length_s = clip.duration_s * self._workspace.time_scale
         words = f"{clip.path.name}: {clip.frame_count} frames, {length_s:.1f} s."
-        self._workspace.message.emit(" ".join([words, *said]))
+        self._workspace.message.emit(" ".join([words, *said, *self._refused]))
         self.opened.emit()
 
     def _failed(self, error: BaseException) -> None:
         self.settled.emit()
         if not isinstance(error, UserError):
             raise error
-        self._workspace.message.emit(str(error))
+        self._refuse(error)
         self._add_next()
+
+    def _refuse(self, error: UserError) -> None:
+        """Say why a file is no clip, and again with what follows: the next file's words come at once."""
+        self._refused.append(str(error))
+        self._workspace.message.emit(" ".join(self._refused))
 
     def _folders(self) -> list[Path]:
         book = self._workspace.book()

@@ -233,6 +233,17 @@ def test_a_file_that_is_no_clip_is_one_sentence(coach):
         assert book.practices() == []
 
 
+def test_a_file_that_is_no_clip_is_still_told_once_the_others_are_open(coach, filmed):
+    wrong = coach.folder / "zz notes.mp4"
+    wrong.write_text("Tuesday: deep 1")
+    coach.window.workspace.new_logbook(coach.folder / "team.logbook")
+    drop(coach.window, filmed, wrong)
+    coach.wait(lambda: coach.workspace.clip is not None)
+    assert any("zz notes.mp4 is not a video" in said for said in coach.said)
+    assert coach.said[-1].startswith(f"{filmed.name}: ")
+    assert "zz notes.mp4 is not a video" in coach.said[-1]
+
+
 def test_dropping_a_clip_asks_once_for_a_logbook(coach, filmed):
     drop(coach.window, filmed)
     coach.answer_file(coach.folder / "team.logbook")
