@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -31,6 +32,7 @@ UNKNOWN = "server not known"
 SERVER_COLUMNS = ("player_id", "server", "number", "name")
 MOST_PRACTICES = 30
 MOST_WITH_RANGES = 80
+AIMED = "hit the aim"
 LEAST_SPAN = 10.0
 """An axis of paces shows no less than this, in the unit they are told in."""
 
@@ -50,15 +52,27 @@ def rows_by_server(table: pandas.DataFrame) -> list[tuple[str, pandas.DataFrame]
 
 
 def rate_asked(table: pandas.DataFrame) -> Rate:
-    """Return the rate servers are compared by: of their aim where there is one, else of landing in."""
+    """Return the rate that some serves are told by: of their aim where there is one, else of landing in."""
     aimed = aim_rate(table)
     return aimed if aimed.n else in_rate(table)
 
 
+def rates_alike(table: pandas.DataFrame, groups: Sequence[pandas.DataFrame]) -> tuple[str, list[Rate]]:
+    """Return what the groups of a table are compared by, and the rate of each.
+
+    All by hitting the aim where most serves of the table had one, else all by landing in: never one by this and the
+    next by that.
+    """
+    by_aim = 2 * aim_rate(table).n > len(table)
+    return (AIMED, [*map(aim_rate, groups)]) if by_aim else ("in", [*map(in_rate, groups)])
+
+
 def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
     """Return who hit most often, as far as that can be told, and how sure it is of the others."""
-    groups = [(words, rate_asked(own)) for words, own in rows_by_server(table[[*SERVER_COLUMNS, *RATE_COLUMNS]])]
-    enough = [(words, rate) for words, rate in groups if rate.enough]
+    groups = rows_by_server(table[[*SERVER_COLUMNS, *RATE_COLUMNS]])
+    what, rates = rates_alike(table, [own for _, own in groups])
+    most_often = f"{what if what == AIMED else 'served in'} most often"
+    enough = [(words, rate) for (words, _), rate in zip(groups, rates, strict=True) if rate.enough]
     if not enough:
         return f"{FEWEST} or more serves of a server are needed to compare.", ""
     best_words, best = max(enough, key=lambda group: group[1].share)
@@ -68,8 +82,8 @@ def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
         return f"{told}.", "Only one server has served often enough to be compared."
     if not apart:
         more = "The ranges overlap: these serves do not tell the servers apart."
-        return f"Cannot tell yet who is best; most often so far: {told}.", more
-    return f"Most often: {told}.", f"Clearly fewer: {', '.join(apart)}."
+        return f"Cannot tell yet who is best; {most_often} so far: {told}.", more
+    return f"{most_often.capitalize()}: {told}.", f"Clearly fewer: {', '.join(apart)}."
 
 
 def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
@@ -77,7 +91,7 @@ def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
     groups = rows_by_server(table[[*SERVER_COLUMNS, *RATE_COLUMNS]])
     figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
     colours = COLOURS[look]
-    _draw_rates(axes, [rate_asked(own) for _, own in groups], table, colours)
+    _draw_rates(axes, *rates_alike(table, [own for _, own in groups]), colours)
     return figure
 
 
@@ -117,12 +131,12 @@ def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
     figure, axes = _rows_figure(labels, look, size_in)
     colours = COLOURS[look]
     own = dict(list(table[["practice_id", *RATE_COLUMNS]].groupby("practice_id", sort=False)))
-    _draw_rates(axes, [rate_asked(own[practice_id]) for practice_id in names["practice_id"]], table, colours)
+    _draw_rates(axes, *rates_alike(table, [own[practice_id] for practice_id in names["practice_id"]]), colours)
     return figure
 
 
-def _draw_rates(axes: Axes, rates: list[Rate], table: pandas.DataFrame, colours: Colours) -> None:
-    """Draw rates as points, what too close leaves open as thick lines, their ranges as thin ones, and say them."""
+def _draw_rates(axes: Axes, what: str, rates: list[Rate], colours: Colours) -> None:
+    """Draw rates of ``what`` as points, what too close leaves open thick, their ranges thin, and say them."""
     for place, rate in enumerate(rates):
         _write_right(axes, place, rate_with_interval_words(rate), colours)
     known = [(place, rate) for place, rate in enumerate(rates) if rate.n]
@@ -133,7 +147,6 @@ def _draw_rates(axes: Axes, rates: list[Rate], table: pandas.DataFrame, colours:
     axes.hlines(places, share, most, color=colours.of("disc"), linewidth=6)
     axes.plot(share, places, "o", color=colours.of("disc"), markersize=8, linestyle="none")
     axes.set_xlim(-2, 102)
-    what = "hit the aim" if aim_rate(table).n else "in"
     words = f"{what}, of 100 serves (thin line: range; thick: too close to tell)"
     axes.set_xlabel(words, size=SIZE_PT, color=colours.of("faint-ink"))
 

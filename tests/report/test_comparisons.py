@@ -1,8 +1,17 @@
 import numpy as np
+import pandas as pd
 import pytest
 
 from serve_marker.report.charts import _free_corner, has_spread
-from serve_marker.report.comparisons import pace_chart, rate_asked, rows_by_server, seam_chart, servers_chart
+from serve_marker.report.comparisons import (
+    pace_chart,
+    rate_asked,
+    rates_alike,
+    rows_by_server,
+    seam_chart,
+    servers_chart,
+    servers_sentences,
+)
 from serve_marker.report.figures import pixels_of
 from serve_marker.report.sheets import read_evening
 from serve_marker.study.rates import seam_hits
@@ -40,6 +49,24 @@ def test_who_shows_each_server_with_count_and_range(evening):
 def test_without_aims_servers_are_compared_by_landing_in(evening):
     unaimed = evening.table.assign(aim="", aim_hit=None)
     assert servers_chart(unaimed).axes[0].get_xlabel().startswith("in,")
+
+
+def test_servers_with_and_without_an_aim_are_compared_alike():
+    """20 of 20 in without an aim say nothing against 6 of 20 that hit one: all 40 were in."""
+
+    def serves(player_id, aim, hits):
+        hit = [bool(aim) and k < hits for k in range(20)]
+        who = {"player_id": player_id, "server": player_id, "name": player_id, "number": 1.0}
+        told = {"aim": aim, "aim_hit": hit if aim else None, "aim_surely": hit, "aim_may": hit}
+        return pd.DataFrame({**who, "outcome": "floor", "verdict": "in", **told}, index=range(20))
+
+    table = pd.concat([serves("ines", "", 0), serves("marit", "deep 1", 6)], ignore_index=True)
+    what, rates = rates_alike(table, [own for _, own in rows_by_server(table)])
+    assert (what, [rate.hits for rate in rates]) == ("in", [20, 20])
+    assert servers_sentences(table)[1] == "The ranges overlap: these serves do not tell the servers apart."
+    mostly_aimed = pd.concat([table, serves("noor", "deep 1", 12)], ignore_index=True)
+    what, rates = rates_alike(mostly_aimed, [own for _, own in rows_by_server(mostly_aimed)])
+    assert (what, [(rate.hits, rate.n) for rate in rates]) == ("hit the aim", [(0, 0), (6, 20), (12, 20)])
 
 
 def test_pace_names_the_middle_and_the_best_in_kmh(evening):

@@ -131,7 +131,7 @@ def test_the_sheets_say_it(evening):
     assert "6 of 6 timed fell where no passer gets in time" in sheet
     assert "Against three passers back: Half of 6 serves" in sheet
     assert "Passes averaged 2.5 of 3 over 6, 0 aces" in sheet
-    assert "Most often: 7 Marit, 21 of 22 (78 to 99 %). Clearly fewer: 4 Noor." in sheet
+    assert "Hit the aim most often: 7 Marit, 21 of 22 (78 to 99 %). Clearly fewer: 4 Noor." in sheet
     assert "too close to call" in sheet
     assert "hit the aim" in sheet  # the legend
     noor = words_on(server_pages(evening, "noor", "tuesday"))
