@@ -34,6 +34,7 @@ app.add_typer(logbook_app, name="logbook")
 app.add_typer(marks_app, name="marks")
 
 STOPPED = 130
+THEMES = ("light", "dark", "system")
 PROGRESS_EVERY_S = 0.2
 SIGNED_NUMBERS = {"ignore_unknown_options": True}
 
@@ -50,6 +51,8 @@ def open_window(
     logbook: Annotated[Path | None, typer.Option(help="The logbook to open.")] = None,
 ) -> None:
     """Open the window, or do one of the jobs below without it."""
+    if theme not in THEMES:
+        raise UserError(f"There is no theme {theme}; choose one of {', '.join(THEMES)}.")
     if context.invoked_subcommand is None:
         from serve_marker.desktop.app import run
 
@@ -196,7 +199,7 @@ def logbook_check(path: Path) -> None:
     for sentence in found:
         typer.echo(sentence)
     if not found:
-        typer.echo(f"{path.name} is sound: {serves} serves.")
+        typer.echo(f"{path.name} is sound: {serves_counted(serves)}.")
     raise typer.Exit(1 if found else 0)
 
 
@@ -221,7 +224,7 @@ def marks_import(
         best_pass = settings_of(book).best_pass
         text = view_to_text(opened_view)
         count = import_marks(book, marks, opened_clip, opened_view, text, practice, date, best_pass)
-    typer.echo(f"{count} serves read into {logbook.name}.")
+    typer.echo(f"{serves_counted(count)} read into {logbook.name}.")
 
 
 @app.command()
@@ -337,6 +340,17 @@ def in_words(value: Any) -> str:
     if isinstance(value, list):
         return "; ".join(in_words(item) for item in value) or "none"
     return str(value) or "none"
+
+
+def serves_counted(count: int) -> str:
+    """Return a number of serves in words.
+
+    Examples
+    --------
+    >>> serves_counted(1), serves_counted(12)
+    ('1 serve', '12 serves')
+    """
+    return "1 serve" if count == 1 else f"{count} serves"
 
 
 def print_paths(paths: list[Path]) -> None:

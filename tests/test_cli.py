@@ -293,3 +293,8 @@ def test_the_demo_makes_everything_a_coach_would_show(run, tmp_path):
     assert 8 <= len(answer.out.strip().splitlines()) <= 12
     assert (again.code, len(again.err.strip().splitlines()[-1:])) == (2, 1)
     assert Path(folder / "window.png").stat().st_size > 20_000
+
+
+def test_a_theme_there_is_not_is_one_sentence(run):
+    answer = run("--theme", "blue")
+    assert (answer.code, answer.err) == (2, "There is no theme blue; choose one of light, dark, system.\n")
