@@ -27,6 +27,7 @@ from serve_marker.desktop.share_making import KINDS, PREVIEWS, Kind, Order, Prev
 from serve_marker.desktop.study_chart import StudyChart
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
+from serve_marker.logbook.store import Logbook
 from serve_marker.report.page import PAPERS_IN
 from serve_marker.report.sheets import date_words
 from serve_marker.study.table import server_words
@@ -58,6 +59,7 @@ class SharePane(QWidget):
         self._open_folder = open_folder
         self._lane = Lane("report", self, executor)
         self._making: Kind | None = None
+        self._book: Logbook | None = None
         self._folder: Path | None = None
         self._later = QTimer(self, singleShot=True, interval=120)
         self._later.timeout.connect(self.look)
@@ -128,7 +130,7 @@ class SharePane(QWidget):
         book = self._workspace.logbook
         if book is None or self._making is not None:
             return
-        self._making = kind
+        self._making, self._book = kind, book
         self.result.setText(f"Making: {kind.button.lower()}...")
         self.progress.setRange(0, 0)
         self._settle()
@@ -145,6 +147,7 @@ class SharePane(QWidget):
         book = self._workspace.logbook
         if book is None or self._making is not None:
             return
+        self._book = book
         what = list(PREVIEWS)[max(0, self.previews.checkedId())]
         self._lane.submit(preview, book, what, self.order, self._lane.cancelled, done=self._seen, failed=self._unseen)
 
@@ -204,6 +207,9 @@ class SharePane(QWidget):
 
     def _logbook_changed(self) -> None:
         self._folder = None
+        if self._workspace.logbook is not self._book:
+            self._cancel()
+            self._lane.cancel()
         self._out_of_date()
         self._settle()
         if self._workspace.logbook is None:

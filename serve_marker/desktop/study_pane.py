@@ -33,6 +33,7 @@ class StudyPane(QWidget):
         self._workspace = workspace
         self._lane = Lane("study", self, executor)
         self._evening: Evening | None = None
+        self._book: Logbook | None = None
         self._stale = True
         self._later = QTimer(self, singleShot=True, interval=SETTLED_MS)
         self._later.timeout.connect(self.refresh)
@@ -86,6 +87,7 @@ class StudyPane(QWidget):
         if book is None:
             self.side.show_failure(NO_LOGBOOK)
             return
+        self._book = book
         source = book if self._stale or self._evening is None else self._evening
         self._stale = False
         shown = [side for side in self.sides() if side is self.side or self.beside_button.isChecked()]
@@ -109,6 +111,8 @@ class StudyPane(QWidget):
 
     def _out_of_date(self) -> None:
         self._stale = True
+        if self._workspace.logbook is not self._book:
+            self._lane.cancel()
         self.glance.forget()
         if self.isVisible():
             self._later.start()

@@ -194,3 +194,14 @@ def test_bugs_are_not_hidden(qtbot, pane):
         pane._failed(ZeroDivisionError())
     pane._unseen(UserError("Nothing to see."))
     assert pane.caption.text() == "Nothing to see."
+
+
+def test_another_logbook_opened_meanwhile_ends_what_is_being_made(qtbot, pane, logbook, tmp_path):
+    qtbot.mouseClick(pane.buttons[KINDS[0].key], Qt.MouseButton.LeftButton)
+    with Logbook.create(tmp_path / "other.logbook", team="Harbour") as other:
+        logbook.close()
+        pane._workspace.logbook = other
+        pane._workspace.logbook_changed.emit()
+        assert pane.result.text().startswith("Cancelled")
+        qtbot.waitUntil(lambda: not pane.busy, timeout=30_000)
+        assert pane.folder == tmp_path / "other sheets"

@@ -215,3 +215,15 @@ def test_a_chart_is_never_drawn_larger_than_it_is(qtbot, dressed):
     assert chart.place_of(point) == QPointF(250.0, 50.0)
     chart.set_chart(np.zeros((600, 400, 4), np.uint8), [point])
     assert chart.place_of(point) == QPointF(300.0, 300.0)
+
+
+def test_another_logbook_opened_meanwhile_is_no_fault_of_the_program(qtbot, pane, logbook, tmp_path):
+    """What is still being read of the first one is nobody's answer; an exception would fail the test."""
+    pane._stale = True
+    pane.refresh()
+    with Logbook.create(tmp_path / "other.logbook", team="Harbour") as other:
+        logbook.close()
+        pane._workspace.logbook = other
+        pane._workspace.logbook_changed.emit()
+        qtbot.waitUntil(lambda: not pane.busy, timeout=30_000)
+        assert pane._evening.team == "Harbour"
