@@ -220,9 +220,9 @@ def test_a_chart_is_never_drawn_larger_than_it_is(qtbot, dressed):
 def test_another_logbook_opened_meanwhile_is_no_fault_of_the_program(qtbot, pane, logbook, tmp_path):
     """What is still being read of the first one is nobody's answer; an exception would fail the test."""
     pane._stale = True
+    logbook.close()
     pane.refresh()
     with Logbook.create(tmp_path / "other.logbook", team="Harbour") as other:
-        logbook.close()
         pane._workspace.logbook = other
         pane._workspace.logbook_changed.emit()
         qtbot.waitUntil(lambda: not pane.busy, timeout=30_000)
