@@ -55,8 +55,9 @@ class StillGlance(QWidget):
         return self._lane.busy
 
     def forget(self) -> None:
-        """The serves or their film changed: every still is made anew."""
+        """The serves or their film changed: every still is made anew, the one under way too."""
         self._kept.clear()
+        self._lane.cancel()
 
     def close_lanes(self) -> None:
         """Let the work that runs end."""

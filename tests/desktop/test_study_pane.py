@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QObject, QPointF, Qt, Signal
+from PySide6.QtCore import QObject, QPoint, QPointF, Qt, Signal
 
 from serve_marker.desktop.study_chart import StudyChart
 from serve_marker.desktop.study_filters import StudyFilters
@@ -215,6 +215,16 @@ def test_a_chart_is_never_drawn_larger_than_it_is(qtbot, dressed):
     assert chart.place_of(point) == QPointF(250.0, 50.0)
     chart.set_chart(np.zeros((600, 400, 4), np.uint8), [point])
     assert chart.place_of(point) == QPointF(300.0, 300.0)
+
+
+def test_a_still_under_way_is_not_kept_once_the_serves_changed(qtbot, pane, logbook):
+    serve = logbook.serves()[0]
+    logbook.close()
+    pane.glance.point_at(serve.id, logbook, QPoint(10, 10))
+    pane.glance.forget()
+    assert not pane.glance.busy
+    qtbot.wait(100)
+    assert pane.glance._kept == {}
 
 
 def test_another_logbook_opened_meanwhile_is_no_fault_of_the_program(qtbot, pane, logbook, tmp_path):
