@@ -146,6 +146,7 @@ def main() -> None:
         show(name, check_clip(view, open_clip(SAMPLES / f"{name}.mp4")), "stands still")
     with tempfile.TemporaryDirectory() as temporary:
         folder = asked.films or Path(temporary)
+        folder.mkdir(parents=True, exist_ok=True)
         path = film(folder / "knocked.mp4", WINTER, knocked, 24.0)
         check = check_clip(view_of(WINTER.camera), open_clip(path))
         show("knocked, made here", check, f"knocked at {KNOCKED_S} s", grid_seen_by(KNOCKED))
