@@ -124,6 +124,7 @@ class FilmPage(QWidget):
         workspace.selection_changed.connect(self._selection_changed)
         self.frames.frame_ready.connect(self._frame_arrived)
         self.snapping.changed.connect(self.refresh_items)
+        self.snapping.looking.connect(self.setup_pane.set_looking)
         self.exercise.changed.connect(self._show_exercise)
         self.checking.changed.connect(self._show_question)
         self.question.answered.connect(saying(workspace, self._answer))

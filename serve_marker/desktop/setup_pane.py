@@ -24,7 +24,7 @@ from serve_marker.desktop.court_map import CourtMap
 from serve_marker.desktop.court_words import is_line, landmark_words
 from serve_marker.desktop.drop_down import DropDown
 from serve_marker.desktop.saying import saying
-from serve_marker.desktop.setup_words import FEWEST_POINTS, quality_words, tracing_words
+from serve_marker.desktop.setup_words import FEWEST_POINTS, error_words, quality_words, tracing_words
 from serve_marker.desktop.view_advice import ViewAdvice
 from serve_marker.desktop.view_change import ViewState
 from serve_marker.desktop.view_making import FEWEST_LANDMARKS, ViewMaking, on_floor
@@ -54,6 +54,7 @@ class SetupPane(QWidget):
         """The line that clicks are traced along."""
         self.error_shown = False
         self._task = ""
+        self._looking = False
         self.advice = ViewAdvice(workspace, self.isVisible)
         self.court_map = CourtMap()
         self.next_words = _label("Landmark to click next", "large", lines=2)
@@ -202,6 +203,11 @@ class SetupPane(QWidget):
         self._task = words
         self.refresh()
 
+    def set_looking(self, looking: bool) -> None:
+        """Say that the crossings of lines are being looked for, instead of what is wrong until they are found."""
+        self._looking = looking
+        self.refresh()
+
     def _next_words(self, state: ViewState) -> str:
         if self._task:
             return self._task
@@ -219,6 +225,8 @@ class SetupPane(QWidget):
         view = self._workspace.view
         if view is None:
             return "These landmarks do not make a court yet; mark one more."
+        if self._looking:
+            return f"{error_words(view)} Looking for the crossings of the lines near your clicks."
         return quality_words(view, self._making.fit(), self.advice.found)
 
     def _show_court(self) -> None:

@@ -15,15 +15,18 @@ from serve_marker.desktop.workspace import Workspace
 from serve_marker.report.overlay import DisplayList, Legend, Polyline, Spot
 
 AS_CLICKED = Legend((("ring", "as clicked"),))
+LATER = "The landmarks still wait to be moved to the crossings of their lines; that goes on in Set up."
 
 
 class Snapping(QObject):
     """Landmarks wait until four of them make a view; then all that wait are measured in one go.
 
-    ``changed`` says that what is drawn of the last move is there or gone.
+    ``changed`` says that what is drawn of the last move is there or gone; ``looking`` whether crossings are being
+    looked for.
     """
 
     changed = Signal()
+    looking = Signal(bool)
 
     def __init__(self, workspace: Workspace, making: ViewMaking, frame: Callable[[], NDArray[np.uint8] | None]) -> None:
         super().__init__(workspace)
@@ -70,17 +73,22 @@ class Snapping(QObject):
             return
         self._measured, self._waiting = self._waiting, {}
         self._lane.submit(snap_all, frame, self._measured, view, done=self._take)
+        self.looking.emit(True)
 
     def pause(self, paused: bool) -> None:
         """Change no landmark behind the coach's back: while serves are marked, what waits goes on waiting."""
+        if paused and not self._paused and self.busy:
+            self._workspace.message.emit(LATER)
         self._paused = paused
         if paused and self._lane.busy:
             self._lane.cancel()
             self._waiting = self._measured | self._waiting
+            self.looking.emit(False)
         self._show(())
         self.measure()
 
     def _take(self, found: dict[str, Snapped | None]) -> None:
+        self.looking.emit(False)
         now = self._making.marked()
         snapped = {name: one for name, one in found.items() if one is not None and now.get(name) == one.before_px}
         if snapped:
@@ -97,6 +105,7 @@ class Snapping(QObject):
     def _forget(self) -> None:
         self._waiting.clear()
         self._lane.cancel()
+        self.looking.emit(False)
         self._show(())
 
 

@@ -168,7 +168,14 @@ def test_clicks_near_a_crossing_move_to_it_and_undo_gets_them_back(coach):
         coach.click_film(*off(truth))
     clicked = kept_view(coach).marks
     snapping = coach.window.page.snapping
+    words = coach.window.page.setup_pane.quality.text
+    coach.wait(lambda: "Looking for the crossings" in words() or not snapping.busy)
+    coach.key(Qt.Key.Key_2, CTRL)
+    assert snapping.busy
+    assert "still wait" in coach.said[-1]
+    coach.key(Qt.Key.Key_1, CTRL)
     coach.wait(lambda: not snapping.busy, seconds=60)
+    assert "Looking for the crossings" not in words()
     snapped = kept_view(coach).marks
     away_px = {name: np.hypot(*np.subtract(snapped[name], truths[name])) for name in truths}
     assert max(away_px.values()) < 0.8
