@@ -1,4 +1,4 @@
-"""The one place where the window says something: a line over the picture's upper edge, gone once it has been read."""
+"""The one place where the window says something: over the picture's upper edge or a pane's lower one, for a while."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from serve_marker.desktop.theme import current
 
 SHOWN_MS = 8000
 WIDEST = 760
-LEFT, TOP = 18, 56
+LEFT, TOP, BOTTOM = 18, 56, 14
 
 
 class Message(QLabel):
@@ -32,8 +32,11 @@ class Message(QLabel):
         self._quiet.timeout.connect(self.hide)
         self.hide()
 
-    def say(self, text: str) -> None:
-        """Show a sentence and tell it to screen readers; an empty one takes the last away."""
+    def say(self, text: str, over_picture: bool = True) -> None:
+        """Show a sentence and tell it to screen readers; an empty one takes the last away.
+
+        Over the picture it stands at the upper edge, off the floor; elsewhere at the lower one, off the controls.
+        """
         self.setText(text)
         if not text:
             self.hide()
@@ -42,7 +45,8 @@ class Message(QLabel):
         one_line = self.fontMetrics().horizontalAdvance(text) + 34
         self.setFixedWidth(min(one_line, WIDEST, room))
         self.setFixedHeight(self.heightForWidth(self.width()))
-        self.move(LEFT, TOP)
+        below = (self.window().width() - self.width()) // 2, self.window().height() - self.height() - BOTTOM
+        self.move(*((LEFT, TOP) if over_picture else below))
         self.show()
         self.raise_()
         self._quiet.start()

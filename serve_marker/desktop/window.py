@@ -108,7 +108,9 @@ class Window(QMainWindow):
     # What the window itself does
 
     def go_to_step(self, step: str) -> None:
-        """Show one of the four steps."""
+        """Show one of the four steps; what was said about another one goes."""
+        if step != self.step:
+            self.say("")
         self.step = step
         self.page.player.pause()
         if step in FILM_STEPS:
@@ -158,8 +160,8 @@ class Window(QMainWindow):
         card.open()
 
     def say(self, text: str) -> None:
-        """Show a sentence at the lower edge, over the picture, until it has been read."""
-        self._message.say(text)
+        """Show a sentence until it has been read."""
+        self._message.say(text, over_picture=self.step in FILM_STEPS)
 
     def open_at_start(self, path: Path) -> None:
         """Open a logbook named on the command line."""

@@ -255,6 +255,18 @@ def test_dropping_a_clip_asks_once_for_a_logbook(coach, filmed):
         assert len(book.clips()) == 1
 
 
+def test_what_was_said_leaves_with_its_step_and_stands_off_the_controls(coach):
+    message = coach.window._message
+    coach.workspace.message.emit("Marked.")
+    above = message.geometry()
+    assert message.isVisible()
+    coach.key(Qt.Key.Key_4, CTRL)
+    assert not message.isVisible()
+    coach.workspace.message.emit("Written.")
+    assert message.geometry().top() > above.bottom()
+    assert message.geometry().bottom() < coach.window.height()
+
+
 def test_a_bug_is_told_in_the_window(coach, monkeypatch, capsys):
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
     show_bugs(coach.window)
