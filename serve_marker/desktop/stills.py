@@ -52,6 +52,11 @@ def write_stills(
     progress : called with (stills done, of how many).
     cancelled : asked before each still; what is written by then is whole and stays.
     tell : takes a sentence about each clip that could not be used; one line on stderr by default.
+
+    Raises
+    ------
+    UserError
+        Where there are landings but no clip to show them on.
     """
     maker = _StillMaker(logbook, folder, tell or _tell_on_stderr)
     jobs = list(maker.jobs(practice_id))
@@ -67,6 +72,8 @@ def write_stills(
                 progress(done + 1, len(jobs))
     finally:
         maker.close()
+    if jobs and not written:
+        raise UserError("No still could be made, since none of the clips is at hand; put them back and try again.")
     return written
 
 

@@ -113,10 +113,11 @@ def test_landing_is_drawn_where_it_was_clicked(logbook: Logbook, tmp_path: Path)
     assert bright > 40
 
 
-def test_missing_clip_is_named_and_skipped(logbook: Logbook, tmp_path: Path, film_path: Path):
+def test_without_any_clip_it_is_named_and_no_still_is_an_error(logbook: Logbook, tmp_path: Path, film_path: Path):
     film_path.unlink()
     told: list[str] = []
-    assert write_stills(logbook, tmp_path / "stills", tell=told.append) == []
+    with pytest.raises(UserError, match="No still could be made"):
+        write_stills(logbook, tmp_path / "stills", tell=told.append)
     assert len(told) == 1
     assert "evening.mp4" in told[0]
 
