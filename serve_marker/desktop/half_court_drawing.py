@@ -22,8 +22,9 @@ MARGIN_M = 1.3
 NET_MARGIN_M = 0.7
 WORD_SIZES = (19.0, 13.0, 10.5)
 WORDS_HEIGHT = 82.0
-LEGEND_ROW = 20.0
-LEGEND_HEIGHT = 3 * LEGEND_ROW + 6
+LEGEND_ROW = 17.0
+LEGEND_ROWS = 4
+LEGEND_HEIGHT = LEGEND_ROWS * LEGEND_ROW + 6
 
 
 @dataclass(frozen=True)
@@ -159,7 +160,9 @@ class HalfCourtDrawing:
         width = self._size[0]
         top, column = self._words_top + WORDS_HEIGHT + 3, width / 2
         for place, (shape, words) in enumerate(SHAPE_WORDS.items()):
-            row = QRectF((place // 3) * column + 8, top + (place % 3) * LEGEND_ROW, column - 8, LEGEND_ROW)
+            row = QRectF(
+                place // LEGEND_ROWS * column + 8, top + place % LEGEND_ROWS * LEGEND_ROW, column - 8, LEGEND_ROW
+            )
             draw_shape(painter, shape, QPointF(row.left() + 7, row.center().y()), 5.0, look.of(shape))
             painter.setPen(QColor(look.text))
             painter.drawText(row.adjusted(20, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)

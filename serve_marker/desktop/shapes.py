@@ -1,4 +1,4 @@
-"""The six shapes of a serve, drawn alike on film, chips, time bar, half court and list."""
+"""The shapes of a serve, drawn alike on film, chips, time bar, half court and list."""
 
 from __future__ import annotations
 
@@ -59,6 +59,10 @@ def _paths(shape: str, centre: QPointF, radius: float) -> tuple[QPainterPath, QP
             outline.lineTo(centre + corner)
         outline.closeSubpath()
         filled = QPainterPath(outline)
+    elif shape == "caret":
+        outline.moveTo(centre + QPointF(-inner, inner * 0.6))
+        outline.lineTo(centre + QPointF(0, -inner * 0.6))
+        outline.lineTo(centre + QPointF(inner, inner * 0.6))
     elif shape.startswith("error-"):
         outline.addRect(circle)
         filled.addRect(circle)

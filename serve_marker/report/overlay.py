@@ -32,6 +32,7 @@ SHAPE_WORDS = {
     "bar": "net or fault",
     "diamond": "received",
     "half-disc": "too close to call",
+    "caret": "not placed yet",
 }
 SHAPES = tuple(SHAPE_WORDS)
 PASSER_RADIUS_M = 0.3
@@ -60,7 +61,7 @@ class Region:
 
 @dataclass(frozen=True)
 class Spot:
-    """A mark of one of the six SHAPES, drawn at one size whatever the zoom."""
+    """A mark of one of the SHAPES, drawn at one size whatever the zoom."""
 
     shape: str
     centre_px: Pixel
@@ -106,8 +107,8 @@ def shape_of(outcome: str, verdict: str, aim_hit: bool | None) -> str:
     ('disc', 'ring', 'cross')
     >>> shape_of("net", "", None), shape_of("received", "", None), shape_of("floor", "too close", True)
     ('bar', 'diamond', 'half-disc')
-    >>> shape_of("target", "", None)
-    'disc'
+    >>> shape_of("target", "", None), shape_of("floor", "", None)
+    ('disc', 'caret')
     """
     if outcome in ("net", "fault"):
         return "bar"
@@ -117,8 +118,10 @@ def shape_of(outcome: str, verdict: str, aim_hit: bool | None) -> str:
         return "disc"
     if outcome == "out" or verdict == "out":
         return "cross"
-    if verdict != "in":
+    if verdict == "too close":
         return "half-disc"
+    if verdict != "in":
+        return "caret"
     return "disc" if aim_hit else "ring"
 
 

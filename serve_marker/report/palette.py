@@ -61,6 +61,7 @@ COLOURS: Mapping[str, Colours] = MappingProxyType(
                 "bar": OKABE_ITO["black"],
                 "diamond": OKABE_ITO["reddish purple"],
                 "half-disc": OKABE_ITO["orange"],
+                "caret": OKABE_ITO["black"],
             },
             {
                 "ink": "#1B1F24",
@@ -96,6 +97,7 @@ COLOURS: Mapping[str, Colours] = MappingProxyType(
                 "bar": "#F4F6F8",
                 "diamond": OKABE_ITO["reddish purple"],
                 "half-disc": OKABE_ITO["orange"],
+                "caret": "#F4F6F8",
             },
             {
                 "ink": "#E9EDF1",
@@ -131,6 +133,7 @@ COLOURS: Mapping[str, Colours] = MappingProxyType(
                 "bar": "#111111",
                 "diamond": "#111111",
                 "half-disc": "#111111",
+                "caret": "#111111",
             },
             {
                 "ink": "#111111",

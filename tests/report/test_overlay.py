@@ -59,7 +59,7 @@ def serve_at(half_x_m, half_y_m, sd_m=0.05, aim="deep 1", **more):
         (Serve(id="s", clip_id="c", aim="deep 1", outcome="fault"), "bar"),
         (Serve(id="s", clip_id="c", aim="deep 1", outcome="out"), "cross"),
         (Serve(id="s", clip_id="c", aim="deep 1", outcome="target"), "disc"),
-        (Serve(id="s", clip_id="c", aim="deep 1", outcome="floor"), "half-disc"),
+        (Serve(id="s", clip_id="c", aim="deep 1", outcome="floor"), "caret"),
     ],
 )
 def test_one_shape_per_serve(serve, shape):
