@@ -274,16 +274,25 @@ class ViewChecking(QObject):
 def _compared(
     candidates: list[StoredView], clip: Clip, made_here: bool, go_on: Callable[[int, int], None]
 ) -> Found | None:
-    """The first of some stored views whose place the clip shows, and how it lies there.
+    """The stored view whose place the clip shows with the least shift, and how it lies there.
 
     A view made on this very clip holds as it is where its lines lie on lines; only if they do not, for instance
     because it was made after a knock, is the beginning laid on the picture kept with it.
     """
+    nearest: Found | None = None
     for stored in candidates:
         go_on(0, len(candidates))
         view, reference = view_from_text(stored.document), reference_of(stored.document)
         for kept in [None, reference] if made_here and reference is not None else [reference]:
             check = check_clip(view, clip, kept, go_on)
             if check.same_place:
-                return stored, check
-    return None
+                if nearest is None or _shift_px(check) < _shift_px(nearest[1]):
+                    nearest = stored, check
+                break
+        if nearest is not None and _shift_px(nearest[1]) == 0.0:
+            break
+    return nearest
+
+
+def _shift_px(check: ClipCheck) -> float:
+    return check.stretches[0].shifted_px

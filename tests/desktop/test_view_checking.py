@@ -14,10 +14,13 @@ from PySide6.QtCore import Qt
 
 from serve_marker.camera.viewfile import read_marks
 from serve_marker.court.dimensions import landmarks
+from serve_marker.desktop import view_checking
+from serve_marker.logbook.records import StoredView
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.overlay import Spot
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
+from serve_marker.view_check import ClipCheck, Stretch
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 CTRL, SHIFT = coach_at_work["CTRL"], coach_at_work["SHIFT"]
@@ -216,3 +219,22 @@ def test_a_camera_moved_unseen_gets_a_new_view_by_hand(coach):
     assert coach.workspace.view_id == first_id
     coach.step_to(30)
     assert coach.workspace.view_id == second_id
+
+
+def test_of_two_views_of_one_place_the_nearer_is_taken(monkeypatch):
+    """After a knock the newest view is of the knocked camera; a clip from where it stood before is the older one's."""
+    shifts_px = {"knocked": 15.0, "elsewhere": None, "before": 0.0, "never asked": 0.0}
+    stored = [StoredView(id=name, gym_id="g", name=name, made_on="2026-11-03", document=name) for name in shifts_px]
+
+    def checked(name, *_others):
+        shift_px = shifts_px[name]
+        first = Stretch(0.0, 9.0, 0.0, shift_px or 0.0, None, np.zeros((2, 2), dtype=np.uint8))
+        return ClipCheck(shift_px is not None, (first,), ())
+
+    monkeypatch.setattr(view_checking, "view_from_text", lambda document: document)
+    monkeypatch.setattr(view_checking, "reference_of", lambda document: None)
+    monkeypatch.setattr(view_checking, "check_clip", checked)
+    found = view_checking._compared(stored, None, False, lambda done, total: None)
+    assert found[0].name == "before"
+    shifts_px["before"] = shifts_px["never asked"] = 20.0
+    assert view_checking._compared(stored, None, False, lambda done, total: None)[0].name == "knocked"
