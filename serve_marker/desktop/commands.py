@@ -6,6 +6,7 @@ so a refused write (full disk, read-only folder, another window's work) leaves b
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -27,9 +28,9 @@ CHANGED_ELSEWHERE = "Another window changed this meanwhile, so nothing was chang
 class Change(QUndoCommand):
     """What the workspace needs of a command."""
 
+    @abstractmethod
     def write(self, logbook: Logbook, *, forward: bool) -> None:
         """Write one side of the change, in one transaction."""
-        raise NotImplementedError
 
 
 class ChangeServes(Change):

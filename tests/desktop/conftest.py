@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import runpy
 import threading
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication
 
 from serve_marker.desktop.theme import apply_theme
 
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 OTHERS_THREADS = ("MainThread", "pydevd", "raw_input")
 
 
@@ -57,3 +61,36 @@ def film() -> NDArray[np.uint8]:
     """A picture (90, 160, 3) whose red tells the column and green the row."""
     rows, columns = np.mgrid[0:90, 0:160]
     return np.dstack([columns, rows, np.full_like(rows, 40)]).astype(np.uint8)
+
+
+@pytest.fixture(scope="module")
+def filmed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A film of the bare court."""
+    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
+    coach_at_work["film_court"](clip)
+    return clip
+
+
+@pytest.fixture
+def coach(qapp: QApplication, tmp_path: Path) -> Iterator[Any]:
+    """A coach at an empty window; modules that begin further on put one of those below in its place."""
+    made = coach_at_work["Coach"](tmp_path)
+    yield made
+    made.leave()
+
+
+@pytest.fixture
+def coach_at_setup(qapp: QApplication, tmp_path: Path, filmed: Path) -> Iterator[Any]:
+    """A coach whose film is open, without a view."""
+    made = coach_at_work["Coach"](tmp_path)
+    made.begin(filmed, tmp_path / "team.logbook")
+    yield made
+    made.leave()
+
+
+@pytest.fixture
+def coach_at_mark(coach_at_setup: Any) -> Any:
+    """A coach who made a view and goes on to mark."""
+    coach_at_setup.make_view()
+    coach_at_setup.key(Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
+    return coach_at_setup

@@ -21,19 +21,9 @@ seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHI
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 
-@pytest.fixture(scope="module")
-def filmed(tmp_path_factory) -> Path:
-    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
-    coach_at_work["film_court"](clip)
-    return clip
-
-
 @pytest.fixture
-def coach(qapp, tmp_path, filmed):
-    made = coach_at_work["Coach"](tmp_path)
-    made.begin(filmed, tmp_path / "team.logbook")
-    yield made
-    made.leave()
+def coach(coach_at_setup):
+    return coach_at_setup
 
 
 @pytest.fixture

@@ -26,23 +26,9 @@ CLAP_FRAMES = [round(clap_s * RATE) for clap_s in CLAPS_S]
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 
-@pytest.fixture(scope="module")
-def silent(tmp_path_factory) -> Path:
-    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
-    coach_at_work["film_court"](clip)
-    return clip
-
-
 @pytest.fixture
-def coach(qapp, tmp_path):
-    made = coach_at_work["Coach"](tmp_path)
-    yield made
-    made.leave()
-
-
-@pytest.fixture
-def loud(silent, tmp_path) -> Path:
-    return films["with_claps"](silent, tmp_path / "loud.mp4", CLAPS_S)
+def loud(filmed, tmp_path) -> Path:
+    return films["with_claps"](filmed, tmp_path / "loud.mp4", CLAPS_S)
 
 
 def begin(coach, clip: Path) -> None:
@@ -83,8 +69,8 @@ def test_the_strip_leaves_the_picture_its_room(coach, loud, size):
     assert coach.picture.width() * coach.picture.height() >= 0.6 * size[0] * size[1]
 
 
-def test_a_clip_without_sound_lacks_the_strip_and_says_so(coach, silent):
-    begin(coach, silent)
+def test_a_clip_without_sound_lacks_the_strip_and_says_so(coach, filmed):
+    begin(coach, filmed)
     assert not coach.window.page.sound.isVisible()
     coach.key(Qt.Key.Key_B)
     assert coach.said[-1] == "This clip has no sound to find hits by."
@@ -129,8 +115,8 @@ def pace_mps(coach) -> float:
     return float(serve_table(coach.workspace.logbook)["pace_mps"].iloc[0])
 
 
-def test_slow_motion_is_asked_about_where_no_serve_is_so_slow_and_all_times_follow(coach, silent):
-    begin(coach, silent)
+def test_slow_motion_is_asked_about_where_no_serve_is_so_slow_and_all_times_follow(coach, filmed):
+    begin(coach, filmed)
     coach.key(Qt.Key.Key_1, CTRL)
     coach.make_view()
     coach.key(Qt.Key.Key_2, CTRL)
@@ -160,8 +146,8 @@ def test_slow_motion_is_asked_about_where_no_serve_is_so_slow_and_all_times_foll
     assert (coach.workspace.time_scale, coach.workspace.serves[0]) == (pytest.approx(1 / 4), after)
 
 
-def test_a_hit_left_alone_by_slow_motion_is_asked_about_and_joined_once_the_rate_is_said(coach, silent):
-    begin(coach, silent)
+def test_a_hit_left_alone_by_slow_motion_is_asked_about_and_joined_once_the_rate_is_said(coach, filmed):
+    begin(coach, filmed)
     coach.key(Qt.Key.Key_1, CTRL)
     coach.make_view()
     coach.key(Qt.Key.Key_2, CTRL)
@@ -181,8 +167,8 @@ def test_a_hit_left_alone_by_slow_motion_is_asked_about_and_joined_once_the_rate
     assert pace_mps(coach) == pytest.approx(16.0 / (130 / 120), abs=1.2)
 
 
-def test_a_rate_the_camera_wrote_down_is_told_and_offered(coach, silent, tmp_path):
-    begin(coach, films["with_claps"](silent, tmp_path / "slow.mp4", (), {"com.android.capture.fps": "240.0"}))
+def test_a_rate_the_camera_wrote_down_is_told_and_offered(coach, filmed, tmp_path):
+    begin(coach, films["with_claps"](filmed, tmp_path / "slow.mp4", (), {"com.android.capture.fps": "240.0"}))
     assert any("is slow motion: filmed at 240" in said for said in coach.said)
     coach.key(Qt.Key.Key_M, CTRL)
     assert coach.dialog(FilmedAtDialog).field.value() == 240.0
@@ -192,8 +178,8 @@ def test_a_rate_the_camera_wrote_down_is_told_and_offered(coach, silent, tmp_pat
     assert coach.said[-1] == "The clip runs 8.0 times slower than life."
 
 
-def test_the_live_error_under_the_pointer_follows_the_rate(coach, silent):
-    begin(coach, silent)
+def test_the_live_error_under_the_pointer_follows_the_rate(coach, filmed):
+    begin(coach, filmed)
     coach.key(Qt.Key.Key_1, CTRL)
     coach.make_view()
     coach.step_to(20)
@@ -207,8 +193,8 @@ def test_the_live_error_under_the_pointer_follows_the_rate(coach, silent):
     assert judged.here(*seen_at(0.0, 7.0)).cov_half_m2[1][1] < slow[1][1] / 2
 
 
-def test_playing_backward_comes_to_the_first_frame_in_its_time(coach, silent):
-    begin(coach, silent)
+def test_playing_backward_comes_to_the_first_frame_in_its_time(coach, filmed):
+    begin(coach, filmed)
     coach.step_to(40)
     start = time.monotonic()
     coach.key(Qt.Key.Key_Space, SHIFT)
@@ -220,8 +206,8 @@ def test_playing_backward_comes_to_the_first_frame_in_its_time(coach, silent):
     assert time.monotonic() - start >= 40 / RATE - 0.1
 
 
-def test_a_drag_shows_near_key_frames_and_the_exact_frame_on_rest(coach, silent, monkeypatch):
-    begin(coach, silent)
+def test_a_drag_shows_near_key_frames_and_the_exact_frame_on_rest(coach, filmed, monkeypatch):
+    begin(coach, filmed)
     page = coach.window.page
     asked, request = [], page.frames.request
     monkeypatch.setattr(page.frames, "request", lambda *wish: (asked.append(wish), request(*wish)))
@@ -237,10 +223,10 @@ def test_a_drag_shows_near_key_frames_and_the_exact_frame_on_rest(coach, silent,
     assert coach.workspace.frame == bar.frame_at(360)
 
 
-def test_files_of_one_practice_follow_each_other(coach, silent, tmp_path):
+def test_files_of_one_practice_follow_each_other(coach, filmed, tmp_path):
     parts = [tmp_path / f"serves {number}.mp4" for number in (9, 10, 11)]
     for number, part in enumerate(parts):
-        part.write_bytes(silent.read_bytes() + b"\0" * number)
+        part.write_bytes(filmed.read_bytes() + b"\0" * number)
     coach.window.workspace.new_logbook(coach.folder / "team.logbook")
     coach.window.books.take(parts[1], parts[2], parts[0])
     coach.wait(lambda: len(coach.workspace.clips()) == 3 and not coach.window.busy)
@@ -259,9 +245,9 @@ def test_files_of_one_practice_follow_each_other(coach, silent, tmp_path):
     coach.wait(lambda: coach.workspace.clip.path == parts[1])
 
 
-def test_a_card_pulled_out_is_one_sentence_and_nothing_is_lost(coach, silent, tmp_path, monkeypatch):
+def test_a_card_pulled_out_is_one_sentence_and_nothing_is_lost(coach, filmed, tmp_path, monkeypatch):
     clip = tmp_path / "card.mp4"
-    clip.write_bytes(silent.read_bytes())
+    clip.write_bytes(filmed.read_bytes())
     begin(coach, clip)
     coach.click_film(300, 200)
     marked = list(coach.workspace.serves)
@@ -274,16 +260,16 @@ def test_a_card_pulled_out_is_one_sentence_and_nothing_is_lost(coach, silent, tm
     assert len(coach.said) == said + 1
     assert coach.said[-1] == "card.mp4 is not there; check the name, or plug in the disk it is on."
     assert coach.workspace.serves == marked
-    clip.write_bytes(silent.read_bytes())
+    clip.write_bytes(filmed.read_bytes())
     coach.key(Qt.Key.Key_Left)
     coach.wait(lambda: coach.window.page.frames.shown_index == FRAMES - 2)
 
 
-def test_a_long_clip_shows_its_first_picture_while_its_times_are_read_once(coach, silent, monkeypatch):
+def test_a_long_clip_shows_its_first_picture_while_its_times_are_read_once(coach, filmed, monkeypatch):
     monkeypatch.setattr(beside_logbook, "LONG_S", 1.0)
     page, glances = coach.window.page, []
     coach.window.opening.glanced.connect(lambda _glance: glances.append(page.curtain.isVisible()))
-    begin(coach, silent)
+    begin(coach, filmed)
     assert glances == [True]
     assert not page.curtain.isVisible()
     (kept,) = (coach.folder / "team clips").iterdir()
@@ -311,12 +297,12 @@ def test_damage_of_a_long_clip_is_searched_once(coach, loud, monkeypatch):
     assert page.damage._process is None
 
 
-def test_no_click_counts_while_another_clip_is_being_opened(coach, silent):
-    begin(coach, silent)
+def test_no_click_counts_while_another_clip_is_being_opened(coach, filmed):
+    begin(coach, filmed)
     page = coach.window.page
     from serve_marker.video.glance import glance
 
-    coach.window._show_glance(glance(silent))
+    coach.window._show_glance(glance(filmed))
     coach.key(Qt.Key.Key_N)
     assert coach.workspace.serves == []
     assert coach.said[-1].startswith("No picture is shown yet")
@@ -326,8 +312,8 @@ def test_no_click_counts_while_another_clip_is_being_opened(coach, silent):
     assert len(coach.workspace.serves) == 1
 
 
-def test_memory_for_frames_is_a_setting_that_stays(coach, silent):
-    begin(coach, silent)
+def test_memory_for_frames_is_a_setting_that_stays(coach, filmed):
+    begin(coach, filmed)
     coach.key(Qt.Key.Key_F9)
     dialog = coach.dialog(QInputDialog)
     assert dialog.intValue() == 256

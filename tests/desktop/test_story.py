@@ -21,20 +21,6 @@ seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHI
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 
-@pytest.fixture(scope="module")
-def filmed(tmp_path_factory) -> Path:
-    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
-    coach_at_work["film_court"](clip)
-    return clip
-
-
-@pytest.fixture
-def coach(qapp, tmp_path):
-    made = coach_at_work["Coach"](tmp_path)
-    yield made
-    made.leave()
-
-
 def drag(widget, x: int, y: int) -> None:
     """Move the pointer with the left button held, which QTest.mouseMove does not say."""
     at = QPointF(x, y)

@@ -29,20 +29,6 @@ seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHI
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 
-@pytest.fixture(scope="module")
-def filmed(tmp_path_factory) -> Path:
-    clip = tmp_path_factory.mktemp("film") / "tuesday.mp4"
-    coach_at_work["film_court"](clip)
-    return clip
-
-
-@pytest.fixture
-def coach(qapp, tmp_path):
-    made = coach_at_work["Coach"](tmp_path)
-    yield made
-    made.leave()
-
-
 def test_every_action_has_a_key_and_a_menu_entry(coach):
     shown = {action.objectName() for menu in coach.window.header.findChildren(QWidget) for action in menu.actions()}
     for deed in DEEDS:
