@@ -29,19 +29,20 @@ class Decoder:
         self._start_indices = [start.index for start in self._starts]
         self._run: Iterator[tuple[int, Any]] | None = None
         self._position = -1
+        self._end = clip.frame_count
         self._container: Any = None
         self._open()
 
-    def run_to(self, i: int) -> Iterator[tuple[int, Any]]:
+    def run_to(self, i: int, ends_there: bool = False) -> Iterator[tuple[int, Any]]:
         """Frames (index, av VideoFrame) up to and including `i`, from the nearest place decoding can start.
 
-        The run goes on from the frame delivered last where that is nearer. Where `i` is not delivered from the
-        key frame before it, one earlier key frame is tried, and at last a decoder of a single thread: several lose
-        whole frames beside a damaged one.
+        The run goes on from the frame delivered last where that is nearer. A run that `ends_there` decodes nothing
+        beyond `i`, but cannot go on. Where `i` is not delivered from the key frame before it, one earlier key frame is
+        tried, and at last a decoder of a single thread: several lose whole frames beside a damaged one.
         """
         latest = bisect_right(self._start_indices, i) - 1
         if not self.continues_to(i):
-            self._start_at(latest)
+            self._start_at(latest, end=i if ends_there else None)
         yield from self._advance(i)
         if self._position != i and latest > 0:
             self._start_at(latest - 1)
@@ -55,7 +56,8 @@ class Decoder:
     def continues_to(self, i: int) -> bool:
         """Whether the run going on reaches `i` without starting anew."""
         latest = bisect_right(self._start_indices, i) - 1
-        return self._run is not None and self._starts[latest].index - 1 <= self._position < i
+        begun = self._starts[latest].index - 1 <= self._position < i
+        return self._run is not None and begun and i <= self._end
 
     def close(self) -> None:
         """Release the file and the decoder's threads."""
@@ -85,15 +87,17 @@ class Decoder:
         self.close()
         self._container, self._stream = container, stream
 
-    def _start_at(self, which: int) -> None:
+    def _start_at(self, which: int, end: int | None = None) -> None:
         """Begin a run at the start point `which`, or before it where the container cannot go there."""
         start = self._starts[which]
-        self._run = None
+        self._run, self._end = None, self.clip.frame_count
         self._position = start.index - 1
         for nearby in self._starts[max(which - 1, 0) : which + 1][::-1]:
             for stamp in (nearby.pts, nearby.dts):
                 packets = None if nearby is BEGINNING else self._packets_from(stamp, start.pts)
                 if packets is not None:
+                    if end is not None:
+                        packets, self._end = self._packets_of(start.index, end, packets), end
                     self._run = self._indexed(packets, start.index)
                     return
         self._open(self._stream.thread_type.name)
@@ -110,6 +114,20 @@ class Decoder:
         if first is None or first.pts is None or first.pts > no_later_than or not first.is_keyframe:
             return None
         return chain([first], packets)
+
+    def _packets_of(self, first: int, last: int, packets: Iterable[Any]) -> Iterator[Any]:
+        """The packets until all that these frames are made of have come, then the empty one that ends decoding."""
+        stamps = self.clip.stamps[[first, last]]
+        awaited = last - first + 1
+        for packet in packets:
+            yield packet
+            if packet.pts is not None and stamps[0] <= packet.pts <= stamps[1]:
+                awaited -= 1
+                if awaited == 0:
+                    break
+        end = av.Packet()
+        end.stream = self._stream
+        yield end
 
     def _frames(self, packets: Iterable[Any]) -> Iterator[Any]:
         """Decoded frames, also those the decoder still holds where the file breaks off."""

@@ -114,7 +114,7 @@ class FrameLane:
                 if decoder is None:
                     decoder, run = Decoder(self.clip), None
                 if run is None or goal != heading:
-                    run, heading = decoder.run_to(goal.index), goal
+                    run, heading = decoder.run_to(goal.index, goal.ends_there), goal
                 start_s = time.perf_counter()
                 following = next(run, None)
                 spent_s = time.perf_counter() - start_s

@@ -40,10 +40,11 @@ class Wish:
 
 @dataclass(frozen=True)
 class Goal:
-    """The next frame to decode; `full_size` where it is kept small already."""
+    """The next frame to decode; `full_size` where it is kept small, `ends_there` where the one after it is kept."""
 
     index: int
     full_size: bool = False
+    ends_there: bool = False
 
 
 @dataclass
@@ -98,7 +99,7 @@ class Plan:
             return None
         target = self.target()
         if not self._settled(target):
-            return Goal(target)
+            return Goal(target, ends_there=target + 1 in self.small)
         if self.resting and self.divisor > 1 and target not in self.full and target not in self.lost:
             return Goal(target, full_size=True)
         if self.wish.dragging and not self.resting:
@@ -106,7 +107,7 @@ class Plan:
         for step in (self.small.travel, -self.small.travel) if self.resting else (self.small.travel,):
             missing = self._missing_ahead(step)
             if missing is not None and self.small.has_room():
-                return Goal(missing)
+                return Goal(missing, ends_there=missing + 1 in self.small)
         return None
 
     def keep(self, index: int, frame: Any, goal: Goal) -> None:

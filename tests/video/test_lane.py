@@ -88,6 +88,35 @@ def test_backward_and_forward_again_decodes_each_frame_once(film: Path, delivere
     assert len(delivered) <= 200 + 30
 
 
+def test_backward_decodes_nothing_in_vain(film: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    fed: list[int] = []
+
+    def noting(source: Iterable[Any]) -> Iterator[Any]:
+        for packet in source:
+            if not packets.is_end(packet):
+                fed.append(packet.pts)
+            yield packet
+
+    monkeypatch.setattr(decoder, "decoded", lambda source: packets.decoded(noting(source)))
+    clip = open_clip(film)
+    with Screen(clip, cache_bytes=500 * FRAME_BYTES) as screen:
+        for i in range(199, -1, -1):
+            screen.see(i)
+    assert sorted(fed) == clip.stamps.tolist()
+
+
+def test_a_run_that_ends_is_taken_up_anew_behind_its_end(film: Path, read_number: Callable[..., int]) -> None:
+    clip = open_clip(film)
+    frames = decoder.Decoder(clip)
+    orders = [(99, True, range(50, 100)), (101, False, range(100, 102)), (102, False, range(102, 103))]
+    orders += [(130, True, range(103, 131)), (60, True, range(50, 61)), (70, False, range(50, 71))]
+    for last, ends_there, expected in orders:
+        run = list(frames.run_to(last, ends_there))
+        assert [i for i, _ in run] == list(expected)
+        assert [read_number(colour(frame, clip.orientation)) for _, frame in run] == list(expected)
+    frames.close()
+
+
 def test_the_group_before_is_ready_before_it_is_entered(film: Path) -> None:
     with Screen(open_clip(film)) as screen:
         screen.see(102)
