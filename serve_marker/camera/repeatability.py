@@ -6,6 +6,7 @@ differ by d. It is one click's standard deviation, and takes the place of the de
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,8 +20,11 @@ POINTS = 10
 LEAST_SD_PX = 0.1
 """Nobody clicks more finely than this; smaller figures come of points clicked without moving the mouse."""
 SLIP_SD = 8.0
-REPEATS_WITHIN = 2.77
-"""Two clicks of one point differ by less than this many deviations in 95 of 100 cases (1.96 sqrt 2)."""
+MEDIAN_APART_SD = 2 * math.sqrt(math.log(2))
+"""Half of all pairs of clicks on one point lie no further apart than this many deviations of one click."""
+REPEATS_WITHIN = 1.96 * math.sqrt(2)
+"""Two clicks of one point differ by less than this many deviations in 95 of 100 cases (J. M. Bland and D. G. Altman,
+Lancet 327:307, 1986: the coefficient of repeatability)."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +34,7 @@ class OwnClick:
     Parameters
     ----------
     sd_px : deviation of a click per axis, both axes together; of x and y apart as well.
-    low_px, high_px : 95 % interval of ``sd_px``.
+    low_px, high_px : 95 % interval of ``sd_px`` (chi-square with one degree of freedom for each axis of each pair).
     slips : places in the row of points whose two clicks lie so far apart that one was a slip; not counted.
     """
 
@@ -83,7 +87,7 @@ def own_click(first_px: ArrayLike, second_px: ArrayLike) -> OwnClick:
     if first.ndim != 2 or first.shape[1] != 2 or first.shape != second.shape or len(first) < 5:
         raise ValueError(f"need two arrays of shape (N >= 5, 2), not {first.shape} and {second.shape}")
     away = np.hypot(*(first - second).T)
-    usual = max(float(np.median(away)) / 1.665, LEAST_SD_PX)
+    usual = max(float(np.median(away)) / MEDIAN_APART_SD, LEAST_SD_PX)
     good = away <= SLIP_SD * usual
     x, y = (technical_error(first[good, axis], second[good, axis]) for axis in (0, 1))
     freedom = 2 * int(good.sum())

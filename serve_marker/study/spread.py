@@ -134,6 +134,24 @@ def prediction_radius(share: float, covariance_m2: Floats, count: int) -> float:
     return math.sqrt(float(np.trace(covariance_m2)) / 2 * 2 * (1 + 1 / count) * quantile)
 
 
+def prediction_factor(share: float, count: int) -> float:
+    """Return how many deviations along each axis the ellipse about the mean of ``count`` landings has to reach.
+
+    It holds the next landing with probability ``share``, whatever the shape of the scatter: ``sqrt((n + 1) / n 2 (n -
+    1) / (n - 2) F(share; 2, n - 2))`` (Hotelling's T^2 of one more landing). NaN below three.
+
+    Examples
+    --------
+    >>> round(prediction_factor(0.95, 10), 5)
+    3.32204
+    """
+    if count < 3:
+        return math.nan
+    from scipy.special import fdtri
+
+    return math.sqrt((count + 1) / count * 2 * (count - 1) / (count - 2) * float(fdtri(2, count - 2, share)))
+
+
 def _mean_half_axes(longer_sd_m: float, shorter_sd_m: float, count: int) -> tuple[float, float]:
     """Half-axes [m] of the 95 % ellipse of the mean (H. Hotelling, Ann. Math. Statist. 2:360, 1931)."""
     if count < 3:

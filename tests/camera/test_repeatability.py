@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from serve_marker.camera.fit import fit_view
-from serve_marker.camera.repeatability import exercise_points, floor_sd_m, own_click, technical_error
+from serve_marker.camera.repeatability import (
+    MEDIAN_APART_SD,
+    REPEATS_WITHIN,
+    exercise_points,
+    floor_sd_m,
+    own_click,
+    technical_error,
+)
 from serve_marker.camera.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")
-# Bland & Altman, Lancet 1986: peak flow of seventeen people, each measured twice with two meters.
+# J. M. Bland and D. G. Altman, Lancet 327:307 (1986): peak flow of 17 people, each measured twice with two meters.
 WRIGHT = (
     (494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427),
     (490, 397, 512, 401, 470, 611, 415, 431, 638, 429, 420, 633, 275, 492, 165, 372, 421),
@@ -22,19 +30,46 @@ MINI = (
 )
 
 
-@pytest.mark.parametrize(("pairs", "error"), [(WRIGHT, 15.306669), (MINI, 19.910831)])
-def test_published_pairs(pairs, error):
-    assert technical_error(*pairs) == pytest.approx(error, abs=1e-6)
+@pytest.mark.parametrize(
+    ("pairs", "error", "repeats_within", "printed"),
+    [(WRIGHT, 15.306669, 42.427922, 43.2), (MINI, 19.910831, 55.190007, 56.4)],
+)
+def test_published_pairs(pairs, error, repeats_within, printed):
+    """The paper prints 2 sqrt(mean d^2), from memory; the others are computed from its pairs."""
+    assert technical_error(*pairs) == pytest.approx(error, abs=5e-7)
+    assert REPEATS_WITHIN * technical_error(*pairs) == pytest.approx(repeats_within, abs=5e-7)
+    assert 2 * np.sqrt(2) * technical_error(*pairs) == pytest.approx(printed, abs=0.1)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_error_and_its_interval_are_scipys(seed):
+    """Half the mean square of the differences about zero is a chi-square variable with 2 N degrees of freedom."""
+    rng = np.random.default_rng(seed)
+    first, second = rng.normal(0, rng.uniform(0.5, 2.0, 2), (2, int(rng.integers(5, 30)), 2))
+    found, freedom = own_click(first, second), first.size
+    square = np.square((first - second) / np.sqrt(2)).sum()
+    low, high = np.sqrt(square / np.array(stats.chi2.interval(0.95, freedom)))[::-1]
+    assert (found.sd_px, found.low_px, found.high_px) == pytest.approx((np.sqrt(square / freedom), low, high))
+
+
+def test_a_slip_lies_more_than_eight_deviations_further_than_clicks_do():
+    """Clicks of 1 px lie 1.665 px apart in half of all cases (Rayleigh, sqrt 2 px per axis): the border is 8 px."""
+    assert pytest.approx(stats.rayleigh.median(scale=np.sqrt(2))) == MEDIAN_APART_SD
+    first = np.zeros((9, 2))
+    for away_px, slips in ((7.9, ()), (8.1, (8,))):
+        second = np.column_stack([np.r_[np.full(8, MEDIAN_APART_SD), away_px], np.zeros(9)])
+        assert own_click(first, second).slips == slips
 
 
 def test_a_known_hand_is_found():
     rng = np.random.default_rng(3)
     true = rng.uniform(0, 1000, (4000, 2))
-    found = own_click(true + rng.normal(0, 0.8, true.shape), true + rng.normal(0, 0.8, true.shape))
+    first, second = true + rng.normal(0, 0.8, (2, *true.shape))
+    found = own_click(first, second)
     assert found.sd_px == pytest.approx(0.8, rel=0.03)
     assert found.low_px < found.sd_px < found.high_px
     assert found.slips == ()
-    assert found.repeats_within_px == pytest.approx(2.77 * found.sd_px)
+    assert np.mean(np.abs(first - second) < found.repeats_within_px) == pytest.approx(0.95, abs=0.01)
 
 
 def test_ten_points_hold_their_hand_within_the_interval():

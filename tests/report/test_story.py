@@ -17,10 +17,10 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.report.comparisons import servers_sentences
 from serve_marker.report.sheets import read_evening, server_pages, team_pages
 from serve_marker.study.choose import Choice, choose
-from serve_marker.study.compare import comparison_sentence, rate_difference, trend_sentence
+from serve_marker.study.compare import comparison_sentence, trend_sentence
 from serve_marker.study.faced import formation_record
 from serve_marker.study.passers import ace_mask, asked_of_each, gap_sentence, pass_means, pass_sentence, reach_sentence
-from serve_marker.study.rates import aim_rate, rate
+from serve_marker.study.rates import aim_rate
 from serve_marker.study.scatter import group_lines, spread_sentence
 from serve_marker.study.words import gate_sentence, slow_motion_sentence
 
@@ -158,9 +158,3 @@ def test_a_gate_and_slow_motion_are_asked_about(evening):
     assert gate_sentence(evening.table, 18.0) == ""
     table["serve_type"] = "jump topspin"
     assert "of 34 jump topspin serves passed" in gate_sentence(table, 14.0)
-
-
-def test_newcombes_own_example():
-    """R. G. Newcombe, Stat. Med. 17:873 (1998), table II, method 10: 56/70 - 48/80 = 0.2 (0.0524, 0.3339)."""
-    found = rate_difference(rate(48, 80), rate(56, 70))
-    assert (found.low, found.high) == pytest.approx((0.0524, 0.3339), abs=5e-5)

@@ -81,6 +81,15 @@ def test_effort_is_over_the_ninetieth_percentile_of_the_year():
     assert set(found["effort_of"][:11]) == {FROM_YEAR}
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_the_ninetieth_percentile_is_numpys(seed):
+    """Linear between neighbours, R's type 7 and numpy's own."""
+    rng = np.random.default_rng(seed)
+    paces = rng.uniform(9, 30, rng.integers(5, 40))
+    found = effort_columns(paced(paces))
+    assert found["effort"] == pytest.approx(paces / np.quantile(paces, 0.9))
+
+
 def test_a_full_pace_series_goes_before_the_percentile_and_ages():
     dates = ["2025-01-10"] * 2 + ["2025-06-01"] + ["2026-11-03"] * 2
     found = effort_columns(paced([20.0, 25.0, 15.0, 15.0, 15.0], dates, [True, True, False, False, False]))

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binom
+from scipy.stats import binom, binomtest
 from statsmodels.stats.proportion import proportion_confint
 
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, SEAMS
@@ -52,10 +52,20 @@ def test_wilson_gives_newcombes_table_one(hits, n, low, high):
     assert rates.wilson(hits, n) == pytest.approx((low, high), abs=5e-5)
 
 
+@pytest.mark.parametrize(
+    ("hits", "n", "low", "high"),
+    [(7, 10, 0.396778, 0.892209), (18, 20, 0.698966, 0.972134), (10, 10, 0.722467, 1.0)],
+)
+def test_wilson_of_a_practice(hits, n, low, high):
+    """Computed with statsmodels and scipy."""
+    assert rates.wilson(hits, n) == pytest.approx((low, high), abs=5e-7)
+
+
 @given(st.integers(1, 500).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
 def test_wilson_equals_statsmodels(hits_of_n):
     hits, n = hits_of_n
     assert rates.wilson(hits, n) == pytest.approx(proportion_confint(hits, n, method="wilson"), abs=1e-12)
+    assert rates.wilson(hits, n) == pytest.approx(binomtest(hits, n).proportion_ci(0.95, "wilson"), abs=1e-12)
 
 
 def test_a_serve_that_struck_a_target_at_a_known_place_is_on_the_map():
