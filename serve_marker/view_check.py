@@ -6,7 +6,7 @@ import json
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -46,6 +46,8 @@ LOOK_EVERY_S = 2.0
 MOST_LOOKS = 90
 TIME_FOUND_S = 0.1
 MOST_BACKGROUND_FRAMES = 9
+FAR_SHARE = 0.4
+"""A court moved by more than this share of the picture is told too poorly to carry its lines over."""
 MOST_RECOGNISED = 4
 """In so many stretches from the beginning the view's place is looked for."""
 
@@ -101,8 +103,16 @@ def check_clip(
         base = next((number for number, one in enumerate(held) if one.view is not None), None)
         if base is None:
             return _elsewhere(clip, held[0], backgrounds[0])
-        borders = [0.0, *looking.borders(looks, steadiness.stays), clip.duration_s]
+        before, after = looking.elsewhere(looks, limit_px), looking.elsewhere(looks[::-1], limit_px)
+        from_s, to_s = before.border_s if before else 0.0, after.border_s if after else clip.duration_s
+        borders = [from_s, *looking.borders(looks, steadiness.stays), to_s]
     stretches, warnings = _stretches(held[base], base, backgrounds, borders)
+    if before is not None:
+        stretches.insert(0, _lost(0.0, from_s, before.background))
+        warnings.insert(0, _lost_words(from_s, "beginning"))
+    if after is not None:
+        stretches.append(_lost(to_s, clip.duration_s, after.background))
+        warnings.append(_lost_words(to_s, "rest"))
     return ClipCheck(True, tuple(stretches), (*held[base].warnings, *warnings))
 
 
@@ -155,6 +165,14 @@ def _write(text: str, path: Path) -> None:
         part.unlink(missing_ok=True)
 
 
+@dataclass(frozen=True, eq=False)
+class _Elsewhere:
+    """What a camera saw that stood still where nothing of the view's place is seen, and until or from when [s]."""
+
+    border_s: float
+    background: Grey
+
+
 class _Looking:
     """Sampled frames of one clip: their backgrounds, and how far they lie from its beginning."""
 
@@ -178,11 +196,11 @@ class _Looking:
         return greys[best], features[best]
 
     def recognised(self, reference: Grey | None) -> Recognition:
-        """The view held against the beginning, or else the middle: a hand may still hold the camera at first.
+        """The view held against the beginning, or else the middle or the end: the camera may have been moved there.
 
-        Of either second one sharp frame is tried, and what stays without its people.
+        Of each second one sharp frame is tried, and what stays without its people.
         """
-        for from_s in (0.0, self.clip.duration_s / 2):
+        for from_s in (0.0, self.clip.duration_s / 2, max(self.clip.duration_s - BEGINNING_S, 0.0)):
             greys = self._second_from(from_s)
             clear, features = self._clearest(greys)
             for picture in (clear, background_of(greys)):
@@ -211,11 +229,36 @@ class _Looking:
         motion = motion_between(self._start, features_of(grey, self.view.image_size))
         if motion is None or not trusted(motion):
             return Look(time_s, None)
-        return Look(time_s, map_points(motion.matrix, self._points_px) - self._points_px)
+        way_px = map_points(motion.matrix, self._points_px) - self._points_px
+        far_px = FAR_SHARE * max(self.view.image_size)
+        return Look(time_s, way_px if np.median(np.hypot(*way_px.T)) < far_px else None)
 
     def background(self, looks: Sequence[Look], stay: Stay) -> Grey:
         chosen = np.linspace(0, len(stay.looks) - 1, min(len(stay.looks), MOST_BACKGROUND_FRAMES)).round().astype(int)
         return background_of([self.greys[looks[stay.looks[i]].time_s] for i in chosen])
+
+    def elsewhere(self, looks: Sequence[Look], limit_px: float) -> _Elsewhere | None:
+        """Whether the first of some looks, in either order of time, show a camera standing still somewhere else.
+
+        Looks in which nothing is known again may also be people before the lens, who do not stand still.
+        """
+        hidden = list(takewhile(lambda look: look.way_px is None, looks))
+        if not 1 < len(hidden) < len(looks):
+            return None
+        first, last = (features_of(self.grey_at(look.time_s), self.view.image_size) for look in (hidden[0], hidden[-1]))
+        motion = motion_between(first, last)
+        if motion is None or not trusted(motion):
+            return None
+        if apart_px(map_points(motion.matrix, self._points_px), self._points_px) >= limit_px:
+            return None
+        lost_s, seen_s = hidden[-1].time_s, looks[len(hidden)].time_s
+        while abs(seen_s - lost_s) > TIME_FOUND_S:
+            half_way_s = (lost_s + seen_s) / 2
+            if self.look(half_way_s, self.grey_at(half_way_s)).way_px is None:
+                lost_s = half_way_s
+            else:
+                seen_s = half_way_s
+        return _Elsewhere(max(lost_s, seen_s), self.grey_at(hidden[0].time_s))
 
     def borders(self, looks: Sequence[Look], stays: Sequence[Stay]) -> list[float]:
         """When [s] the camera moved from each stay to the next."""
@@ -271,12 +314,8 @@ def _stretches(
         moved_s = from_s if number > base else to_s
         alignment = align(backgrounds[base], background, held.view)
         if alignment is None or not np.isfinite(alignment.correlation):
-            stretches.append(Stretch(from_s, to_s, float("nan"), float("nan"), None, background))
-            part = "rest" if number > base else "beginning"
-            warnings.append(
-                f"The camera moved at {clock(moved_s)} and the lines could not be re-aligned; "
-                f"make a new view for the {part} of the clip."
-            )
+            stretches.append(_lost(from_s, to_s, background))
+            warnings.append(_lost_words(moved_s, "rest" if number > base else "beginning"))
             continue
         moved = moved_view(held.view, alignment)
         stretches.append(Stretch(from_s, to_s, alignment.turned_deg, alignment.shifted_px, moved, background))
@@ -287,19 +326,28 @@ def _stretches(
     return stretches, warnings
 
 
+def _lost(from_s: float, to_s: float, background: Grey) -> Stretch:
+    return Stretch(from_s, to_s, float("nan"), float("nan"), None, background)
+
+
+def _lost_words(moved_s: float, part: str) -> str:
+    return (
+        f"The camera moved at {clock(moved_s)} and the lines could not be re-aligned; "
+        f"make a new view for the {part} of the clip."
+    )
+
+
 def _elsewhere(clip: Clip, first: Recognition, background: Grey) -> ClipCheck:
-    whole = Stretch(0.0, clip.duration_s, float("nan"), float("nan"), None, background)
-    return ClipCheck(False, (whole,), first.warnings)
+    return ClipCheck(False, (_lost(0.0, clip.duration_s, background),), first.warnings)
 
 
 def _refused(clip: Clip, beginning: Grey, looks: Sequence[Look]) -> ClipCheck:
     ways = [np.median(np.hypot(*look.way_px.T)) for look in looks if look.way_px is not None]
-    whole = Stretch(0.0, clip.duration_s, float("nan"), float("nan"), None, beginning)
     sentence = (
         f"The camera moves all through {clip.path.name} (the court wanders by {max(ways):.0f} px), so no view holds; "
         "film with the camera on a tripod or lay it down."
     )
-    return ClipCheck(True, (whole,), (sentence,))
+    return ClipCheck(True, (_lost(0.0, clip.duration_s, beginning),), (sentence,))
 
 
 def _refuse_other_shape(view: View, clip: Clip) -> None:

@@ -131,6 +131,24 @@ def test_a_hand_on_the_camera_at_first_does_not_hide_the_place(
     assert "0:00." in found.warnings[0]
 
 
+@pytest.mark.parametrize("first", [True, False], ids=["the beginning", "the rest"])
+def test_a_part_filmed_elsewhere_has_no_view(
+    filmed: Callable[[Callable[[float], Floats]], Path], view: View, first: bool
+) -> None:
+    """The camera looks at the wall beside the court before it is turned to the court, or after."""
+    wall = turn(-45.0, 0.0, 0.0)
+    found = checked(filmed(lambda time_s: wall if (time_s < BUMP_S) == first else np.eye(3)), view)
+
+    assert found.same_place
+    assert [stretch.view is view for stretch in found.stretches] == [not first, first]
+    assert found.stretches[1].from_s == pytest.approx(BUMP_S, abs=0.2)
+    part = "beginning" if first else "rest"
+    assert found.warnings == (
+        f"The camera moved at 0:{found.stretches[1].from_s:04.1f} and the lines could not be re-aligned; "
+        f"make a new view for the {part} of the clip.",
+    )
+
+
 def test_sway_is_refused_with_a_sentence(filmed: Callable[[Callable[[float], Floats]], Path], view: View) -> None:
     found = checked(filmed(lambda time_s: turn(0.7 * np.sin(1.9 * time_s), 0.4 * np.sin(1.3 * time_s + 1), 0.0)), view)
 

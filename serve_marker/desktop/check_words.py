@@ -11,11 +11,18 @@ def check_words(name: str, made_on: str, check: ClipCheck, own: bool, time_scale
 
     ``time_scale`` makes the clip's times true where it is in slow motion.
     """
-    first = check.stretches[0]
-    if first.view is None:
+    number = next((number for number, stretch in enumerate(check.stretches) if stretch.view is not None), None)
+    if number is None:
         return check.warnings[0]
-    parts = [] if own and first.shifted_px == 0.0 else [_place_words(name, made_on, first.turned_deg, first.shifted_px)]
-    for stretch in check.stretches[1:]:
+    first, later = check.stretches[number], check.stretches[number + 1 :]
+    place = _place_words(name, made_on, first.turned_deg, first.shifted_px)
+    parts = []
+    if number:
+        part = "up to then the lines could not be re-aligned, and that part needs landmarks of its own"
+        parts.append(f"From {clock(first.from_s * time_scale)} on this is {place}; {part}.")
+    elif not (own and first.shifted_px == 0.0 and later):
+        parts.append(f"This is {place}.")
+    for stretch in later:
         when = f"The camera was moved at {clock(stretch.from_s * time_scale)}"
         if stretch.view is None:
             parts.append(f"{when}, and the lines could not be re-aligned: that part needs landmarks of its own.")
@@ -26,10 +33,10 @@ def check_words(name: str, made_on: str, check: ClipCheck, own: bool, time_scale
 
 def _place_words(name: str, made_on: str, turned_deg: float, shifted_px: float) -> str:
     if shifted_px == 0.0:
-        return f"This is the place of {name}; nothing has moved since {made_on}."
+        return f"the place of {name}; nothing has moved since {made_on}"
     return (
-        f"This is the place of {name}: the camera turned {turned_deg:.1f} degrees since {made_on} and the court "
-        f"shifted {shifted_px:.0f} px; lines re-aligned."
+        f"the place of {name}: the camera turned {turned_deg:.1f} degrees since {made_on} and the court "
+        f"shifted {shifted_px:.0f} px; lines re-aligned"
     )
 
 

@@ -5,23 +5,22 @@ A clip without a view is held against the stored views of its gym, one with a vi
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from serve_marker.camera.view import View
-from serve_marker.camera.viewfile import view_from_text, view_to_text
+from serve_marker.camera.viewfile import view_to_text
 from serve_marker.desktop.check_words import check_words, found_nothing_words
 from serve_marker.desktop.jobs import Lane
 from serve_marker.desktop.view_change import ChangeView, clips_using
-from serve_marker.desktop.view_making import ViewMaking, state_with
+from serve_marker.desktop.view_comparing import Found, Stored, compared, known_already
+from serve_marker.desktop.view_making import ViewMaking, bare_state, state_with
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import StoredView, new_id
-from serve_marker.video.clip import Clip
-from serve_marker.view_check import ClipCheck, Stretch, check_clip, reference_of, with_reference
+from serve_marker.view_check import ClipCheck, Stretch, with_reference
 
 COMPARE_AFTER_MS = 1500
 CHECK_AFTER_MS = 10_000
@@ -30,9 +29,7 @@ MOST_COMPARED = 6
 SHOWN_AFTER_S = 0.3
 LOOKING = "Looking through the clip for the place of its camera; go on meanwhile."
 STEADY = "The camera stood still all through this clip; its view holds."
-
-Found = tuple[StoredView, ClipCheck]
-Stored = tuple[tuple[float, StoredView | None], ...]
+KNOWN = "Nothing new: where the camera was moved in this clip, and the views that hold there, are known already."
 
 
 class _Overtaken(Exception):
@@ -95,22 +92,22 @@ class ViewChecking(QObject):
         self._workspace.message.emit(LOOKING)
 
     def _compare(self, told: bool) -> None:
-        clip, state = self._workspace.clip, self._workspace.view_state
-        if clip is None or state is None:
+        clip = self._workspace.clip
+        if clip is None or self._workspace.view_state is None:
             raise UserError("Drop a clip on the window first; then its camera's place can be compared.")
-        own = [state.stored] if state.stored is not None else []
+        own = [stored for _, stored in self._stored() if stored is not None][:1]
         candidates = own or self._of_this_gym()[:MOST_COMPARED]
         if not candidates:
             raise UserError("There is no stored view of this gym yet; mark four landmarks to make one.")
         self._soon.stop()
         self._ask(None)
         self._lane.submit(
-            _compared,
+            compared,
             candidates,
             clip,
-            bool(own) and not self._is_carried_over(),
+            bool(own) and not self._is_carried_over(own[0]),
             self._go_on,
-            done=lambda found: self._take(found, bool(own), told),
+            done=lambda found: self._take(found, own[0] if own else None, told),
             failed=self._failed,
         )
 
@@ -123,10 +120,10 @@ class ViewChecking(QObject):
 
     @property
     def moved_s(self) -> float | None:
-        """When the camera was moved, by the question that is open; the last time, where it was more than one."""
+        """When the camera came to its last place that has a view, by the question that is open; None for none later."""
         proposal = self.question.proposal if self.question else None
-        later = proposal[1].stretches[1:] if proposal else ()
-        return later[-1].from_s if later else None
+        later = [stretch.from_s for stretch in proposal[1].stretches[1:] if stretch.view] if proposal else []
+        return later[-1] if later else None
 
     def say_yes(self) -> None:
         """Take over what was proposed, in one step of undo."""
@@ -140,18 +137,16 @@ class ViewChecking(QObject):
         before = workspace.view_state
         if before is None:
             return
-        views = self._views_for(stored, check)
-        first = views[0]
-        if first is None:
-            raise UserError("The lines could not be re-aligned; mark four landmarks instead.")
-        start = replace(before, from_s=0.0, later=())
+        first, *others = self._views_for(stored, check)
         later = tuple(
             (stretch.from_s, view.id if view else None)
-            for stretch, view in zip(check.stretches[1:], views[1:], strict=True)
+            for stretch, view in zip(check.stretches[1:], others, strict=True)
         )
-        after = replace(state_with(start, first, before.gym), later=later)
-        made = [view for view in views[1:] if view is not None]
-        workspace.do(ChangeView(workspace, f"View {first.name}", before, after, also_made=made))
+        whole = replace(before, from_s=0.0, later=())
+        start = bare_state(whole) if first is None else state_with(whole, first, before.gym)
+        made = [view for view in others if view is not None and view not in (first, stored)]
+        name = next(view.name for view in (first, *others) if view is not None)
+        workspace.do(ChangeView(workspace, f"View {name}", before, replace(start, later=later), also_made=made))
         self._done()
 
     def say_no(self) -> None:
@@ -198,31 +193,28 @@ class ViewChecking(QObject):
         if self._lane.cancelled():
             raise _Overtaken
 
-    def _take(self, found: Found | None, own: bool, told: bool) -> None:
-        """What was found; ``own``: the clip had this view already, ``told``: the coach waits for an answer."""
-        gyms = {gym.id: gym.name for gym in self._workspace.book().gyms()}
+    def _take(self, found: Found | None, own: StoredView | None, told: bool) -> None:
+        """What was found; ``own``: the view the clip had already, ``told``: the coach waits for an answer."""
         if found is None:
-            if not own:
+            if own is None:
                 self._workspace.message.emit(found_nothing_words(len(self._of_this_gym())))
-            elif self._is_carried_over():
+            elif self._is_carried_over(own):
                 self._ask(Question("The lines of this view do not lie on lines of this clip; please check them.", None))
             self._keep_checked()
             return
         stored, check = found
-        moved = len(check.stretches) > 1 or check.stretches[0].shifted_px > 0.0
-        if own and not moved and check.stretches[0].view is not None:
+        if own is not None and known_already(check, self._stored()):
             self._keep_checked()
             if told:
-                self._workspace.message.emit(STEADY)
+                self._workspace.message.emit(STEADY if len(self._stored()) == 1 else KNOWN)
             return
-        words = check_words(
-            f"{gyms.get(stored.gym_id, '')} / {stored.name}", stored.made_on, check, own, self._workspace.time_scale
-        )
-        self._ask(Question(words, found if check.stretches[0].view is not None else None))
+        gyms = {gym.id: gym.name for gym in self._workspace.book().gyms()}
+        name = f"{gyms.get(stored.gym_id, '')} / {stored.name}"
+        words = check_words(name, stored.made_on, check, own is not None, self._workspace.time_scale)
+        self._ask(Question(words, found if any(stretch.view for stretch in check.stretches) else None))
 
-    def _is_carried_over(self) -> bool:
-        view_id = self._workspace.view_id
-        return view_id is not None and len(clips_using(self._workspace.book(), view_id)) > 1
+    def _is_carried_over(self, stored: StoredView) -> bool:
+        return len(clips_using(self._workspace.book(), stored.id)) > 1
 
     def _failed(self, error: BaseException) -> None:
         if not isinstance(error, UserError):
@@ -269,30 +261,3 @@ class ViewChecking(QObject):
             return ()
         stretches = ((0.0, state.clip.view_id), *state.later)
         return tuple((from_s, known.get(view_id or "")) for from_s, view_id in stretches)
-
-
-def _compared(
-    candidates: list[StoredView], clip: Clip, made_here: bool, go_on: Callable[[int, int], None]
-) -> Found | None:
-    """The stored view whose place the clip shows with the least shift, and how it lies there.
-
-    A view made on this very clip holds as it is where its lines lie on lines; only if they do not, for instance
-    because it was made after a knock, is the beginning laid on the picture kept with it.
-    """
-    nearest: Found | None = None
-    for stored in candidates:
-        go_on(0, len(candidates))
-        view, reference = view_from_text(stored.document), reference_of(stored.document)
-        for kept in [None, reference] if made_here and reference is not None else [reference]:
-            check = check_clip(view, clip, kept, go_on)
-            if check.same_place:
-                if nearest is None or _shift_px(check) < _shift_px(nearest[1]):
-                    nearest = stored, check
-                break
-        if nearest is not None and _shift_px(nearest[1]) == 0.0:
-            break
-    return nearest
-
-
-def _shift_px(check: ClipCheck) -> float:
-    return check.stretches[0].shifted_px

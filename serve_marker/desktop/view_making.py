@@ -111,7 +111,7 @@ class ViewMaking:
             self._do("Stretches joined", self._joined(state))
             self._workspace.message.emit("The view before this stretch holds on through it.")
             return
-        self._do("Landmarks taken away", replace(state.using(None), marks=(), traces=(), stored=None, gym=None))
+        self._do("Landmarks taken away", bare_state(state))
 
     def _joined(self, state: ViewState) -> ViewState:
         """The state of the stretch before this one, lasting through this one too."""
@@ -288,6 +288,11 @@ def on_floor(state: ViewState) -> dict[str, Pixel]:
     """Return the landmarks of the floor that are marked; those of the net alone make no view."""
     places = landmarks(state.court)
     return {name: pixel for name, pixel in state.marks if name in places}
+
+
+def bare_state(state: ViewState) -> ViewState:
+    """Return the state of the same stretch of a clip without view and landmarks."""
+    return replace(state.using(None), marks=(), traces=(), stored=None, gym=None)
 
 
 def state_with(state: ViewState, stored: StoredView, gym: Gym | None = None) -> ViewState:

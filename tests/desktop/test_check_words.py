@@ -45,8 +45,20 @@ def stretch(from_s, turned_deg=0.0, shifted_px=0.0, view=VIEW):
             "The camera was moved at 1:37.2, and the lines could not be re-aligned: that part needs landmarks of its "
             f"own. {CHECK}",
         ),
+        (
+            [stretch(0.0, math.nan, math.nan, None), stretch(12.3, 1.44, 30.6)],
+            False,
+            "From 0:12.3 on this is the place of Harbour hall / Stand: the camera turned 1.4 degrees since 2026-11-10 "
+            "and the court shifted 31 px; lines re-aligned; up to then the lines could not be re-aligned, and that "
+            f"part needs landmarks of its own. {CHECK}",
+        ),
+        (
+            [stretch(0.0)],
+            True,
+            f"This is the place of Harbour hall / Stand; nothing has moved since 2026-11-10. {CHECK}",
+        ),
     ],
-    ids=["still", "turned since", "knocked", "knocked far away"],
+    ids=["still", "turned since", "knocked", "knocked far away", "elsewhere at first", "still, where a part was bare"],
 )
 def test_words_of_a_check(stretches, own, words):
     assert check_words(*PLACE, ClipCheck(True, tuple(stretches), ()), own) == words

@@ -14,7 +14,7 @@ from PySide6.QtCore import Qt
 
 from serve_marker.camera.viewfile import read_marks
 from serve_marker.court.dimensions import landmarks
-from serve_marker.desktop import view_checking
+from serve_marker.desktop import view_comparing
 from serve_marker.logbook.records import StoredView
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.overlay import Spot
@@ -96,6 +96,10 @@ def book_of(coach):
         return book.serves(), book.views(), book.clips()
 
 
+def compare(coach) -> None:
+    coach.key(Qt.Key.Key_U, CTRL | SHIFT)
+
+
 def asked(coach) -> str:
     coach.wait(lambda: coach.window.page.checking.question is not None, seconds=LOOKED_S)
     bar = coach.window.page.question
@@ -117,7 +121,7 @@ def test_after_a_knock_the_second_view_places_what_is_marked(coach):
     coach.key(Qt.Key.Key_2, CTRL)
     early = landed(coach, 40, moved(turn(0.9, 0.4), pixel))
     assert np.hypot(early.landing_point.x_m - 1.5, early.landing_point.y_m + 6.0) > 0.2
-    coach.key(Qt.Key.Key_U, CTRL | SHIFT)
+    compare(coach)
     words = asked(coach)
     assert "The camera was moved at 0:03." in words
     assert "turned 1.0 degrees" in words
@@ -139,14 +143,24 @@ def test_after_a_knock_the_second_view_places_what_is_marked(coach):
     assert mended.view_id == late.view_id
     assert mended.landing_point.x_m == pytest.approx(1.5, abs=0.06)
 
-    coach.key(Qt.Key.Key_U, CTRL | SHIFT)
+    coach.step_to(42)
+    compare(coach)
+    coach.wait(lambda: coach.said[-1].startswith("Nothing new"), seconds=LOOKED_S)
+    assert page.checking.question is None
+
+    coach.key(Qt.Key.Key_Backspace, CTRL | SHIFT)
+    assert coach.workspace.view_id is None
+    compare(coach)
     asked(coach)
     coach.click(page.question.show_it)
-    assert coach.workspace.view_id == late.view_id
-    assert page.question.isVisible(), "the way to the next stretch takes no question away"
-    coach.click(page.question.no)
+    coach.step_to(10)
+    assert coach.workspace.view_id == first_id
+    assert page.question.isVisible(), "the way to another stretch takes no question away"
+    coach.click(page.question.yes)
+    coach.step_to(42)
+    assert coach.workspace.view.project(place_m)[0] == pytest.approx(moved(turn(0.9, 0.4), pixel), abs=1.5)
 
-    for _ in range(3):
+    for _ in range(5):
         coach.key(Qt.Key.Key_Z, CTRL)
     serves, views, _ = book_of(coach)
     assert serves == [early]
@@ -156,7 +170,7 @@ def test_after_a_knock_the_second_view_places_what_is_marked(coach):
 def test_an_open_question_hides_no_landing_and_takes_no_later_change_back(coach):
     page = coach.window.page
     coach.key(Qt.Key.Key_2, CTRL)
-    coach.key(Qt.Key.Key_U, CTRL | SHIFT)
+    compare(coach)
     asked(coach)
     (pixel,) = coach.workspace.view.project(np.array([[1.5, -6.0]]))
     landed(coach, 10, pixel)
@@ -187,13 +201,45 @@ def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path)
     assert len(views) == 2
     making = coach.window.page._making
     assert [making.free_name(name) for name in ("Camera 2", "Court 2")] == ["Camera 3", "Court 2"]
-    coach.key(Qt.Key.Key_U, CTRL | SHIFT)
+    compare(coach)
     coach.wait(lambda: coach.said[-1].startswith("The camera stood still all through"), seconds=LOOKED_S)
     assert coach.window.page.checking.question is None
     coach.key(Qt.Key.Key_Z, CTRL)
     _, views, clips = book_of(coach)
     assert [clip.view_id for clip in clips] == [first_id, None]
     assert len(views) == 1
+
+
+def test_a_clip_that_begins_elsewhere_is_offered_what_holds_later(coach, tmp_path):
+    first_id = coach.workspace.view_id
+    wednesday = film(
+        "winter-stand.mp4",
+        tmp_path / "wednesday.mp4",
+        lambda s: turn(1.4) if s > BUMP_S else turn(-45.0),
+        from_s=14.0,
+        seconds=SECONDS,
+    )
+    coach.key(Qt.Key.Key_I, CTRL)
+    coach.answer_file(wednesday)
+    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "wednesday.mp4")
+    words = asked(coach)
+    assert words.startswith("From 0:03.")
+    assert "the camera turned 1.4 degrees since" in words
+    assert "up to then the lines could not be re-aligned" in words
+    page = coach.window.page
+    coach.click(page.question.show_it)
+    assert coach.workspace.now_s == pytest.approx(BUMP_S + 0.3, abs=0.3)
+    coach.key(Qt.Key.Key_Y, CTRL)
+    assert coach.workspace.view_id not in (None, first_id)
+    corner = landmarks(SHEET.court)["end-b/left"][:2]
+    (shown_px,) = coach.workspace.view.project(np.array([corner]))
+    assert shown_px == pytest.approx(moved(turn(1.4), SHEET.marks["end-b/left"]), abs=2.5)
+    coach.step_to(0)
+    assert coach.workspace.view is None
+    coach.key(Qt.Key.Key_Z, CTRL)
+    _, views, clips = book_of(coach)
+    assert [view.id for view in views] == [first_id]
+    assert [clip.view_id for clip in clips] == [first_id, None]
 
 
 def test_another_place_is_said_and_nothing_is_taken_over(coach, tmp_path):
@@ -228,13 +274,13 @@ def test_of_two_views_of_one_place_the_nearer_is_taken(monkeypatch):
 
     def checked(name, *_others):
         shift_px = shifts_px[name]
-        first = Stretch(0.0, 9.0, 0.0, shift_px or 0.0, None, np.zeros((2, 2), dtype=np.uint8))
+        first = Stretch(0.0, 9.0, 0.0, shift_px or 0.0, name, np.zeros((2, 2), dtype=np.uint8))
         return ClipCheck(shift_px is not None, (first,), ())
 
-    monkeypatch.setattr(view_checking, "view_from_text", lambda document: document)
-    monkeypatch.setattr(view_checking, "reference_of", lambda document: None)
-    monkeypatch.setattr(view_checking, "check_clip", checked)
-    found = view_checking._compared(stored, None, False, lambda done, total: None)
+    monkeypatch.setattr(view_comparing, "view_from_text", lambda document: document)
+    monkeypatch.setattr(view_comparing, "reference_of", lambda document: None)
+    monkeypatch.setattr(view_comparing, "check_clip", checked)
+    found = view_comparing.compared(stored, None, False, lambda done, total: None)
     assert found[0].name == "before"
     shifts_px["before"] = shifts_px["never asked"] = 20.0
-    assert view_checking._compared(stored, None, False, lambda done, total: None)[0].name == "knocked"
+    assert view_comparing.compared(stored, None, False, lambda done, total: None)[0].name == "knocked"
