@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import curve_fit
 
 from serve_marker.camera.homography import (
     entry_jacobian,
@@ -122,6 +123,23 @@ def test_half_court_from_two_metres(point, sd_corners, sd_with_attack_line):
         H_cov = homography_covariance(H, floor, np.broadcast_to(np.eye(2), (len(floor), 2, 2)))
         cov = floor_cov(H, H_cov, map_points(H, np.array([point])), 1.0)[0]
         np.testing.assert_allclose(np.sqrt(np.diag(cov)), expected, atol=6e-5)
+
+
+@pytest.mark.parametrize("count", [4, 5, 12])
+def test_covariance_is_that_of_scipys_curve_fit(count):
+    """The same pixels, each with its own deviation, fitted by scipy with the ninth entry held at 1."""
+    rng = np.random.default_rng(count)
+    floor = COURT_CORNERS + 0.0 if count == 4 else rng.uniform(0, 9, (count, 2))
+    sd_px = rng.uniform(0.3, 2.0, (count, 2))
+    pixels = map_points(COURT_H, floor)
+
+    def seen(_, *entries):
+        return map_points(np.append(entries, 1.0).reshape(3, 3), floor).ravel()
+
+    _, theirs = curve_fit(seen, None, pixels.ravel(), COURT_H.ravel()[:8], sd_px.ravel(), absolute_sigma=True)
+    _, ours = last_entry_one(COURT_H, homography_covariance(COURT_H, floor, sd_px[:, :, None] ** 2 * np.eye(2)))
+    scale = np.sqrt(np.diag(ours))
+    np.testing.assert_allclose(ours / np.outer(scale, scale), theirs / np.outer(scale, scale), atol=1e-3)
 
 
 def test_more_points_match_opencv():

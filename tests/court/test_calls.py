@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.calls import CONTACT_RADIUS_M, CONTACT_RADIUS_SD_M, SURE_SD, area_sure, call_lines
@@ -15,6 +16,11 @@ INDOOR = court_named("indoor")
 SCHEME = default_scheme(INDOOR)
 EXACT = np.zeros((2, 2))
 # With an exactly known touch point, room is 2.45 x 0.02 m = 0.049 m about the disc of 0.065 m.
+
+
+def test_sure_is_the_ellipse_of_95_of_100():
+    """Chi-square with two degrees of freedom: 2.4477, rounded outwards."""
+    assert pytest.approx(np.sqrt(stats.chi2.ppf(0.95, 2)), abs=0.005) == SURE_SD
 
 
 def call(point, cov=EXACT, court=INDOOR):

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
-from serve_marker.flight.drag import PER_METRE, advance, come_down, launched
+from serve_marker.flight import clearance
+from serve_marker.flight.drag import PER_METRE, STEPS, advance, come_down, launched
 from serve_marker.flight.launch import solve_launch
 
 # v, angle, h, Cd, CL, T, R: computed with DOP853, rtol 1e-12 (see test_drag.py); floor at 0.
@@ -23,12 +25,36 @@ TABLE = np.array(
 )
 
 
-def test_the_whole_table_of_serves():
+@pytest.mark.parametrize("steps", [STEPS, clearance.STEPS])
+def test_the_whole_table_of_serves(steps):
     speed, angle, height, drag, lift, flight_s, distance_m = TABLE.T
-    launch = solve_launch(distance_m, flight_s, height, drag, lift, 0.0)
+    launch = solve_launch(distance_m, flight_s, height, drag, lift, 0.0, steps)
 
     assert launch.speed_mps == pytest.approx(speed, rel=1e-5)
     assert launch.angle_deg == pytest.approx(angle, abs=1e-4)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_launch_of_a_flight_that_scipy_integrated(seed):
+    """Any serve's landing, from the same equations written anew, leads back to its launch."""
+    rng = np.random.default_rng(seed)
+    speed, angle, height, drag, lift = rng.uniform((10, -5, 1.2, 0.05, -0.1), (30, 40, 3.4, 0.6, 0.25))
+
+    def change(_, state):
+        vx, vz = state[2:]
+        pull = PER_METRE * np.hypot(vx, vz)
+        return [vx, vz, pull * (lift * vz - drag * vx), -9.81 - pull * (drag * vz + lift * vx)]
+
+    def landed(_, state):
+        return state[1] - 0.105
+
+    landed.terminal, landed.direction = True, -1
+    start = [0, height, speed * np.cos(np.radians(angle)), speed * np.sin(np.radians(angle))]
+    found = solve_ivp(change, (0, 30), start, "DOP853", events=landed, rtol=1e-11, atol=1e-11)
+    launch = solve_launch(found.y_events[0][0][0], found.t_events[0][0], height, drag, lift)
+
+    assert launch.speed_mps == pytest.approx(speed, rel=1e-5)
+    assert launch.angle_deg == pytest.approx(angle, abs=1e-3)
 
 
 def test_ten_thousand_serves_at_once():

@@ -6,8 +6,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
+import serve_marker.flight.pace as pace_module
 from serve_marker.flight.pace import pace
+from serve_marker.flight.timing import flight_time
 
 STILL = np.zeros((1, 2, 2))
 
@@ -22,13 +25,39 @@ def test_distance_over_time(distance_m, flight_s, speed_mps):
     assert one(distance_m, flight_s, 1 / 60)[0] == pytest.approx(speed_mps)
 
 
-@pytest.mark.parametrize(("fps", "sd_percent"), [(30, 1.36), (60, 0.68), (120, 0.34), (240, 0.17)])
-def test_width_is_the_frame_counting_error(fps, sd_percent):
-    """SD of T is 1 / (fps sqrt 6), here for T = 1 s; the sensor's readout widens it by under a tenth."""
-    speed, low, high = one(16.0, 1.0, 1 / fps)
-    width_percent = 100 * np.log(high / low) / 2 / 1.96
-    assert sd_percent <= width_percent <= 1.3 * sd_percent
-    assert low < speed < high
+FLIGHTS_S = (0.6, 0.8, 1.0, 1.3)
+COUNTING = {30: (2.27, 1.70, 1.36, 1.05), 60: (1.13, 0.85, 0.68, 0.52), 120: (0.57, 0.43, 0.34, 0.26)}
+COUNTING[240] = (0.28, 0.21, 0.17, 0.13)
+
+
+@pytest.mark.parametrize(
+    ("fps", "flight_s", "sd_percent"),
+    [(fps, flight_s, sd) for fps, row in COUNTING.items() for flight_s, sd in zip(FLIGHTS_S, row, strict=True)],
+)
+def test_width_is_the_frame_counting_error(fps, flight_s, sd_percent, monkeypatch):
+    """SD of a time between two events on the frame grid, in percent: 1 / (fps sqrt 6); a table worked beforehand."""
+    monkeypatch.setattr(pace_module, "READOUT_S", 0.0)
+    speed, low, high = one(16.0, flight_s, 1 / fps)
+    for end in (speed / low, high / speed):
+        assert 100 * np.log(end) / stats.norm.ppf(0.975) == pytest.approx(sd_percent, abs=0.006)
+
+
+@pytest.mark.parametrize(("fps", "readout_s"), [(30, 0.004), (60, 1 / 300), (240, 1 / 1200)])
+def test_the_readout_widens_it(fps, readout_s):
+    """A fifth of 20 ms, or of a frame where that is shorter, root-sum-squared with the frames' part."""
+    _, low, high = one(16.0, 1.0, 1 / fps)
+    expected = np.hypot(1 / (fps * np.sqrt(6)), readout_s)
+    assert np.log(high / low) / 2 / stats.norm.ppf(0.975) == pytest.approx(expected, rel=1e-6)
+
+
+def test_marks_one_frame_off_are_spread_over_three(monkeypatch):
+    """The nearest frame or one beside it, each as likely: three frames wide, sqrt(3^2 / 12 + 3^2 / 12) = 3 / sqrt 6."""
+    monkeypatch.setattr(pace_module, "READOUT_S", 0.0)
+    gaps = [(1 / 60, 1 / 60)]
+    _, low, high = pace([(0, -9)], STILL, [(0, 7)], STILL, gaps, gaps, [1.0], frames_off=1.0)
+    expected = 3 / 60 / np.sqrt(6)
+    assert np.log(high / low)[0] / 2 / stats.norm.ppf(0.975) == pytest.approx(expected, rel=1e-6)
+    assert flight_time([1.0], gaps, gaps, frames_off=1.0)[1] == pytest.approx(np.hypot(expected, 1 / 60 / 5))
 
 
 def test_position_error_counts_along_the_flight_only():
@@ -38,10 +67,16 @@ def test_position_error_counts_along_the_flight_only():
     assert np.log(one(16.0, 1.0, 1e-6, along)[2] / 16.0) == pytest.approx(0.0866, abs=1e-4)
 
 
-def test_dropped_frames_move_the_likely_moment():
-    """0.2 s without a frame before the contact frame: on average the hit came 42.5 ms before it."""
-    speed, _, _ = pace([(0, -9)], STILL, [(0, 7)], STILL, [(0.2, 0.03)], [(0.03, 0.03)], [1.0])
+def test_dropped_frames_move_the_likely_moment(monkeypatch):
+    """0.2 s without a frame before the contact frame: on average the hit came 42.5 ms before it.
+
+    It lies evenly within 0.115 s (half of 0.2 s and of 0.03 s), the landing within 0.03 s.
+    """
+    monkeypatch.setattr(pace_module, "READOUT_S", 0.0)
+    speed, low, high = pace([(0, -9)], STILL, [(0, 7)], STILL, [(0.2, 0.03)], [(0.03, 0.03)], [1.0])
     assert speed[0] == pytest.approx(16 / 1.0425)
+    time_sd_s = np.hypot(0.115, 0.03) / np.sqrt(12)
+    assert np.log(high / low)[0] / 2 / stats.norm.ppf(0.975) == pytest.approx(time_sd_s / 1.0425, rel=1e-6)
 
 
 @given(st.integers(0, 2**32 - 1))

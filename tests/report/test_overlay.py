@@ -140,6 +140,15 @@ def test_a_practice_shows_every_landing_with_the_marks_on_top(view):
         overlay.practice_overlay(view, serves, [])
 
 
+def test_the_longer_axis_of_ebdons_ellipse():
+    """D. Ebdon, Statistics in Geography (1985): 1.334816 long, 58.2825 degrees from +x; 0.709916 across."""
+    ring = overlay.ellipse_polygon(np.zeros(2), np.array([[6, 4], [4, 10]]) / 7, 1.0, corners=100_000)
+    far = ring[np.hypot(*ring.T).argmax()]
+    assert np.hypot(*far) == pytest.approx(1.334816, abs=5e-7)
+    assert np.degrees(np.arctan2(far[1], far[0])) % 180 == pytest.approx(58.2825, abs=5e-3)
+    assert np.hypot(*ring.T).min() == pytest.approx(0.709916, abs=5e-7)
+
+
 def test_the_error_ellipse_holds_its_axes_at_true_size():
     """Half-axes of the 95 % ellipse are 2.4477 standard deviations (chi-square with 2 degrees, 5.991)."""
     ring = overlay.error_ellipse_m(FloorPoint(1.0, 2.0, 0.04, 0.0, 0.01), corners=400)
