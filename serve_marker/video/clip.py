@@ -22,16 +22,25 @@ from numpy.typing import NDArray
 
 from serve_marker.errors import UserError
 from serve_marker.video.capture_rate import capture_rate_fps
+from serve_marker.video.doubtful_times import doubt_of_file
 from serve_marker.video.orientation import Orientation, orientation_of
 from serve_marker.video.packets import EntryPoint, PacketTable, decoded, read_packets
 from serve_marker.video.progress import Cancelled, Progress, Told
-from serve_marker.video.sentences import Stretch, damage_sentence, opening_sentences, slow_motion_sentence
+from serve_marker.video.sentences import (
+    Stretch,
+    damage_sentence,
+    doubt_sentence,
+    opening_sentences,
+    slow_motion_sentence,
+    stretches_of,
+)
 from serve_marker.video.table_file import load_table, save_table
 from serve_marker.video.tone import is_high_dynamic_range
 
 OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}
 NO_FILM_FORMATS = frozenset({"tty"})
 RATE_TOLERANCE = 0.02
+DOUBTFUL = "times are doubtful"
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,8 +51,8 @@ class Clip:
     is turned clockwise for it, after mirroring left and right where `mirrored`. `times_s` (N,) starts at 0.
     `keyframes` are frame indices. `duration_s` counts the last frame for one usual gap. `warnings` are sentences
     for the coach. `capture_rate` [frames/s] is what the container says the camera took where that is faster than
-    shown (slow motion), else None. `hidden_frames` are left out by an edit list. `damaged` is empty until
-    `with_damage` says what a scan found.
+    shown (slow motion), else None. `hidden_frames` are left out by an edit list. `damaged` holds no more than frames
+    whose times are doubtful until `with_damage` says what a scan found.
     """
 
     path: Path
@@ -86,7 +95,7 @@ class Clip:
         if not stretches:
             return self
         said = damage_sentence(self.path, stretches)
-        return replace(self, damaged=tuple(stretches), warnings=(*self.warnings, said))
+        return replace(self, damaged=(*self.damaged, *stretches), warnings=(*self.warnings, said))
 
     @property
     def frame_count(self) -> int:
@@ -152,6 +161,7 @@ def open_clip(
         stream_index = stream.index
         square_pixels = stream.sample_aspect_ratio in (None, 0, 1)
         metadata = {**container.metadata, **stream.metadata}
+        doubt = doubt_of_file(path, stream.id) if "mp4" in container.format.name else None
         has_sound = any(track.codec_context is not None for track in container.streams.audio)
     if not len(packets.shown_pts) and packets.without_stamp:
         raise UserError(f"The frames of {path.name} carry no times; put them into an MP4 and open that.")
@@ -168,6 +178,8 @@ def open_clip(
     usual_gap = float(np.median(np.diff(ticks))) if len(ticks) > 1 else 0.0
     shown_fps = float(1 / (usual_gap * time_base)) if usual_gap > 0 else 0.0
     warnings = [*opening_sentences(path, packets, expected_frames, matrix_exact, square_pixels)]
+    if doubt is not None:
+        warnings.append(doubt_sentence(path, doubt.why))
     capture_rate = capture_rate_fps(metadata, shown_fps)
     if capture_rate is not None:
         warnings.append(slow_motion_sentence(path, shown_fps, capture_rate))
@@ -191,6 +203,7 @@ def open_clip(
         has_sound=has_sound,
         high_dynamic_range=is_high_dynamic_range(first),
         hidden_frames=packets.hidden,
+        damaged=stretches_of(np.isin(packets.shown_pts, doubt.stamps), DOUBTFUL) if doubt is not None else (),
     )
 
 

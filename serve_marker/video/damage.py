@@ -12,17 +12,15 @@ from __future__ import annotations
 import threading
 import zlib
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
 from typing import Any
 
 import av
 import numpy as np
-from numpy.typing import NDArray
 
 from serve_marker.video.clip import Clip, opened
 from serve_marker.video.packets import is_end
 from serve_marker.video.progress import Cancelled, Progress, Told
-from serve_marker.video.sentences import Stretch
+from serve_marker.video.sentences import Stretch, runs
 
 DECODE_ERRORS = (av.error.InvalidDataError, av.error.UndefinedError, av.error.PatchWelcomeError)
 REPEAT_SHARE = 0.25
@@ -171,16 +169,3 @@ class _Findings:
             return None
         repeated = index + 1 < self.clip.frame_count and self.clip.stamps[index + 1] == stamp and self._seen[index]
         return index + 1 if repeated else index
-
-
-def runs(bad: NDArray[np.bool_] | Sequence[bool] | Iterable[bool]) -> list[tuple[int, int]]:
-    """First and last place of each run of True.
-
-    Examples
-    --------
-    >>> runs([False, True, True, False, True])
-    [(1, 2), (4, 4)]
-    """
-    padded = np.concatenate([[False], np.fromiter(bad, dtype=bool), [False]])
-    edges = np.flatnonzero(padded[1:] != padded[:-1])
-    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
 
 from serve_marker.video.packets import PacketTable
 
@@ -13,11 +16,29 @@ NAMED_STRETCHES = 3
 
 @dataclass(frozen=True)
 class Stretch:
-    """Frames `first` to `last` whose picture may be wrong or lacking; `why` ends the sentence about them."""
+    """Frames `first` to `last` whose picture or time may be wrong or lacking; `why` says which."""
 
     first: int
     last: int
     why: str
+
+
+def runs(bad: NDArray[np.bool_] | Sequence[bool] | Iterable[bool]) -> list[tuple[int, int]]:
+    """First and last place of each run of True.
+
+    Examples
+    --------
+    >>> runs([False, True, True, False, True])
+    [(1, 2), (4, 4)]
+    """
+    padded = np.concatenate([[False], np.fromiter(bad, dtype=bool), [False]])
+    edges = np.flatnonzero(padded[1:] != padded[:-1])
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def stretches_of(bad: NDArray[np.bool_], why: str) -> tuple[Stretch, ...]:
+    """A stretch for each run of True."""
+    return tuple(Stretch(first, last, why) for first, last in runs(bad))
 
 
 def clock(time_s: float) -> str:
@@ -56,6 +77,21 @@ def slow_motion_sentence(path: Path, shown_fps: float, filmed_fps: float) -> str
     return (
         f"{path.name} is slow motion: filmed at {filmed_fps:.0f} frames a second and shown at {shown_fps:.0f};"
         f" say {filmed_fps:.0f} under Practice > Filmed at, or its paces come out too low."
+    )
+
+
+def doubt_sentence(path: Path, why: str) -> str:
+    """What an index that contradicts itself means.
+
+    Examples
+    --------
+    >>> doubt_sentence(Path("serves.mp4"), "it lists 60 frames and times for 59")
+    'The index of serves.mp4 contradicts itself (it lists 60 frames and times for 59), so its times may be wrong; \
+copy it again from the camera before trusting paces.'
+    """
+    return (
+        f"The index of {path.name} contradicts itself ({why}), so its times may be wrong;"
+        " copy it again from the camera before trusting paces."
     )
 
 

@@ -16,6 +16,7 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +30,8 @@ from serve_marker.video.frames import FrameReader
 drawing = runpy.run_path(str(Path(__file__).resolve().parents[1] / "video" / "conftest.py"))
 make_clip, read_number = drawing["make_clip"], drawing["read_number"]
 BATCH, LONGEST_S, FRAMES = 25, 10.0, 60
+SAME_TIME_S, MOVED_SHARE = 0.0007, 0.9
+TIMES_DOUBTED = ("contradicts itself", "or an earlier one")
 X264 = {"x264-params": "keyint=15:min-keyint=15:scenecut=0:bframes=2"}
 X265 = {"x265-params": "log-level=none:keyint=15:min-keyint=15"}
 FILMS: dict[str, dict[str, Any]] = {
@@ -68,35 +71,84 @@ def damage(content: bytes, other: bytes, rng: random.Random) -> bytes:
     return bytes(spoilt)
 
 
-def look(path: Path, whole: dict[float, Any]) -> Counter[str]:
-    """What came of one damaged file; `whole` holds the true picture at each time."""
+@dataclass(frozen=True)
+class Whole:
+    """What the whole film shows: (N,) times [s] and the picture at each."""
+
+    times_s: Any
+    pictures: list[Any]
+
+    def at(self, time_s: float) -> int | None:
+        """The frame at a time, None where the film has none."""
+        nearest = int(np.abs(self.times_s - time_s).argmin())
+        return nearest if abs(self.times_s[nearest] - time_s) < SAME_TIME_S else None
+
+    def same_picture(self, picture: Any) -> list[int]:
+        """The frames that look exactly so."""
+        return [
+            k for k, true in enumerate(self.pictures) if true.shape == picture.shape and np.array_equal(true, picture)
+        ]
+
+
+def whole_film(path: Path) -> Whole:
+    """Everything a whole film shows."""
+    clip = open_clip(path)
+    assert not clip.warnings, clip.warnings
+    with FrameReader(clip) as reader:
+        return Whole(clip.starts_s + clip.times_s, [reader.frame(i) for i in range(clip.frame_count)])
+
+
+def look(path: Path, whole: Whole) -> Counter[str]:
+    """What came of one damaged file."""
     seen: Counter[str] = Counter()
     try:
         clip = open_clip(path)
     except UserError:
         return Counter({"refused with a sentence": 1})
     seen["opened"] += 1
-    marked = {i for stretch in scan_damage(clip) for i in range(stretch.first, stretch.last + 1)}
-    first_s = float(clip.stamps[0] * clip.time_base)
+    stretches = (*clip.damaged, *scan_damage(clip))
+    marked = {i for stretch in stretches for i in range(stretch.first, stretch.last + 1)}
+    pictures: dict[int, Any] = {}
     with FrameReader(clip) as reader:
         for i in range(clip.frame_count):
             try:
-                picture = reader.frame(i)
+                pictures[i] = reader.frame(i)
             except UserError:
                 seen["frames refused"] += 1
                 seen["frames refused outside marked stretches"] += i not in marked
-                continue
-            seen["frames shown"] += 1
-            truth = whole.get(round(first_s + clip.time_s(i), 3))
-            if truth is None:
-                seen["frames at times the whole film does not have"] += 1
-            elif picture.shape != truth.shape or not np.array_equal(picture, truth):
-                seen["frames altered"] += 1
-                seen["frames altered outside marked stretches"] += i not in marked
-                seen["frames of another time outside marked stretches"] += i not in marked and _other(picture, truth)
-            else:
-                seen["whole frames in marked stretches"] += i in marked
+    seen["frames shown"] += len(pictures)
+    alike = {i: whole.same_picture(picture) for i, picture in pictures.items()}
+    times_s = clip.starts_s + clip.times_s
+    moved_s = moved_altogether_s(times_s, {i: found for i, found in alike.items() if i not in marked}, whole)
+    seen["files that start at another time, all gaps right"] += bool(moved_s)
+    wrong = set()
+    for i, picture in pictures.items():
+        true = whole.at(times_s[i] - moved_s)
+        if true is None or (alike[i] and true not in alike[i]):
+            wrong.add(i)
+            continue
+        if true in alike[i]:
+            seen["whole frames in marked stretches"] += i in marked
+            continue
+        seen["frames altered"] += 1
+        seen["frames altered outside marked stretches"] += i not in marked
+        other = i not in marked and _other(picture, whole.pictures[true])
+        seen["frames of another time outside marked stretches"] += other
+    said = any(words in warning for warning in clip.warnings for words in TIMES_DOUBTED)
+    seen["frames at wrong times"] += len(wrong)
+    seen["frames at wrong times, a sentence says so"] += len(wrong) if said else 0
+    seen["frames at wrong times, only marked"] += 0 if said else len(wrong & marked)
+    seen["frames at wrong times without a word"] += 0 if said else len(wrong - marked)
+    seen["files whose times are doubted"] += said
+    seen["files whose times are doubted, none of them wrong"] += said and not wrong
     return seen
+
+
+def moved_altogether_s(times_s: Any, alike: dict[int, list[int]], whole: Whole) -> float:
+    """By how much nearly all frames come later, as in a film whose edit list is lost; 0 where they do not agree."""
+    late_s = [round(float(times_s[i] - whole.times_s[found[0]]), 3) for i, found in alike.items() if len(found) == 1]
+    common_s, count = Counter(late_s).most_common(1)[0] if late_s else (0.0, 0)
+    return common_s if abs(common_s) > SAME_TIME_S and count > MOVED_SHARE * len(late_s) else 0.0
 
 
 def _other(picture: Any, truth: Any) -> bool:
@@ -109,15 +161,12 @@ def _other(picture: Any, truth: Any) -> bool:
 def batch(folder: Path, first: int, count: int, seed: int) -> None:
     """Damage and look at some files; prints one line of JSON for each as it is done."""
     contents = {name: (folder / name).read_bytes() for name in FILMS}
-    truths: dict[str, dict[float, Any]] = {}
+    truths: dict[str, Whole] = {}
     for number in range(first, first + count):
         rng = random.Random(f"{seed} {number}")
         name, other = rng.choice(list(FILMS)), rng.choice(list(FILMS))
         if name not in truths:
-            clip = open_clip(folder / name)
-            first_s = float(clip.stamps[0] * clip.time_base)
-            with FrameReader(clip) as reader:
-                truths[name] = {round(first_s + clip.time_s(i), 3): reader.frame(i) for i in range(clip.frame_count)}
+            truths[name] = whole_film(folder / name)
         path = folder / f"{number} {name}"
         path.write_bytes(damage(contents[name], contents[other], rng))
         start = time.perf_counter()
@@ -146,6 +195,9 @@ def run(folder: Path, files: int, seed: int, say: Callable[[str], object]) -> Co
             total.update(line["seen"])
             by_film[line["name"]].update(line["seen"])
             slowest_s = max(slowest_s, line["spent_s"])
+            silent = line["seen"].get("frames at wrong times without a word", 0)
+            if silent:
+                say(f"file {line['number']} {line['name']}: {silent} frames at wrong times without a word")
         number += len(lines)
         total["files"] += len(lines)
         if len(lines) < count:
