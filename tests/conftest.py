@@ -9,10 +9,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 ROOT = Path(__file__).resolve().parents[1]
+
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 
 @dataclass(frozen=True)

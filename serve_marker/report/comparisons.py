@@ -13,6 +13,7 @@ from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
 from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import fitted, write
 from serve_marker.report.palette import COLOURS, Colours
+from serve_marker.study.compare import rate_difference
 from serve_marker.study.groups import rows_of
 from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_rate, in_rate, seam_hits
 from serve_marker.study.settings import PER_MPS
@@ -77,11 +78,11 @@ def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
         return f"{FEWEST} or more serves of a server are needed to compare.", ""
     best_words, best = max(enough, key=lambda group: group[1].share)
     told = f"{best_words}, {rate_with_interval_words(best)}"
-    apart = [words for words, rate in enough if rate.high < best.low]
+    apart = [words for words, rate in enough if rate_difference(best, rate, among=max(2, len(enough))).high < 0]
     if len(enough) == 1:
         return f"{told}.", "Only one server has served often enough to be compared."
     if not apart:
-        more = "The ranges overlap: these serves do not tell the servers apart."
+        more = "These serves do not tell the servers apart."
         return f"Cannot tell yet who is best; {most_often} so far: {told}.", more
     return f"{most_often.capitalize()}: {told}.", f"Clearly fewer: {', '.join(apart)}."
 

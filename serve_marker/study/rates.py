@@ -67,8 +67,10 @@ class Counts:
     unplaced: int
 
 
-def wilson(hits: int, n: int) -> tuple[float, float]:
-    """Return the 95 % Wilson score interval of a share (E. B. Wilson, JASA 22:209, 1927); NaN without attempts.
+def wilson(hits: int, n: int, z: float = Z_95) -> tuple[float, float]:
+    """Return the Wilson score interval of a share (E. B. Wilson, JASA 22:209, 1927); NaN without attempts.
+
+    It reaches ``z`` deviations either way, for 95 % if nothing else is asked.
 
     Examples
     --------
@@ -78,9 +80,9 @@ def wilson(hits: int, n: int) -> tuple[float, float]:
     if n == 0:
         return math.nan, math.nan
     share = hits / n
-    middle = share + Z_95**2 / (2 * n)
-    half_width = Z_95 * math.sqrt(share * (1 - share) / n + Z_95**2 / (4 * n**2))
-    scale = 1 + Z_95**2 / n
+    middle = share + z**2 / (2 * n)
+    half_width = z * math.sqrt(share * (1 - share) / n + z**2 / (4 * n**2))
+    scale = 1 + z**2 / n
     low = 0.0 if hits == 0 else (middle - half_width) / scale
     high = 1.0 if hits == n else (middle + half_width) / scale
     return low, high

@@ -48,3 +48,18 @@ def test_the_height_is_part_of_the_error():
 def test_a_ball_as_high_as_the_camera_cannot_be_placed():
     view, seen = camera(2.5)
     assert np.isnan(locate_aloft(view, seen([(0.0, 5.0, 2.45)]), 2.45, 0.1)[0]).all()
+
+
+@pytest.mark.parametrize(
+    ("camera_m", "too_far_m"),
+    [(2.0, (0.305, 0.443, 0.609, 0.748)), (4.0, (0.148, 0.216, 0.297, 0.364))],
+)
+def test_the_ball_s_centre_taken_for_the_floor_is_seen_too_far(camera_m, too_far_m):
+    """Similar triangles: D r / (H - r) at 5.5, 8, 11 and 13.5 m from the camera; cut at the radius nothing is left."""
+    view, seen = camera(camera_m)
+    away_m = np.array([5.5, 8.0, 11.0, 13.5])
+    balls = np.column_stack([np.zeros(4), away_m - 15.0, np.full(4, 0.105)])
+    on_floor, _ = view.locate(seen(balls))
+    assert on_floor[:, 1] - balls[:, 1] == pytest.approx(too_far_m, abs=2e-3)
+    found, _ = locate_aloft(view, seen(balls), 0.105, 0.0)
+    assert found == pytest.approx(balls[:, :2], abs=2e-3)

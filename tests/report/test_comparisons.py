@@ -63,7 +63,7 @@ def test_servers_with_and_without_an_aim_are_compared_alike():
     table = pd.concat([serves("ines", "", 0), serves("marit", "deep 1", 6)], ignore_index=True)
     what, rates = rates_alike(table, [own for _, own in rows_by_server(table)])
     assert (what, [rate.hits for rate in rates]) == ("in", [20, 20])
-    assert servers_sentences(table)[1] == "The ranges overlap: these serves do not tell the servers apart."
+    assert servers_sentences(table)[1] == "These serves do not tell the servers apart."
     mostly_aimed = pd.concat([table, serves("noor", "deep 1", 12)], ignore_index=True)
     what, rates = rates_alike(mostly_aimed, [own for _, own in rows_by_server(mostly_aimed)])
     assert (what, [(rate.hits, rate.n) for rate in rates]) == ("hit the aim", [(0, 0), (6, 20), (12, 20)])

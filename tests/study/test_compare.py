@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given
@@ -110,3 +111,21 @@ def test_september_against_now():
     assert "4 practices are too few to call a trend" in trend_sentence(
         dated(*zip(dates[:4], (2, 2, 9, 9), strict=True))
     )
+
+
+def test_the_more_are_compared_the_more_is_asked():
+    """Of three there are three pairs, of twelve 66: Newcombe's interval at 1 - 0.05 / pairs, by statsmodels."""
+    fewer, more = rate(12, 30), rate(24, 30)
+    for among, pairs in ((2, 1), (3, 3), (12, 66)):
+        found = rate_difference(fewer, more, among)
+        theirs = confint_proportions_2indep(24, 30, 12, 30, compare="diff", method="newcomb", alpha=0.05 / pairs)
+        assert (found.low, found.high) == pytest.approx(theirs, abs=1e-9)
+    assert rate_difference(fewer, more, 2).told
+    assert not rate_difference(fewer, more, 12).told
+
+
+def test_of_many_who_serve_alike_none_is_clearly_worse():
+    """Twelve servers, 20 serves each, seven of ten in: the last is told from the first in at most 5 of 100 cases."""
+    counts = np.random.default_rng(4).binomial(20, 0.7, (400, 12))
+    told = [rate_difference(rate(int(row.min()), 20), rate(int(row.max()), 20), 12).told for row in counts]
+    assert np.mean(told) <= 0.05
