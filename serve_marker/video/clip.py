@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 
 from serve_marker.errors import UserError
 from serve_marker.video.capture_rate import capture_rate_fps
-from serve_marker.video.doubtful_times import doubt_of_file
+from serve_marker.video.doubtful_times import doubt_of_file, doubt_of_stamps
+from serve_marker.video.edit_list import frames_shown
 from serve_marker.video.orientation import Orientation, orientation_of
 from serve_marker.video.packets import EntryPoint, PacketTable, decoded, read_packets
 from serve_marker.video.progress import Cancelled, Progress, Told
@@ -51,8 +52,9 @@ class Clip:
     is turned clockwise for it, after mirroring left and right where `mirrored`. `times_s` (N,) starts at 0.
     `keyframes` are frame indices. `duration_s` counts the last frame for one usual gap. `warnings` are sentences
     for the coach. `capture_rate` [frames/s] is what the container says the camera took where that is faster than
-    shown (slow motion), else None. `hidden_frames` are left out by an edit list. `damaged` holds no more than frames
-    whose times are doubtful until `with_damage` says what a scan found.
+    shown (slow motion), else None. `hidden_frames` are left out by an edit list,
+    `frames_without_time` because the file gives them none. `damaged` holds no more than frames whose times are doubtful
+    until `with_damage` says what a scan found.
     """
 
     path: Path
@@ -74,6 +76,7 @@ class Clip:
     has_sound: bool = False
     high_dynamic_range: bool = False
     hidden_frames: int = 0
+    frames_without_time: int = 0
     damaged: tuple[Stretch, ...] = ()
 
     @cached_property
@@ -161,7 +164,10 @@ def open_clip(
         stream_index = stream.index
         square_pixels = stream.sample_aspect_ratio in (None, 0, 1)
         metadata = {**container.metadata, **stream.metadata}
-        doubt = doubt_of_file(path, stream.id) if "mp4" in container.format.name else None
+        boxed = "mp4" in container.format.name
+        doubt = doubt_of_file(path, stream.id) if boxed else doubt_of_stamps(packets.shown_pts)
+        if boxed and len(packets.shown_pts) < expected_frames:
+            expected_frames = min(expected_frames, frames_shown(path, stream.id))
         has_sound = any(track.codec_context is not None for track in container.streams.audio)
     if not len(packets.shown_pts) and packets.without_stamp:
         raise UserError(f"The frames of {path.name} carry no times; put them into an MP4 and open that.")
@@ -203,6 +209,7 @@ def open_clip(
         has_sound=has_sound,
         high_dynamic_range=is_high_dynamic_range(first),
         hidden_frames=packets.hidden,
+        frames_without_time=packets.without_stamp,
         damaged=stretches_of(np.isin(packets.shown_pts, doubt.stamps), DOUBTFUL) if doubt is not None else (),
     )
 

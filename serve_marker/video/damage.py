@@ -162,6 +162,8 @@ class _Findings:
         self._wrong[index:end] = True
 
     def _index(self, stamp: int | None) -> int | None:
+        if stamp is None and self.clip.frames_without_time:
+            return None
         if stamp is None:
             return self.last + 1 if self.last + 1 < self.clip.frame_count else None
         index = int(self.clip.stamps.searchsorted(stamp))

@@ -139,11 +139,13 @@ class Decoder:
             raise
 
     def _indexed(self, packets: Iterable[Any], first_index: int) -> Iterator[tuple[int, Any]]:
-        """Decoded frames with their index; those the table does not hold or that precede `first_index` are left out."""
+        """Decoded frames with their index, but for those before `first_index` and those the table does not hold."""
         stamps = self.clip.stamps
         before, before_stamp = first_index - 1, None
         for frame in self._frames(packets):
             stamp = frame.pts
+            if stamp is None and self.clip.frames_without_time:
+                continue
             index = before + 1 if stamp is None or stamp == before_stamp else int(stamps.searchsorted(stamp))
             in_table = index < len(stamps) and (stamp is None or stamps[index] == stamp)
             if in_table and index > before:

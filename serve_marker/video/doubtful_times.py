@@ -1,9 +1,10 @@
-"""Whether the index of an MP4 or MOV file contradicts itself about times.
+"""Whether what a file says of its times contradicts itself.
 
-Such a file says more about its times than it needs. The gaps between frames add up to the lengths its headers name
+An MP4 or MOV says more about its times than it needs. The gaps between frames add up to the lengths its headers name
 (ISO/IEC 14496-12, 8.2.2, 8.3.2, 8.4.2, 8.6.6), three tables count the frames, and a frame that is shown later than it
 is decoded is shown when another one is decoded: encoders make decode times of the shown ones, in order (common
-practice, no source). What a spoilt byte changes in one place, another still says.
+practice, no source). What a spoilt byte changes in one place, another still says. Other containers give each frame no
+more than its own time; there a single frame that stands askew in a film of even gaps is all that shows.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.video.edit_list import shift
 from serve_marker.video.mp4_index import BrokenIndexError, TrackIndex, read_index
 
 # Frames a second that cameras film and show at, but for the NTSC ones a thousandth below (common practice, no source).
@@ -46,6 +48,29 @@ def doubt_of_file(path: Path, track_id: int) -> Doubt | None:
         return None
 
 
+def doubt_of_stamps(stamps: NDArray[np.int64]) -> Doubt | None:
+    """What is doubtful about shown times (N,) [ticks] in order: frames askew between two that are two usual gaps apart.
+
+    Examples
+    --------
+    >>> doubt_of_stamps(np.array([0, 33, 67, 100, 117, 167, 200, 233, 267, 300, 333, 367])).stamps
+    array([117])
+    >>> doubt_of_stamps(np.array([0, 33, 67, 100, 133, 200, 233, 267, 300, 333, 367])) is None
+    True
+    """
+    if len(stamps) < 3:
+        return None
+    gaps = np.diff(stamps)
+    usual = float(np.median(gaps))
+    tolerance = max(2.0, 5 * GAP_SHARE * usual)
+    between = np.abs(gaps[:-1] + gaps[1:] - 2 * usual) <= tolerance
+    askew = between & (np.abs(gaps[:-1] - usual) > tolerance)
+    uneven = (np.abs(gaps - usual) > tolerance).mean() > ODD_SHARE
+    if uneven or not askew.any():
+        return None
+    return Doubt("some frames are out of step with the others", stamps[1:-1][askew])
+
+
 def doubt_of(index: TrackIndex) -> Doubt | None:
     """What is doubtful about the times this index holds; stamps are those of the file's own edit list."""
     everywhere = np.empty(0, dtype=np.int64)
@@ -64,7 +89,7 @@ def doubt_of(index: TrackIndex) -> Doubt | None:
     odd = _out_of_step(shown, decoded[:-1], usual) if index.offsets is not None else everywhere
     if not len(odd):
         return Doubt(said, everywhere) if said else None
-    return Doubt(said or "some frames are out of step with the others", odd + _shift(index))
+    return Doubt(said or "some frames are out of step with the others", odd + shift(index))
 
 
 def _length_doubt(index: TrackIndex, shown: NDArray[np.int64], gaps: NDArray[np.int64], usual: float) -> str | None:
@@ -142,13 +167,3 @@ def _distance(values: NDArray[np.int64], places: NDArray[np.int64]) -> NDArray[n
     before, behind = places[after - 1], places[np.minimum(after, len(places) - 1)]
     nearest: NDArray[np.int64] = np.minimum(np.abs(values - before), np.abs(values - behind))
     return nearest
-
-
-def _shift(index: TrackIndex) -> int:
-    """From media time to the times of the film as shown, by the first edit that shows something (8.6.6)."""
-    before = 0
-    for edit in index.edits:
-        if edit.start >= 0:
-            return round(before * index.ticks_s / index.movie_ticks_s) - edit.start
-        before += edit.span
-    return 0

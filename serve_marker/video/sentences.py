@@ -81,16 +81,16 @@ def slow_motion_sentence(path: Path, shown_fps: float, filmed_fps: float) -> str
 
 
 def doubt_sentence(path: Path, why: str) -> str:
-    """What an index that contradicts itself means.
+    """What times that contradict each other mean.
 
     Examples
     --------
     >>> doubt_sentence(Path("serves.mp4"), "it lists 60 frames and times for 59")
-    'The index of serves.mp4 contradicts itself (it lists 60 frames and times for 59), so its times may be wrong; \
+    'What serves.mp4 says of its times contradicts itself (it lists 60 frames and times for 59), so they may be wrong; \
 copy it again from the camera before trusting paces.'
     """
     return (
-        f"The index of {path.name} contradicts itself ({why}), so its times may be wrong;"
+        f"What {path.name} says of its times contradicts itself ({why}), so they may be wrong;"
         " copy it again from the camera before trusting paces."
     )
 

@@ -30,7 +30,7 @@ from serve_marker.video.frames import FrameReader
 drawing = runpy.run_path(str(Path(__file__).resolve().parents[1] / "video" / "conftest.py"))
 make_clip, read_number = drawing["make_clip"], drawing["read_number"]
 BATCH, LONGEST_S, FRAMES = 25, 10.0, 60
-SAME_TIME_S, MOVED_SHARE = 0.0007, 0.9
+SAME_TIME_S, MOVED_SHARE = 0.0011, 0.9
 TIMES_DOUBTED = ("contradicts itself", "or an earlier one")
 X264 = {"x264-params": "keyint=15:min-keyint=15:scenecut=0:bframes=2"}
 X265 = {"x265-params": "log-level=none:keyint=15:min-keyint=15"}
