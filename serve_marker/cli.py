@@ -213,16 +213,17 @@ def marks_import(
     date: Annotated[str, typer.Option(help="YYYY-MM-DD; today if not given.")] = "",
 ) -> None:
     """Read a table of marks into a logbook, all of it or nothing."""
-    from serve_marker.camera.viewfile import load_view, view_to_text
+    from serve_marker.camera.viewfile import load_view
     from serve_marker.intake import import_marks
     from serve_marker.study.settings import settings_of
     from serve_marker.video.clip import open_clip
+    from serve_marker.view_check import known_again
 
     opened_view = load_view(view)
     opened_clip = open_clip(clip)
     with open_logbook(logbook) as book:
         best_pass = settings_of(book).best_pass
-        text = view_to_text(opened_view)
+        text = known_again(view.read_text(encoding="utf-8"), opened_clip)
         count = import_marks(book, marks, opened_clip, opened_view, text, practice, date, best_pass)
     typer.echo(f"{serves_counted(count)} read into {logbook.name}.")
 

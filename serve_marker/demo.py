@@ -141,6 +141,7 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
     from serve_marker.intake import import_marks
     from serve_marker.logbook.records import Player, new_id
     from serve_marker.video.clip import open_clip
+    from serve_marker.view_check import known_again
 
     scenario = sample.scenario
     known = {player.number for player in logbook.players()}
@@ -150,7 +151,7 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
     view = fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, traces=sheet.traces).view
     clip = open_clip(sample.clip)
     name, date = scenario["practice"], scenario["date"]
-    import_marks(logbook, sample.serves, clip, view, view_to_text(view), name, date)
+    import_marks(logbook, sample.serves, clip, view, known_again(view_to_text(view), clip), name, date)
     practice = next(p for p in logbook.practices() if p.name == name)
     order = tuple(dict.fromkeys(s.player_id for s in logbook.serves(practice_id=practice.id) if s.player_id))
     gym = replace(logbook.gyms()[0], name=scenario["gym"])

@@ -6,6 +6,7 @@ The columns are those of the command line's contract; their order is free.
 from __future__ import annotations
 
 import datetime
+import json
 import re
 from collections.abc import Sequence
 from dataclasses import replace
@@ -68,6 +69,7 @@ def import_marks(
     UserError
         Where anything is wrong, naming line and column; then nothing was written.
     """
+    from serve_marker.camera.repeatability import OWN_CLICK
     from serve_marker.marking import place_all
 
     if tuple(view.image_size) != (clip.width, clip.height):
@@ -81,6 +83,7 @@ def import_marks(
             f"{Path(csv_path).name} holds no serves; write one serve on each line below the columns' names."
         )
     with logbook.one_change():
+        view, view_text = _clicked_as_measured(logbook.get_setting(OWN_CLICK), view, view_text)
         setting = _Setting(logbook, clip, view_text, practice_name.strip() or DEFAULT_PRACTICE, _checked_date(date))
         roster = _Roster(logbook.players())
         reader = _ServeReader(clip, view, logbook.get_setting("scheme"), best_pass)
@@ -101,6 +104,17 @@ def import_marks(
         _require_floor(lines, serves)
         logbook.put(*roster.added, *setting.changes, *serves)
     return len(serves)
+
+
+def _clicked_as_measured(own_click: str, view: View, view_text: str) -> tuple[View, str]:
+    """The view and its text with the click error measured in the logbook, where there is one and the view has none."""
+    from serve_marker.camera.repeatability import clicked_by
+
+    if not own_click or view.own_click_sd_px is not None:
+        return view, view_text
+    view = clicked_by(own_click, view)
+    plain = json.loads(view_text) | {"own_click_sd_px": view.own_click_sd_px}
+    return view, json.dumps(plain, indent=1, allow_nan=False)
 
 
 def _require_floor(lines: Sequence[Line], serves: Sequence[Serve]) -> None:
@@ -170,7 +184,8 @@ class _Setting:
         self.changes: list[Record] = []
         gyms, views, practices = logbook.gyms(), logbook.views(), logbook.practices()
         practice = next((known for known in practices if (known.name, known.date) == (practice_name, date)), None)
-        view = next((known for known in views if known.document == view_text), None)
+        lines = _lines_in(view_text)
+        view = next((known for known in views if lines and _lines_in(known.document) == lines), None)
 
         gym_id = (practice and practice.gym_id) or (view and view.gym_id) or self._gym_id(gyms)
         self.stored_view = view or self._changed(
@@ -209,6 +224,15 @@ class _Setting:
                 view_id=self.stored_view.id,
             )
         )
+
+
+def _lines_in(view_text: str) -> dict[str, object]:
+    """What a view's text says of the court, without the picture and the click error kept with it; {} where damaged."""
+    try:
+        plain = dict(json.loads(view_text))
+    except (ValueError, TypeError):
+        return {}
+    return {key: value for key, value in plain.items() if key not in ("reference", "own_click_sd_px")}
 
 
 class _ServeReader:

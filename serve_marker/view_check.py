@@ -27,7 +27,7 @@ from serve_marker.camera.realign import ALIGN_SIDE_PX, align, court_pixels, move
 from serve_marker.camera.recognise import Recognition, recognise, trusted
 from serve_marker.camera.steadiness import Look, Stay, apart_px, place_of, steadiness_of
 from serve_marker.camera.view import View
-from serve_marker.camera.viewfile import view_to_text
+from serve_marker.camera.viewfile import view_from_text, view_to_text
 from serve_marker.errors import UserError
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.sentences import clock
@@ -152,6 +152,39 @@ def reference_of(view_text: str) -> Grey | None:
     return reference_from_text(kept) if isinstance(kept, str) else None
 
 
+def known_again(view_text: str, clip: Clip) -> str:
+    """The text of a view file with the picture by which its place is known again.
+
+    Where it keeps none, one is made of the clip, people taken out; a clip that does not show the view's lines, or
+    cannot be read, gives none.
+    """
+    view = view_from_text(view_text)
+    picture = reference_of(view_text)
+    if picture is None:
+        try:
+            picture = _seen_in(clip, view)
+        except UserError:
+            picture = None
+    text = view_to_text(view)
+    return text if picture is None else with_reference(text, picture)
+
+
+def _seen_in(clip: Clip, view: View) -> Grey | None:
+    """What stays through a clip, or through a half of it, where the view's lines lie on lines there."""
+    _refuse_other_shape(view, clip)
+    with FrameReader(clip) as reader:
+        for from_share, to_share in ((0.0, 1.0), (0.0, 0.5), (0.5, 1.0)):
+            times_s = np.linspace(from_share, to_share, MOST_BACKGROUND_FRAMES) * float(clip.times_s[-1])
+            seen = background_of([_grey_at(reader, float(time_s)) for time_s in times_s])
+            if recognise(view, seen, None).view is not None:
+                return seen
+    return None
+
+
+def _grey_at(reader: FrameReader, time_s: float) -> Grey:
+    return grey_of(reader.scaled(reader.clip.frame_at(time_s), ALIGN_SIDE_PX, ALIGN_SIDE_PX), ALIGN_SIDE_PX)
+
+
 def _write(text: str, path: Path) -> None:
     """Write a file whole or not at all."""
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
@@ -211,8 +244,7 @@ class _Looking:
         return found
 
     def grey_at(self, time_s: float) -> Grey:
-        picture = self.reader.scaled(self.clip.frame_at(time_s), ALIGN_SIDE_PX, ALIGN_SIDE_PX)
-        return grey_of(picture, ALIGN_SIDE_PX)
+        return _grey_at(self.reader, time_s)
 
     def looks(self, times_s: Sequence[float], progress: Progress) -> list[Look]:
         found = []

@@ -6,8 +6,17 @@ import csv
 import json
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
+
+from serve_marker.camera.features import grey_of
+from serve_marker.camera.recognise import recognise
+from serve_marker.camera.viewfile import view_from_text
+from serve_marker.logbook.store import Logbook
+from serve_marker.video.clip import open_clip
+from serve_marker.video.frames import FrameReader
+from serve_marker.view_check import reference_of
 
 CLIP = "autumn-gallery"
 HEADER = "server,outcome,landing_frame,landing_x_px,landing_y_px\n"
@@ -167,6 +176,22 @@ def test_an_import_reads_all_or_nothing(run, logbook, sample_clips, tmp_path, vi
     assert (before, failed.code) == (0, 2)
     assert "landing_frame" in failed.err
     assert (tmp_path / "before.csv").read_text() == (tmp_path / "after.csv").read_text()
+
+
+def test_an_imported_view_is_known_again_on_the_next_clip(logbook, sample_clips):
+    """The next film of the gym is this clip's last frame, the camera turned by 1.4 degrees (K R K^-1, f 900 px)."""
+    with Logbook.open(logbook) as book:
+        (stored,) = book.views()
+    with FrameReader(open_clip(sample_clips / f"{CLIP}.mp4")) as reader:
+        last = reader.frame(reader.clip.frame_count - 1)
+    lens = np.array([[900.0, 0, 639.5], [0, 900.0, 359.5], [0, 0, 1]])
+    turn = lens @ cv2.Rodrigues(np.radians([0.0, 1.4, 0.0]))[0] @ np.linalg.inv(lens)
+    seen = grey_of(cv2.warpPerspective(last, turn, (1280, 720), borderMode=cv2.BORDER_REPLICATE), 1280)
+
+    found = recognise(view_from_text(stored.document), seen, reference_of(stored.document))
+
+    assert found.view is not None
+    assert found.turned_deg == pytest.approx(1.4, abs=0.2)
 
 
 def test_the_same_table_is_not_read_twice(run, logbook, sample_clips, tmp_path, view, truth):

@@ -6,13 +6,13 @@ differ by d. It is one click's standard deviation, and takes the place of the de
 
 from __future__ import annotations
 
+import json
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from serve_marker.camera.homography import Floats
 from serve_marker.camera.view import View
 from serve_marker.court.dimensions import landmarks
 
@@ -22,9 +22,8 @@ LEAST_SD_PX = 0.1
 SLIP_SD = 8.0
 MEDIAN_APART_SD = 2 * math.sqrt(math.log(2))
 """Half of all pairs of clicks on one point lie no further apart than this many deviations of one click."""
-REPEATS_WITHIN = 1.96 * math.sqrt(2)
-"""Two clicks of one point differ by less than this many deviations in 95 of 100 cases (J. M. Bland and D. G. Altman,
-Lancet 327:307, 1986: the coefficient of repeatability)."""
+OWN_CLICK = "own click"
+"""The key of the logbook's setting."""
 
 
 @dataclass(frozen=True)
@@ -44,11 +43,6 @@ class OwnClick:
     low_px: float
     high_px: float
     slips: tuple[int, ...]
-
-    @property
-    def repeats_within_px(self) -> float:
-        """Two clicks of one point lie no further apart than this, per axis, in 95 of 100 cases."""
-        return REPEATS_WITHIN * self.sd_px
 
     @property
     def words(self) -> str:
@@ -109,19 +103,28 @@ def exercise_points(view: View) -> list[tuple[str, tuple[float, float]]]:
     return [shown[i % len(shown)] for i in range(POINTS)] if shown else []
 
 
-def floor_sd_m(view: View, points_m: ArrayLike, sd_px: float) -> Floats:
-    """What a click error [px] alone amounts to on the floor: longer half-axis (N,) [m] of one deviation at (N, 2)."""
-    sure = View(
-        court=view.court,
-        image_size=view.image_size,
-        net_height_m=view.net_height_m,
-        homography=view.homography,
-        homography_cov=np.zeros((9, 9)),
-        marks=view.marks,
-        rms_px=0.0,
-        misfit_sd_px=0.0,
-        camera_position_m=view.camera_position_m,
-        lens=view.lens,
-    )
-    _, cov_m2 = sure.locate(view.project(points_m), sd_px)
-    return np.asarray(np.sqrt(np.linalg.eigvalsh(np.nan_to_num(cov_m2, nan=np.inf))[:, 1])) if len(cov_m2) else cov_m2
+def own_click_text(sd_px: float, image_size: tuple[int, int]) -> str:
+    """Return the logbook's setting for a deviation [px] measured on pictures of a size."""
+    return json.dumps({"sd_px": sd_px, "image_width": image_size[0]})
+
+
+def own_click_sd_px(text: str, image_size: tuple[int, int]) -> float | None:
+    """Return the deviation [px] on pictures of a size by that setting, None where none was measured.
+
+    Examples
+    --------
+    >>> own_click_sd_px(own_click_text(0.6, (1280, 720)), (1920, 1080)), own_click_sd_px("", (1920, 1080))
+    (0.9, None)
+    """
+    if not text:
+        return None
+    kept = json.loads(text)
+    return round(float(kept["sd_px"]) * image_size[0] / float(kept["image_width"]), 6)
+
+
+def clicked_by(text: str, view: View) -> View:
+    """Return a view through which clicks count with the deviation of that setting, or the default one without it.
+
+    The view's lines and their own error stay.
+    """
+    return replace(view, own_click_sd_px=own_click_sd_px(text, view.image_size))

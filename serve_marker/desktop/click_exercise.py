@@ -72,7 +72,7 @@ class ClickExercise(QObject):
         found = own_click(self._clicks[:count], self._clicks[count:])
         self.stop()
         self._making.keep_own_click(found.sd_px)
-        self._workspace.message.emit(f"{found.words} Every error counts with that from now on.")
+        self._workspace.message.emit(f"{found.words} Every landing counts with that from now on, in all stored views.")
 
     def items(self) -> DisplayList:
         """Return a circle around where to look."""

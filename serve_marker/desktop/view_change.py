@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -117,8 +117,7 @@ class ChangeView(Change):
     """The view of a clip before and after; the clip's serves, as they are by then, are placed anew.
 
     ``also_made`` are views of other stretches that come with the change; ``merging`` names a mark that is being
-    nudged: nudges of one mark in a row are one step of undo. ``settings`` are settings that go with the change, each
-    (before, after).
+    nudged: nudges of one mark in a row are one step of undo.
     """
 
     def __init__(
@@ -129,14 +128,12 @@ class ChangeView(Change):
         after: ViewState,
         also_made: Sequence[StoredView] = (),
         merging: str = "",
-        settings: Mapping[str, tuple[str, str]] | None = None,
     ) -> None:
         super().__init__(text)
         self._workspace = workspace
         self._before = before
         self._after = after
         self._merging = merging
-        self._settings = dict(settings or {})
         self._time_scale_then = workspace.time_scale
         known = workspace.stored_views()
         made = (after.stored,) if after.stored is not None and after.stored.id not in known else ()
@@ -167,8 +164,6 @@ class ChangeView(Change):
                 logbook.put(*(made for made in self._made if made != after.stored))
             if after.later != before.later:
                 logbook.set_setting(_later_key(entry.id), json.dumps(after.later))
-            for key, (old, new) in self._settings.items():
-                logbook.set_setting(key, new if forward else old)
             logbook.put(replace(entry, view_id=after.clip.view_id))
             self._place(logbook, after)
             if not forward:

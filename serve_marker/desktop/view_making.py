@@ -15,11 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.camera.fit import Fit, fit_view
+from serve_marker.camera.repeatability import OWN_CLICK, own_click_sd_px, own_click_text
 from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import Court, landmarks
 from serve_marker.desktop.court_words import landmark_words, point_name, traced_point
-from serve_marker.desktop.own_click import OWN_CLICK, own_click_sd_px, own_click_text
+from serve_marker.desktop.own_click import ChangeOwnClick
 from serve_marker.desktop.view_change import ChangeView, ViewState, clips_using, view_state_at
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
@@ -185,15 +186,13 @@ class ViewMaking:
 
     def fitted(self, state: ViewState) -> Fit:
         """Fit what was marked on the open clip; the last answer is kept."""
-        own_sd_px = own_click_sd_px(self._workspace.book().get_setting(OWN_CLICK), self._image_size())
-        marked = (state.marks, state.traces, state.court, state.net_height_m, self._image_size(), own_sd_px)
+        size = self._image_size()
+        own_sd_px = own_click_sd_px(self._workspace.book().get_setting(OWN_CLICK), size)
+        marked = (state.marks, state.traces, state.court, state.net_height_m, size, own_sd_px)
         if self._last is None or self._last[0] != marked:
-            self._last = (marked, self._fit(state, own_sd_px))
+            marks, traces = dict(state.marks), dict(state.traces)
+            self._last = (marked, fit_view(marks, state.court, size, state.net_height_m, traces, own_sd_px))
         return self._last[1]
-
-    def _fit(self, state: ViewState, own_sd_px: float | None) -> Fit:
-        marks, traces = dict(state.marks), dict(state.traces)
-        return fit_view(marks, state.court, self._image_size(), state.net_height_m, traces, own_sd_px)
 
     def _image_size(self) -> tuple[int, int]:
         clip = self._workspace.clip
@@ -253,15 +252,9 @@ class ViewMaking:
         return known.get(name) or Gym(id=new_id(), name=name)
 
     def keep_own_click(self, sd_px: float) -> None:
-        """Keep how finely the coach clicks, and let the view that holds here count with it."""
-        state, size = self._state(), self._image_size()
-        text = own_click_text(sd_px, size)
-        try:
-            after = self._with_view(state, self._fit(state, sd_px).view)
-        except UserError:
-            after = state
-        settings = {OWN_CLICK: (self._workspace.book().get_setting(OWN_CLICK), text)}
-        self._workspace.do(ChangeView(self._workspace, "Your own click error", state, after, settings=settings))
+        """Keep how finely the coach clicks, and let every stored view count with it."""
+        text = own_click_text(sd_px, self._image_size())
+        self._workspace.do(ChangeOwnClick(self._workspace, text))
 
     def split(self, time_s: float) -> None:
         """Let a stretch of the clip begin here that needs a view of its own: the camera was moved."""

@@ -1,0 +1,95 @@
+"""Ten points clicked twice through the window: every stored view counts with the hand that clicked them."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QDialog
+
+from serve_marker.camera.repeatability import OWN_CLICK
+from serve_marker.camera.viewfile import view_from_text
+from serve_marker.logbook.store import Logbook
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+APART_PX = (6.0, 0.0)
+SD_PX = 6.0 / 2
+"""Dahlberg's error of clicks 6 px apart in x and none in y: 6 / sqrt(2) in x, over both axes 6 / 2."""
+
+
+def kept(coach):
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        return book.views(), book.serves(), book.clips(), book.get_setting(OWN_CLICK)
+
+
+def own_clicks_px(coach):
+    return [view_from_text(view.document).own_click_sd_px for view in kept(coach)[0]]
+
+
+def errors_m(coach):
+    return [serve.landing_point.error_m for serve in sorted(kept(coach)[1], key=lambda serve: serve.id)]
+
+
+def do_exercise(coach):
+    exercise = coach.window.page.exercise
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.key(Qt.Key.Key_I)
+    for number in range(20):
+        assert exercise.running
+        _, pixel = exercise._now()
+        coach.click_film(*np.add(pixel, APART_PX if number >= 10 else (0.0, 0.0)))
+    assert not exercise.running
+
+
+def other_clip(coach, filmed):
+    """The same court in another file, so that the logbook takes it for another clip."""
+    path = coach.folder / "thursday.mp4"
+    path.write_bytes(filmed.read_bytes() + b"\0\0\0\x08free")
+    coach.key(Qt.Key.Key_I, CTRL)
+    coach.answer_file(path)
+    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "thursday.mp4")
+    coach.wait(lambda: coach.window.page.shown_index is not None)
+    return path
+
+
+def test_a_view_shared_by_two_clips_and_another_one_count_with_the_own_click(coach_at_mark, filmed):
+    coach = coach_at_mark
+    coach.click_film(*seen_at(1.0, 4.0))
+    other_clip(coach, filmed)
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.key(Qt.Key.Key_U, CTRL)
+    coach.dialog(QDialog)
+    coach.press("Yes, use it")
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.click_film(*seen_at(-2.0, 5.0))
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.step_to(20)
+    coach.key(Qt.Key.Key_M, CTRL | SHIFT)
+    coach.make_view(skipping=("attack-a/left",))
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.click_film(*seen_at(2.0, 7.0))
+    views, _, clips, _ = before = kept(coach)
+    assert (len(views), len({clip.view_id for clip in clips})) == (2, 1)
+    usual_m = errors_m(coach)
+
+    coach.step_to(0)
+    do_exercise(coach)
+
+    after = kept(coach)
+    assert [clip.view_id for clip in after[2]] == [clip.view_id for clip in clips]
+    assert [view.id for view in after[0]] == [view.id for view in views]
+    assert own_clicks_px(coach) == pytest.approx([SD_PX, SD_PX], abs=0.3)
+    assert (np.array(errors_m(coach)) > 1.2 * np.array(usual_m)).all()
+    assert coach.said[-1].endswith("Every landing counts with that from now on, in all stored views.")
+
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert kept(coach) == before
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    assert kept(coach) == after
