@@ -14,14 +14,14 @@ from PySide6.QtGui import QUndoCommand
 
 from serve_marker.desktop.serving_order import Turns
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Player, Practice, Serve
+from serve_marker.logbook.records import Player, Practice, Record, Serve, StoredFormation
 
 if TYPE_CHECKING:
     from serve_marker.desktop.workspace import Workspace
     from serve_marker.logbook.store import Logbook
 
 ServePair = tuple[Serve | None, Serve | None]
-RecordPair = tuple[Player | None, Player | None] | tuple[Practice, Practice]
+RecordPair = tuple[Player | None, Player | None] | tuple[Practice, Practice] | tuple[None, StoredFormation]
 CHANGED_ELSEWHERE = "Another window changed this meanwhile, so nothing was changed; open the logbook again to see it."
 
 
@@ -65,7 +65,7 @@ class ChangeServes(Change):
 
 
 class ChangeRecords(Change):
-    """Players, practices and settings before and after; None on one side means the player joins or leaves."""
+    """Players, practices, formations and settings before and after; None on one side means the record comes or goes."""
 
     def __init__(
         self,
@@ -83,8 +83,8 @@ class ChangeRecords(Change):
         """Write the records and settings of one side, unless another window changed one of them."""
         pairs = [pair if forward else pair[::-1] for pair in self._pairs]
         with logbook.one_change():
-            found: dict[str, Player | Practice] = {player.id: player for player in logbook.players()}
-            found.update((practice.id, practice) for practice in logbook.practices())
+            kept: tuple[Record, ...] = (*logbook.players(), *logbook.practices(), *logbook.formations())
+            found: dict[str, Record] = {record.id: record for record in kept}
             for before, after in pairs:
                 record = before or after
                 if record is not None and found.get(record.id) != before:

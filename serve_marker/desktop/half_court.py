@@ -23,7 +23,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AREAS, AreaScheme
 from serve_marker.court.dimensions import Court
-from serve_marker.desktop.half_court_drawing import HalfCourtDrawing, Landing, Live
+from serve_marker.desktop.half_court_drawing import HalfCourtDrawing, Landing, Live, Passers
 from serve_marker.desktop.theme import current
 
 LANDING_REACH = 9.0
@@ -52,6 +52,7 @@ class HalfCourt(QWidget):
         self._live: Live | None = None
         self._words: tuple[str, ...] = ()
         self._landings: tuple[Landing, ...] = ()
+        self._passers: Passers | None = None
         self._pointed: str | None = None
         self._ground: QPixmap | None = None
 
@@ -65,6 +66,13 @@ class HalfCourt(QWidget):
         self._aim = aim
         self._tell_reader()
         self._changed()
+
+    def set_passers(self, passers: Passers | None) -> None:
+        """Draw the passers with their floor and their seams, or none."""
+        if passers != self._passers:
+            self._passers = passers
+            self._tell_reader()
+            self._changed()
 
     def set_live(
         self, x_m: float | None, y_m: float | None, cov_m2: ArrayLike | None, words: str | Sequence[str]
@@ -118,7 +126,7 @@ class HalfCourt(QWidget):
             self._ground.setDevicePixelRatio(dense)
             self._ground.fill(QColor(look.window))
             painter = QPainter(self._ground)
-            self._drawing.draw_ground(painter, look, self._aim, self._landings, self.font())
+            self._drawing.draw_ground(painter, look, self._aim, self._landings, self._passers, self.font())
             painter.end()
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -222,4 +230,5 @@ class HalfCourt(QWidget):
     def _tell_reader(self) -> None:
         aim = f"aim {self._aim.text}" if self._aim is not None else "no aim"
         pointed = f"; on {self._pointed}, Enter takes it as the aim" if self._pointed else ""
-        self.setAccessibleDescription("; ".join([*self._words, aim]) + pointed)
+        at = [f"against {self._passers.formation.name}"] if self._passers is not None else []
+        self.setAccessibleDescription("; ".join([*self._words, aim, *at]) + pointed)

@@ -13,6 +13,8 @@ from PySide6.QtGui import QColor, QFont, QPainter, QPen, QPolygonF
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AREAS, AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court
+from serve_marker.court.formations import Formation
+from serve_marker.desktop.formation_drawing import draw_floor, draw_name, draw_passer
 from serve_marker.desktop.shapes import draw_shape
 from serve_marker.desktop.theme import Palette
 from serve_marker.logbook.records import ELLIPSE_95
@@ -25,6 +27,16 @@ WORDS_HEIGHT = 82.0
 LEGEND_ROW = 17.0
 LEGEND_ROWS = 4
 LEGEND_HEIGHT = LEGEND_ROWS * LEGEND_ROW + 6
+PASSER_SIDE, PASSER_POINTS = 10.0, 8.0
+PASSER_WORDS = "passer; tint: seams"
+
+
+@dataclass(frozen=True)
+class Passers:
+    """Where the passers stand, and how wide the seams between them count [m]."""
+
+    formation: Formation
+    seam_width_m: float
 
 
 @dataclass(frozen=True)
@@ -51,6 +63,7 @@ class HalfCourtDrawing:
     """One court and scheme, laid out in a widget of some size."""
 
     def __init__(self, court: Court, scheme: AreaScheme) -> None:
+        self._court = court
         self._width_m = court.width_m
         self._depth_m = court.length_m / 2
         self._attack_line_m = court.attack_line_m
@@ -95,20 +108,30 @@ class HalfCourtDrawing:
         return QRectF(self._point(0, self._depth_m), self._point(self._width_m, 0))
 
     def draw_ground(
-        self, painter: QPainter, look: Palette, aim: Aim | None, landings: Sequence[Landing], font: QFont
+        self,
+        painter: QPainter,
+        look: Palette,
+        aim: Aim | None,
+        landings: Sequence[Landing],
+        passers: Passers | None,
+        font: QFont,
     ) -> None:
-        """Court, aim, earlier landings and the legend."""
+        """Court, aim, passers, earlier landings and the legend."""
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         court = self._court_rect()
         painter.fillRect(court, look.of("floor"))
         if aim is not None:
             self._draw_aim(painter, look, aim)
+        if passers is not None:
+            draw_floor(painter, look, passers.formation, self._court, self._point, passers.seam_width_m)
         painter.setPen(QPen(QColor(look.line), 1, Qt.PenStyle.DashLine))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         for corners_m in self._areas_m.values():
             painter.drawPolygon(self._polygon(corners_m))
         self._draw_lines(painter, look, court)
-        self._draw_names(painter, look, font)
+        self._draw_names(painter, look, font, [] if passers is None else self._standing(passers.formation))
+        if passers is not None:
+            self._draw_passers(painter, look, passers.formation, font)
         radius = min(6.5, max(4.0, self._scale * 0.2))
         for landing in landings:
             draw_shape(
@@ -119,7 +142,21 @@ class HalfCourtDrawing:
                 look.of(landing.shape),
                 look.of("floor"),
             )
-        self._draw_legend(painter, look, font)
+        self._draw_legend(painter, look, font, with_passers=passers is not None)
+
+    def _standing(self, formation: Formation) -> list[QRectF]:
+        """What each passer's square and name cover."""
+        places = [self.place(passer.x_m, passer.y_m) for passer in formation.passers]
+        half = self._width_m / 6 * self._scale
+        return [QRectF(at - QPointF(half, PASSER_SIDE), at + QPointF(half, 2.5 * PASSER_SIDE)) for at in places]
+
+    def _draw_passers(self, painter: QPainter, look: Palette, formation: Formation, font: QFont) -> None:
+        small = QFont(font)
+        small.setPointSizeF(PASSER_POINTS)
+        for passer in formation.passers:
+            at = self.place(passer.x_m, passer.y_m)
+            draw_passer(painter, look, at, PASSER_SIDE)
+            draw_name(painter, look, passer.label, at + QPointF(0, PASSER_SIDE + 3), small)
 
     def _draw_aim(self, painter: QPainter, look: Palette, aim: Aim) -> None:
         tint = look.of("aim")
@@ -140,7 +177,8 @@ class HalfCourtDrawing:
         painter.setPen(net)
         painter.drawLine(self._point(-0.6, 0), self._point(self._width_m + 0.6, 0))
 
-    def _draw_names(self, painter: QPainter, look: Palette, font: QFont) -> None:
+    def _draw_names(self, painter: QPainter, look: Palette, font: QFont, taken: Sequence[QRectF]) -> None:
+        """Areas by name at their upper edge, at the lower one where passers stand above."""
         small = QFont(font)
         column_m = self._width_m / 3
         small.setPixelSize(round(min(13.0, max(7.0, column_m * self._scale / 5.4))))
@@ -149,21 +187,29 @@ class HalfCourtDrawing:
         for name, corners_m in self._areas_m.items():
             box = self._polygon(corners_m).boundingRect().adjusted(3, 4, -3, -4)
             words = name.replace(" ", "\n", 1) if column_m * self._scale < 96 else name
-            painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, words)
-        below = QRectF(self._point(0, 0), self._point(self._width_m, -NET_MARGIN_M)).adjusted(0, 3, 0, 3)
-        painter.drawText(below, Qt.AlignmentFlag.AlignCenter, "net")
+            above, below = Qt.AlignmentFlag.AlignTop, Qt.AlignmentFlag.AlignBottom
+            upper = painter.boundingRect(box, Qt.AlignmentFlag.AlignHCenter | above, words)
+            edge = below if any(upper.intersects(one) for one in taken) else above
+            painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | edge, words)
+        under_net = QRectF(self._point(0, 0), self._point(self._width_m, -NET_MARGIN_M)).adjusted(0, 3, 0, 3)
+        painter.drawText(under_net, Qt.AlignmentFlag.AlignCenter, "net")
 
-    def _draw_legend(self, painter: QPainter, look: Palette, font: QFont) -> None:
+    def _draw_legend(self, painter: QPainter, look: Palette, font: QFont, with_passers: bool) -> None:
         small = QFont(font)
         small.setPointSizeF(8.5)
         painter.setFont(small)
         width = self._size[0]
         top, column = self._words_top + WORDS_HEIGHT + 3, width / 2
-        for place, (shape, words) in enumerate(SHAPE_WORDS.items()):
+        shown = [*SHAPE_WORDS.items(), *([("", PASSER_WORDS)] if with_passers else [])]
+        for place, (shape, words) in enumerate(shown):
             row = QRectF(
                 place // LEGEND_ROWS * column + 8, top + place % LEGEND_ROWS * LEGEND_ROW, column - 8, LEGEND_ROW
             )
-            draw_shape(painter, shape, QPointF(row.left() + 7, row.center().y()), 5.0, look.of(shape))
+            at = QPointF(row.left() + 7, row.center().y())
+            if shape:
+                draw_shape(painter, shape, at, 5.0, look.of(shape))
+            else:
+                draw_passer(painter, look, at, PASSER_SIDE)
             painter.setPen(QColor(look.text))
             painter.drawText(row.adjusted(20, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
 

@@ -8,6 +8,7 @@ from serve_marker.camera.view import longer_half_axis_m
 from serve_marker.court.aims import Aim, aim_words, parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
+from serve_marker.court.formations import Formation
 from serve_marker.desktop.serve_marking import OUTCOME_WORDS, ServeMarking
 from serve_marker.desktop.serving_order import other_end, server_words
 from serve_marker.desktop.workspace import Workspace
@@ -27,6 +28,7 @@ from serve_marker.report.overlay import (
     outline_overlay,
     shape_for,
 )
+from serve_marker.study.faced import formations_of
 
 JUDGEMENTS_KEPT = 4096
 
@@ -84,6 +86,15 @@ class Judged:
         except UserError:
             return None
 
+    def formation(self) -> Formation | None:
+        """Return the passers the chosen serve was hit against, else those of the next serves."""
+        workspace = self._workspace
+        chosen = workspace.selected_serves()
+        formation_id = chosen[0].formation_id if len(chosen) == 1 else None
+        if formation_id is None or formation_id == workspace.formation_id:
+            return workspace.formation
+        return formations_of(workspace.book()).get(formation_id)
+
     def picture_items(self, half: Half | None, lines: DisplayList | None = None) -> DisplayList:
         """Return what lies over the picture while marking: lines, aimed area, all landings, the chosen one in full.
 
@@ -97,7 +108,7 @@ class Judged:
         aim = self.aim()
         to = half or other_end(workspace.turns.end)
         items.extend(aim_overlay(view, aim, to))
-        items.extend(formation_overlay(view, workspace.formation, to))
+        items.extend(formation_overlay(view, self.formation(), to))
         items.extend(outline_overlay(workspace.outline_px or ()))
         if workspace.on_ball:
             items.append(Label("Click the ball's centre (C: the floor)", (float(view.image_size[0]), 0.0)))

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.half_court import HalfCourt
+from serve_marker.desktop.half_court_drawing import Passers
 from serve_marker.desktop.judged import Judged, place_lines
 from serve_marker.desktop.saying import saying
 from serve_marker.desktop.serve_marking import ServeMarking
@@ -15,6 +16,7 @@ from serve_marker.desktop.serving_order import END_WORDS, server_words
 from serve_marker.desktop.turn_panel import TurnPanel
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.logbook.records import Half
+from serve_marker.study.settings import settings_of
 
 
 class MarkPane(QWidget):
@@ -42,6 +44,8 @@ class MarkPane(QWidget):
         self.turn.order_typed.connect(saying(workspace, self._set_order))
         workspace.turn_changed.connect(self._show_turn)
         workspace.serves_changed.connect(self._show_landings)
+        workspace.turn_changed.connect(self._show_passers)
+        workspace.selection_changed.connect(self._show_passers)
         workspace.view_changed.connect(self._show_court)
         workspace.logbook_changed.connect(self._show_court)
         self._show_court()
@@ -76,6 +80,15 @@ class MarkPane(QWidget):
     def _show_court(self) -> None:
         self.half_court.set_court(self._workspace.court, self._workspace.scheme)
         self._show_landings()
+        self._show_passers()
+
+    def _show_passers(self) -> None:
+        """Those the chosen serve was hit against, else those of the next serves."""
+        book, formation = self._workspace.logbook, self._judged.formation()
+        shown = None
+        if book is not None and formation is not None:
+            shown = Passers(formation, settings_of(book).seam_width_m)
+        self.half_court.set_passers(shown)
 
     def _show_turn(self) -> None:
         workspace = self._workspace

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
-from shapely.geometry.base import BaseGeometry
 
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation, Passer
-from serve_marker.court.reception import cells, seam_polygons
+from serve_marker.desktop.formation_drawing import draw_floor, draw_name, draw_passer
 from serve_marker.desktop.theme import Palette, current
 
 REACH_PX = 20.0
@@ -66,43 +64,22 @@ class PasserCourt(QWidget):
         left = (self.width() - self._court.width_m * scale) / 2
         return QPointF(left + x_m * scale, (self._court.half_length_m + BEHIND_M - y_m) * scale)
 
-    def _path(self, shape: BaseGeometry) -> QPainterPath:
-        path = QPainterPath()
-        for part in getattr(shape, "geoms", [shape]):
-            for ring in (part.exterior, *part.interiors) if part.geom_type == "Polygon" else ():
-                corners = [self._point(x, y) for x, y in np.asarray(ring.coords).tolist()]
-                path.moveTo(corners[0])
-                for corner in corners[1:]:
-                    path.lineTo(corner)
-        return path
-
     def paintEvent(self, event: QPaintEvent) -> None:
         look = current()
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._draw_ground(painter, look)
         for number, passer in enumerate(self.passers):
-            at = self.place_of(passer)
-            held = number == self.held and self.hasFocus()
-            painter.setPen(QPen(look.of("focus" if held else "label"), 3.0 if held else 1.8))
-            painter.setBrush(look.of("floor"))
-            painter.drawRect(int(at.x()) - 7, int(at.y()) - 7, 14, 14)
+            draw_passer(painter, look, self.place_of(passer), held=number == self.held and self.hasFocus())
         for passer in self.passers:
-            self._draw_words(painter, look, passer.label, self.place_of(passer) + QPointF(0, 19))
+            draw_name(painter, look, passer.label, self.place_of(passer) + QPointF(0, 19), self.font())
         painter.end()
 
     def _draw_ground(self, painter: QPainter, look: Palette) -> None:
         court, width_m, depth_m = self._court, self._court.width_m, self._court.half_length_m
         floor = QRectF(self._point(0, depth_m), self._point(width_m, 0))
         painter.fillRect(floor, look.of("floor"))
-        formation = Formation("", tuple(self.passers))
-        tint = look.of("aim")
-        tint.setAlphaF(0.3)
-        for seam in seam_polygons(formation, court).values():
-            painter.fillPath(self._path(seam), tint)
-        painter.setPen(QPen(QColor(look.muted), 1.0))
-        for cell in cells(formation, court).values():
-            painter.drawPath(self._path(cell))
+        draw_floor(painter, look, Formation("", tuple(self.passers)), court, self._point)
         painter.setPen(QPen(look.of("court-line"), 2.0))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(floor)
@@ -115,18 +92,6 @@ class PasserCourt(QWidget):
         painter.drawText(
             QRectF(0, below.y() + 6, self.width(), 24), Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, WORDS
         )
-
-    def _draw_words(self, painter: QPainter, look: Palette, words: str, middle: QPointF) -> None:
-        metrics = QFontMetricsF(self.font())
-        box = QRectF(0, 0, metrics.horizontalAdvance(words) + 10, metrics.height() + 2)
-        box.moveCenter(middle)
-        ground = look.of("floor")
-        ground.setAlphaF(0.85)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(ground)
-        painter.drawRoundedRect(box, 4, 4)
-        painter.setPen(QColor(look.text))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         away = [(self.place_of(passer) - event.position()).manhattanLength() for passer in self.passers]

@@ -43,15 +43,23 @@ COLUMNS = {
     "outcome": "outcome",
     "area": "area",
     "verdict": "verdict",
-    "landing_height_m": "received at [m]",
-    "pass_rating": "pass rating",
+    "landing_height_m": "height [m]",
+    "pass_rating": "pass",
     "passer": "passer",
     "note": "note",
 }
 EDITABLE = ("server", "serve_type", "aim", "outcome", "landing_height_m", "pass_rating", "passer", "note")
 KEYS = tuple(COLUMNS)
 SORT_ROLE = Qt.ItemDataRole.UserRole
-WIDTHS = {"moment_s": 96, "server": 120, "serve_type": 110, "aim": 110, "outcome": 96, "area": 110, "verdict": 90}
+HINTS = {
+    "landing_height_m": "How high the ball was received [m]",
+    "pass_rating": "Pass rating, on the team's scale",
+}
+WIDTHS = {
+    **{"moment_s": 92, "server": 112, "serve_type": 104, "aim": 96, "outcome": 82, "area": 104},
+    **{"verdict": 84, "landing_height_m": 84, "pass_rating": 52, "passer": 84, "note": 60},
+}
+"""In a window 1280 wide the list is 960 wide, and the last column takes what is left."""
 
 
 class ServeTableModel(QAbstractTableModel):
@@ -91,6 +99,8 @@ class ServeTableModel(QAbstractTableModel):
         return 0 if parent.isValid() else len(KEYS)
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if role == Qt.ItemDataRole.ToolTipRole and orientation == Qt.Orientation.Horizontal:
+            return HINTS.get(KEYS[section])
         if role != Qt.ItemDataRole.DisplayRole:
             return None
         return COLUMNS[KEYS[section]] if orientation == Qt.Orientation.Horizontal else section + 1

@@ -78,14 +78,21 @@ class ServeMarking:
         mark = replace(self._mark(pixel), on_ball=on_ball)
         end = (None if on_ball else self._end_shown(mark)) or self._workspace.turns.end
         serve = self._open(end) or self._open(other_end(end)) or self._single_selected()
-        if serve is not None and serve.landing is None:
-            moved = replace(serve, contact=mark, served_to=other_end(end), player_id=self._player_from(serve, end))
-            self._change("Server's place", [(serve, self._placed(moved))])
-        elif serve is not None and serve.landing is not None and mark.time_s < serve.landing.time_s:
-            self._change("Server's place", [(serve, self._placed(replace(serve, contact=mark)))])
-        else:
+        if serve is None or not self._can_be_hit_at(mark.time_s, serve):
             new = replace(self._new(end), contact=mark)
             self._change("Contact with the server's place", [(None, self._placed(new))])
+        elif serve.landing is None:
+            moved = replace(serve, contact=mark, served_to=other_end(end), player_id=self._player_from(serve, end))
+            self._change("Server's place", [(serve, self._placed(moved))])
+        else:
+            self._change("Server's place", [(serve, self._placed(replace(serve, contact=mark)))])
+
+    def _can_be_hit_at(self, time_s: float, serve: Serve) -> bool:
+        """Whether a serve's flight, or its hit marked before, lies so near a time that it can have been hit then."""
+        if serve.landing is not None:
+            return 0 < (serve.landing.time_s - time_s) * self._workspace.time_scale <= LONGEST_FLIGHT_S
+        hit_s = serve.contact.time_s if serve.contact is not None else time_s
+        return abs(hit_s - time_s) * self._workspace.time_scale <= LONGEST_FLIGHT_S
 
     def ball(self, pixel: Pixel) -> None:
         """The ball's underside on a frame next to the landing, or its centre as there, which sharpens the landing."""

@@ -139,8 +139,7 @@ class Workspace(QObject):
         self.practice = practice
         self.formation, self.formation_id, self.full_pace, self.outline_px = None, None, False, None
         if practice is not None and self.logbook is not None:
-            self.formation_id = self.logbook.get_setting(FORMATION_OF + practice.id) or None
-            self.formation = formations_of(self.logbook).get(self.formation_id or "")
+            self._load_formation()
         self.turns = Turns(practice.order_a, practice.order_b) if practice else Turns()
 
     def clips(self) -> list[ClipEntry]:
@@ -227,16 +226,23 @@ class Workspace(QObject):
         self.turn_changed.emit()
 
     def set_formation(self, formation: Formation | None) -> None:
-        """Change where the passers stand for the next serves; one set before is used again."""
+        """Change where the passers stand for the next serves of this practice; one set before is used again."""
         book, practice = self.book(), self.practice
+        if practice is None:
+            raise UserError("Passers belong to a practice; drop a clip on the window first.")
         known = {kept: key for key, kept in formations_of(book).items()}
-        self.formation = formation
-        self.formation_id = known.get(formation) or new_id() if formation else None
-        if formation is not None and self.formation_id is not None and formation not in known:
-            book.put(formation_record(self.formation_id, formation))
-        if practice is not None:
-            book.set_setting(FORMATION_OF + practice.id, self.formation_id or "")
-        self.turn_changed.emit()
+        formation_id = known.get(formation) or new_id() if formation else ""
+        if formation_id == (self.formation_id or ""):
+            return
+        added = [] if formation is None or formation in known else [formation_record(formation_id, formation)]
+        chosen = {FORMATION_OF + practice.id: (self.formation_id or "", formation_id)}
+        words = formation.name if formation else "no passers"
+        self.do(ChangeRecords(self, f"Passers: {words}", [(None, record) for record in added], chosen))
+
+    def _load_formation(self) -> None:
+        key = FORMATION_OF + self.practice.id if self.practice else ""
+        self.formation_id = self.book().get_setting(key) or None
+        self.formation = formations_of(self.book()).get(self.formation_id or "")
 
     def set_outline(self, corners_px: tuple[tuple[float, float], ...] | None) -> None:
         """Change the outline of a target that is being clicked; None: no outline is."""
@@ -341,13 +347,14 @@ class Workspace(QObject):
         self.selection_changed.emit()
 
     def show_records(self) -> None:
-        """Show players, practice and area borders as the logbook now holds them (called by commands)."""
+        """Show players, practice, passers and area borders as the logbook now holds them (called by commands)."""
         book = self.book()
         self.players = {player.id: player for player in book.players()}
         self._scheme_text = book.get_setting("scheme")
         self.practice = next((p for p in book.practices() if self.practice and p.id == self.practice.id), None)
         if self.practice is not None:
             self.turns = self.turns.with_orders(self.practice.order_a, self.practice.order_b).known_to(self.players)
+        self._load_formation()
         self.logbook_changed.emit()
         self.practice_changed.emit()
         self.turn_changed.emit()

@@ -13,7 +13,9 @@ from PySide6.QtTest import QTest
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import Formation, Passer, preset
 from serve_marker.desktop.formation_editor import FormationEditor
+from serve_marker.desktop.painter import image_array
 from serve_marker.desktop.study_settings import StudySettingsDialog
+from serve_marker.desktop.theme import current
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.study.settings import StudySettings, keep_settings, settings_of
@@ -36,15 +38,85 @@ def stored(coach):
         return book.serves()
 
 
+def choose_passers(coach, title):
+    coach.key(Qt.Key.Key_R, CTRL)
+    dialog = coach.dialog(FormationEditor)
+    dialog.usual.setFocus()
+    coach.key(Qt.Key.Key_Home)
+    while dialog.usual.currentText() != title:
+        coach.key(Qt.Key.Key_Down)
+    dialog.usual.activated.emit(dialog.usual.currentIndex())
+    dialog.accept()
+    coach.face_window()
+    coach.window.page.focus_picture()
+
+
+def shown_passers(coach):
+    """Who stands on the half court of Mark, and whether a square is drawn at each place."""
+    half = coach.window.page.mark_pane.half_court
+    if half._passers is None:
+        return None
+    seen = image_array(half.grab().toImage())
+    edge = np.array(current().of("label").getRgb()[:3])
+    for passer in half._passers.formation.passers:
+        at = half._drawing.place(passer.x_m, passer.y_m).toPoint()
+        around = seen[at.y() - 7 : at.y() + 8, at.x() - 7 : at.x() + 8, :3].astype(int)
+        assert (np.abs(around - edge).sum(axis=2) < 60).any(), f"no square for {passer.label}"
+    return half._passers.formation.name
+
+
+def test_a_change_of_passers_is_undone_like_a_mark(coach):
+    coach.step_to(20)
+    coach.click_film(*seen_at(0.0, 7.4))
+    choose_passers(coach, "Three passers up")
+    choose_passers(coach, "Two passers back")
+    coach.step_to(60)
+    coach.click_film(*seen_at(0.0, 7.4))
+    choose_passers(coach, "No passers")
+    told = []
+    while coach.workspace.undo_stack.canUndo():
+        coach.key(Qt.Key.Key_Z, CTRL)
+        formation = coach.workspace.formation
+        told.append((formation.name if formation else None, len(stored(coach))))
+        if len(told) == 5:
+            break
+    assert told == [
+        ("two passers back", 2),
+        ("two passers back", 1),
+        ("three passers up", 1),
+        (None, 1),
+        (None, 0),
+    ]
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        assert book.formations() == []
+    for _ in range(4):
+        coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    assert coach.workspace.formation == preset(2, "back", COURT)
+    against = [serve.formation_id for serve in sorted(stored(coach), key=lambda serve: serve.moment_s)]
+    assert against == [None, coach.workspace.formation_id]
+
+
+def test_the_half_court_shows_the_passers_of_the_chosen_serve(coach):
+    assert shown_passers(coach) is None
+    choose_passers(coach, "Three passers up")
+    coach.step_to(20)
+    coach.click_film(*seen_at(0.0, 7.4))
+    assert shown_passers(coach) == "three passers up"
+    first = coach.workspace.selection
+    choose_passers(coach, "Two passers back")
+    coach.step_to(60)
+    coach.click_film(*seen_at(1.0, 6.4))
+    assert shown_passers(coach) == "two passers back"
+    chip = coach.window.page.chips
+    chip.setFocus()
+    coach.key(Qt.Key.Key_Home)
+    coach.wait(lambda: coach.workspace.selection == first)
+    assert shown_passers(coach) == "three passers up"
+
+
 def test_each_serve_keeps_the_formation_it_was_served_against(coach):
     for depth in ("up", "back"):
-        coach.key(Qt.Key.Key_R, CTRL)
-        dialog = coach.dialog(FormationEditor)
-        dialog.usual.setCurrentIndex(dialog.usual.findText(f"Three passers {depth}"))
-        dialog.usual.activated.emit(dialog.usual.currentIndex())
-        dialog.accept()
-        coach.face_window()
-        coach.window.page.focus_picture()
+        choose_passers(coach, f"Three passers {depth}")
         coach.step_to(20 if depth == "up" else 60)
         coach.click_film(*seen_at(0.0, 7.4))
     coach.key(Qt.Key.Key_Z, CTRL)

@@ -5,7 +5,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QComboBox, QLineEdit
 
-from serve_marker.desktop.serve_list import KEYS, ServeList
+from serve_marker.desktop.serve_list import COLUMNS, KEYS, ServeList
 
 
 def rows(count: int = 40) -> list[dict]:
@@ -132,3 +132,17 @@ def test_keeps_place_selection_and_order(listed: ServeList, more):
 
 def test_reader_hears_the_shape(listed: ServeList):
     assert cell(listed, 0, "moment_s").data(Qt.ItemDataRole.AccessibleDescriptionRole) == "hit the aim"
+
+
+@pytest.mark.qt_log_ignore("This plugin does not support")
+def test_in_a_small_window_no_column_is_cut_off(coach_at_mark):
+    coach = coach_at_mark
+    coach.window.resize(1280, 720)
+    coach.key(Qt.Key.Key_L, Qt.KeyboardModifier.ControlModifier)
+    shown = coach.window.page.list
+    assert shown.isVisible()
+    header = shown.horizontalHeader()
+    widths = {key: header.sectionSize(place) for place, key in enumerate(KEYS)}
+    needed = {key: header.fontMetrics().horizontalAdvance(words) + 8 for key, words in COLUMNS.items()}
+    assert {key: widths[key] for key in KEYS if widths[key] < needed[key]} == {}
+    assert sum(widths.values()) <= shown.viewport().width()

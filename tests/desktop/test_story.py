@@ -100,6 +100,28 @@ def test_a_contact_feet_and_ball_marks_complete_one_serve(coach, filmed):
     assert stored(coach)[0].pass_rating == 2
 
 
+def test_feet_far_before_a_landing_are_of_another_serve(coach, filmed):
+    """No serve flies for four seconds, so the feet clicked 4.3 s before a landing are not its server's."""
+    coach.begin(filmed, coach.folder / "team.logbook")
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.step_to(135)
+    coach.click_film(*seen_at(1.0, 7.0))
+    coach.step_to(110)
+    coach.click_film(*seen_at(2.0, -8.9), CTRL)
+    (landed,) = stored(coach)
+    assert landed.contact.time_s == pytest.approx(110 / 30)
+    coach.step_to(6)
+    coach.click_film(*seen_at(-2.0, -8.9), CTRL)
+    serves = sorted(stored(coach), key=lambda serve: serve.contact.time_s)
+    assert [serve.contact.time_s for serve in serves] == pytest.approx([6 / 30, 110 / 30])
+    assert serves[1] == landed
+    assert serves[0].landing is None
+    coach.step_to(140)
+    coach.click_film(*seen_at(0.0, -8.9), CTRL)
+    assert len(stored(coach)) == 3, "nor do they move a hit that no landing followed"
+
+
 def test_the_live_error_is_the_error_of_the_serve_a_click_makes(coach, filmed):
     coach.begin(filmed, coach.folder / "team.logbook")
     coach.make_view()
