@@ -2,10 +2,12 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import QPoint
+from PySide6.QtGui import QColor
 
 from serve_marker.desktop.loupe import ENLARGED, Loupe
 from serve_marker.desktop.painter import image_array
 from serve_marker.desktop.picture import PictureView
+from serve_marker.desktop.theme import FILM
 
 
 @pytest.fixture
@@ -44,9 +46,18 @@ def test_shows_the_films_own_pixels_enlarged(loupe: Loupe, film):
         assert list(seen) == list(film[45 + rows, 80 + columns])
 
 
-def test_goes_beyond_the_edge_of_the_film(loupe: Loupe):
-    loupe.follow(0.0, 0.0)
-    assert not loupe.grab().isNull()
+@pytest.mark.parametrize(("x_px", "y_px", "inwards"), [(0, 0, 1), (159, 89, -1)], ids=["upper left", "lower right"])
+def test_goes_beyond_the_edge_of_the_film(loupe: Loupe, film, x_px, y_px, inwards):
+    loupe.follow(float(x_px), float(y_px))
+    shown = image_array(loupe.grab().toImage())
+    middle = QPoint(loupe.width() // 2, loupe.height() // 2)
+    for columns, rows in ((3, 2), (1, 5), (6, 3)):
+        columns, rows = inwards * columns, inwards * rows
+        seen = shown[middle.y() + rows * ENLARGED, middle.x() + columns * ENLARGED]
+        assert list(seen) == list(film[y_px + rows, x_px + columns])
+        for across, down in ((-columns, rows), (columns, -rows), (-columns, -rows)):
+            beyond = shown[middle.y() + down * ENLARGED, middle.x() + across * ENLARGED]
+            assert list(beyond) == list(QColor(FILM.panel).getRgb()[:3])
 
 
 def test_hides_without_film_and_when_the_pointer_leaves(loupe: Loupe, film):

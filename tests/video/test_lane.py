@@ -5,7 +5,6 @@ from __future__ import annotations
 import queue
 import random
 import threading
-import time
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -21,7 +20,7 @@ from serve_marker.video.kept import BEHIND_KEPT, KeptFrames
 from serve_marker.video.lane import FrameLane, Shown
 from serve_marker.video.orientation import Orientation
 from serve_marker.video.picture import bytes_of, colour, divided
-from serve_marker.video.plan import nearest_key_frame
+from serve_marker.video.plan import Goal, nearest_key_frame
 
 FRAME_BYTES = 160 * 96 * 3 // 2
 GROUP = 50
@@ -117,14 +116,21 @@ def test_a_run_that_ends_is_taken_up_anew_behind_its_end(film: Path, read_number
     frames.close()
 
 
-def test_the_group_before_is_ready_before_it_is_entered(film: Path) -> None:
+def test_the_group_before_is_ready_before_it_is_entered(film: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with Screen(open_clip(film)) as screen:
+        plan, ready = screen.lane._plan, threading.Event()
+        keep = plan.keep
+
+        def noting(index: int, frame: Any, goal: Goal) -> None:
+            keep(index, frame, goal)
+            if index == 95:
+                ready.set()
+
+        monkeypatch.setattr(plan, "keep", noting)
         screen.see(102)
         screen.see(101)
-        deadline = time.monotonic() + 10
-        while 95 not in screen.lane._plan.small and time.monotonic() < deadline:
-            time.sleep(0.01)
-        assert all(i in screen.lane._plan.small for i in range(80, 96))
+        assert ready.wait(timeout=20)
+        assert all(i in plan.small for i in range(80, 96))
 
 
 def test_memory_stays_within_its_bound(film: Path) -> None:
