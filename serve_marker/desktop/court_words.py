@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
 
 LINE_WORDS = {
     "end-a": "near end line",
@@ -14,6 +14,8 @@ LINE_WORDS = {
     "right": "right sideline",
 }
 AIR_WORDS = {"net-top": "top of the net", "antenna-top": "top of the antenna"}
+LANDMARK_IN_TEXT = re.compile(r"\b((?:(?:end|attack)-[ab]|centre|net-top|antenna-top)/(?:left|right))( ?)")
+END_IN_TEXT = re.compile(r"\bend ([ab])\b")
 
 
 def landmark_words(name: str) -> str:
@@ -35,20 +37,21 @@ def landmark_words(name: str) -> str:
     return f"{(LINE_WORDS | AIR_WORDS)[line]}, {side} sideline"
 
 
-def in_coach_words(sentence: str, names: Iterable[str]) -> str:
-    """Return a sentence about a view with its landmarks and lines named as the coach reads them.
+def in_coach_words(sentence: str) -> str:
+    """Return a sentence about a view with its landmarks, lines and ends named as the coach reads them.
 
     Examples
     --------
-    >>> in_coach_words("Look at end-a/left first; the points along the attack line of end b lie off.", ["end-a/left"])
+    >>> in_coach_words("Look at end-a/left first; the points along the attack line of end b lie off.")
     'Look at near end line, left sideline, first; the points along the far attack line lie off.'
+    >>> in_coach_words("Here end b is the nearer one (end-b/left becomes end-a/right).")
+    'Here the far end is the nearer one (far end line, left sideline, becomes near end line, right sideline).'
     """
-    for name in names:
-        sentence = sentence.replace(f"{name} ", f"{landmark_words(name)}, ")
+    sentence = LANDMARK_IN_TEXT.sub(lambda found: landmark_words(found[1]) + (found[2] and ", "), sentence)
     for line in ("end", "attack"):
         for end in ("a", "b"):
             sentence = sentence.replace(f"{line} line of end {end}", LINE_WORDS[f"{line}-{end}"])
-    return sentence
+    return END_IN_TEXT.sub(lambda found: f"the {'near' if found[1] == 'a' else 'far'} end", sentence)
 
 
 def is_line(name: str) -> bool:

@@ -24,7 +24,7 @@ from serve_marker.report.overlay import (
     court_overlay,
     formation_overlay,
     landing_overlay,
-    legend_for,
+    legend_of,
     outline_overlay,
     shape_for,
 )
@@ -114,22 +114,19 @@ class Judged:
             items.append(Label("Click the ball's centre (C: the floor)", (float(view.image_size[0]), 0.0)))
         chosen = workspace.selected_serves()
         full = chosen[0] if len(chosen) == 1 else None
-        shapes = []
         for serve in workspace.serves:
             if serve.landing_point is None:
                 continue
             judgement = self.of(serve)
-            shapes.append(shape_for(serve, judgement))
             if serve == full:
                 items.extend(landing_overlay(view, serve, judgement, self._caption(serve)))
             else:
                 point = np.array([[serve.landing_point.x_m, serve.landing_point.y_m]])
                 x_px, y_px = view.project(point)[0]
                 if np.isfinite(x_px) and np.isfinite(y_px):
-                    items.append(Spot(shapes[-1], (float(x_px), float(y_px))))
-        if shapes:
-            items.append(legend_for(shapes))
-        return tuple(items)
+                    items.append(Spot(shape_for(serve, judgement), (float(x_px), float(y_px))))
+        legend = legend_of(items)
+        return (*items, legend) if legend.entries else tuple(items)
 
     def _caption(self, serve: Serve) -> str:
         player = self._workspace.players.get(serve.player_id or "")

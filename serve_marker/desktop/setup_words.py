@@ -34,7 +34,7 @@ def better_words(view: View, fit: Fit | None, advice: Sequence[Advice]) -> str:
     if fit is None:
         return "Too few landmarks are in the picture to say how well they fit; check the drawn lines."
     if fit.warnings:
-        return in_coach_words(fit.warnings[0], fit.residuals_px)
+        return in_coach_words(fit.warnings[0])
     agrees = f"The marked net is {fit.net.height_m:.2f} m high, as chosen. " if fit.net else ""
     worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
     if fit.residuals_px[worst] > WORST_RESIDUAL_PX * view.image_size[0] / 1920:

@@ -19,7 +19,7 @@ from serve_marker.camera.repeatability import OWN_CLICK, own_click_sd_px, own_cl
 from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import Court, landmarks
-from serve_marker.desktop.court_words import landmark_words, point_name, traced_point
+from serve_marker.desktop.court_words import in_coach_words, landmark_words, point_name, traced_point
 from serve_marker.desktop.own_click import ChangeOwnClick
 from serve_marker.desktop.view_change import ChangeView, ViewState, clips_using, view_state_at
 from serve_marker.desktop.workspace import Workspace
@@ -191,7 +191,11 @@ class ViewMaking:
         marked = (state.marks, state.traces, state.court, state.net_height_m, size, own_sd_px)
         if self._last is None or self._last[0] != marked:
             marks, traces = dict(state.marks), dict(state.traces)
-            self._last = (marked, fit_view(marks, state.court, size, state.net_height_m, traces, own_sd_px))
+            try:
+                fit = fit_view(marks, state.court, size, state.net_height_m, traces, own_sd_px)
+            except UserError as error:
+                raise UserError(in_coach_words(str(error))) from error
+            self._last = (marked, fit)
         return self._last[1]
 
     def _image_size(self) -> tuple[int, int]:

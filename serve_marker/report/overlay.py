@@ -38,6 +38,7 @@ SHAPES = tuple(SHAPE_WORDS)
 PASSER_RADIUS_M = 0.3
 PASSERS_WORDS = "rings: passers; strips: their seams"
 REACH_WORDS = "wide line: reached in time"
+ERROR_WORDS = "dashed: the ball touched within, 19 of 20"
 UNIT_CIRCLE = np.column_stack([np.cos(np.arange(24) * math.pi / 12), np.sin(np.arange(24) * math.pi / 12)])
 ROLES = ("court-line", "net", "aim", "landing", "error", "label", "legend")
 
@@ -141,6 +142,19 @@ def legend_for(shapes: Sequence[str]) -> Legend:
     return Legend(tuple((shape, words) for shape, words in SHAPE_WORDS.items() if shape in shapes))
 
 
+def legend_of(items: Sequence[Item], more: Sequence[str] = ()) -> Legend:
+    """Return the legend of all spots among items, and of the error ellipses where there are some; ``more`` are words.
+
+    Examples
+    --------
+    >>> legend_of([Spot("ring", (9.0, 9.0)), Polyline(((8.0, 9.0), (10.0, 9.0)), "error")]).entries
+    (('ring', 'in, no aim hit'), ('', 'dashed: the ball touched within, 19 of 20'))
+    """
+    words = [ERROR_WORDS] if any(item.role == "error" for item in items) else []
+    shapes = [item.shape for item in items if isinstance(item, Spot)]
+    return Legend((*legend_for(shapes).entries, *(("", said) for said in (*words, *more))))
+
+
 def court_overlay(view: View) -> DisplayList:
     """Return the painted lines as the view sees them, and the net's top where the camera's place is known."""
     items: list[Item] = []
@@ -229,12 +243,13 @@ def serve_overlay(
     """
     half = judgement.half or served_to(serve)
     shown = [] if formation is None else [PASSERS_WORDS, *([REACH_WORDS] if reach_m is not None else [])]
+    landed = landing_overlay(view, serve, judgement, caption)
     return (
         *court_overlay(view),
         *aim_overlay(view, aim, half),
         *formation_overlay(view, formation, half, reach_m),
-        *landing_overlay(view, serve, judgement, caption),
-        Legend((*legend_for([shape_for(serve, judgement)]).entries, *(("", words) for words in shown))),
+        *landed,
+        legend_of(landed, shown),
     )
 
 
@@ -256,7 +271,7 @@ def practice_overlay(
         *(item for item in landed if not isinstance(item, Spot)),
         *spots,
         *heading,
-        legend_for([spot.shape for spot in spots]),
+        legend_of(landed),
     )
 
 

@@ -42,6 +42,8 @@ OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}
 NO_FILM_FORMATS = frozenset({"tty"})
 RATE_TOLERANCE = 0.02
 DOUBTFUL = "times are doubtful"
+DROPPED_SHARE = 1.5
+"""A gap this many times the middle one has lost a frame."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,8 +83,8 @@ class Clip:
 
     @cached_property
     def shown_fps(self) -> float:
-        """Frames a second by the usual gap between them; NaN for a single frame."""
-        return 1 / float(np.median(np.diff(self.times_s))) if self.frame_count > 1 else float("nan")
+        """Frames a second where none were dropped, by the usual gap between them; NaN for a single frame."""
+        return 1 / usual_gap(np.diff(self.times_s)) if self.frame_count > 1 else float("nan")
 
     def time_scale(self, filmed_fps: float | None) -> float:
         """What the clip's time has to be multiplied by to be true where it was filmed at `filmed_fps`; 1 for None."""
@@ -181,8 +183,8 @@ def open_clip(
     ticks = packets.shown_pts - packets.shown_pts[0]
     times_s = ticks * time_base.numerator / time_base.denominator
     times_s.flags.writeable = False
-    usual_gap = float(np.median(np.diff(ticks))) if len(ticks) > 1 else 0.0
-    shown_fps = float(1 / (usual_gap * time_base)) if usual_gap > 0 else 0.0
+    gap = usual_gap(np.diff(ticks)) if len(ticks) > 1 else 0.0
+    shown_fps = float(1 / (gap * time_base)) if gap > 0 else 0.0
     warnings = [*opening_sentences(path, packets, expected_frames, matrix_exact, square_pixels)]
     if doubt is not None:
         warnings.append(doubt_sentence(path, doubt.why))
@@ -200,7 +202,7 @@ def open_clip(
         keyframes=tuple(np.flatnonzero(packets.shown_key).tolist()),
         variable_rate=_is_variable(ticks),
         warnings=tuple(warnings),
-        duration_s=float((ticks[-1] + usual_gap) * time_base),
+        duration_s=float((ticks[-1] + gap) * time_base),
         stamps=packets.shown_pts,
         time_base=time_base,
         entry_points=packets.entry_points(),
@@ -306,6 +308,18 @@ def display_orientation(frame: Any) -> tuple[Orientation, bool]:
     """How a frame (av VideoFrame) is made upright, and whether that is exactly what it asks for."""
     matrix = frame.side_data.get(Type.DISPLAYMATRIX)
     return orientation_of(bytes(matrix) if matrix is not None else None)
+
+
+def usual_gap(gaps: NDArray[Any]) -> float:
+    """The gap between frames that follow each other: the median of N >= 1, without those that lost a frame.
+
+    Examples
+    --------
+    >>> usual_gap(np.array([32, 33, 34, 33, 33, 68, 100, 67]))
+    33.0
+    """
+    middle = float(np.median(gaps))
+    return float(np.median(gaps[gaps < DROPPED_SHARE * middle])) if middle > 0 else 0.0
 
 
 def _is_variable(ticks: NDArray[np.int64]) -> bool:

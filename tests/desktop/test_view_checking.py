@@ -32,6 +32,7 @@ SHEET = read_marks(SAMPLES / "winter-stand.marks.json")
 FOCAL_PX = 820.0
 """winter-stand's camera, from its truth file."""
 RATE, SECONDS, BUMP_S = 8, 6, 3.2
+SWAYING_S = 12
 LOOKED_S = 90.0
 
 
@@ -240,6 +241,39 @@ def test_a_clip_that_begins_elsewhere_is_offered_what_holds_later(coach, tmp_pat
     _, views, clips = book_of(coach)
     assert [view.id for view in views] == [first_id]
     assert [clip.view_id for clip in clips] == [first_id, None]
+
+
+def test_a_clip_in_a_swaying_hand_is_refused_with_a_sentence(coach, tmp_path):
+    """The hand sways by a degree, faster than the film is looked through, so that no two looks agree."""
+    first_id = coach.workspace.view_id
+    in_hand = film(
+        "winter-stand.mp4",
+        tmp_path / "in-hand.mp4",
+        lambda s: turn(1.0 * np.sin(1.9 * s), 0.5 * np.sin(1.3 * s + 1)),
+        from_s=14.0,
+        seconds=SWAYING_S,
+    )
+    coach.key(Qt.Key.Key_I, CTRL)
+    coach.answer_file(in_hand)
+    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "in-hand.mp4")
+    words = asked(coach)
+    assert words.startswith("The camera moves all through in-hand.mp4 (the court wanders by ")
+    assert "so no view holds; film with the camera on a tripod or lay it down." in words
+    page = coach.window.page
+    assert (page.question.yes.isVisible(), page.question.no.text()) == (False, "I see")
+    coach.click(page.question.no)
+    assert not page.question.isVisible()
+    assert coach.workspace.view is None
+    assert [clip.view_id for clip in book_of(coach)[2]] == [first_id, None]
+
+    begins = turn(0.0, 0.5 * np.sin(1))
+    for name in list(landmarks(SHEET.court))[:5]:
+        coach.click_film(*moved(begins, SHEET.marks[name]), SHIFT)
+    own_id = coach.workspace.view_id
+    assert own_id not in (None, first_id)
+    compare(coach)
+    assert asked(coach).startswith("The camera moves all through in-hand.mp4")
+    assert coach.workspace.view_id == own_id, "what is marked by hand is never taken away"
 
 
 def test_another_place_is_said_and_nothing_is_taken_over(coach, tmp_path):

@@ -120,7 +120,7 @@ def test_a_still_has_lines_aim_landing_error_caption_and_legend(view):
     assert spot.centre_px == pytest.approx(tuple(truth_px[0]), abs=0.1)
     assert {item.role for item in items} >= {"court-line", "aim", "error", "landing", "label", "legend"}
     assert [item.text for item in items if isinstance(item, overlay.Label)] == ["7 Marit, in"]
-    assert items[-1] == overlay.Legend((("disc", "hit the aim"),))
+    assert items[-1] == overlay.Legend((("disc", "hit the aim"), ("", overlay.ERROR_WORDS)))
     hash(items)
 
 
@@ -164,8 +164,9 @@ def test_a_still_tells_what_its_strips_and_lines_are(view):
         overlay.serve_overlay(view, serve, judged, None, "", preset(3, "up", COURT), reach_m)
         for reach_m in (None, 2.75)
     )
-    assert [words for shape, words in plain[-1].entries if not shape] == [overlay.PASSERS_WORDS]
+    assert [words for shape, words in plain[-1].entries if not shape] == [overlay.ERROR_WORDS, overlay.PASSERS_WORDS]
     assert [words for shape, words in with_reach[-1].entries if not shape] == [
+        overlay.ERROR_WORDS,
         overlay.PASSERS_WORDS,
         overlay.REACH_WORDS,
     ]

@@ -59,6 +59,16 @@ def test_even_rate_with_rounded_stamps_is_not_variable(tmp_path: Path, make_clip
     assert not open_clip(make_clip(tmp_path / "even.mkv", stamps=stamps, time_base=Fraction(1, 1000))).variable_rate
 
 
+def test_a_variable_rate_of_thirty_is_told_as_thirty(tmp_path: Path, make_clip: Callable[..., Path]) -> None:
+    """Frames of a 30 a second camera come up to 6 ms early or late, and a third of them are dropped, as phones do."""
+    rng = np.random.default_rng(8)
+    kept = np.flatnonzero(rng.random(240) > 0.33)
+    stamps = np.round(1000 / 30 * kept + rng.uniform(-6, 6, len(kept))).astype(int) + 10
+    clip = open_clip(make_clip(tmp_path / "phone.mkv", stamps=stamps.tolist(), time_base=Fraction(1, 1000)))
+    assert clip.variable_rate
+    assert f"{clip.shown_fps:.0f}" == "30"
+
+
 def test_one_frame(tmp_path: Path, make_clip: Callable[..., Path]) -> None:
     clip = open_clip(make_clip(tmp_path / "one.mp4", stamps=[0]))
     assert (clip.frame_count, clip.frame_at(3.0), clip.keyframes) == (1, 0, (0,))

@@ -1,0 +1,48 @@
+"""What Set up says of a view speaks of near and far, as the coach does, and never of the names in files."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+
+from sample_clips.lens import looking
+from serve_marker.camera.fit import fit_view
+from serve_marker.court.dimensions import COURTS, landmarks
+from serve_marker.desktop.court_words import in_coach_words
+from serve_marker.desktop.setup_words import better_words
+from serve_marker.errors import UserError
+
+COURT = COURTS["indoor"]
+FILE_NAMES = re.compile(r"\bend [ab]\b|(end|attack)-[ab]|centre/")
+
+
+def test_a_camera_level_with_the_net_is_told_of_the_near_end():
+    """It stands beside the left sideline and looks across the court, so that end a lies on the picture's right."""
+    camera = looking((-14.0, 0.0, 5.0), 90.0, 18.0, 800.0)
+    places = landmarks(COURT)
+    pixels = dict(zip(places, camera.project(np.array(list(places.values()))), strict=True))
+    marks = {name: (float(x), float(y)) for name, (x, y) in pixels.items() if camera.inside((x, y))}
+    assert len(marks) >= 6
+    fit = fit_view(marks, COURT, camera.size, 2.24)
+    assert "level with the net" in fit.warnings[0]
+    words = better_words(fit.view, fit, [])
+    assert "where the near end should be the end on the picture's left" in words
+    assert not FILE_NAMES.search(words)
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [
+        {"end-a/left": (100, 500), "end-a/right": (600, 500), "end-b/left": (400, 100), "end-b/right": (200, 100)},
+        {"end-a/left": (100, 100), "end-a/right": (300, 100), "attack-a/left": (500, 100), "end-b/left": (620, 101)},
+        {"end-b/left": (40, 300), "end-b/right": (600, 300), "end-a/left": (200, 100), "end-a/right": (450, 100)},
+    ],
+    ids=["crossed", "in line", "turned round"],
+)
+def test_a_refused_view_is_told_in_the_coachs_names(marks):
+    with pytest.raises(UserError) as refused:
+        fit_view(marks, COURT, (700, 600), 2.24)
+    assert FILE_NAMES.search(str(refused.value))
+    assert not FILE_NAMES.search(in_coach_words(str(refused.value)))
