@@ -227,7 +227,7 @@ def test_ten_points_clicked_twice_become_the_coachs_own_click_error(coach):
     assert view.marks == before.marks
     assert view.own_click_sd_px == pytest.approx(3.0 / np.sqrt(2) / np.sqrt(2), abs=0.3)
     assert view.expected_error_m()["end_b"] > before.expected_error_m()["end_b"]
-    assert coach.said[-1].endswith("Every error counts with that from now on.")
+    assert coach.said[-1].endswith("Every landing counts with that from now on, in all stored views.")
     coach.key(Qt.Key.Key_Z, CTRL)
     assert kept_view(coach).own_click_sd_px is None
     coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
