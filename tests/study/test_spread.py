@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy import stats
@@ -75,6 +75,10 @@ def test_a_scatter_equal_to_all_sides_is_rayleighs(share, factor):
 
 
 @settings(max_examples=40)
+@example(0.5, 0.0002, 1.0)
+@example(0.5, 0.003, 1.0)
+@example(0.5, 0.03, 1.0)
+@example(0.95, 0.11, 1.0)
 @given(st.floats(0.05, 0.999), st.floats(0.001, 0.999), st.floats(0.01, 30.0))
 def test_the_circle_holds_its_share_by_scipy(share, ratio, longer):
     """Below 1 : 500 the scatter is taken as a line, which is off by 2 in a million."""
