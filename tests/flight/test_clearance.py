@@ -6,6 +6,7 @@ import json
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from serve_marker.flight.clearance import (
     DRAG_SD,
@@ -171,10 +172,13 @@ def test_a_flight_like_the_mean_comes_back_exactly():
     assert told.apex_m.value == pytest.approx(way.apex_m(), abs=1e-4)
 
 
-@pytest.mark.parametrize(("pace_mps", "kind"), [(12.0, "float"), (16.0, "jump float"), (21.0, "jump topspin")])
-def test_intervals_against_solving_anew_for_each_unknown(pace_mps, kind):
+@pytest.mark.parametrize(
+    ("pace_mps", "kind", "before_sd_m"),
+    [(12.0, "float", 0.05), (16.0, "jump float", 0.05), (21.0, "jump topspin", 0.05), (12.0, "float", 0.6)],
+)
+def test_intervals_against_solving_anew_for_each_unknown(pace_mps, kind, before_sd_m):
     """Every unknown moved one deviation to both sides and the launch solved again, by hand."""
-    before, after, height, sds = 9.4, 7.1, 2.6, (0.05, 0.06, 0.012, 0.08, DRAG_SD, LIFT_BY_SERVE_TYPE[kind][1])
+    before, after, height, sds = 9.4, 7.1, 2.6, (before_sd_m, 0.06, 0.012, 0.08, DRAG_SD, LIFT_BY_SERVE_TYPE[kind][1])
     flight_s = (before + after) / pace_mps
     unknowns = (before, after, flight_s, height, likely_drag(pace_mps)[0], LIFT_BY_SERVE_TYPE[kind][0])
     cov = [np.diag([0.3, sd**2])[None] for sd in sds[:2]]
@@ -195,6 +199,19 @@ def test_intervals_against_solving_anew_for_each_unknown(pace_mps, kind):
     expected[3] = np.hypot(expected[3], NET_HEIGHT_SD_M)
     parts = (told.speed_mps, told.angle_deg, told.apex_m, told.net_clearance_m)
     assert [float((part.high - part.low)[0]) / 2 / 1.96 for part in parts] == pytest.approx(expected, rel=0.03)
+
+
+def test_the_net_s_height_is_part_of_the_error(monkeypatch):
+    """A net known to 0.3 m only adds 0.3^2 to the variance of the clearance, less the 0.01^2 it has by the rules."""
+    import serve_marker.flight.clearance as part
+
+    def variance_m2():
+        told = flights([(0, -9)], exact(1), [(0, 7)], exact(1), [1.2], [0.01], 2.5, 0.1, 2.24, ["float"])
+        return float(((told.net_clearance_m.high - told.net_clearance_m.low)[0] / 2 / 1.959964) ** 2)
+
+    by_the_rules = variance_m2()
+    monkeypatch.setattr(part, "NET_HEIGHT_SD_M", 0.3)
+    assert variance_m2() - by_the_rules == pytest.approx(0.3**2 - 0.01**2)
 
 
 def test_the_steps_used_here_are_fine_enough(monkeypatch):
@@ -286,6 +303,9 @@ def test_assumed_drag_and_lift():
     assert mean[:4].tolist() == [0.40, 0.40, 0.25, 0.25]
     assert np.isnan(mean[4])
     assert (mean[:4] - 1.96 * sd[:4] > 0).all()
+    assert (mean - 1.96 * sd)[3] < 0.13
+    assert (mean + 1.96 * sd)[0] > 0.5
+    assert pytest.approx(stats.uniform(-0.15, 0.3).std()) == REACH_SD_M
     lift, lift_sd = likely_lift(["float", "jump topspin", "", "curve"])
     assert lift.tolist() == [0.0, 0.13, 0.06, 0.06]
     assert (lift + 1.96 * lift_sd <= 0.25).all()

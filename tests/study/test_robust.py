@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.spatial.distance import cdist
 
 from serve_marker.study.robust import CHI2_2_975, _half_to_whole, _smallest_half, robust_spread
 from serve_marker.study.spread import GROUPS, spread_by
@@ -83,6 +84,16 @@ def test_the_half_of_few_points_stands_for_all():
         half = smallest_half(rng.normal(size=(12, 2)))
         roots.append(np.sqrt(np.linalg.det(np.cov(half, rowvar=False))) * _half_to_whole(len(half), 12))
     assert np.mean(roots) == pytest.approx(1.0, abs=0.08)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_what_is_left_out_lies_outside_the_ellipse_of_the_half(seed):
+    """Distances by scipy, from the half's covariance with divisor h - 1 made to stand for all."""
+    points = practice(np.random.default_rng(seed), 14, seed % 3)
+    half = smallest_half(points)
+    whole = np.cov(half, rowvar=False, ddof=1) * _half_to_whole(len(half), len(points))
+    away = cdist(points, half.mean(axis=0)[None], "mahalanobis", VI=np.linalg.inv(whole)).ravel()
+    assert robust_spread(points).left_out.tolist() == (away**2 > stats.chi2.ppf(0.975, 2)).tolist()
 
 
 def test_clean_scatter_is_left_nearly_whole():
