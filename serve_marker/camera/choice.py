@@ -23,8 +23,14 @@ from serve_marker.camera.lens import Lens
 from serve_marker.camera.model import CameraModel, from_homography
 from serve_marker.camera.pose import focal_of
 
-NOISE_P = 0.05
-"""Residuals less likely than this under default clicks show a hand of their own, which is then measured from them."""
+NOISE_P, NOISE_P_OF_FEW = 0.3, 0.05
+"""Residuals less likely than this under default clicks show a hand of their own, which is then measured from them.
+
+Ellipses hold 93 to 97 % so, whether the hand is the default one or three times as coarse
+(`tests/camera/test_coverage.py`). Few residuals would too often make careful clicks look coarse: the stricter level.
+"""
+MANY_FREEDOM = 8.0
+"""From this many residuals on a deviation is told to within a quarter, ``1 / sqrt(2 n)``."""
 TOLD_FOCAL_LOG_SD = 0.1
 """A picture that tells the focal length to within this needs no expectation of it."""
 WORSE_SE = 1.0
@@ -43,6 +49,7 @@ class Choice:
     lens_model : one of LENSES.
     cov : (11, 11), of the unknowns; where a simpler lens was chosen, about it and not about the richest one's.
     noise : deviation of the marks over that of default clicks; 1 where nothing else shows.
+    chance : that default clicks leave residuals as large.
     seen : the observations with that deviation.
     """
 
@@ -50,6 +57,7 @@ class Choice:
     lens_model: str
     cov: Floats
     noise: float
+    chance: float
     seen: Observations
 
     @property
@@ -98,8 +106,8 @@ def choose_camera(start: CameraModel, seen: Observations, image_size: tuple[int,
         if cut is not None and cut.foretold.sum() < CROPPED_GAIN * found.foretold.sum():
             known, tried = loose, _tried(first.camera, seen, loose)
             name, found = _best(tried)
-    noise = 1.0
-    if _chance(found) < NOISE_P:
+    noise, chance = 1.0, _chance(found)
+    if chance < (NOISE_P if found.freedom >= MANY_FREEDOM else NOISE_P_OF_FEW):
         noise = float(np.sqrt(found.squares / found.freedom * _for_few(found.freedom)))
         seen = replace(seen, sd_px=seen.sd_px * noise)
         found = adjust(found.camera, seen, _held(known, name)) or found
@@ -108,7 +116,7 @@ def choose_camera(start: CameraModel, seen: Observations, image_size: tuple[int,
     if richest is not None:
         away = found.camera.step_to(richest.camera)
         cov = cov + np.outer(away, away)
-    return Choice(found, name, cov, noise, seen)
+    return Choice(found, name, cov, noise, chance, seen)
 
 
 def known_of(image_size: tuple[int, int]) -> Known:

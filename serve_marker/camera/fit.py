@@ -61,8 +61,8 @@ def fit_view(
 
     Points traced along lines count across their line, marks of the net and antennas as long as they agree with the
     net height. Lens, pose and homography are fitted together by maximum likelihood, with expectations of phones'
-    cameras (`camera.adjust`); where the marks miss by more than default clicks explain, their own deviation takes the
-    place of the default one and is added to every later click. ``own_click_sd_px`` is the coach's measured click
+    cameras (`camera.adjust`); where the marks miss by more than default clicks mostly do, their own deviation takes
+    the place of the default one and is added to every later click. ``own_click_sd_px`` is the coach's measured click
     (`camera.repeatability`), in place of the default one.
 
     Raises
@@ -102,7 +102,7 @@ def fit_view(
         own_click_sd_px=own_click_sd_px,
     )
     residuals_px = dict(zip(names, off_px.tolist(), strict=True))
-    told = [*about_net(net, court, net_height_m), *warnings_of(view, residuals_px, floor, pixels)]
+    told = [*about_net(net, court, net_height_m), *warnings_of(view, residuals_px, floor, pixels, choice.chance)]
     return Fit(view, residuals_px, told, choice.lens_model, net)
 
 

@@ -18,8 +18,8 @@ SMALL_PART = 0.2
 """Share of the picture, in both directions, that marks should reach over at least."""
 SAME_SPOT_SD = 4.0
 TIE_M = 1.0
-WORTH_TELLING_SD = 0.9
-"""Marks that stray by this much more than default clicks, in their deviations, are worth a word."""
+WORTH_TELLING_SD, WORTH_TELLING_P = 0.9, 0.05
+"""Marks are worth a word that stray by this much more than default clicks, in their deviations, and so seldom do."""
 BETTER_COURT_GAIN = 4.0
 OFF_LINE_SD = 4.0
 OFF_LINE_SHARE = 2.0
@@ -35,11 +35,16 @@ LINE_WORDS = {
 EDGE_WORDS = {"attack-a": "rear edge", "attack-b": "rear edge", "centre": "middle"}
 
 
-def warnings_of(view: View, residuals_px: Mapping[str, float], floor: Floats, pixels: Floats) -> list[str]:
-    """Return sentences about a view fitted to ``pixels`` (N, 2) of ``floor`` points (N, 2) [m]."""
+def warnings_of(
+    view: View, residuals_px: Mapping[str, float], floor: Floats, pixels: Floats, chance: float
+) -> list[str]:
+    """Return sentences about a view fitted to ``pixels`` (N, 2) of ``floor`` points (N, 2) [m].
+
+    ``chance`` is how often default clicks leave residuals as large.
+    """
     names = list(residuals_px)
     return [
-        *_about_residuals(view, names, residuals_px, floor, pixels),
+        *_about_residuals(view, names, residuals_px, floor, pixels, chance),
         *_about_traces(view),
         *_about_places(view, names, pixels),
         *_about_end_names(view),
@@ -48,11 +53,11 @@ def warnings_of(view: View, residuals_px: Mapping[str, float], floor: Floats, pi
 
 
 def _about_residuals(
-    view: View, names: list[str], residuals_px: Mapping[str, float], floor: Floats, pixels: Floats
+    view: View, names: list[str], residuals_px: Mapping[str, float], floor: Floats, pixels: Floats, chance: float
 ) -> list[str]:
     if len(names) == 4 and not view.traces:
         return ["With exactly four marks a slip of one of them goes unnoticed; mark a fifth landmark if you can."]
-    if view.misfit_sd_px < WORTH_TELLING_SD * view.click_sd_px:
+    if chance >= WORTH_TELLING_P or view.misfit_sd_px < WORTH_TELLING_SD * view.click_sd_px:
         return []
     other = _better_court(view, names, pixels)
     if other:

@@ -146,6 +146,20 @@ def test_careful_clicks_raise_no_warning_and_no_misfit(camera_named):
     assert fit.view.misfit_sd_px == 0
 
 
+def test_one_careful_set_of_marks_in_twenty_is_warned_of(camera_named):
+    """Ellipses widen for marks that stray less than is worth a warning: those of the chi-square's upper 5 % are."""
+    camera = camera_named("stand")
+    rng = np.random.default_rng(5)
+    exact, warned, widened = camera.marks(PLACES), 0, 0
+    for _ in range(60):
+        fit = fit_view(
+            {name: tuple(rng.normal(pixel, 1.0)) for name, pixel in exact.items()}, COURT, camera.size, NET_M
+        )
+        warned += any("more than careful clicks do" in sentence for sentence in fit.warnings)
+        widened += fit.view.misfit_sd_px > 0
+    assert warned <= 3 < widened
+
+
 def test_warned_of_four_marks_of_one_spot_and_of_a_small_corner(camera_named):
     camera = camera_named("stand")
     marks = camera.marks(PLACES)
