@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from bisect import insort
+from collections.abc import Callable
 from typing import Any
 
 from serve_marker.video.picture import bytes_of
 
 BEHIND_KEPT = 8
 BEHIND_RANK = 1 << 40
+SURPLUS = 2
 
 
 class KeptFrames:
@@ -25,7 +27,8 @@ class KeptFrames:
         self.held_bytes = 0
         self._frames: dict[int, Any] = {}
         self._order: list[int] = []
-        self._spare: Any = None
+        self._spares: list[Any] = []
+        self._reuses = False
         self.in_use: Any = None
         self._frame_bytes = 1
 
@@ -52,21 +55,29 @@ class KeptFrames:
         while self._frames and self.held_bytes + self._frame_bytes > self.limit_bytes:
             farthest = self._farthest()
             if not needed and self._rank(farthest) < self._rank(index):
+                self._let_go(frame)
                 return
             self._order.remove(farthest)
             dropped = self._frames.pop(farthest)
             self.held_bytes -= bytes_of(dropped)
-            if dropped is not self.in_use:
-                self._spare = dropped
+            self._let_go(dropped)
         if needed or self._frame_bytes <= self.limit_bytes:
             insort(self._order, index)
             self._frames[index] = frame
             self.held_bytes += self._frame_bytes
 
-    def take_spare(self) -> Any:
-        """A frame dropped lately whose memory may be written over, or None: fresh memory costs as much as the work."""
-        spare, self._spare = self._spare, None
-        return spare
+    def take_spare(self, make: Callable[[], Any]) -> Any:
+        """A frame whose memory may be written over; the first time as many are made as there will ever be room for.
+
+        Taken all at once they lie side by side in memory. One by one, with whatever else the decoder needs in between,
+        they would leave holes that are never filled nor given back, and fresh memory costs as much as the work.
+        """
+        if not self._reuses:
+            first = make()
+            self._spares = [first, *(make() for _ in range(self.limit_bytes // bytes_of(first) + SURPLUS))]
+            self._reuses = True
+        free = next((k for k, spare in enumerate(self._spares) if spare is not self.in_use), None)
+        return make() if free is None else self._spares.pop(free)
 
     def has_room(self) -> bool:
         """Whether one more frame can be kept without losing one that lies ahead."""
@@ -84,8 +95,13 @@ class KeptFrames:
         """Forget everything."""
         self._frames.clear()
         self._order.clear()
-        self._spare = None
+        self._spares.clear()
+        self._reuses = False
         self.held_bytes = 0
+
+    def _let_go(self, frame: Any) -> None:
+        if self._reuses and len(self._spares) <= SURPLUS:
+            self._spares.append(frame)
 
     def _farthest(self) -> int:
         """On each side the outermost frame is the farthest, so only two come into question."""

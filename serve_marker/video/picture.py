@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -38,25 +39,30 @@ def converted(frame: Any, pixel_format: str | None = None, size: tuple[int, int]
     )
 
 
-def divided(frame: Any, divisor: int, spare: Any = None) -> Any:
+def fresh(make: Callable[[], Any]) -> Any:
+    """A frame of its own."""
+    return make()
+
+
+def divided(frame: Any, divisor: int, taken: Callable[[Callable[[], Any]], Any] = fresh) -> Any:
     """The frame at 1/2, 1/4 or 1/8 of its width and height, each pixel the mean of those it covers, in 8 bit 4:2:0.
 
-    Written into the frame `spare` where that has the right size and format. Halving the planes as they are costs a
-    quarter of what a general scaler takes.
+    `taken` gives the frame to write into and is told how one is made; one that does not fit is passed over. Halving
+    the planes as they are costs a quarter of what a general scaler takes.
     """
     if divisor == 1:
         return frame
     width, height = max(2, frame.width // divisor), max(2, frame.height // divisor)
     if frame.format.name not in PLANAR_8_BIT:
         return converted(frame, KEPT_FORMAT, (width, height))
-    return _planes_divided(frame, width, height, spare)
+    from av import VideoFrame
 
+    def make() -> Any:
+        return VideoFrame(width, height, frame.format.name)
 
-def _planes_divided(frame: Any, width: int, height: int, spare: Any) -> Any:
-    import av
-
-    fits = spare is not None and (spare.width, spare.height, spare.format.name) == (width, height, frame.format.name)
-    small = spare if fits else av.VideoFrame(width, height, frame.format.name)
+    small = taken(make)
+    if (small.width, small.height, small.format.name) != (width, height, frame.format.name):
+        small = make()
     for source, target in zip(frame.planes, small.planes, strict=True):
         _shrink(_pixels(source), _pixels(target))
     small.colorspace, small.color_range = frame.colorspace, frame.color_range

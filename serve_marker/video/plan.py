@@ -117,8 +117,12 @@ class Plan:
             self.full.put(index, frame, needed=index == self.small.cursor)
         room = self.small.capacity - BEHIND_KEPT - 2
         if index > goal.index - room and index not in self.small:
-            spare = self.small.take_spare() if self.divisor > 1 else None
-            self.small.put(index, divided(frame, self.divisor, spare), needed=index == goal.index)
+            self.small.put(index, self._made_small(frame), needed=index == goal.index)
+
+    def _made_small(self, frame: Any) -> Any:
+        if self.divisor == 1:
+            return frame
+        return divided(frame, self.divisor, self.small.take_spare)
 
     def pace_fps(self) -> float:
         """Frames a second the coach travels by steps."""

@@ -18,8 +18,7 @@ from hypothesis import strategies as st
 from serve_marker.errors import UserError
 from serve_marker.video import decoder, packets
 from serve_marker.video.clip import open_clip
-from serve_marker.video.frames import FrameCache, FrameReader
-from serve_marker.video.picture import bytes_of
+from serve_marker.video.frames import FrameReader
 
 PROJECT = Path(__file__).resolve().parents[2]
 RENDERED = [
@@ -27,7 +26,6 @@ RENDERED = [
     for folder in (PROJECT.parent / "shared" / "clips", PROJECT / "sample_clips")
     for path in sorted(folder.glob("*.m[po][4v]"))
 ]
-FRAME_BYTES = 160 * 96 * 3 // 2
 THIRTIETH: dict[str, Any] = {"time_base": Fraction(1, 30), "stamps": range(40)}
 
 MADE: dict[str, dict[str, Any]] = {
@@ -85,7 +83,7 @@ def test_any_order_equals_one_sequential_decode(
     clip = open_clip(path)
     assert clip.frame_count == len(shown) == 40
     order = random.Random(4).sample(range(40), 40)
-    with FrameReader(clip, cache_bytes=5 * FRAME_BYTES) as reader:
+    with FrameReader(clip) as reader:
         for i in [*order, *range(40), *reversed(range(40))]:
             picture = reader.frame(i)
             assert np.array_equal(picture, shown[i][1]), f"frame {i}"
@@ -114,11 +112,11 @@ def test_rendered_clips_in_random_order(path: Path) -> None:
 
 
 @settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(visits=st.lists(st.tuples(st.integers(0, 199), st.booleans()), max_size=25), room=st.integers(0, 30))
+@given(visits=st.lists(st.tuples(st.integers(0, 199), st.booleans()), max_size=25))
 def test_whatever_was_visited_before(
-    long_group: Path, read_number: Callable[..., int], visits: list[tuple[int, bool]], room: int
+    long_group: Path, read_number: Callable[..., int], visits: list[tuple[int, bool]]
 ) -> None:
-    with FrameReader(open_clip(long_group), cache_bytes=room * FRAME_BYTES) as reader:
+    with FrameReader(open_clip(long_group)) as reader:
         for i, small in visits:
             picture = reader.scaled(i, 100, 90) if small else reader.frame(i)
             if small:
@@ -151,40 +149,11 @@ def test_scaled_never_enlarges_and_keeps_proportions(long_group: Path) -> None:
         assert reader.scaled(3, 800, 24).shape == (24, 40, 3)
 
 
-def test_going_backward_decodes_a_group_once_per_cacheful(long_group: Path, decodes: list[int]) -> None:
-    with FrameReader(open_clip(long_group), cache_bytes=40 * FRAME_BYTES) as reader:
-        for i in range(99, -1, -1):
-            reader.frame(i)
-    assert len(decodes) <= 100 + 60 + 20
-
-
-def test_going_backward_at_screen_size_decodes_a_group_once(long_group: Path, decodes: list[int]) -> None:
-    with FrameReader(open_clip(long_group), cache_bytes=40 * FRAME_BYTES) as reader:
-        for i in range(99, -1, -1):
-            reader.scaled(i, 80, 48)
-    assert len(decodes) <= 100
-
-
 def test_going_forward_decodes_each_frame_once(long_group: Path, decodes: list[int]) -> None:
-    with FrameReader(open_clip(long_group), cache_bytes=10 * FRAME_BYTES) as reader:
+    with FrameReader(open_clip(long_group)) as reader:
         for i in range(200):
             reader.frame(i)
     assert len(decodes) == 200
-
-
-def test_cache_never_exceeds_its_limit_and_forgets_the_oldest() -> None:
-    cache = FrameCache(3 * FRAME_BYTES)
-    size = (160, 96)
-    frame = av.VideoFrame(160, 96, "yuv420p")
-    assert bytes_of(frame) == FRAME_BYTES
-    for i in range(5):
-        cache.put(i, size, frame)
-        cache.get(0, size)
-        assert cache.held_bytes <= 3 * FRAME_BYTES
-    assert [i for i in range(5) if cache.get(i, size)] == [0, 3, 4]
-    cache.put(9, (1600, 960), av.VideoFrame(1600, 960, "yuv420p"))
-    assert cache.get(9, (1600, 960)) is None
-    assert cache.get(0, size) is frame
 
 
 @pytest.mark.parametrize("i", [-1, 200])
@@ -225,7 +194,7 @@ def test_a_file_cut_while_open_says_which_frame_is_lost(
     tmp_path: Path, make_clip: Callable[..., Path], read_number: Callable[..., int]
 ) -> None:
     path = make_clip(tmp_path / "cut.mov", 200, codec="mjpeg", pixel_format="yuvj420p")
-    with FrameReader(open_clip(path), cache_bytes=0) as reader:
+    with FrameReader(open_clip(path)) as reader:
         assert read_number(reader.frame(10)) == 10
         os.truncate(path, path.stat().st_size // 2)
         with pytest.raises(UserError, match=r"cut\.mov is damaged|could not be read at frame 190"):

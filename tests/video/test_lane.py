@@ -16,7 +16,7 @@ import pytest
 from serve_marker.errors import UserError
 from serve_marker.video import decoder, packets
 from serve_marker.video.clip import Clip, open_clip
-from serve_marker.video.kept import BEHIND_KEPT, KeptFrames
+from serve_marker.video.kept import BEHIND_KEPT, SURPLUS, KeptFrames
 from serve_marker.video.lane import FrameLane, Shown
 from serve_marker.video.orientation import Orientation
 from serve_marker.video.picture import bytes_of, colour, divided
@@ -258,8 +258,26 @@ def test_halves_are_means_of_four(size: tuple[int, int]) -> None:
     means = grey.reshape(height // 2, 2, width // 2, 2).mean(axis=(1, 3))
     assert np.abs(pixels(half.planes[0]) - means).max() <= 1
     assert bytes_of(half) < bytes_of(frame) / 2
-    again = divided(frame, 2, half)
-    assert again is half
+    assert divided(frame, 2, lambda _: half) is half
+    assert divided(frame, 2, lambda _: frame) is not frame
+
+
+def test_frames_made_small_are_written_into_the_same_memory_over_and_over() -> None:
+    kept = KeptFrames(20 * FRAME_BYTES)
+    made: list[av.VideoFrame] = []
+
+    def make() -> av.VideoFrame:
+        made.append(av.VideoFrame(160, 96, "yuv420p"))
+        return made[-1]
+
+    for i in range(200):
+        kept.cursor = i
+        frame = kept.take_spare(make)
+        assert frame is not kept.in_use
+        kept.put(i, frame)
+        kept.in_use = kept.get(max(0, i - i % 19))
+    assert len(kept) == 20
+    assert len(made) == 20 + SURPLUS + 1
 
 
 @pytest.mark.parametrize(("curve", "code", "grey"), [(16, 0.0, 0), (16, 0.5807, 193), (18, 0.75, 193), (16, 1.0, 255)])
