@@ -12,6 +12,7 @@ import pytest
 
 from serve_marker.camera.features import grey_of
 from serve_marker.camera.recognise import recognise
+from serve_marker.camera.repeatability import OWN_CLICK, own_click_text
 from serve_marker.camera.viewfile import view_from_text
 from serve_marker.logbook.store import Logbook
 from serve_marker.video.clip import open_clip
@@ -192,6 +193,19 @@ def test_an_imported_view_is_known_again_on_the_next_clip(logbook, sample_clips)
 
     assert found.view is not None
     assert found.turned_deg == pytest.approx(1.4, abs=0.2)
+
+
+def test_an_imported_view_counts_with_the_click_measured_by_the_window(run, logbook, sample_clips, tmp_path):
+    other, view = sample_clips / "winter-stand", tmp_path / "winter.json"
+    run("view", "fit", f"{other}.marks.json", "-o", view)
+    with Logbook.open(logbook) as book:
+        book.set_setting(OWN_CLICK, own_click_text(3.0, (1920, 1080)))
+    for practice in ("Monday", "Tuesday"):
+        words = ("--clip", f"{other}.mp4", "--view", view, "--practice", practice)
+        assert run("marks", "import", logbook, f"{other}.marks.csv", *words).code == 0
+    with Logbook.open(logbook) as book:
+        first, imported = (view_from_text(stored.document) for stored in book.views())
+    assert (first.own_click_sd_px, imported.own_click_sd_px) == (None, 2.0)
 
 
 def test_the_same_table_is_not_read_twice(run, logbook, sample_clips, tmp_path, view, truth):

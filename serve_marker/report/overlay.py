@@ -38,7 +38,7 @@ SHAPES = tuple(SHAPE_WORDS)
 PASSER_RADIUS_M = 0.3
 PASSERS_WORDS = "rings: passers; strips: their seams"
 REACH_WORDS = "wide line: reached in time"
-ERROR_WORDS = "dashed: the ball touched within, 19 of 20"
+ERROR_WORDS = "dashed ring: landed inside, 19 of 20 times"
 UNIT_CIRCLE = np.column_stack([np.cos(np.arange(24) * math.pi / 12), np.sin(np.arange(24) * math.pi / 12)])
 ROLES = ("court-line", "net", "aim", "landing", "error", "label", "legend")
 
@@ -148,7 +148,7 @@ def legend_of(items: Sequence[Item], more: Sequence[str] = ()) -> Legend:
     Examples
     --------
     >>> legend_of([Spot("ring", (9.0, 9.0)), Polyline(((8.0, 9.0), (10.0, 9.0)), "error")]).entries
-    (('ring', 'in, no aim hit'), ('', 'dashed: the ball touched within, 19 of 20'))
+    (('ring', 'in, no aim hit'), ('', 'dashed ring: landed inside, 19 of 20 times'))
     """
     words = [ERROR_WORDS] if any(item.role == "error" for item in items) else []
     shapes = [item.shape for item in items if isinstance(item, Spot)]

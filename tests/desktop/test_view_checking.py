@@ -32,7 +32,7 @@ SHEET = read_marks(SAMPLES / "winter-stand.marks.json")
 FOCAL_PX = 820.0
 """winter-stand's camera, from its truth file."""
 RATE, SECONDS, BUMP_S = 8, 6, 3.2
-SWAYING_S = 12
+SWAYING_S = 9
 LOOKED_S = 90.0
 
 
