@@ -15,10 +15,12 @@ from numpy.typing import NDArray
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip
 from serve_marker.video.decoder import Decoder
+from serve_marker.video.heap import give_back_free_memory
 from serve_marker.video.picture import DIVISORS, colour, divided
 from serve_marker.video.plan import REST_S, Goal, Plan, Wish
 
 DEFAULT_CACHE_BYTES = 256 * 1024 * 1024
+GIVE_BACK_EVERY_S = 20.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +111,7 @@ class FrameLane:
         decoder: Decoder | None = None
         run: Iterator[tuple[int, Any]] | None = None
         heading: Goal | None = None
+        gave_back_s = time.monotonic()
         while (goal := self._next_goal()) is not None:
             try:
                 if decoder is None:
@@ -127,6 +130,9 @@ class FrameLane:
             if following is None or following[0] == goal.index:
                 run = None
             self._keep(goal, following, spent_s)
+            if run is None and time.monotonic() - gave_back_s > GIVE_BACK_EVERY_S:
+                give_back_free_memory()
+                gave_back_s = time.monotonic()
         if decoder is not None:
             decoder.close()
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import platform
 import queue
 import random
 import threading
@@ -16,6 +18,7 @@ import pytest
 from serve_marker.errors import UserError
 from serve_marker.video import decoder, packets
 from serve_marker.video.clip import Clip, open_clip
+from serve_marker.video.heap import give_back_free_memory
 from serve_marker.video.kept import BEHIND_KEPT, SURPLUS, KeptFrames
 from serve_marker.video.lane import FrameLane, Shown
 from serve_marker.video.orientation import Orientation
@@ -240,6 +243,18 @@ def test_kept_frames_forget_what_lies_behind_first() -> None:
     assert 0 not in kept
     kept.put(0, frame, needed=True)
     assert 0 in kept
+
+
+@pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="only the GNU C library is asked for free memory")
+def test_free_memory_between_blocks_in_use_is_given_back() -> None:
+    def resident_mb() -> float:
+        return int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1024**2
+
+    blocks = [bytearray(b"x" * 100_000) for _ in range(1000)]
+    del blocks[:-1:2], blocks[:-1:2], blocks[:-1:2]
+    held_mb = resident_mb()
+    assert give_back_free_memory()
+    assert resident_mb() < held_mb - 40
 
 
 def pixels(plane: Any) -> Any:
