@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 from scipy.spatial.distance import cdist
+from sklearn.covariance import MinCovDet
 
 from serve_marker.study.robust import CHI2_2_975, _half_to_whole, _smallest_half, robust_spread
 from serve_marker.study.spread import GROUPS, spread_by
@@ -66,12 +67,11 @@ def test_the_borders_are_scipys_quantiles():
 
 def test_the_smallest_half_is_no_larger_than_scikit_learns():
     """On twenty scatters of 12 to 120 with up to 30 of 100 astray."""
-    theirs = pytest.importorskip("sklearn.covariance", reason="scikit-learn is not among the tests' own requirements")
     rng = np.random.default_rng(1)
     for _ in range(20):
         count = int(rng.integers(12, 120))
         points = practice(rng, count, int(count * rng.uniform(0, 0.3))) @ rng.normal(size=(2, 2)) + rng.uniform(0, 9, 2)
-        half, found = smallest_half(points), theirs.MinCovDet(random_state=0).fit(points)
+        half, found = smallest_half(points), MinCovDet(random_state=0).fit(points)
         ours = np.linalg.det(np.cov(half, rowvar=False, ddof=0))
         assert ours <= np.linalg.det(found.raw_covariance_) * (1 + 1e-9)
 
