@@ -73,20 +73,21 @@ class Bench:
 def measure(bench: Bench, film: Path) -> None:
     """Print single steps 30 ms apart and keys as fast as frames are painted."""
     clip = bench.coach.workspace.clip
-    middle = clip.frame_count // 2 + 5
+    steps = min(STEPS, clip.frame_count - 10)
+    first = (clip.frame_count - steps) // 2
     for words, key, start in (
-        ("forward", Qt.Key.Key_Right, middle - STEPS // 2),
-        ("backward", Qt.Key.Key_Left, middle + STEPS // 2),
+        ("forward", Qt.Key.Key_Right, first),
+        ("backward", Qt.Key.Key_Left, first + steps),
     ):
         bench.go(start)
         spent = []
-        for _ in range(STEPS):
+        for _ in range(steps):
             time.sleep(0.02)
             spent.append(bench.step(key))
         print(f"  one step {words:8} {stepping['ms'](spent)}")
         bench.go(start)
         before = stepping["limit_fps"](film)
-        spent = [bench.step(key) for _ in range(STEPS)]
+        spent = [bench.step(key) for _ in range(steps)]
         limit = statistics.mean((before, stepping["limit_fps"](film)))
         fps = len(spent) / sum(spent)
         print(f"  held {words:8} {fps:.0f} frames/s painted, {fps / limit:.2f} of the limit of {limit:.0f} around it")
@@ -158,7 +159,9 @@ def main() -> None:
     chosen = parser.parse_args()
     film = stepping["film"](chosen.film)
     with tempfile.TemporaryDirectory() as name:
-        Bench(Path(name), film).leave()
+        bench = Bench(Path(name), film)
+        bench.go(bench.coach.workspace.clip.frame_count // 2)
+        bench.leave()
     before = held()
     with tempfile.TemporaryDirectory() as name:
         bench = Bench(Path(name), film)
