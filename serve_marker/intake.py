@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 DEFAULT_GYM = "Gym"
 DEFAULT_PRACTICE = "Practice"
 HIGHEST_SHIRT_NUMBER = 999
+BESIDE_LINES = ("reference", "own_click_sd_px", "misfit_sd_px")
+"""What a view's text holds beside its lines: the picture of its place, and what is known of the hand."""
 _R = TypeVar("_R", Gym, StoredView, Practice, ClipEntry)
 
 
@@ -69,7 +71,8 @@ def import_marks(
     UserError
         Where anything is wrong, naming line and column; then nothing was written.
     """
-    from serve_marker.camera.repeatability import OWN_CLICK
+    from serve_marker.camera.repeatability import OWN_CLICK, text_clicked_by
+    from serve_marker.camera.viewfile import view_from_text
     from serve_marker.marking import place_all
 
     if tuple(view.image_size) != (clip.width, clip.height):
@@ -83,7 +86,9 @@ def import_marks(
             f"{Path(csv_path).name} holds no serves; write one serve on each line below the columns' names."
         )
     with logbook.one_change():
-        view, view_text = _clicked_as_measured(logbook.get_setting(OWN_CLICK), view, view_text)
+        own_click = logbook.get_setting(OWN_CLICK)
+        if own_click and view.own_click_sd_px is None:
+            view_text = text_clicked_by(own_click, view_text)
         setting = _Setting(logbook, clip, view_text, practice_name.strip() or DEFAULT_PRACTICE, _checked_date(date))
         roster = _Roster(logbook.players())
         reader = _ServeReader(clip, view, logbook.get_setting("scheme"), best_pass)
@@ -100,21 +105,11 @@ def import_marks(
             raise UserError(
                 f"{logbook.path.name} already holds every serve of {Path(csv_path).name}; nothing was read in again."
             )
+        view = view_from_text(setting.stored_view.document, setting.stored_view.name)
         serves = place_all(marked, view, clip.time_scale(setting.clip_entry.filmed_at_fps))
         _require_floor(lines, serves)
         logbook.put(*roster.added, *setting.changes, *serves)
     return len(serves)
-
-
-def _clicked_as_measured(own_click: str, view: View, view_text: str) -> tuple[View, str]:
-    """The view and its text with the click error measured in the logbook, where there is one and the view has none."""
-    from serve_marker.camera.repeatability import clicked_by
-
-    if not own_click or view.own_click_sd_px is not None:
-        return view, view_text
-    view = clicked_by(own_click, view)
-    plain = json.loads(view_text) | {"own_click_sd_px": view.own_click_sd_px}
-    return view, json.dumps(plain, indent=1, allow_nan=False)
 
 
 def _require_floor(lines: Sequence[Line], serves: Sequence[Serve]) -> None:
@@ -186,6 +181,8 @@ class _Setting:
         practice = next((known for known in practices if (known.name, known.date) == (practice_name, date)), None)
         lines = _lines_in(view_text)
         view = next((known for known in views if lines and _lines_in(known.document) == lines), None)
+        if view is not None and (document := _with_picture(view.document, view_text)) != view.document:
+            view = self._changed(replace(view, document=document))
 
         gym_id = (practice and practice.gym_id) or (view and view.gym_id) or self._gym_id(gyms)
         self.stored_view = view or self._changed(
@@ -227,12 +224,20 @@ class _Setting:
 
 
 def _lines_in(view_text: str) -> dict[str, object]:
-    """What a view's text says of the court, without the picture and the click error kept with it; {} where damaged."""
+    """What a view's text says of the court, without the picture and the hand's error kept with it; {} where damaged."""
     try:
         plain = dict(json.loads(view_text))
     except (ValueError, TypeError):
         return {}
-    return {key: value for key, value in plain.items() if key not in ("reference", "own_click_sd_px")}
+    return {key: value for key, value in plain.items() if key not in BESIDE_LINES}
+
+
+def _with_picture(kept_text: str, view_text: str) -> str:
+    """The text of a view kept in the logbook, with the picture that came with another where it has none."""
+    kept, read = json.loads(kept_text), json.loads(view_text)
+    if "reference" in kept or "reference" not in read:
+        return kept_text
+    return json.dumps(kept | {"reference": read["reference"]}, indent=1, allow_nan=False)
 
 
 class _ServeReader:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -13,8 +14,10 @@ import pytest
 from serve_marker.camera.features import grey_of
 from serve_marker.camera.recognise import recognise
 from serve_marker.camera.repeatability import OWN_CLICK, own_click_text
-from serve_marker.camera.viewfile import view_from_text
+from serve_marker.camera.viewfile import load_view, view_from_text, view_to_text
+from serve_marker.logbook.records import StoredView
 from serve_marker.logbook.store import Logbook
+from serve_marker.marking import place
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 from serve_marker.view_check import reference_of
@@ -206,6 +209,30 @@ def test_an_imported_view_counts_with_the_click_measured_by_the_window(run, logb
     with Logbook.open(logbook) as book:
         first, imported = (view_from_text(stored.document) for stored in book.views())
     assert (first.own_click_sd_px, imported.own_click_sd_px) == (None, 2.0)
+
+
+def test_a_view_stored_before_gets_the_picture_and_places_the_serves(run, logbook, sample_clips, tmp_path):
+    """The logbook has the view already, without a picture, counting with a click of 3 px; only the picture is news."""
+    other, view = sample_clips / "winter-stand", tmp_path / "winter.json"
+    run("view", "fit", f"{other}.marks.json", "-o", view)
+    usual = load_view(view)
+    coarse = replace(usual, own_click_sd_px=3.0)
+    with Logbook.open(logbook) as book:
+        gym_id = book.gyms()[0].id
+        kept = StoredView(id="v", gym_id=gym_id, name="Stand", made_on="2026-03-01", document=view_to_text(coarse))
+        book.put(kept)
+    words = ("--clip", f"{other}.mp4", "--view", view, "--practice", "Monday")
+    assert run("marks", "import", logbook, f"{other}.marks.csv", *words).code == 0
+    with Logbook.open(logbook) as book:
+        (stored,) = (known for known in book.views() if known.id == "v")
+        serves = [serve for serve in book.serves() if serve.view_id == "v" and serve.landing_point]
+    assert reference_of(stored.document).shape == (720, 1280)
+    assert json.loads(stored.document).keys() - json.loads(kept.document).keys() == {"reference"}
+    assert view_to_text(view_from_text(stored.document)) == kept.document
+    errors_m = [serve.landing_point.error_m for serve in serves]
+    assert len(serves) > 5
+    assert errors_m == pytest.approx([place(serve, coarse).landing_point.error_m for serve in serves], rel=1e-6)
+    assert all(m > 1.01 * place(serve, usual).landing_point.error_m for m, serve in zip(errors_m, serves, strict=True))
 
 
 def test_the_same_table_is_not_read_twice(run, logbook, sample_clips, tmp_path, view, truth):

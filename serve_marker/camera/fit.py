@@ -31,6 +31,10 @@ IN_LINE_SD = 3.0
 OTHER_LINE_SHARE = 0.03
 """A trace this share of the picture off its line is not of that line: no lens bends that much."""
 END_B_NEARER_M = 1.0
+TURNED_WORDS = (
+    "By these marks end b is nearer the camera, but end a is the name of the nearer end; "
+    "give each mark the name across the court (end-b/left becomes end-a/right, and so on)."
+)
 SWAP_GAIN = 5.0
 SWAP_SUSPECT_SHARE = 0.008
 
@@ -217,10 +221,7 @@ def _helpful_swap(names: Sequence[str], floor: Floats, pixels: Floats, rms_px: f
 
 def _refuse_turned(place_m: tuple[float, float, float]) -> None:
     if place_m[1] > END_B_NEARER_M:
-        raise UserError(
-            "By these marks end b is nearer the camera, but end a is the name of the nearer end; "
-            "give each mark the name across the court (end-b/left becomes end-a/right, and so on)."
-        )
+        raise UserError(TURNED_WORDS)
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -14,7 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from serve_marker.camera.view import View
+from serve_marker.camera.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import landmarks
+from serve_marker.errors import UserError
 
 POINTS = 10
 LEAST_SD_PX = 0.1
@@ -125,6 +127,23 @@ def own_click_sd_px(text: str, image_size: tuple[int, int]) -> float | None:
 def clicked_by(text: str, view: View) -> View:
     """Return a view through which clicks count with the deviation of that setting, or the default one without it.
 
-    The view's lines and their own error stay.
+    The view's lines and their own error stay. What its marks showed beyond the click counted so far is the hand's as
+    well: where the click takes it over, it is no misfit any more, so that nothing counts twice.
     """
-    return replace(view, own_click_sd_px=own_click_sd_px(text, view.image_size))
+    clicked = replace(view, own_click_sd_px=own_click_sd_px(text, view.image_size))
+    if view.misfit_sd_px == 0:
+        return clicked
+    shown_px2 = view.click_sd_px**2 + view.misfit_sd_px**2
+    return replace(clicked, misfit_sd_px=math.sqrt(max(0.0, shown_px2 - clicked.click_sd_px**2)))
+
+
+def text_clicked_by(text: str, view_text: str) -> str:
+    """Return a view file's text as `clicked_by` lets it count; the picture kept with it stays as it is written.
+
+    A text that is no view is returned unchanged.
+    """
+    try:
+        view = clicked_by(text, view_from_text(view_text))
+    except UserError:
+        return view_text
+    return json.dumps(json.loads(view_text) | json.loads(view_to_text(view)), indent=1)

@@ -47,6 +47,7 @@ class ChangeServes(Change):
         self._pairs = list(pairs)
         self._turns = turns
         self._practice_id = workspace.practice.id if workspace.practice else None
+        self._chosen_before = workspace.selection
 
     def write(self, logbook: Logbook, *, forward: bool) -> None:
         """Write the serves of one side."""
@@ -57,6 +58,8 @@ class ChangeServes(Change):
 
     def undo(self) -> None:
         self._show([before or after for before, after in self._pairs], self._turns and self._turns[0])
+        if not self._workspace.selection:
+            self._workspace.select(s.id for s in self._workspace.serves if s.id in self._chosen_before)
 
     def _show(self, serves: list[Serve | None], turns: Turns | None) -> None:
         practice = self._workspace.practice

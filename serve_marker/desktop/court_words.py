@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from serve_marker.camera.fit import TURNED_WORDS
+
 LINE_WORDS = {
     "end-a": "near end line",
     "attack-a": "near attack line",
@@ -14,8 +16,13 @@ LINE_WORDS = {
     "right": "right sideline",
 }
 AIR_WORDS = {"net-top": "top of the net", "antenna-top": "top of the antenna"}
-LANDMARK_IN_TEXT = re.compile(r"\b((?:(?:end|attack)-[ab]|centre|net-top|antenna-top)/(?:left|right))( ?)")
-END_IN_TEXT = re.compile(r"\bend ([ab])\b")
+OWN_SENTENCES = {
+    TURNED_WORDS: "The near and far end look exchanged; start the view over, "
+    "with the end nearer the camera as the near one."
+}
+"""What the window says in place of a sentence about names in files."""
+LANDMARK_IN_TEXT = re.compile(r"\b(?:(?:end|attack)-[ab]|centre|net-top|antenna-top)/(?:left|right)")
+END_IN_TEXT = re.compile(r"\bend ([ab])\b(?: \((?:near|far)\))?")
 
 
 def landmark_words(name: str) -> str:
@@ -24,7 +31,7 @@ def landmark_words(name: str) -> str:
     Examples
     --------
     >>> landmark_words("end-b/left"), landmark_words("net-top/right")
-    ('far end line, left sideline', 'top of the net, right sideline')
+    ('far end line at left sideline', 'top of the net at right sideline')
     >>> landmark_words("left"), landmark_words("end-b#2")
     ('left sideline', 'far end line, point 3')
     """
@@ -34,7 +41,7 @@ def landmark_words(name: str) -> str:
     if name in LINE_WORDS:
         return LINE_WORDS[name]
     line, side = name.split("/")
-    return f"{(LINE_WORDS | AIR_WORDS)[line]}, {side} sideline"
+    return f"{(LINE_WORDS | AIR_WORDS)[line]} at {side} sideline"
 
 
 def in_coach_words(sentence: str) -> str:
@@ -43,11 +50,12 @@ def in_coach_words(sentence: str) -> str:
     Examples
     --------
     >>> in_coach_words("Look at end-a/left first; the points along the attack line of end b lie off.")
-    'Look at near end line, left sideline, first; the points along the far attack line lie off.'
-    >>> in_coach_words("Here end b is the nearer one (end-b/left becomes end-a/right).")
-    'Here the far end is the nearer one (far end line, left sideline, becomes near end line, right sideline).'
+    'Look at near end line at left sideline first; the points along the far attack line lie off.'
+    >>> in_coach_words("Check end-a/left, end-a/right and end a (near).")
+    'Check near end line at left sideline, near end line at right sideline and the near end.'
     """
-    sentence = LANDMARK_IN_TEXT.sub(lambda found: landmark_words(found[1]) + (found[2] and ", "), sentence)
+    sentence = OWN_SENTENCES.get(sentence, sentence)
+    sentence = LANDMARK_IN_TEXT.sub(lambda found: landmark_words(found[0]), sentence)
     for line in ("end", "attack"):
         for end in ("a", "b"):
             sentence = sentence.replace(f"{line} line of end {end}", LINE_WORDS[f"{line}-{end}"])

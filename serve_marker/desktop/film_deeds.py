@@ -255,7 +255,7 @@ class FilmDeeds:
         if self._workspace.outline_px is not None and meaning == "plain":
             self._passers.add_corner(pixel)
             return
-        deeds: dict[str, Callable[[Pixel], None]] = {
+        deeds: dict[str, Callable[[Pixel], float | None]] = {
             "plain": self._marking.landing,
             "ball": self._marking.ball,
             "feet": self._marking.feet,
@@ -263,8 +263,7 @@ class FilmDeeds:
             "ball at the hit": partial(self._marking.feet, on_ball=True),
             "received": self._marking.received_here,
         }
-        deeds[meaning](pixel)
-        self._say_last()
+        self._say_last(deeds[meaning](pixel))
 
     def _mark_landmark(self, pixel: Pixel, exact: bool) -> None:
         pane, checking = self._page.setup_pane, self._page.checking
@@ -296,10 +295,11 @@ class FilmDeeds:
             if view is not None:
                 self._page.picture.set_items(view_items(view))
 
-    def _say_last(self) -> None:
+    def _say_last(self, apart_s: float | None) -> None:
         chosen = self._workspace.selected_serves()
         if len(chosen) == 1:
-            doubt = self._filmed_at.doubt(chosen[0]) or hit_words(self._marking.hit_too_long_before(chosen[0]))
+            apart_s = apart_s or self._marking.hit_too_long_before(chosen[0])
+            doubt = self._filmed_at.doubt(chosen[0]) or hit_words(apart_s)
             words = self._page.judged.words(chosen[0])
             self._workspace.message.emit(f"{words}. {doubt}" if doubt else words)
 
@@ -312,18 +312,18 @@ class FilmDeeds:
         return run
 
 
-def hit_words(gone_s: float | None) -> str:
-    """Return what to ask about a landing that came too long after the hit for any serve; "" for None.
+def hit_words(apart_s: float | None) -> str:
+    """Return what to ask about a hit and a landing too far apart for any serve; "" for None.
 
     Examples
     --------
     >>> hit_words(9.3).partition("? ")[0]
-    'The hit marked 9.3 s before waits for a landing still: is it slow motion'
+    'Hit and landing are marked 9.3 s apart, too long for one serve: is it slow motion'
     """
-    if gone_s is None:
+    if apart_s is None:
         return ""
     return (
-        f"The hit marked {gone_s:.1f} s before waits for a landing still: is it slow motion? "
+        f"Hit and landing are marked {apart_s:.1f} s apart, too long for one serve: is it slow motion? "
         f"Undo, say the rate with {key_words('Ctrl+M')}, click again."
     )
 

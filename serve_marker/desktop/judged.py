@@ -87,13 +87,13 @@ class Judged:
             return None
 
     def formation(self) -> Formation | None:
-        """Return the passers the chosen serve was hit against, else those of the next serves."""
+        """Return the passers the chosen serve was hit against, if any; without one chosen those of the next serves."""
         workspace = self._workspace
         chosen = workspace.selected_serves()
-        formation_id = chosen[0].formation_id if len(chosen) == 1 else None
-        if formation_id is None or formation_id == workspace.formation_id:
+        formation_id = chosen[0].formation_id if len(chosen) == 1 else workspace.formation_id
+        if formation_id == workspace.formation_id:
             return workspace.formation
-        return formations_of(workspace.book()).get(formation_id)
+        return formations_of(workspace.book()).get(formation_id or "")
 
     def picture_items(self, half: Half | None, lines: DisplayList | None = None) -> DisplayList:
         """Return what lies over the picture while marking: lines, aimed area, all landings, the chosen one in full.

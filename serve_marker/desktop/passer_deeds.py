@@ -31,6 +31,7 @@ class PasserDeeds:
         """Set where the passers stand; the serves marked from now on keep it."""
         workspace = self._workspace
         workspace.book()
+        workspace.practice_for_passers()
         dialog = FormationEditor(workspace.court, workspace.formation, self._window)
 
         def keep() -> None:

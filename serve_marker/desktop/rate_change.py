@@ -35,11 +35,11 @@ class ChangeFilmedAt(Change):
             if entry is None or entry.filmed_at_fps != before.filmed_at_fps:
                 raise UserError(CHANGED_ELSEWHERE)
             logbook.put(replace(entry, filmed_at_fps=after.filmed_at_fps))
-            views = {stored.id: view_from_text(stored.document) for stored in logbook.views()}
             serves = logbook.serves(clip_id=entry.id)
-            for view_id, view in views.items():
-                of_view = [serve for serve in serves if serve.view_id == view_id]
+            for stored in logbook.views():
+                of_view = [serve for serve in serves if serve.view_id == stored.id]
                 if of_view:
+                    view = view_from_text(stored.document)
                     logbook.put(*place_all(of_view, view, self._clip.time_scale(after.filmed_at_fps)))
 
     def redo(self) -> None:

@@ -73,19 +73,24 @@ class ServeMarking:
         ball = replace(self._mark(pixel), on_ball=True)
         self._finish(self._open(end), other_end(end), ball, "received", self._settings().reception_height_m)
 
-    def feet(self, pixel: Pixel, on_ball: bool = False) -> None:
-        """The floor point under the ball at contact, on this frame; ``on_ball``: the ball itself."""
+    def feet(self, pixel: Pixel, on_ball: bool = False) -> float | None:
+        """The floor point under the ball at contact, on this frame; ``on_ball``: the ball itself.
+
+        Returns how long before the chosen landing this is [s], where that is too long and left both apart.
+        """
         mark = replace(self._mark(pixel), on_ball=on_ball)
         end = (None if on_ball else self._end_shown(mark)) or self._workspace.turns.end
         serve = self._open(end) or self._open(other_end(end)) or self._single_selected()
         if serve is None or not self._can_be_hit_at(mark.time_s, serve):
             new = replace(self._new(end), contact=mark)
             self._change("Contact with the server's place", [(None, self._placed(new))])
-        elif serve.landing is None:
+            return self._too_far_apart_s(mark, serve) if serve is not None else None
+        if serve.landing is None:
             moved = replace(serve, contact=mark, served_to=other_end(end), player_id=self._player_from(serve, end))
             self._change("Server's place", [(serve, self._placed(moved))])
         else:
             self._change("Server's place", [(serve, self._placed(replace(serve, contact=mark)))])
+        return None
 
     def _can_be_hit_at(self, time_s: float, serve: Serve) -> bool:
         """Whether a serve's flight, or its hit marked before, lies so near a time that it can have been hit then."""
@@ -276,15 +281,19 @@ class ServeMarking:
 
         None where no hit waits, and where the clip's rate has been said.
         """
-        entry = self._workspace.clip_entry
-        if entry is None or entry.filmed_at_fps or landed.landing is None or landed.contact is not None:
-            return None
         place = self._workspace.serves.index(landed)
         before = self._workspace.serves[place - 1] if place else landed
         if before.landing is not None or before.contact is None:
             return None
-        gone_s = landed.landing.time_s - before.contact.time_s
-        return gone_s if gone_s <= LONGEST_FLIGHT_S * SLOWEST_MOTION else None
+        return self._too_far_apart_s(before.contact, landed)
+
+    def _too_far_apart_s(self, hit: Mark, landed: Serve) -> float | None:
+        """How long before a landing without a contact a hit was [s]; None where no slow motion is that slow."""
+        entry = self._workspace.clip_entry
+        if entry is None or entry.filmed_at_fps or landed.landing is None or landed.contact is not None:
+            return None
+        gone_s = landed.landing.time_s - hit.time_s
+        return gone_s if 0 < gone_s <= LONGEST_FLIGHT_S * SLOWEST_MOTION else None
 
     def _open(self, end: Half) -> Serve | None:
         for serve in self._workspace.serves:

@@ -50,7 +50,7 @@ def advice_words(one: Advice) -> str:
     Examples
     --------
     >>> advice_words(Advice("mark", "attack-b/left", "b", 0.14, 0.08))
-    'One more mark, far attack line, left sideline, would bring 14 cm to 8 cm at the far end line.'
+    'One more mark, far attack line at left sideline, would bring 14 cm to 8 cm at the far end line.'
     """
     what = {
         "mark": f"One more mark, {landmark_words(one.name)}," if one.kind == "mark" else "",

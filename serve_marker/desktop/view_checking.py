@@ -14,7 +14,7 @@ from serve_marker.camera.view import View
 from serve_marker.camera.viewfile import view_to_text
 from serve_marker.desktop.check_words import check_words, found_nothing_words
 from serve_marker.desktop.jobs import Lane
-from serve_marker.desktop.view_change import ChangeView, clips_using
+from serve_marker.desktop.view_change import ChangeView, clips_using, view_state_at
 from serve_marker.desktop.view_comparing import Found, Stored, compared, known_already
 from serve_marker.desktop.view_making import ViewMaking, bare_state, state_with
 from serve_marker.desktop.workspace import Workspace
@@ -120,13 +120,17 @@ class ViewChecking(QObject):
 
     @property
     def moved_s(self) -> float | None:
-        """When the camera came to its last place that has a view, by the question that is open; None for none later."""
+        """When the camera came to its last place, by the question that is open, rather one that has a view.
+
+        None where it was not moved, and without a question.
+        """
         proposal = self.question.proposal if self.question else None
-        later = [stretch.from_s for stretch in proposal[1].stretches[1:] if stretch.view] if proposal else []
-        return later[-1] if later else None
+        later = proposal[1].stretches[1:] if proposal else ()
+        seen = [stretch for stretch in later if stretch.view] or later
+        return seen[-1].from_s if seen else None
 
     def say_yes(self) -> None:
-        """Take over what was proposed, in one step of undo."""
+        """Take over what was proposed, in one step of undo; landmarks begun where no view was found stay."""
         if self.question is None:
             raise UserError("There is no question open.")
         if self.question.proposal is None:
@@ -142,11 +146,14 @@ class ViewChecking(QObject):
             (stretch.from_s, view.id if view else None)
             for stretch, view in zip(check.stretches[1:], others, strict=True)
         )
-        whole = replace(before, from_s=0.0, later=())
-        start = bare_state(whole) if first is None else state_with(whole, first, before.gym)
+        _, begun = view_state_at(workspace.book(), before.clip, 0.0)
+        if first is not None:
+            begun = state_with(begun, first, before.gym)
+        elif begun.stored is not None:
+            begun = bare_state(begun)
         made = [view for view in others if view is not None and view not in (first, stored)]
         name = next(view.name for view in (first, *others) if view is not None)
-        workspace.do(ChangeView(workspace, f"View {name}", before, replace(start, later=later), also_made=made))
+        workspace.do(ChangeView(workspace, f"View {name}", before, replace(begun, later=later), also_made=made))
         self._done()
 
     def say_no(self) -> None:

@@ -225,11 +225,15 @@ class Workspace(QObject):
         self.serve_type = serve_type
         self.turn_changed.emit()
 
+    def practice_for_passers(self) -> Practice:
+        """Return the open practice, or say that one is needed."""
+        if self.practice is None:
+            raise UserError("Passers belong to a practice; drop a clip on the window first.")
+        return self.practice
+
     def set_formation(self, formation: Formation | None) -> None:
         """Change where the passers stand for the next serves of this practice; one set before is used again."""
-        book, practice = self.book(), self.practice
-        if practice is None:
-            raise UserError("Passers belong to a practice; drop a clip on the window first.")
+        book, practice = self.book(), self.practice_for_passers()
         known = {kept: key for key, kept in formations_of(book).items()}
         formation_id = known.get(formation) or new_id() if formation else ""
         if formation_id == (self.formation_id or ""):

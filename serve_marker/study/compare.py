@@ -108,7 +108,7 @@ def trend_sentence(table: pandas.DataFrame) -> str:
         return "There is one practice so far; another is needed to compare." if practices else "No practice has a date."
     halves = len(set(before["practice_id"])), len(set(since["practice_id"]))
     first, last = ("practice" if number == 1 else f"{number} practices" for number in halves)
-    names = (f"in the first {first}", f"in the last {last}")
+    names = (f"at the first {first}", f"at the last {last}")
     sentence = comparison_sentence(before, since, names)
     if practices < FEWEST_PRACTICES:
         return f"{sentence} {practices} practices are too few to call a trend."

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
 
 from serve_marker.camera.fit import fit_view
-from serve_marker.camera.repeatability import MEDIAN_APART_SD, exercise_points, own_click, technical_error
+from serve_marker.camera.repeatability import (
+    MEDIAN_APART_SD,
+    clicked_by,
+    exercise_points,
+    own_click,
+    own_click_text,
+    technical_error,
+    text_clicked_by,
+)
 from serve_marker.camera.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
 
@@ -102,6 +113,49 @@ def test_the_own_click_takes_the_place_of_the_default(camera_named):
     assert view.click_sd_px == 2.0
     assert view.floor_error_m([(0.0, 5.0)])[0] > 1.8 * usual.floor_error_m([(0.0, 5.0)])[0]
     assert view_from_text(view_to_text(view)).click_sd_px == 2.0
+
+
+def test_a_coarse_hand_measured_later_counts_once(camera_named):
+    """Marks and landings of a hand of 3 px: of 100 ellipses 95 hold, as wide as with the hand known from the start."""
+    camera, rng = camera_named("stand"), np.random.default_rng(8)
+    exact, hand_px, size = camera.marks(landmarks(COURT)), 3.0, camera.size
+    inside, wider = [], []
+    for _ in range(20):
+        marks = {name: tuple(rng.normal(pixel, hand_px)) for name, pixel in exact.items()}
+        later = clicked_by(own_click_text(hand_px, size), fit_view(marks, COURT, size, 2.24).view)
+        known = fit_view(marks, COURT, size, 2.24, own_click_sd_px=hand_px).view
+        wider.append(later.floor_error_m([(0.0, 5.0)])[0] / known.floor_error_m([(0.0, 5.0)])[0])
+        places_m = rng.uniform((-4.5, -4.0), (4.5, 9.0), (60, 2))
+        seen_px = camera.project(np.column_stack([places_m, np.zeros(60)]))
+        found_m, cov_m2 = later.locate(rng.normal(seen_px, hand_px))
+        off_m = found_m - places_m
+        inside.extend(np.einsum("ni,nij,nj->n", off_m, np.linalg.inv(cov_m2), off_m) <= stats.chi2.ppf(0.95, 2))
+    assert np.median(wider) == pytest.approx(1.0, abs=0.06)
+    assert 0.92 <= np.mean(inside) <= 0.975
+
+
+def test_what_the_marks_showed_of_the_hand_stays_whole(camera_named):
+    """A hand of 1 px that missed by 2.4 px more showed 2.6 px; measured finer or coarser, that is what it showed."""
+    camera = camera_named("stand")
+    view = replace(fit_view(camera.marks(landmarks(COURT)), COURT, camera.size, 2.24).view, misfit_sd_px=2.4)
+    for own_px, misfit_px in ((0.7, np.sqrt(2.6**2 - 0.49)), (1.0, 2.4), (2.4, 1.0), (3.0, 0.0)):
+        clicked = clicked_by(own_click_text(own_px, camera.size), view)
+        assert (clicked.click_sd_px, clicked.misfit_sd_px) == pytest.approx((own_px, misfit_px))
+    assert clicked_by(own_click_text(0.7, camera.size), replace(view, misfit_sd_px=0.0)).misfit_sd_px == 0.0
+
+
+def test_a_views_text_keeps_its_picture_and_a_damaged_one_stays(camera_named):
+    camera = camera_named("stand")
+    text = view_to_text(fit_view(camera.marks(landmarks(COURT)), COURT, camera.size, 2.24).view)
+    own = own_click_text(2.0, camera.size)
+    with_picture = json.dumps(json.loads(text) | {"reference": "no picture"})
+    assert json.loads(text_clicked_by(own, with_picture))["reference"] == "no picture"
+    assert "reference" not in json.loads(text_clicked_by(own, text))
+    first_version = json.dumps({k: v for k, v in json.loads(text).items() if k != "lens"} | {"version": 1})
+    for readable in (text, with_picture, first_version):
+        assert view_from_text(text_clicked_by(own, readable)).click_sd_px == 2.0
+    for damaged in ("", "[]", json.dumps(json.loads(text) | {"version": 9})):
+        assert text_clicked_by(own, damaged) == damaged
 
 
 def test_the_exercise_has_ten_points_in_the_picture(camera_named):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +14,7 @@ from PySide6.QtWidgets import QDialog
 
 from serve_marker.camera.repeatability import OWN_CLICK
 from serve_marker.camera.viewfile import view_from_text
+from serve_marker.desktop.filmed_at import FilmedAtDialog
 from serve_marker.logbook.store import Logbook
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -93,3 +96,51 @@ def test_a_view_shared_by_two_clips_and_another_one_count_with_the_own_click(coa
     assert kept(coach) == before
     coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
     assert kept(coach) == after
+
+
+def test_a_view_that_cannot_be_read_stays_and_no_click_is_lost(coach_at_mark):
+    coach = coach_at_mark
+    coach.click_film(*seen_at(1.0, 4.0))
+    (usual_m,), (own,) = errors_m(coach), kept(coach)[0]
+    damaged = replace(own, id="damaged", name="Balcony", document='{"version": 99}')
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        book.put(damaged)
+
+    do_exercise(coach)
+
+    views, serves, _, setting = kept(coach)
+    assert setting
+    assert coach.said[-1].endswith("Every landing counts with that from now on, in all stored views.")
+    assert [view for view in views if view.id == "damaged"] == [damaged]
+    (counted,) = (view for view in views if view.id == own.id)
+    assert view_from_text(counted.document).own_click_sd_px == pytest.approx(SD_PX, abs=0.3)
+    assert json.loads(counted.document)["reference"] == json.loads(own.document)["reference"]
+    assert serves[0].landing_point.error_m > 1.2 * usual_m
+
+
+def test_undo_gives_landings_of_slow_motion_back_exactly(coach, tmp_path):
+    """Times in milliseconds: gaps of 33, 34 and 33; those around the landing are not the clip's usual ones."""
+    film = tmp_path / "slow.mkv"
+    coach_at_work["film_court"](film)
+    coach.begin(film, coach.folder / "team.logbook")
+    coach.make_view()
+    coach.key(Qt.Key.Key_M, CTRL)
+    coach.dialog(FilmedAtDialog)
+    coach.type("120")
+    coach.face_window()
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.step_to(1)
+    coach.click_film(*seen_at(1.0, 4.0))
+    before = kept(coach)
+    landing = before[1][0].landing
+    assert landing.gap_before_s != landing.gap_after_s
+
+    do_exercise(coach)
+
+    after = kept(coach)
+    assert after[1] != before[1]
+    for _ in range(2):
+        coach.key(Qt.Key.Key_Z, CTRL)
+        assert kept(coach) == before
+        coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+        assert kept(coach) == after

@@ -93,5 +93,5 @@ def test_every_court_can_be_drawn(plan: CourtMap, court):
 
 def test_reader_hears_what_is_next(plan: CourtMap):
     plan.set_states({"end-b/left": "placed", "end-a/left": "next"})
-    assert plan.accessibleDescription() == "1 placed; near end line, left sideline: click this one next"
+    assert plan.accessibleDescription() == "1 placed; near end line at left sideline: click this one next"
     plan.set_states({})

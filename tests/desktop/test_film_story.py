@@ -170,7 +170,7 @@ def test_a_hit_left_alone_by_slow_motion_is_asked_about_and_joined_once_the_rate
     # 130 frames at 30 a second are 4.3 s, which no serve flies; filmed at 120 a second they are 1.1 s.
     timed_serve(coach, 10, 140)
     assert len(coach.workspace.serves) == 2
-    assert "The hit marked 4.3 s before waits for a landing still: is it slow motion?" in coach.said[-1]
+    assert "Hit and landing are marked 4.3 s apart, too long for one serve: is it slow motion?" in coach.said[-1]
     coach.key(Qt.Key.Key_Z, CTRL)
     coach.key(Qt.Key.Key_M, CTRL)
     coach.dialog(FilmedAtDialog)
@@ -180,6 +180,30 @@ def test_a_hit_left_alone_by_slow_motion_is_asked_about_and_joined_once_the_rate
     (serve,) = coach.workspace.serves
     assert serve.contact is not None
     assert serve.landing is not None
+    assert pace_mps(coach) == pytest.approx(16.0 / (130 / 120), abs=1.2)
+
+
+def test_a_landing_marked_first_in_slow_motion_is_asked_about_and_joined_once_the_rate_is_said(coach, filmed):
+    begin(coach, filmed)
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    coach.step_to(140)
+    coach.click_film(*seen_at(0.0, 7.0))
+    (landed,) = coach.workspace.serves
+    coach.step_to(10)
+    coach.click_film(*seen_at(0.0, -9.0), CTRL)
+    assert len(coach.workspace.serves) == 2
+    assert "Hit and landing are marked 4.3 s apart, too long for one serve: is it slow motion?" in coach.said[-1]
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.workspace.serves == [landed]
+    coach.key(Qt.Key.Key_M, CTRL)
+    coach.dialog(FilmedAtDialog)
+    coach.type("120")
+    coach.face_window()
+    coach.click_film(*seen_at(0.0, -9.0), CTRL)
+    (serve,) = coach.workspace.serves
+    assert (serve.id, serve.landing) == (landed.id, landed.landing)
     assert pace_mps(coach) == pytest.approx(16.0 / (130 / 120), abs=1.2)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
 
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import Formation, Passer, preset
@@ -112,6 +113,29 @@ def test_the_half_court_shows_the_passers_of_the_chosen_serve(coach):
     coach.key(Qt.Key.Key_Home)
     coach.wait(lambda: coach.workspace.selection == first)
     assert shown_passers(coach) == "three passers up"
+
+
+def test_a_serve_against_nobody_is_not_shown_against_the_next_serves_passers(coach):
+    coach.step_to(20)
+    coach.click_film(*seen_at(0.0, 7.4))
+    against_nobody = coach.workspace.selection
+    choose_passers(coach, "Three passers up")
+    coach.step_to(60)
+    coach.click_film(*seen_at(1.0, 6.4))
+    assert shown_passers(coach) == "three passers up"
+    drawn = len(coach.picture._items)
+    coach.window.page.chips.setFocus()
+    coach.key(Qt.Key.Key_Home)
+    coach.wait(lambda: coach.workspace.selection == against_nobody)
+    assert shown_passers(coach) is None
+    assert len(coach.picture._items) < drawn
+
+
+def test_passers_without_a_practice_are_refused_before_anything_is_set(coach, tmp_path):
+    coach.workspace.new_logbook(tmp_path / "other.logbook")
+    coach.key(Qt.Key.Key_R, CTRL)
+    assert QApplication.activeModalWidget() is None
+    assert coach.said[-1] == "Passers belong to a practice; drop a clip on the window first."
 
 
 def test_each_serve_keeps_the_formation_it_was_served_against(coach):

@@ -55,7 +55,7 @@ def test_a_line_chosen_on_the_small_court_is_traced_point_by_point(coach):
     assert pane.court_map.state_of("end-b") == "next"
     coach.key(Qt.Key.Key_L)
     assert pane.court_map.state_of("end-b") == "placed"
-    assert pane.next_words.text() == "Click: near attack line, left sideline"
+    assert pane.next_words.text() == "Click: near attack line at left sideline"
     for left in (3, 2, 1):
         coach.key(Qt.Key.Key_Z, CTRL)
         assert len(kept_view(coach).traces["end-b"]) == left
@@ -120,7 +120,7 @@ def test_a_mark_put_wrong_is_named_as_the_coach_reads_it(coach):
         x_px, y_px = seen_at(*place_m)
         coach.click_film(x_px, y_px + (12.0 if name == "attack-a/left" else 0.0), SHIFT)
     words = coach.window.page.setup_pane.quality.text()
-    assert "look at near attack line, left sideline, first (" in words
+    assert "look at near attack line at left sideline first (" in words
     assert "attack-a" not in words
 
 
@@ -189,7 +189,7 @@ def test_net_tops_chosen_on_the_small_court_tell_of_a_wrong_height(coach):
     pane = coach.window.page.setup_pane
     for side, x_m in (("left", -4.5), ("right", 4.5)):
         coach.click(pane.court_map, pane.court_map.place_of(f"net-top/{side}").toPoint())
-        assert pane.next_words.text() == f"Click: top of the net, {side} sideline"
+        assert pane.next_words.text() == f"Click: top of the net at {side} sideline"
         coach.click_film(*seen_at(x_m, 0.0, 2.43))
     assert "2.24 m was chosen" in pane.quality.text()
     assert "2.43 m (men)" in pane.quality.text()
@@ -217,7 +217,7 @@ def test_ten_points_clicked_twice_become_the_coachs_own_click_error(coach):
     before = kept_view(coach)
     page = coach.window.page
     coach.key(Qt.Key.Key_I)
-    assert page.setup_pane.next_words.text() == "Exercise 1 of 20, click: far end line, left sideline"
+    assert page.setup_pane.next_words.text() == "Exercise 1 of 20, click: far end line at left sideline"
     assert page.picture._marks == {}
     targets = [seen_at(*place_m[:2]) for place_m in landmarks(COURTS["indoor"]).values()]
     for way in (1.5, -1.5):

@@ -1,0 +1,85 @@
+"""Answers about a moved camera: where it was moved is shown, and nothing begun by hand is lost."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+
+from serve_marker.court.dimensions import COURTS, landmarks
+from serve_marker.desktop.check_words import check_words
+from serve_marker.desktop.view_checking import Question
+from serve_marker.view_check import ClipCheck, Stretch
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+MOVED_S, END_S = 2.0, 5.0
+PLACES = landmarks(COURTS["indoor"])
+
+
+def ask(coach, first, second) -> None:
+    """Ask whether the view of the clip holds until the camera was moved and from then on; None where it is lost."""
+    stored = coach.workspace.view_state.stored
+    seen = np.zeros((36, 64), dtype=np.uint8)
+    off = [0.0 if view else float("nan") for view in (first, second)]
+    stretches = (
+        Stretch(0.0, MOVED_S, off[0], off[0], first, seen),
+        Stretch(MOVED_S, END_S, off[1], off[1], second, seen),
+    )
+    check = ClipCheck(True, stretches, ())
+    words = check_words("Our gym / Stand", "2026-11-03", check, own=True)
+    coach.window.page.checking._ask(Question(words, (stored, check)))
+
+
+def click(coach, names) -> None:
+    for name in names:
+        coach.click_film(*seen_at(*PLACES[name]), SHIFT)
+
+
+def test_where_the_camera_was_moved_is_shown_also_without_lines(coach_at_mark):
+    coach = coach_at_mark
+    ask(coach, coach.workspace.view, None)
+    assert "the lines could not be re-aligned" in coach.window.page.question.words.text()
+    assert coach.window.page.question.show_it.isVisible()
+    coach.key(Qt.Key.Key_J, CTRL)
+    assert coach.workspace.now_s == pytest.approx(MOVED_S + 0.3, abs=0.1)
+
+
+def test_landmarks_begun_before_the_camera_was_moved_outlast_a_yes_given_behind_it(coach_at_setup):
+    coach, begun = coach_at_setup, list(PLACES)[:2]
+    click(coach, begun)
+    marks = coach.workspace.view_state.marks
+    coach.step_to(60)
+    coach.key(Qt.Key.Key_M, CTRL | SHIFT)
+    click(coach, list(PLACES)[:6])
+    view_id = coach.workspace.view_id
+    assert view_id is not None
+    ask(coach, None, coach.workspace.view)
+    coach.key(Qt.Key.Key_Y, CTRL)
+    assert coach.workspace.view_id == view_id
+    for _ in range(2):
+        coach.step_to(0)
+        assert coach.workspace.view is None
+        assert coach.workspace.view_state.marks == marks
+        coach.step_to(60)
+        assert coach.workspace.view_id == view_id
+        coach.key(Qt.Key.Key_Z, CTRL)
+
+
+def test_a_view_that_holds_no_longer_before_the_move_goes_and_comes_back(coach_at_mark):
+    coach = coach_at_mark
+    view_id = coach.workspace.view_id
+    ask(coach, None, coach.workspace.view)
+    coach.key(Qt.Key.Key_Y, CTRL)
+    assert coach.workspace.view is None
+    coach.step_to(70)
+    assert coach.workspace.view_id == view_id
+    coach.key(Qt.Key.Key_Z, CTRL)
+    coach.step_to(0)
+    assert coach.workspace.view_id == view_id
