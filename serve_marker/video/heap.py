@@ -6,11 +6,12 @@ import ctypes
 import sys
 
 
-def give_back_free_memory() -> bool:
-    """Hand what is free but still held back to the system; returns whether there was any that could be.
+def give_back_free_memory() -> None:
+    """Hand what is free but still held back to the system.
 
     Only the GNU C library is asked: it keeps the holes that pictures of many sizes leave between blocks in use, so that
     a program grows for hours although what it uses stays the same (malloc_trim(3)). Takes some milliseconds.
     """
     trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
-    return trim is not None and bool(trim(0))
+    if trim is not None:
+        trim(0)
