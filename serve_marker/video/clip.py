@@ -29,6 +29,7 @@ from serve_marker.video.packets import EntryPoint, PacketTable, decoded, read_pa
 from serve_marker.video.progress import Cancelled, Progress, Told
 from serve_marker.video.sentences import (
     Stretch,
+    askew_sentence,
     damage_sentence,
     doubt_sentence,
     opening_sentences,
@@ -55,7 +56,8 @@ class Clip:
     `keyframes` are frame indices. `duration_s` counts the last frame for one usual gap. `warnings` are sentences
     for the coach. `capture_rate` [frames/s] is what the container says the camera took where that is faster than
     shown (slow motion), else None. `hidden_frames` are left out by an edit list,
-    `frames_without_time` because the file gives them none. `damaged` holds no more than frames whose times are doubtful
+    `frames_without_time` because the file gives them none. `times_doubted` says in the file's own terms why times
+    may be wrong, empty where nothing speaks against them. `damaged` holds no more than frames whose times are doubtful
     until `with_damage` says what a scan found.
     """
 
@@ -79,6 +81,7 @@ class Clip:
     high_dynamic_range: bool = False
     hidden_frames: int = 0
     frames_without_time: int = 0
+    times_doubted: str = ""
     damaged: tuple[Stretch, ...] = ()
 
     @cached_property
@@ -187,7 +190,7 @@ def open_clip(
     shown_fps = float(1 / (gap * time_base)) if gap > 0 else 0.0
     warnings = [*opening_sentences(path, packets, expected_frames, matrix_exact, square_pixels)]
     if doubt is not None:
-        warnings.append(doubt_sentence(path, doubt.why))
+        warnings.append(doubt_sentence(path) if boxed else askew_sentence(path))
     capture_rate = capture_rate_fps(metadata, shown_fps)
     if capture_rate is not None:
         warnings.append(slow_motion_sentence(path, shown_fps, capture_rate))
@@ -212,6 +215,7 @@ def open_clip(
         high_dynamic_range=is_high_dynamic_range(first),
         hidden_frames=packets.hidden,
         frames_without_time=packets.without_stamp,
+        times_doubted=doubt.why if doubt is not None else "",
         damaged=stretches_of(np.isin(packets.shown_pts, doubt.stamps), DOUBTFUL) if doubt is not None else (),
     )
 

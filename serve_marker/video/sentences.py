@@ -16,7 +16,7 @@ NAMED_STRETCHES = 3
 
 @dataclass(frozen=True)
 class Stretch:
-    """Frames `first` to `last` whose picture or time may be wrong or lacking; `why` says which."""
+    """Frames `first` to `last` whose picture may be wrong or missing, or time wrong; `why` says which."""
 
     first: int
     last: int
@@ -80,18 +80,33 @@ def slow_motion_sentence(path: Path, shown_fps: float, filmed_fps: float) -> str
     )
 
 
-def doubt_sentence(path: Path, why: str) -> str:
-    """What times that contradict each other mean.
+def doubt_sentence(path: Path) -> str:
+    """What an index that contradicts itself means.
 
     Examples
     --------
-    >>> doubt_sentence(Path("serves.mp4"), "it lists 60 frames and times for 59")
-    'What serves.mp4 says of its times contradicts itself (it lists 60 frames and times for 59), so they may be wrong; \
-copy it again from the camera before trusting paces.'
+    >>> doubt_sentence(Path("serves.mp4"))
+    'What serves.mp4 says of its times contradicts itself, so they may be wrong; copy it again from the camera before \
+trusting paces.'
     """
     return (
-        f"What {path.name} says of its times contradicts itself ({why}), so they may be wrong;"
+        f"What {path.name} says of its times contradicts itself, so they may be wrong;"
         " copy it again from the camera before trusting paces."
+    )
+
+
+def askew_sentence(path: Path) -> str:
+    """What frames askew among even ones mean.
+
+    Examples
+    --------
+    >>> askew_sentence(Path("serves.mkv"))
+    'Some frames of serves.mkv are out of step with the others, so their times may be wrong; trust no pace timed at \
+the frames marked as damaged.'
+    """
+    return (
+        f"Some frames of {path.name} are out of step with the others, so their times may be wrong;"
+        " trust no pace timed at the frames marked as damaged."
     )
 
 
@@ -101,10 +116,10 @@ def damage_sentence(path: Path, stretches: Sequence[Stretch]) -> str:
     Examples
     --------
     >>> damage_sentence(Path("serves.mp4"), [Stretch(40, 61, "damaged"), Stretch(90, 90, "lost")])
-    'serves.mp4 is damaged at frames 40-61 and 90; the picture may be wrong or lacking there.'
+    'serves.mp4 is damaged at frames 40-61 and 90; the picture may be wrong or missing there.'
     """
     places = [f"{s.first}-{s.last}" if s.last > s.first else f"{s.first}" for s in stretches[:NAMED_STRETCHES]]
     if len(stretches) > NAMED_STRETCHES:
         places.append(f"{len(stretches) - NAMED_STRETCHES} more places")
     listed = " and ".join([", ".join(places[:-1]), places[-1]] if len(places) > 1 else places)
-    return f"{path.name} is damaged at frames {listed}; the picture may be wrong or lacking there."
+    return f"{path.name} is damaged at frames {listed}; the picture may be wrong or missing there."
