@@ -67,6 +67,7 @@ def test_files_without_such_an_index_are_not_judged(tmp_path: Path, content: byt
         (lambda whole: whole.replace(b"mdhd", b"mdxd"), "one of its tables is missing"),
         (lambda whole: whole.replace(b"stts", b"stxs"), "no known name"),
         (lambda whole: whole.replace(b"ctts", b"stts"), "no known name"),
+        (lambda whole: whole.replace(b"ctts", b"ctvs"), "no known name"),
         (lambda whole: whole.replace(b"mdhd", b"m\xe4hd"), "do not fit together"),
         (lambda whole: whole.replace(b"trak", b"trax"), "do not fit together"),
         (lambda whole: with_number(whole, b"tkhd", 12, 9), "do not fit together"),
@@ -80,6 +81,19 @@ def test_files_without_such_an_index_are_not_judged(tmp_path: Path, content: byt
 def test_broken_boxes_are_named(tmp_path: Path, spoil: Any, says: str) -> None:
     with pytest.raises(BrokenIndexError, match=says):
         read_index(written(tmp_path, FILM, spoil(movie(**REORDERED))), 1)
+
+
+@pytest.mark.parametrize("kind", [b"csgp", b"sgpd", b"sbgp", b"subs", b"saiz", b"saio", b"cslg", b"stps", b"zzz9"])
+def test_further_tables_are_no_cause_for_doubt(tmp_path: Path, kind: bytes) -> None:
+    """The names, but for the last one, are those of ISO/IEC 14496-12, 8.5 to 8.9, and of QuickTime, from memory."""
+    further, film = box(kind, bytes(12)), movie(**REORDERED)
+    at = film.index(b"stsz") - 4
+    film = film[:at] + further + film[at:]
+    for holder in (b"moov", b"trak", b"mdia", b"minf", b"stbl"):
+        film = with_number(film, holder, -8, boxes["number_in"](film, holder, -8) + len(further))
+    index = read_index(written(tmp_path, FILM, film), 1)
+    assert index is not None
+    assert index.samples == 4
 
 
 @settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
