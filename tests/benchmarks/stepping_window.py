@@ -13,6 +13,7 @@ import runpy
 import statistics
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -62,8 +63,19 @@ class Bench:
 
     def step(self, key: Qt.Key) -> float:
         """Seconds from the key to the repaint of the frame it asks for."""
+        return self._until_painted(lambda: QTest.keyClick(self.coach.picture, key))
+
+    def jump(self, share: float) -> float:
+        """Seconds from a click on the time bar, so far along it, to the repaint of the frame clicked."""
+        bar = self.coach.window.page.time_bar
+        track = bar._track()
+        place = QPoint(round(track.left() + share * track.width()), bar.height() - 8)
+        left = Qt.MouseButton.LeftButton
+        return self._until_painted(lambda: QTest.mouseClick(bar, left, Qt.KeyboardModifier.NoModifier, place))
+
+    def _until_painted(self, ask: Callable[[], object]) -> float:
         start, before = time.perf_counter(), self.paints.count
-        QTest.keyClick(self.coach.picture, key)
+        ask()
         wanted = self.coach.workspace.frame
         while self.frames.shown_index != wanted or self.paints.count == before:
             QApplication.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
@@ -91,6 +103,16 @@ def measure(bench: Bench, film: Path) -> None:
         limit = statistics.mean((before, stepping["limit_fps"](film)))
         fps = len(spent) / sum(spent)
         print(f"  held {words:8} {fps:.0f} frames/s painted, {fps / limit:.2f} of the limit of {limit:.0f} around it")
+    shares = []
+    for place in random.Random(2).sample(range(2, 98), 20):
+        QTest.qWait(1500)
+        kept = set(bench.frames._lane._plan.small._order)
+        spent_s, index = bench.jump(place / 100), bench.coach.workspace.frame
+        if index not in kept:
+            shares.append(spent_s / stepping["library_seek_s"](clip, index))
+    middle = statistics.median(shares)
+    print(f"  click on the time bar {middle:.2f} times the library's own seek (worst {max(shares):.2f})")
+    print(f"  peak memory {stepping['peak_mb']():.0f} MB")
 
 
 def resident_mb() -> float:
