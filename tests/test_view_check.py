@@ -41,10 +41,35 @@ def turn(yaw_deg: float, pitch_deg: float, roll_deg: float) -> Floats:
     return np.asarray(lens @ rotation @ np.linalg.inv(lens))
 
 
+def pictures_of(source: str, seconds: int) -> list[NDArray[np.uint8]]:
+    with FrameReader(open_clip(SAMPLES / source)) as reader:
+        return [reader.frame(reader.clip.frame_at(k / RATE)) for k in range(RATE * seconds)]
+
+
+def film(path: Path, pictures: list[NDArray[np.uint8]], motion: Callable[[float], Floats]) -> Path:
+    with av.open(str(path), "w") as out:
+        stream: Any = out.add_stream("libx264", rate=RATE)
+        stream.width, stream.height, stream.pix_fmt = 1280, 720, "yuv420p"
+        stream.time_base = stream.codec_context.time_base = Fraction(1, RATE)
+        stream.options = {"preset": "ultrafast", "crf": "23"}
+        for k, picture in enumerate(pictures):
+            moved = cv2.warpPerspective(picture, motion(k / RATE), (1280, 720), borderMode=cv2.BORDER_REPLICATE)
+            frame = av.VideoFrame.from_ndarray(np.asarray(moved, dtype=np.uint8), format="rgb24")
+            frame.pts = k
+            out.mux(stream.encode(frame))
+        out.mux(stream.encode(None))
+    return path
+
+
 @pytest.fixture(scope="module")
 def pictures() -> list[NDArray[np.uint8]]:
-    with FrameReader(open_clip(SAMPLES / "winter-stand.mp4")) as reader:
-        return [reader.frame(reader.clip.frame_at(k / RATE)) for k in range(RATE * SECONDS)]
+    return pictures_of("winter-stand.mp4", SECONDS)
+
+
+@pytest.fixture(scope="module")
+def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("film") / "elsewhere.mp4"
+    return film(path, pictures_of("autumn-gallery.mp4", 2), lambda time_s: np.eye(3))
 
 
 @pytest.fixture(scope="module")
@@ -55,22 +80,7 @@ def view() -> View:
 
 @pytest.fixture
 def filmed(tmp_path: Path, pictures: list[NDArray[np.uint8]]) -> Callable[[Callable[[float], Floats]], Path]:
-    def film(motion: Callable[[float], Floats]) -> Path:
-        path = tmp_path / "moved.mp4"
-        with av.open(str(path), "w") as out:
-            stream: Any = out.add_stream("libx264", rate=RATE)
-            stream.width, stream.height, stream.pix_fmt = 1280, 720, "yuv420p"
-            stream.time_base = stream.codec_context.time_base = Fraction(1, RATE)
-            stream.options = {"preset": "ultrafast", "crf": "23"}
-            for k, picture in enumerate(pictures):
-                moved = cv2.warpPerspective(picture, motion(k / RATE), (1280, 720), borderMode=cv2.BORDER_REPLICATE)
-                frame = av.VideoFrame.from_ndarray(np.asarray(moved, dtype=np.uint8), format="rgb24")
-                frame.pts = k
-                out.mux(stream.encode(frame))
-            out.mux(stream.encode(None))
-        return path
-
-    return film
+    return lambda motion: film(tmp_path / "moved.mp4", pictures, motion)
 
 
 def checked(path: Path, view: View) -> ClipCheck:
@@ -174,10 +184,12 @@ def test_with_its_picture_a_view_follows_a_camera_put_back_a_little_off(
 
 
 @pytest.mark.parametrize("with_picture", [True, False])
-def test_another_place_is_told(view: View, pictures: list[NDArray[np.uint8]], with_picture: bool) -> None:
+def test_another_place_is_told(
+    view: View, pictures: list[NDArray[np.uint8]], elsewhere: Path, with_picture: bool
+) -> None:
     reference = reference_of(with_reference("{}", pictures[0])) if with_picture else None
 
-    found = check_clip(view, open_clip(SAMPLES / "autumn-gallery.mp4"), reference)
+    found = check_clip(view, open_clip(elsewhere), reference)
 
     assert not found.same_place
     assert found.stretches[0].view is None

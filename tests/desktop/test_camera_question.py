@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,8 +11,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from serve_marker.court.dimensions import COURTS, landmarks
-from serve_marker.desktop.check_words import check_words
-from serve_marker.desktop.view_checking import Question
+from serve_marker.report.overlay import Spot
 from serve_marker.view_check import ClipCheck, Stretch
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -24,7 +24,7 @@ PLACES = landmarks(COURTS["indoor"])
 
 
 def ask(coach, first, second) -> None:
-    """Ask whether the view of the clip holds until the camera was moved and from then on; None where it is lost."""
+    """Let the film answer which view holds until the camera was moved and from then on; None where lines are lost."""
     stored = coach.workspace.view_state.stored
     seen = np.zeros((36, 64), dtype=np.uint8)
     off = [0.0 if view else float("nan") for view in (first, second)]
@@ -32,9 +32,8 @@ def ask(coach, first, second) -> None:
         Stretch(0.0, MOVED_S, off[0], off[0], first, seen),
         Stretch(MOVED_S, END_S, off[1], off[1], second, seen),
     )
-    check = ClipCheck(True, stretches, ())
-    words = check_words("Our gym / Stand", "2026-11-03", check, own=True)
-    coach.window.page.checking._ask(Question(words, (stored, check)))
+    check = ClipCheck(True, stretches, ("The camera moves all through it.",))
+    coach.window.page.checking._take((stored, check), stored, told=True)
 
 
 def click(coach, names) -> None:
@@ -83,3 +82,50 @@ def test_a_view_that_holds_no_longer_before_the_move_goes_and_comes_back(coach_a
     coach.key(Qt.Key.Key_Z, CTRL)
     coach.step_to(0)
     assert coach.workspace.view_id == view_id
+
+
+def test_the_way_to_another_stretch_takes_no_question_away(coach_at_mark):
+    coach = coach_at_mark
+    question, first_id = coach.window.page.question, coach.workspace.view_id
+    view = coach.workspace.view
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.step_to(60)
+    coach.key(Qt.Key.Key_M, CTRL | SHIFT)
+    assert coach.workspace.view_id is None
+    coach.step_to(10)
+    ask(coach, view, replace(view, misfit_sd_px=1.0))
+    coach.step_to(60)
+    coach.step_to(10)
+    assert coach.workspace.view_id == first_id
+    assert question.isVisible()
+    coach.click(question.yes)
+    assert not question.isVisible()
+    assert coach.workspace.view_id == first_id
+    coach.step_to(60)
+    assert coach.workspace.view_id is not None
+
+
+def test_an_open_question_hides_no_landing_and_takes_no_later_change_back(coach_at_mark):
+    coach = coach_at_mark
+    page = coach.window.page
+    ask(coach, coach.workspace.view, None)
+    coach.step_to(10)
+    coach.click_film(*seen_at(1.5, -6.0))
+    assert any(isinstance(item, Spot) for item in page.picture._items)
+    coach.key(Qt.Key.Key_1, CTRL)
+    page.setup_pane.name.setFocus()
+    page.setup_pane.name.selectAll()
+    coach.type("Stand")
+    assert not page.question.isVisible(), "the view it asked about is another one now"
+    assert [view.name for view in coach.workspace.stored_views().values()] == ["Stand"]
+
+
+def test_what_is_marked_by_hand_is_not_taken_away_where_no_view_holds(coach_at_mark):
+    coach = coach_at_mark
+    question, own_id = coach.window.page.question, coach.workspace.view_id
+    ask(coach, None, None)
+    assert question.words.text() == "The camera moves all through it."
+    assert (question.yes.isVisible(), question.no.text()) == (False, "I see")
+    coach.key(Qt.Key.Key_Y, CTRL)
+    assert not question.isVisible()
+    assert coach.workspace.view_id == own_id

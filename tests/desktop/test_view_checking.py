@@ -17,7 +17,6 @@ from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop import view_comparing
 from serve_marker.logbook.records import StoredView
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.overlay import Spot
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 from serve_marker.view_check import ClipCheck, Stretch
@@ -149,39 +148,11 @@ def test_after_a_knock_the_second_view_places_what_is_marked(coach):
     coach.wait(lambda: coach.said[-1].startswith("Nothing new"), seconds=LOOKED_S)
     assert page.checking.question is None
 
-    coach.key(Qt.Key.Key_Backspace, CTRL | SHIFT)
-    assert coach.workspace.view_id is None
-    compare(coach)
-    asked(coach)
-    coach.click(page.question.show_it)
-    coach.step_to(10)
-    assert coach.workspace.view_id == first_id
-    assert page.question.isVisible(), "the way to another stretch takes no question away"
-    coach.click(page.question.yes)
-    coach.step_to(42)
-    assert coach.workspace.view.project(place_m)[0] == pytest.approx(moved(turn(0.9, 0.4), pixel), abs=1.5)
-
-    for _ in range(5):
+    for _ in range(3):
         coach.key(Qt.Key.Key_Z, CTRL)
     serves, views, _ = book_of(coach)
     assert serves == [early]
     assert [view.id for view in views] == [first_id]
-
-
-def test_an_open_question_hides_no_landing_and_takes_no_later_change_back(coach):
-    page = coach.window.page
-    coach.key(Qt.Key.Key_2, CTRL)
-    compare(coach)
-    asked(coach)
-    (pixel,) = coach.workspace.view.project(np.array([[1.5, -6.0]]))
-    landed(coach, 10, pixel)
-    assert any(isinstance(item, Spot) for item in page.picture._items)
-    coach.key(Qt.Key.Key_1, CTRL)
-    page.setup_pane.name.setFocus()
-    page.setup_pane.name.selectAll()
-    coach.type("Stand")
-    assert not page.question.isVisible(), "the view it asked about is another one now"
-    assert [view.name for view in book_of(coach)[1]] == ["Stand"]
 
 
 def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path):
@@ -265,15 +236,6 @@ def test_a_clip_in_a_swaying_hand_is_refused_with_a_sentence(coach, tmp_path):
     assert not page.question.isVisible()
     assert coach.workspace.view is None
     assert [clip.view_id for clip in book_of(coach)[2]] == [first_id, None]
-
-    begins = turn(0.0, 0.5 * np.sin(1))
-    for name in list(landmarks(SHEET.court))[:5]:
-        coach.click_film(*moved(begins, SHEET.marks[name]), SHIFT)
-    own_id = coach.workspace.view_id
-    assert own_id not in (None, first_id)
-    compare(coach)
-    assert asked(coach).startswith("The camera moves all through in-hand.mp4")
-    assert coach.workspace.view_id == own_id, "what is marked by hand is never taken away"
 
 
 def test_another_place_is_said_and_nothing_is_taken_over(coach, tmp_path):
