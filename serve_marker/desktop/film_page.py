@@ -36,6 +36,10 @@ from serve_marker.desktop.workspace import Workspace
 from serve_marker.logbook.records import Half, Serve
 from serve_marker.video.sentences import Stretch
 
+LOOK_WORDS = (
+    "Look at the drawn lines, then answer above.",
+    "Yes sets up the view. No leaves all as it is; then mark four landmarks.",
+)
 MISSING = "The clip's file is not where it was. File > Find a moved clip looks for it in a folder."
 RIGHT_COLUMN = (292, 480)
 RIGHT_SHARE = 0.2
@@ -209,7 +213,7 @@ class FilmPage(QWidget):
     def _show_question(self) -> None:
         question = self.checking.question
         proposed = question is not None and question.proposal is not None
-        self.setup_pane.set_task("Look at the drawn lines, then answer above." if proposed else "")
+        self.setup_pane.set_task(*(LOOK_WORDS if proposed else ("",)))
         if question is None:
             self.question.ask(None)
         elif question.proposal is None:

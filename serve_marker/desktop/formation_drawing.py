@@ -17,6 +17,7 @@ from serve_marker.desktop.theme import Palette
 PointOf = Callable[[float, float], QPointF]
 """The widget point of a place in the half frame [m]."""
 SEAM_TINT = 0.3
+NAME_MARGIN = 3.0
 
 
 def draw_floor(
@@ -50,7 +51,7 @@ def draw_passer(painter: QPainter, look: Palette, at: QPointF, side: float = 14.
 def draw_name(painter: QPainter, look: Palette, words: str, middle: QPointF, font: QFont) -> None:
     """A passer's name or role over a ground that keeps it readable."""
     metrics = QFontMetricsF(font)
-    box = QRectF(0, 0, metrics.horizontalAdvance(words) + 10, metrics.height() + 2)
+    box = QRectF(0, 0, metrics.horizontalAdvance(words) + 2 * NAME_MARGIN, metrics.height() + 2)
     box.moveCenter(middle)
     ground = look.of("floor")
     ground.setAlphaF(0.85)

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AREAS, AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
-from serve_marker.desktop.formation_drawing import draw_floor, draw_name, draw_passer
+from serve_marker.desktop.formation_drawing import NAME_MARGIN, draw_floor, draw_name, draw_passer
 from serve_marker.desktop.shapes import draw_shape
 from serve_marker.desktop.theme import Palette
 from serve_marker.logbook.records import ELLIPSE_95
@@ -27,7 +27,7 @@ WORDS_HEIGHT = 82.0
 LEGEND_ROW = 17.0
 LEGEND_ROWS = 4
 LEGEND_HEIGHT = LEGEND_ROWS * LEGEND_ROW + 6
-PASSER_SIDE, PASSER_POINTS = 10.0, 8.0
+PASSER_SIDE, PASSER_POINTS, LEAST_PASSER_POINTS = 10.0, 8.0, 6.5
 PASSER_WORDS = "passer; tint: seams"
 
 
@@ -151,12 +151,20 @@ class HalfCourtDrawing:
         return [QRectF(at - QPointF(half, PASSER_SIDE), at + QPointF(half, 2.5 * PASSER_SIDE)) for at in places]
 
     def _draw_passers(self, painter: QPainter, look: Palette, formation: Formation, font: QFont) -> None:
-        small = QFont(font)
-        small.setPointSizeF(PASSER_POINTS)
+        small = self.passer_font(formation, font)
         for passer in formation.passers:
             at = self.place(passer.x_m, passer.y_m)
             draw_passer(painter, look, at, PASSER_SIDE)
             draw_name(painter, look, passer.label, at + QPointF(0, PASSER_SIDE + 3), small)
+
+    def passer_font(self, formation: Formation, font: QFont) -> QFont:
+        """The letters that passers' names are written in: small enough for three side by side, as far as they last."""
+        small = QFont(font)
+        small.setPointSizeF(PASSER_POINTS)
+        widest = max((QFontMetricsF(small).horizontalAdvance(one.label) for one in formation.passers), default=1.0)
+        room = self._width_m / 3 * self._scale - 2 * NAME_MARGIN
+        small.setPointSizeF(max(LEAST_PASSER_POINTS, PASSER_POINTS * min(1.0, room / widest)))
+        return small
 
     def _draw_aim(self, painter: QPainter, look: Palette, aim: Aim) -> None:
         tint = look.of("aim")

@@ -53,7 +53,7 @@ class SetupPane(QWidget):
         self.tracing: str | None = None
         """The line that clicks are traced along."""
         self.error_shown = False
-        self._task = ""
+        self._task = self._task_more = ""
         self._looking = False
         self.advice = ViewAdvice(workspace, self.isVisible)
         self.court_map = CourtMap()
@@ -68,9 +68,11 @@ class SetupPane(QWidget):
         self.gym = QLineEdit()
         self.gym.setAccessibleName("Name of the gym")
         self.gym.setToolTip("Name of the gym")
+        self.gym.setPlaceholderText("gym")
         self.name = QLineEdit()
         self.name.setAccessibleName("Place of the camera")
         self.name.setToolTip("Place of the camera")
+        self.name.setPlaceholderText("place")
         measures = QPushButton("Measures...")
         stored = QPushButton("Stored views...")
         for button in (measures, stored):
@@ -198,9 +200,9 @@ class SetupPane(QWidget):
         states = {line: "placed" if line in traced else "open" for line in line_ends(state.court)}
         return states | ({self.tracing: "next"} if self.tracing else {})
 
-    def set_task(self, words: str) -> None:
-        """Say what to click in place of landmarks, or landmarks again."""
-        self._task = words
+    def set_task(self, words: str, more: str = "") -> None:
+        """Say what to do in place of landmarks, and ``more`` while none are marked; "" is landmarks again."""
+        self._task, self._task_more = words, more
         self.refresh()
 
     def set_looking(self, looking: bool) -> None:
@@ -217,6 +219,8 @@ class SetupPane(QWidget):
         return f"Click: {landmark_words(upcoming)}" if upcoming else ALL_MARKED
 
     def _quality_words(self, count: int) -> str:
+        if count < FEWEST_LANDMARKS and self._task_more:
+            return self._task_more
         if count < FEWEST_LANDMARKS:
             missing = FEWEST_LANDMARKS - count
             return (

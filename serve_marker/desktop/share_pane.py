@@ -29,9 +29,8 @@ from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.page import PAPERS_IN
-from serve_marker.report.sheets import date_words
 from serve_marker.study.table import server_words
-from serve_marker.study.words import count_words
+from serve_marker.study.words import count_words, date_words
 
 NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
 CONSENT = "Show faces only to people who may see them; for minors the parents decide."

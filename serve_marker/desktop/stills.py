@@ -30,7 +30,7 @@ from serve_marker.report.tables import safe_name
 from serve_marker.study.faced import formations_of
 from serve_marker.study.settings import settings_of
 from serve_marker.study.table import scheme_for, serve_table
-from serve_marker.study.words import count_words, pace_words
+from serve_marker.study.words import count_words, date_words, pace_words
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 
@@ -145,7 +145,7 @@ class _StillMaker:
         scheme = scheme_for(self._logbook, view.court)
         judgements = [judge(serve, view.court, scheme) for serve in job.serves]
         if job.whole_practice:
-            title = f"{job.practice.name}, {job.practice.date}: {count_words(len(job.serves), 'landing')}"
+            title = f"{job.practice.name}, {date_words(job.practice.date)}: {count_words(len(job.serves), 'landing')}"
             return practice_overlay(view, job.serves, judgements, title)
         (serve,), (judgement,) = job.serves, judgements
         aim = parse_aim(serve.aim, view.court, scheme)

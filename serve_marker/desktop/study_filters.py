@@ -13,9 +13,9 @@ from serve_marker.court.aims import aim_words
 from serve_marker.desktop.drop_down import DropDown
 from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.report.comparisons import UNKNOWN, servers_of
-from serve_marker.report.sheets import date_words
 from serve_marker.study.choose import Choice
 from serve_marker.study.scatter import GROUP_WORDS
+from serve_marker.study.words import date_words
 
 if TYPE_CHECKING:
     import pandas

@@ -129,6 +129,8 @@ class StudyPane(QWidget):
                 return
         for side, one in zip(self.sides(), found, strict=False):
             side.show_answer(one, self.question.heading)
+        if len(found) > 1:
+            self.side.level_with(self.beside)
 
     def _failed(self, error: BaseException) -> None:
         self._stale = True

@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING, Any, overload
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.desktop.study_words import Words, better, how_deep, how_fast, how_near, where, which_seam, who
+from serve_marker.desktop.study_words import (
+    Words,
+    better,
+    how_deep,
+    how_fast,
+    how_near,
+    nothing_to_say,
+    where,
+    which_seam,
+    who,
+)
 from serve_marker.report.charts import court_chart, depth_chart, placed_mask
 from serve_marker.report.comparisons import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figures import DRAWING, pixels_of
@@ -75,7 +85,8 @@ def answer(evening: Evening, choice: Choice, question: Question, look: str, size
         figure = question.draw(rows, evening, look, size_in)
         pixels = pixels_of(figure, DOTS_PER_IN * scale)
         points = _points(rows, figure, pixels) if question.on_court else ()
-    return Answer(evening, question.say(rows, evening), pixels, points)
+    words = question.say(rows, evening) if len(rows) else nothing_to_say(evening)
+    return Answer(evening, words, pixels, points)
 
 
 def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -> Sequence[ChartPoint]:

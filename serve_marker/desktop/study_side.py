@@ -44,6 +44,13 @@ class StudySide(QWidget):
             label.setToolTip(f"<qt>{statistic}</qt>" if statistic else "")
         self.sentence.setAccessibleDescription(statistic)
 
+    def level_with(self, other: StudySide) -> None:
+        """Give both the same room for words, so that their charts are drawn alike."""
+        for mine, theirs in ((self.sentence, other.sentence), (self.more, other.more)):
+            height = max(mine.minimumHeight(), theirs.minimumHeight())
+            mine.setMinimumHeight(height)
+            theirs.setMinimumHeight(height)
+
     def show_failure(self, sentence: str) -> None:
         """Say what stands in the way of an answer."""
         self.show_words(sentence, "", "")

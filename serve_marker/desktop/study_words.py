@@ -42,7 +42,6 @@ from serve_marker.study.words import (
 if TYPE_CHECKING:
     import pandas
 
-NO_SERVES = "No serves in this choice."
 FRAME_WORDS = (
     "frame nearest the hit or the touch",
     "nearest frame or one beside it",
@@ -71,19 +70,24 @@ def rate_statistic(rate: Rate) -> str:
     return f"n = {rate.n} attempts; 95 % Wilson score interval {100 * rate.low:.1f} to {100 * rate.high:.1f} %."
 
 
+def nothing_to_say(evening: Evening) -> Words:
+    """What is said of no serves at all: nothing is marked yet, or the filters leave nothing."""
+    if len(evening.table):
+        return Words("No serves in this choice.", "Take a filter away to see more.", "")
+    return Words("No serves are marked yet.", "Mark some in Mark; the answers then stand here.", "")
+
+
 def where(rows: pandas.DataFrame, _evening: Evening) -> Words:
-    """Where the serves went, against their aim."""
-    if not len(rows):
-        return Words(NO_SERVES, "Take a filter away, or mark some serves.", "")
+    """Where the serves went, against their aim; of a few only how they ended."""
     counts = outcome_counts(rows)
+    aimed, ended = aim_sentence(rows), f"{count_words(counts.n, 'serve')}: {endings_words(counts)}."
+    if counts.n < FEWEST:
+        more = [ended] if aimed else [too_few_words(counts.n)]
+        return Words(aimed or ended, joined(*more, estimated_sentence(rows)), _where_statistic(rows))
     area_words = area_sentence(rows)
-    sentence = aim_sentence(rows) or area_words or f"{count_words(counts.n, 'serve')}: {endings_words(counts)}."
-    more = [f"{count_words(counts.n, 'serve')}: {endings_words(counts)}."]
-    if sentence != area_words:
-        more.append(area_words)
-    more.append(too_few_words(counts.n) if counts.n < FEWEST else spread_sentence(rows))
-    more.append(estimated_sentence(rows))
-    return Words(sentence, joined(*more), _where_statistic(rows))
+    sentence = aimed or area_words or ended
+    more = [part for part in (ended, area_words) if part != sentence]
+    return Words(sentence, joined(*more, spread_sentence(rows), estimated_sentence(rows)), _where_statistic(rows))
 
 
 def _where_statistic(rows: pandas.DataFrame) -> str:
@@ -123,18 +127,19 @@ def how_deep(rows: pandas.DataFrame, _evening: Evening) -> Words:
 
 def which_seam(rows: pandas.DataFrame, _evening: Evening) -> Words:
     """Which seams were hit: of the passers where they are known, else those of the court."""
-    seams = seam_hits(rows)
-    if not len(rows):
-        return Words(NO_SERVES, "", "")
-    between = passer_seams(rows)
-    if between:
-        counted = ", ".join(f"{count} {name}" for name, count in between[:3])
-        more = "Seams follow the passers each serve was hit against."
+    reached = len(faced(rows))
+    if reached:
+        between = passer_seams(rows)
+        counted = ", ".join(f"{count} {name}" for name, count in between[:3]) or "none in a seam"
+        beside = reached - sum(count for _, count in between)
+        others = f"; {beside} fell in no seam" if between and beside else ""
+        more = f"Seams follow the passers each serve was hit against{others}."
         return Words(
-            f"Of {count_words(len(faced(rows)), 'serve')} at passers: {counted}.",
-            joined(more, pass_sentence(rows)),
-            f"{len(between)} seams were hit at all.",
+            f"Of {count_words(reached, 'serve')} at passers: {counted}.",
+            joined(more, pass_sentence(rows), choose_one_sentence(rows)),
+            f"{count_words(len(between), 'seam')} hit at all.",
         )
+    seams = seam_hits(rows)
     parts = [f"{rate_words(rate)} in {name}" for name, rate in seams.items()]
     statistic = " ".join(f"{name}: {rate_statistic(rate)}" for name, rate in seams.items())
     return Words(f"{', '.join(parts)}.", "Seams reach from the attack line to the end line.", statistic)
@@ -147,8 +152,6 @@ def who(rows: pandas.DataFrame, _evening: Evening) -> Words:
 
 def how_near(rows: pandas.DataFrame, _evening: Evening) -> Words:
     """How near a passer the serves fell, who had to go and who could not."""
-    if not len(rows):
-        return Words(NO_SERVES, "", "")
     sentence = gap_sentence(rows)
     if not sentence:
         return Words(
@@ -160,9 +163,13 @@ def how_near(rows: pandas.DataFrame, _evening: Evening) -> Words:
         "A ball is taken to be the nearest passer's (so it was in 95 of 100 of 182 serves: Paulo et al., J. Sports "
         "Sci. 2018). Out of reach: reaction time and speed are settings, not measured values."
     )
+    return Words(sentence, joined(reach_sentence(rows), pass_sentence(rows), choose_one_sentence(rows)), method)
+
+
+def choose_one_sentence(rows: pandas.DataFrame) -> str:
+    """Return how to see passers and their seams where the serves were hit against several formations, else ""."""
     several = rows.loc[rows["formation_id"] != "", "formation_id"].nunique() > 1
-    choose_one = "Choose one formation, under All else, to see its passers and seams." if several else ""
-    return Words(sentence, joined(reach_sentence(rows), pass_sentence(rows), choose_one), method)
+    return "Choose one formation, under All else, to see its passers and seams." if several else ""
 
 
 def how_fast(rows: pandas.DataFrame, evening: Evening) -> Words:
@@ -187,10 +194,8 @@ def how_fast(rows: pandas.DataFrame, evening: Evening) -> Words:
 
 def better(rows: pandas.DataFrame, _evening: Evening) -> Words:
     """Whether the later half of the practices was better than the earlier."""
-    if not len(rows):
-        return Words(NO_SERVES, "", "")
     before, since, practices = two_periods(rows)
-    more = "" if practices >= FEWEST_PRACTICES else f"A trend needs {FEWEST_PRACTICES} practices or more."
+    more = f"A trend needs {FEWEST_PRACTICES} practices or more." if practices == 1 else ""
     statistic = ""
     if practices > 1:
         _, first, second = rates_asked(before, since)

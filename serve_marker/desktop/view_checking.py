@@ -20,6 +20,7 @@ from serve_marker.desktop.view_making import ViewMaking, bare_state, state_with
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import StoredView, new_id
+from serve_marker.study.words import date_words
 from serve_marker.view_check import ClipCheck, Stretch, with_reference
 
 COMPARE_AFTER_MS = 1500
@@ -217,7 +218,7 @@ class ViewChecking(QObject):
             return
         gyms = {gym.id: gym.name for gym in self._workspace.book().gyms()}
         name = f"{gyms.get(stored.gym_id, '')} / {stored.name}"
-        words = check_words(name, stored.made_on, check, own is not None, self._workspace.time_scale)
+        words = check_words(name, date_words(stored.made_on), check, own is not None, self._workspace.time_scale)
         self._ask(Question(words, found if any(stretch.view for stretch in check.stretches) else None))
 
     def _is_carried_over(self, stored: StoredView) -> bool:

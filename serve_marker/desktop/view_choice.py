@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QDialog, QLabel, QListWidget, QListWidgetItem, QVB
 
 from serve_marker.desktop.practice_dialog import keep_or_leave
 from serve_marker.logbook.records import Gym, StoredView
+from serve_marker.study.words import date_words
 
 
 class ViewChoice(QDialog):
@@ -30,7 +31,7 @@ class ViewChoice(QDialog):
         self.list = QListWidget()
         self.list.setAccessibleName("Stored views")
         for view in views:
-            item = QListWidgetItem(f"{gym_names.get(view.gym_id, '')} / {view.name}   ({view.made_on})")
+            item = QListWidgetItem(f"{gym_names.get(view.gym_id, '')} / {view.name}   ({date_words(view.made_on)})")
             item.setData(Qt.ItemDataRole.UserRole, view.id)
             self.list.addItem(item)
         self.list.currentItemChanged.connect(lambda _now, _before: self._preview(self.chosen()))

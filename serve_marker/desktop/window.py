@@ -27,6 +27,7 @@ from serve_marker.desktop.start_pane import StartPane
 from serve_marker.desktop.view_making import ViewMaking
 from serve_marker.desktop.workspace import Workspace
 from serve_marker.errors import UserError
+from serve_marker.study.words import date_words
 
 if TYPE_CHECKING:
     from serve_marker.report.overlay import DisplayList
@@ -191,7 +192,7 @@ class Window(QMainWindow):
         book, practice = workspace.logbook, workspace.practice
         parts = [book.team or book.path.stem] if book else []
         if practice is not None:
-            parts += [practice.name, practice.date]
+            parts += [practice.name, date_words(practice.date)]
         self.header.title.setText("  /  ".join(parts))
         self.start.show_state(book.path.name if book else "", self._recent.paths())
         if workspace.clip_entry is None:

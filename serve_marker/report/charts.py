@@ -86,6 +86,7 @@ def add_court(
     more: Sequence[tuple[Artist, str]] = (),
 ) -> Axes:
     """Fill a figure with the court and its legend, and return the court's axes; ``more`` goes into the legend too."""
+    more = [*aim_legend(aim, colours), *more]
     width_in, height_in = figure.get_size_inches()
     if width_in > 1.25 * height_in:
         court_in = min(height_in * 1.02, width_in - 2.6)
@@ -96,6 +97,15 @@ def add_court(
         draw_legend(figure, table, colours, (0.5, 0.005), more=more)
     draw_court(axes, table, court, scheme, aim, colours)
     return axes
+
+
+def aim_legend(aim: Aim | None, colours: Colours) -> list[tuple[Artist, str]]:
+    """Return what the hatched area means, for a legend."""
+    from matplotlib.colors import to_rgba
+    from matplotlib.patches import Patch
+
+    looks: dict[str, Any] = {"facecolor": to_rgba(colours.of("aim"), 0.35), "edgecolor": colours.of("faint-ink")}
+    return [] if aim is None else [(Patch(**looks, hatch="////", linewidth=0.6), "aimed at")]
 
 
 def depth_chart(
@@ -170,16 +180,16 @@ def _draw_area_counts(
     """Write each area's name and count into the corner of the area that hides the fewest landings."""
     from matplotlib.patheffects import withStroke
 
-    halo = [withStroke(linewidth=2.0, foreground=colours.of("floor"))]
+    halo = [withStroke(linewidth=3.0, foreground=colours.of("floor"))]
     landings_m = table.loc[landed_mask(table), ["x_m", "y_m"]].to_numpy(dtype=float)
     counted = area_rates(table)
     for name in AREAS:
         rate = counted[name]
         (x_m, y_m), across, down = _free_corner(area_polygon(name, court, scheme).bounds, landings_m, bool(rate.most))
         first_pt, second_pt = (0.0, -1.3 * size_pt) if down == "top" else (1.3 * size_pt, 0.0)
-        lines = [(name, colours.of("faint-ink"), "normal", first_pt if rate.most else 0.0)]
+        lines = [(name, colours.of("ink"), "normal", first_pt if rate.most else 0.0)]
         if rate.most:
-            share = f" ({100 * rate.share:.0f} %)" if rate.hits == rate.most else ""
+            share = f" ({100 * rate.share:.0f} %)" if rate.hits == rate.most and rate.enough else ""
             lines.append((f"{hits_words(rate)}{share}", colours.of("ink"), "bold", second_pt))
         for words, colour, weight, up_pt in lines:
             axes.annotate(
@@ -376,9 +386,9 @@ def draw_depth(
     style_axes(axes, colours, size_pt)
     axes.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
     axes.set_xticks(range(0, math.floor(depth_m) + 1, 1 if depth_m <= 9 else 2))
-    crossed = "; crossed: out" if (band == "out").any() else ""
-    axes.set_xlabel(f"metres from the net (end line: thick{crossed})", size=size_pt, color=colours.of("faint-ink"))
-    axes.set_ylabel("landings", size=size_pt, color=colours.of("faint-ink"))
+    crossed = ", crossed: out" if (band == "out").any() else ""
+    axes.set_xlabel(f"m from the net (thick: end line{crossed})", size=size_pt, color=colours.of("faint-ink"))
+    axes.set_ylabel("landings", size=size_pt, color=colours.of("faint-ink"), labelpad=2)
 
 
 def style_axes(axes: Axes, colours: Colours, size_pt: float) -> None:

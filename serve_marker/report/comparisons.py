@@ -17,7 +17,7 @@ from serve_marker.study.compare import rate_difference
 from serve_marker.study.groups import rows_of
 from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_rate, in_rate, seam_hits
 from serve_marker.study.settings import PER_MPS
-from serve_marker.study.words import hits_words, possible_paces, rate_with_interval_words, unit_of
+from serve_marker.study.words import date_words, hits_words, possible_paces, rate_with_interval_words, unit_of
 
 if TYPE_CHECKING:
     import pandas
@@ -75,7 +75,7 @@ def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
     most_often = f"{what if what == AIMED else 'served in'} most often"
     enough = [(words, rate) for (words, _), rate in zip(groups, rates, strict=True) if rate.enough]
     if not enough:
-        return f"{FEWEST} or more serves of a server are needed to compare.", ""
+        return f"A server needs {FEWEST} or more serves to be compared.", ""
     best_words, best = max(enough, key=lambda group: group[1].share)
     told = f"{best_words}, {rate_with_interval_words(best)}"
     apart = [words for words, rate in enough if rate_difference(best, rate, among=max(2, len(enough))).high < 0]
@@ -92,6 +92,9 @@ def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
     groups = rows_by_server(table[[*SERVER_COLUMNS, *RATE_COLUMNS]])
     figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
     colours = COLOURS[look]
+    if not groups:
+        _say_instead(axes, "no serves", colours)
+        return figure
     _draw_rates(axes, *rates_alike(table, [own for _, own in groups]), colours)
     return figure
 
@@ -102,25 +105,28 @@ def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[floa
     groups = rows_by_server(timed[[*SERVER_COLUMNS, "pace_mps", "pace_low_mps", "pace_high_mps"]])
     figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
     colours = COLOURS[look]
+    if not groups:
+        _say_instead(axes, "no timed serves", colours)
+        return figure
     for place, (_, own) in enumerate(groups):
         pace_shown, low_shown, high_shown = (
             PER_MPS[unit] * own[name].to_numpy(dtype=float) for name in ("pace_mps", "pace_low_mps", "pace_high_mps")
         )
         heights = place + np.linspace(-0.28, 0.28, len(own)) if len(own) > 1 else np.array([float(place)])
         if len(own) <= MOST_WITH_RANGES:
-            axes.hlines(heights, low_shown, high_shown, color=colours.of("rule"), linewidth=0.8)
+            axes.hlines(heights, low_shown, high_shown, color=colours.of("error"), linewidth=0.8)
         axes.plot(pace_shown, heights, "o", color=colours.of("ring"), markersize=4, fillstyle="none", linestyle="none")
         middle = float(np.median(pace_shown))
-        axes.plot([middle, middle], [place - 0.38, place + 0.38], color=colours.of("ink"), linewidth=2.2)
-        _write_right(axes, place, f"middle {middle:.0f}, best {pace_shown.max():.0f} {unit}", colours)
-    if not groups:
-        axes.set_axis_off()
-        write(axes, 0.5, 0.0, "no timed serves", size=SIZE_PT + 2, color=colours.of("faint-ink"), ha="center")
-    if groups:
-        middle, reach = (float(part(axes.get_xlim())) for part in (np.mean, np.ptp))
-        reach = max(reach, LEAST_SPAN)
-        axes.set_xlim(middle - reach / 2, middle + reach / 2)
-    axes.set_xlabel(f"{unit} from contact to landing (bar: middle)", size=SIZE_PT, color=colours.of("faint-ink"))
+        words = f"{middle:.0f} {unit}"
+        if len(own) > 1:
+            axes.plot([middle, middle], [place - 0.38, place + 0.38], color=colours.of("ink"), linewidth=2.2)
+            words = f"middle {middle:.0f}, fastest {pace_shown.max():.0f} {unit}"
+        _write_right(axes, place, words, colours)
+    middle, reach = (float(part(axes.get_xlim())) for part in (np.mean, np.ptp))
+    reach = max(reach, LEAST_SPAN)
+    axes.set_xlim(middle - reach / 2, middle + reach / 2)
+    words = f"{unit} from contact to landing (bar: middle; thin line: range)"
+    axes.set_xlabel(words, size=SIZE_PT, color=colours.of("faint-ink"))
     return figure
 
 
@@ -128,9 +134,16 @@ def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
     """Return each practice's rate as a point with its range, the oldest on top, with the count in words."""
     names = table[["practice_id", "practice", "date"]].drop_duplicates("practice_id")
     names = names[names["date"] != ""].sort_values("date", kind="stable").tail(MOST_PRACTICES)
-    labels = [f"{date} {name}" for date, name in zip(names["date"], names["practice"], strict=True)]
+    several_years = names["date"].str[:4].nunique() > 1
+    labels = [
+        ", ".join(part for part in (date_words(date, several_years), name) if part)
+        for date, name in zip(names["date"], names["practice"], strict=True)
+    ]
     figure, axes = _rows_figure(labels, look, size_in)
     colours = COLOURS[look]
+    if not labels:
+        _say_instead(axes, "no practice has a date" if len(table) else "no serves", colours)
+        return figure
     own = dict(list(table[["practice_id", *RATE_COLUMNS]].groupby("practice_id", sort=False)))
     _draw_rates(axes, *rates_alike(table, [own[practice_id] for practice_id in names["practice_id"]]), colours)
     return figure
@@ -201,6 +214,13 @@ def _rows_figure(names: list[str], look: str, size_in: tuple[float, float]) -> t
         looks = {"color": colours.of("ink"), "ha": "right", "va": "center", "transform": axes.get_yaxis_transform()}
         write(axes, -0.02, place, words, size=SIZE_PT, **looks)
     return figure, axes
+
+
+def _say_instead(axes: Axes, words: str, colours: Colours) -> None:
+    """Write why there is nothing to draw in place of the empty axes."""
+    axes.set_axis_off()
+    looks = {"size": SIZE_PT + 2, "color": colours.of("faint-ink"), "ha": "center", "transform": axes.transAxes}
+    write(axes, 0.5, 0.5, words, **looks)
 
 
 def _write_right(axes: Axes, place: int, words: str, colours: Colours) -> None:

@@ -45,28 +45,42 @@ def passers_chart(
     """Return the landings with the passers they were served at; several formations leave only the landings."""
     figure = new_figure(*size_in, look)
     formation = common_formation(table, formations)
-    more = formation_legend(COLOURS[look]) if formation is not None else []
+    flight_s = usual_flight_s(table)
+    more = formation_legend(COLOURS[look], flight_s) if formation is not None else []
     axes = add_court(figure, table, court, scheme, None, COLOURS[look], more)
     if formation is not None:
-        times_s = faced(table)["flight_s"].dropna()
-        flight_s = float(times_s.median()) if len(times_s) else None
         draw_formation(axes, formation, court, COLOURS[look], settings, flight_s)
     return figure
 
 
-def formation_legend(colours: Colours) -> list[tuple[Artist, str]]:
-    """Return what the marks of a formation mean, for a legend."""
+def usual_flight_s(table: pandas.DataFrame) -> float | None:
+    """Return the median flight time [s] of the serves that passers faced, None where none is timed."""
+    times_s = faced(table)["flight_s"].dropna()
+    return float(times_s.median()) if len(times_s) else None
+
+
+def formation_legend(colours: Colours, flight_s: float | None) -> list[tuple[Artist, str]]:
+    """Return what the marks of a formation mean, for a legend; ``flight_s`` as drawn."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
     square = Line2D([], [], marker="s", linestyle="none", color=colours.of("paper"), markeredgecolor=colours.of("ink"))
-    tint = Patch(facecolor=colours.of("aim"), alpha=0.28)
-    return [
+    shown: list[tuple[Artist, str]] = [
         (square, "passer"),
-        (Patch(fill=False, edgecolor=colours.of("faint-ink")), "her floor"),
-        (tint, "seam"),
-        (Patch(fill=False, hatch="xxxx", edgecolor=colours.of("rule"), linewidth=0.0), "out of reach"),
+        (Patch(fill=False, edgecolor=colours.of("faint-ink")), "a passer's floor"),
+        (Patch(**seam_looks(colours)), "seam"),
     ]
+    if flight_s is not None:
+        crossed = Patch(fill=False, hatch="xxxx", edgecolor=colours.of("hatch"), linewidth=0.0)
+        shown.append((crossed, f"out of reach in {flight_s:.1f} s"))
+    return shown
+
+
+def seam_looks(colours: Colours) -> dict[str, Any]:
+    """Return how a seam is tinted; its edge keeps it visible in grey."""
+    from matplotlib.colors import to_rgba
+
+    return {"facecolor": to_rgba(colours.of("aim"), 0.28), "edgecolor": colours.of("rule"), "linewidth": 0.6}
 
 
 def draw_formation(
@@ -80,18 +94,15 @@ def draw_formation(
 ) -> None:
     """Draw passers with their labels, the borders of their floor, the seams tinted, out of reach hatched."""
     for outline in seam_polygons(formation, court, settings.seam_width_m).values():
-        _fill(axes, outline, {"facecolor": colours.of("aim"), "alpha": 0.28, "edgecolor": "none", "zorder": 1})
+        _fill(axes, outline, {**seam_looks(colours), "zorder": 1})
     border: dict[str, Any] = {"fill": False, "edgecolor": colours.of("faint-ink"), "linewidth": 1.0, "zorder": 2}
     for cell in cells(formation, court).values():
         _fill(axes, cell, border)
     if flight_s is not None and formation.passers:
         away = out_of_reach(formation, court, flight_s, settings.movement)
         _fill(
-            axes, away, {"fill": False, "hatch": "xx", "edgecolor": colours.of("rule"), "linewidth": 0.0, "zorder": 1}
+            axes, away, {"fill": False, "hatch": "xx", "edgecolor": colours.of("hatch"), "linewidth": 0.0, "zorder": 1}
         )
-        words = f"crossed: out of reach in {flight_s:.1f} s"
-        looks = {"size": size_pt, "color": colours.of("faint-ink"), "ha": "center", "va": "bottom"}
-        write(axes, court.width_m / 2, court.half_length_m + 0.15, words, **looks)
     for passer in formation.passers:
         at = (passer.x_m, passer.y_m)
         axes.plot(*at, marker="s", markersize=9, color=colours.of("paper"), markeredgecolor=colours.of("ink"), zorder=6)

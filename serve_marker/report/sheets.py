@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -13,15 +12,15 @@ from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
 from serve_marker.errors import UserError
-from serve_marker.report.charts import draw_court, draw_depth, draw_legend
+from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
 from serve_marker.report.comparisons import UNKNOWN, rate_asked, rows_by_server, servers_sentences
 from serve_marker.report.page import INK, MARGIN_IN, Column, Page, save_pdf
-from serve_marker.report.passers import common_formation, draw_formation, formation_legend
+from serve_marker.report.passers import common_formation, draw_formation, formation_legend, usual_flight_s
 from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.compare import trend_sentence
 from serve_marker.study.faced import formations_of
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
-from serve_marker.study.passers import faced, gap_sentence, pass_sentence, reach_sentence
+from serve_marker.study.passers import gap_sentence, pass_sentence, reach_sentence
 from serve_marker.study.rates import aim_rate, in_rate
 from serve_marker.study.scatter import spread_sentence
 from serve_marker.study.settings import StudySettings, settings_of
@@ -34,6 +33,7 @@ from serve_marker.study.words import (
     bias_words,
     clearance_sentence,
     count_words,
+    date_words,
     effort_sentence,
     gate_sentence,
     hits_words,
@@ -49,8 +49,6 @@ if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
 
 NOTES_IN = 0.9
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 TARGET_WORDS = {"none": "", "flat": "mats on the floor", "upright": "upright targets", "passers": "passers receiving"}
 
 
@@ -130,12 +128,12 @@ def server_pages(evening: Evening, player_id: str, practice_id: str | None = Non
     rows = evening.of_practice(practice_id)
     rows = rows[rows["player_id"] == player_id]
     page = Page(paper)
-    name = str(rows["server"].iloc[0]) if len(rows) else ""
+    everything = evening.table[evening.table["player_id"] == player_id]
+    name = str(everything["server"].iloc[0]) if len(everything) else ""
     page.line(name or UNKNOWN, 16, bold=True)
     _subtitle(page, rows, " · ".join(part for part in (evening.team, _practice_words(rows)) if part))
     more = [spread_sentence(rows), gate_sentence(rows, evening.settings.topspin_gate_mps), effort_sentence(rows)]
     more += [clearance_sentence(rows), *passer_sentences(rows, evening), type_sentence(rows)]
-    everything = evening.table[evening.table["player_id"] == player_id]
     more.append(f"Better than before? {trend_sentence(everything)}" if len(everything) else "")
     for sentence in [*practice_summary(rows), *(words for words in more if words)]:
         page.paragraph(sentence, 9.5)
@@ -172,22 +170,6 @@ def players_named(logbook: Logbook, who: str) -> list[str]:
         return found
     known = ", ".join(player.name if player.number is None else f"{player.number} {player.name}" for player in players)
     raise UserError(f"{logbook.path.name} has no server {who}; it has: {known or 'none yet'}.")
-
-
-def date_words(date: str, with_year: bool = True) -> str:
-    """Return a day as people write it.
-
-    Examples
-    --------
-    >>> date_words("2026-11-03"), date_words("2026-11-03", with_year=False)
-    ('Tue 3 Nov 2026', 'Tue 3 Nov')
-    """
-    try:
-        day = datetime.date.fromisoformat(date)
-    except ValueError:
-        return date
-    words = f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
-    return f"{words} {day.year}" if with_year else words
 
 
 def passer_sentences(rows: pandas.DataFrame, evening: Evening) -> list[str]:
@@ -244,17 +226,16 @@ def _charts(page: Page, rows: pandas.DataFrame, evening: Evening, court_in: floa
     box = page.box(MARGIN_IN, page.down_in, court_in, height_in)
     draw_court(box, rows, evening.court, evening.scheme, aim, INK, size_pt=7.0)
     formation = common_formation(rows, evening.formations)
+    flight_s = usual_flight_s(rows)
     if formation is not None:
-        times_s = faced(rows)["flight_s"].dropna()
-        draw_formation(
-            box, formation, evening.court, INK, evening.settings, float(times_s.median()) if len(times_s) else None, 6.5
-        )
-    beside_in = MARGIN_IN + court_in + 0.4
+        draw_formation(box, formation, evening.court, INK, evening.settings, flight_s, 6.5)
+    beside_in = MARGIN_IN + court_in + 0.5
     depth = page.box(beside_in, page.down_in + 0.5, page.width_in - MARGIN_IN - beside_in, 1.55)
     draw_depth(depth, rows, evening.court, evening.scheme, INK, size_pt=7.0)
     legend_at = page.place(beside_in - 0.3, page.down_in + 2.55)
-    more = formation_legend(INK) if formation is not None else []
-    size_pt, ncols = (6.5, 2 if court_in < 4.2 else 1) if more else (7.5, 1)
+    of_passers = formation_legend(INK, flight_s) if formation is not None else []
+    more = [*aim_legend(aim, INK), *of_passers]
+    size_pt, ncols = (6.5, 2 if court_in < 4.2 else 1) if of_passers else (7.5, 1)
     draw_legend(page.figure, rows, INK, legend_at, size_pt=size_pt, ncols=ncols, loc="upper left", more=more)
     page.down_in += height_in + 0.1
 
@@ -329,7 +310,7 @@ def _with_table_and_notes(
     small: Sequence[Group],
     evening: Evening,
 ) -> list[Page]:
-    pages = [page]
+    pages, tabled = [page], bool(lines)
     while lines:
         drawn = pages[-1].table(columns, lines)
         lines = lines[drawn:]
@@ -341,7 +322,7 @@ def _with_table_and_notes(
         last = Page(paper)
         pages.append(last)
     last.down_in += 0.08
-    for note in notes:
+    for note in notes if tabled else ():
         last.paragraph(note, 7.5, faint=True)
     if len(pages) > 1:
         for number, numbered in enumerate(pages, start=1):

@@ -74,7 +74,7 @@ def rates_asked(before: pandas.DataFrame, since: pandas.DataFrame) -> tuple[str,
     aimed = aim_rate(before), aim_rate(since)
     if aimed[0].n and aimed[1].n:
         return "hit their aim", *aimed
-    return "in", in_rate(before), in_rate(since)
+    return "were in", in_rate(before), in_rate(since)
 
 
 def comparison_sentence(before: pandas.DataFrame, since: pandas.DataFrame, names: tuple[str, str]) -> str:
@@ -82,14 +82,11 @@ def comparison_sentence(before: pandas.DataFrame, since: pandas.DataFrame, names
     what, first, second = rates_asked(before, since)
     if not (first.n and second.n):
         return ""
+    counted = f"{names[0][:1].upper()}{names[0][1:]} {rate_words(first)} {what}, {names[1]} {rate_words(second)}"
     if not (first.enough and second.enough):
-        return (
-            f"{rate_words(first)} {what} {names[0]}, {rate_words(second)} {names[1]}: {FEWEST} or more serves on each "
-            "side are needed to compare."
-        )
+        return f"{counted}: {FEWEST} or more serves on each side are needed to compare."
     apart = rate_difference(first, second)
-    counted = f"{rate_words(first)} {what} {names[0]}, {rate_words(second)} {names[1]}"
-    span = f"between {abs_words(apart.low)} and {abs_words(apart.high)} of 100"
+    span = f"between {abs_words(apart.low)} and {abs_words(apart.high)} of 100 serves"
     if not apart.told:
         return f"{counted}: cannot tell yet which is better ({span})."
     return f"{counted}: {'better' if apart.low > 0 else 'worse'} ({span})."
@@ -111,5 +108,5 @@ def trend_sentence(table: pandas.DataFrame) -> str:
     names = (f"at the first {first}", f"at the last {last}")
     sentence = comparison_sentence(before, since, names)
     if practices < FEWEST_PRACTICES:
-        return f"{sentence} {practices} practices are too few to call a trend."
+        return f"{sentence} A trend needs {FEWEST_PRACTICES} practices."
     return sentence

@@ -65,7 +65,7 @@ def gap_sentence(table: pandas.DataFrame) -> str:
         each = ", ".join(f"{gap:.1f} m" for gap in gap_m)
         return f"{each} from the nearest passer; {FEWEST} or more serves are needed to say more."
     busiest = asked_of_each(rows)[0]
-    way = f", mostly {busiest.way}" if busiest.way else ""
+    way = f", mostly going {busiest.way}" if busiest.way else ""
     return (
         f"Half of {count_words(len(rows), 'serve')} fell more than {np.median(gap_m):.1f} m from the nearest passer; "
         f"{busiest.passer} had most to do, {busiest.n} of {len(rows)}{way}."
@@ -79,10 +79,8 @@ def reach_sentence(table: pandas.DataFrame) -> str:
     if not timed:
         return ""
     away = sum(1 for value in timed if not value)
-    if len(timed) < FEWEST:
-        return f"{away} of {len(timed)} timed fell where no passer gets in time."
-    share = rate(away, len(timed))
-    return f"{away} of {len(timed)} timed fell where no passer gets in time ({interval_words(share)})."
+    span = f" ({interval_words(rate(away, len(timed)))})" if len(timed) >= FEWEST else ""
+    return f"{away} of {len(timed)} timed fell where no passer gets there in time{span}."
 
 
 def passer_seams(table: pandas.DataFrame) -> list[tuple[str, int]]:
@@ -168,5 +166,5 @@ def pass_sentence(table: pandas.DataFrame) -> str:
     if whole.n < FEWEST:
         return f"{count_words(whole.n, 'pass', 'passes')} rated, {count_words(aces, 'ace')}: too few for a mean."
     places = [pass_words(one) for one in pass_means(table, "area") if one.n >= FEWEST][:2]
-    more = f" ({'; '.join(places)})" if places else ""
-    return f"Passes averaged {whole.mean:.1f} of {best} over {whole.n}, {count_words(aces, 'ace')} counted as 0{more}."
+    whole_words = f"Passes averaged {whole.mean:.1f} of {best} over {whole.n}, {count_words(aces, 'ace')} counted as 0"
+    return "; ".join([whole_words, *places]) + "."

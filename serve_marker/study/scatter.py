@@ -45,7 +45,7 @@ def spread_sentence(table: pandas.DataFrame) -> str:
         return f"{sentence}."
     rest = bias_words(bias(misses_m[~stray.astray], np.zeros((found.n - count, 2))))
     kept = f"without {'it' if count == 1 else 'them'}: {rest}"
-    return f"{sentence}. {count} of {found.n} {'lies' if count == 1 else 'lie'} astray; {kept}."
+    return f"{sentence}. {count} of {found.n} landed far from the others; {kept}."
 
 
 def group_lines(table: pandas.DataFrame, by: str) -> list[str]:

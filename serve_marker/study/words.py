@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import math
 from typing import TYPE_CHECKING
 
@@ -33,6 +34,8 @@ TOO_CLOSE_WORDS = (
 INTERVAL_WORDS = "The range in brackets: where the true rate lies in 95 of 100 cases, given so few serves."
 ONE_EVENING_WORDS = "Serves of one evening resemble each other; a range over several practices says more."
 SMALLEST_BIAS_M = 0.1
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def count_words(count: int, one: str, many: str = "") -> str:
@@ -44,6 +47,22 @@ def count_words(count: int, one: str, many: str = "") -> str:
     ('1 serve', '3 serves', '2 faults')
     """
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def date_words(date: str, with_year: bool = True) -> str:
+    """Return a day as people write it.
+
+    Examples
+    --------
+    >>> date_words("2026-11-03"), date_words("2026-11-03", with_year=False)
+    ('Tue 3 Nov 2026', 'Tue 3 Nov')
+    """
+    try:
+        day = datetime.date.fromisoformat(date)
+    except ValueError:
+        return date
+    words = f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
+    return f"{words} {day.year}" if with_year else words
 
 
 def rate_words(rate: Rate) -> str:
@@ -239,7 +258,7 @@ def pace_sentence(table: pandas.DataFrame) -> str:
     who = f" by {fastest['server']}" if fastest["server"] and paced["server"].nunique() > 1 else ""
     top = pace_words(fastest["pace_mps"], fastest["pace_low_mps"], fastest["pace_high_mps"], unit)
     if len(paced) < FEWEST:
-        return f"Fastest of {len(paced)} timed: {top}{who}."
+        return f"Fastest of {len(paced)} timed: {top}{who}." if len(paced) > 1 else f"The one timed serve: {top}."
     middle = pace_words(paced["pace_mps"].median(), unit=unit)
     return f"Half of {len(paced)} timed serves flew faster than {middle}; fastest {top}{who}."
 
@@ -251,11 +270,11 @@ def effort_sentence(table: pandas.DataFrame) -> str:
         return ""
     measures = sorted(set(known["effort_of"]))
     by = {
-        "a full-pace series": "of her own full-pace series",
-        "the last year": "of her own best tenth of the last year",
+        "a full-pace series": "the server's own full-pace series",
+        "the last year": "the server's own fastest tenth of the last year",
     }
     words = " or ".join(by[measure] for measure in measures)
-    return f"Half were hit with {100 * known['effort'].median():.0f} % or more {words}."
+    return f"Half were hit at {100 * known['effort'].median():.0f} % or more of the pace of {words}."
 
 
 def gate_sentence(table: pandas.DataFrame, gate_mps: float) -> str:

@@ -5,11 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QFontMetricsF
 from PySide6.QtTest import QTest
 
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AREAS, classify, default_scheme
 from serve_marker.court.dimensions import COURTS, court_named
+from serve_marker.court.formations import preset
+from serve_marker.desktop.formation_drawing import NAME_MARGIN
 from serve_marker.desktop.half_court import HalfCourt
 from serve_marker.desktop.painter import image_array
 from serve_marker.desktop.theme import current
@@ -125,6 +128,17 @@ def test_every_court_has_its_nine_areas(half: HalfCourt, court):
     half.set_court(court, default_scheme(court))
     assert half._drawing is not None
     assert len({half._drawing.area_at(half._drawing.place(x, y)) for x, y in centres(court)}) == 9
+
+
+@pytest.mark.parametrize("size", [(268, 388), (340, 540), (460, 900)])
+def test_passers_names_leave_each_other_room(half: HalfCourt, size):
+    half.resize(*size)
+    half._drawing.lay_out(*size)
+    formation = preset(3, "back", INDOOR)
+    letters = QFontMetricsF(half._drawing.passer_font(formation, half.font()))
+    apart = (half._drawing.place(4.5, 7.0) - half._drawing.place(1.5, 7.0)).x()
+    widths = [letters.horizontalAdvance(passer.label) + 2 * NAME_MARGIN for passer in formation.passers]
+    assert max(widths) <= apart + 1
 
 
 def centres(court):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QObject, QPoint, QPointF, Qt, Signal
@@ -10,6 +12,7 @@ from serve_marker.desktop.study_chart import StudyChart
 from serve_marker.desktop.study_filters import StudyFilters
 from serve_marker.desktop.study_pane import NO_LOGBOOK, StudyPane
 from serve_marker.desktop.study_questions import QUESTIONS, ChartPoint, answer, point_words
+from serve_marker.desktop.study_words import where
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.sheets import read_evening
@@ -112,6 +115,30 @@ def test_filters_narrow_the_answer_and_one_button_takes_them_away(qtbot, pane):
     assert not pane.filters.all_button.isEnabled()
 
 
+def test_filters_that_leave_nothing_say_so(logbook):
+    evening = read_evening(logbook)
+    nobody = Choice(player_ids=("nobody",))
+    found = [answer(evening, nobody, question, "light", (600.0, 400.0), 1.0).words for question in QUESTIONS]
+    assert {words.sentence for words in found} == {"No serves in this choice."}
+
+
+def test_of_a_few_serves_is_said_once_that_they_are_few(logbook):
+    few = replace(read_evening(logbook), table=serve_table(logbook).iloc[:3])
+    words = where(few.table, few)
+    assert words.sentence.endswith("of 3 in deep 1; 5 or more serves are needed to say how good that is.")
+    assert words.more == "3 serves: 3 in."
+    unaimed = where(few.table.assign(aim="", aim_hit=None), few)
+    assert (unaimed.sentence, unaimed.more) == ("3 serves: 3 in.", "3 serves so far: 5 or more are needed to say.")
+
+
+def test_charts_side_by_side_are_of_one_size(qtbot, pane):
+    qtbot.mouseClick(pane.beside_button, Qt.MouseButton.LeftButton)
+    pane.beside.filters.server.setCurrentIndex(pane.beside.filters.server.findData("marit"))
+    qtbot.waitUntil(lambda: not pane.busy and "on the right" in pane.beside.more.text(), timeout=60_000)
+    assert len(pane.beside.more.text()) > len(pane.more.text())
+    qtbot.waitUntil(lambda: pane.chart.size() == pane.beside.chart.size())
+
+
 def test_dates_count_back_from_the_newest_practice(qtbot, dressed, logbook):
     filters = StudyFilters()
     qtbot.addWidget(filters)
@@ -173,7 +200,10 @@ def test_no_logbook_and_no_serves_say_what_to_do(qtbot, dressed, tmp_path):
     with Logbook.create(tmp_path / "empty.logbook") as book:
         pane._workspace.logbook = book
         pane._workspace.logbook_changed.emit()
-        qtbot.waitUntil(lambda: "No serves in this choice" in pane.sentence.text())
+        qtbot.waitUntil(lambda: pane.sentence.text() == "No serves are marked yet.")
+        for place in range(len(QUESTIONS)):
+            ask(qtbot, pane, place)
+            assert pane.more.text() == "Mark some in Mark; the answers then stand here."
         pane.close_lanes()
 
 

@@ -163,7 +163,10 @@ def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path)
     coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "thursday.mp4")
     assert coach.workspace.view is None
     assert "the camera turned 1.4 degrees since" in asked(coach)
+    setup = coach.window.page.setup_pane
+    assert setup.quality.text() == "Yes sets up the view. No leaves all as it is; then mark four landmarks."
     coach.key(Qt.Key.Key_Y, CTRL)
+    assert "A point clicked on the floor" in setup.quality.text()
     view = coach.workspace.view
     places_m = np.array([place[:2] for place in landmarks(SHEET.court).values()])
     truth = [moved(turn(1.4), SHEET.marks[name]) for name in landmarks(SHEET.court)]

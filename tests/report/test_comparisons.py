@@ -2,9 +2,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from serve_marker.report.charts import _free_corner, has_spread
+from serve_marker.report.charts import _free_corner, court_chart, has_spread
 from serve_marker.report.comparisons import (
     pace_chart,
+    periods_chart,
     rate_asked,
     rates_alike,
     rows_by_server,
@@ -69,11 +70,11 @@ def test_servers_with_and_without_an_aim_are_compared_alike():
     assert (what, [(rate.hits, rate.n) for rate in rates]) == ("hit the aim", [(0, 0), (6, 20), (12, 20)])
 
 
-def test_pace_names_the_middle_and_the_best_in_kmh(evening):
+def test_pace_names_the_middle_and_the_fastest_in_kmh(evening):
     timed = evening.table[evening.table["pace_mps"].notna()]
     _, own = rows_by_server(timed)[0]
     kmh = 3.6 * own["pace_mps"].to_numpy()
-    assert f"middle {np.median(kmh):.0f}, best {kmh.max():.0f} km/h" in words_of(pace_chart(evening.table))
+    assert f"middle {np.median(kmh):.0f}, fastest {kmh.max():.0f} km/h" in words_of(pace_chart(evening.table))
 
 
 def test_both_seams_are_counted(evening):
@@ -85,10 +86,26 @@ def test_both_seams_are_counted(evening):
     assert hits_words(counted) in said
 
 
-@pytest.mark.parametrize("draw", [servers_chart, pace_chart])
-def test_nobody_served_is_an_empty_chart(evening, draw):
+@pytest.mark.parametrize("draw", [servers_chart, pace_chart, periods_chart])
+def test_nobody_served_is_said_instead_of_an_empty_chart(evening, draw):
     """One empty row and the axis below it: half an inch and three quarters."""
-    assert pixels_of(draw(evening.table.iloc[:0], "dark", (5.0, 3.0)), 50).shape == (62, 250, 4)
+    figure = draw(evening.table.iloc[:0], "dark", (5.0, 3.0))
+    assert pixels_of(figure, 50).shape == (62, 250, 4)
+    assert words_of(figure) in (["no serves"], ["no timed serves"])
+    assert not figure.axes[0].axison
+
+
+def test_of_one_serve_there_is_no_middle(evening):
+    one = evening.table[evening.table["pace_mps"].notna()].iloc[:1]
+    assert f"{3.6 * one['pace_mps'].iloc[0]:.0f} km/h" in words_of(pace_chart(one))
+
+
+def test_below_five_serves_an_area_has_no_percentage(evening):
+    sure = (evening.table["area"] == "deep 1") & evening.table["area_sure"].astype(bool)
+    told = evening.table[sure & (evening.table["verdict"] == "in")]
+    for count, has_share in ((4, False), (5, True)):
+        said = [text.get_text() for text in court_chart(told.iloc[:count], evening.court, evening.scheme).axes[0].texts]
+        assert (f"{count} (100 %)" in said, f"{count}" in said) == (has_share, not has_share)
 
 
 def test_thirty_servers_make_the_chart_higher(many_names):

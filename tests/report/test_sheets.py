@@ -13,7 +13,6 @@ from serve_marker.report.bundle import write_report
 from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.sheets import (
     common_aim,
-    date_words,
     players_named,
     read_evening,
     server_pages,
@@ -22,7 +21,7 @@ from serve_marker.report.sheets import (
     team_sheet,
 )
 from serve_marker.study.rates import aim_rate
-from serve_marker.study.words import rate_words
+from serve_marker.study.words import date_words, rate_words
 
 
 def text_of(path):

@@ -12,6 +12,7 @@ import pytest
 
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import preset
+from serve_marker.desktop.study_words import which_seam
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.comparisons import servers_sentences
@@ -99,14 +100,26 @@ def test_up_the_passers_have_to_go_back_and_are_late(evening):
     """Up at 5.4 m a ball at 8.3 to 8.7 m is 2.9 to 3.3 m away: 0.5 + 3 x (0.95 - 0.25) = 2.6 m is not enough."""
     up, back = (of(evening, formations=(f"three passers {depth}",)) for depth in ("up", "back"))
     assert gap_sentence(up) == (
-        "Half of 6 serves fell more than 3.1 m from the nearest passer; right back had most to do, 6 of 6, mostly back."
+        "Half of 6 serves fell more than 3.1 m from the nearest passer; "
+        "right back had most to do, 6 of 6, mostly going back."
     )
-    assert reach_sentence(up).startswith("6 of 6 timed fell where no passer gets in time")
+    assert reach_sentence(up).startswith("6 of 6 timed fell where no passer gets there in time")
     assert reach_sentence(back).startswith("0 of 6 timed")
     assert ace_mask(up).sum() == 6
     assert [one.mean for one in pass_means(back, "gap")] == [pytest.approx(2.5)]
     assert pass_sentence(back).startswith("Passes averaged 2.5 of 3 over 6, 0 aces")
     assert [(one.passer, one.n, one.way) for one in asked_of_each(up)] == [("right back", 6, "back")]
+
+
+def test_which_seam_of_the_passers(evening):
+    """At 1.3 to 1.7 m across, right back's own floor: neither within 1 m of her sideline nor 0.5 m of the next cell."""
+    up = of(evening, formations=("three passers up",))
+    words = which_seam(up, evening)
+    assert words.sentence == "Of 6 serves at passers: none in a seam."
+    one = up.assign(passer_seam=["between right back and middle back", *[""] * 5])
+    assert "Seams follow the passers each serve was hit against; 5 fell in no seam." in which_seam(one, evening).more
+    assert "Choose one formation" not in words.more
+    assert "Choose one formation" in which_seam(evening.table, evening).more
 
 
 def test_bias_by_server_and_kind(evening):
@@ -128,12 +141,16 @@ def words_on(pages):
 def test_the_sheets_say_it(evening):
     sheet = words_on(team_pages(evening, "tuesday"))
     assert "Against three passers up: Half of 6 serves fell more than 3.1 m from the nearest passer" in sheet
-    assert "6 of 6 timed fell where no passer gets in time" in sheet
+    assert "6 of 6 timed fell where no passer gets there in time" in sheet
     assert "Against three passers back: Half of 6 serves" in sheet
     assert "Passes averaged 2.5 of 3 over 6, 0 aces" in sheet
     assert "Hit the aim most often: 7 Marit, 21 of 22 (78 to 99 %). Clearly fewer: 4 Noor." in sheet
     assert "too close to call" in sheet
     assert "hit the aim" in sheet  # the legend
+    one_aim = of(evening, aims=(MAT,))
+    mat = replace(evening, table=one_aim)
+    assert "aimed at" in words_on(team_pages(mat, "tuesday"))
+    assert "aimed at" not in sheet, "several aims are not drawn"
     noor = words_on(server_pages(evening, "noor", "tuesday"))
     assert "target at 1.5, 7.5 m" in noor
     assert "spot at 7.5, 7.5 m" in noor

@@ -24,13 +24,13 @@ def test_a_clean_practice_names_nobody():
     s = np.sqrt(practice(20).var(axis=0, ddof=1).mean())
     assert f"within {1.21757 * s:.1f} m of its usual place beside the aim in half of all cases" in said
     assert f"within {2.61039 * s:.1f} m in 95 of 100" in said
-    assert "astray" not in said
+    assert "far from the others" not in said
 
 
 def test_one_far_off_is_named_and_the_rest_told_without_it():
     """Twenty 0.6 m short on average; one more, 5 m to the right, drags the mean 0.24 m to the right."""
     said = spread_sentence(aimed([*practice(20), (5.0, 0.0)]))
-    assert "1 of 21 lies astray; without it: 0." in said
+    assert "1 of 21 landed far from the others; without it: 0." in said
     assert "short" in said
     assert "right" not in said
 
