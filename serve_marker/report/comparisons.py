@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 NAMES_IN = 1.5
 WORDS_IN = 2.4
 ROW_IN = 0.5
-LEAST_ROW_IN = 0.19
+LEAST_ROW_IN, LEAST_AXIS_IN = 0.19, 1.0
 SIZE_PT = 9.0
 UNKNOWN = "server not known"
 SERVER_COLUMNS = ("player_id", "server", "number", "name")
@@ -195,7 +195,7 @@ def seam_chart(
 
 def _rows_figure(names: list[str], look: str, size_in: tuple[float, float]) -> tuple[Figure, Axes]:
     """Return a figure with one row per name, no higher than the names need, with room for words on the right."""
-    width_in, height_in = size_in
+    width_in, height_in = max(size_in[0], NAMES_IN + WORDS_IN + LEAST_AXIS_IN), size_in[1]
     colours = COLOURS[look]
     rows = max(1, len(names))
     height_in = min(max(height_in, rows * LEAST_ROW_IN + 0.75), rows * ROW_IN + 0.75)

@@ -131,12 +131,12 @@ def test_of_a_few_serves_is_said_once_that_they_are_few(logbook):
     assert (unaimed.sentence, unaimed.more) == ("3 serves: 3 in.", "3 serves so far: 5 or more are needed to say.")
 
 
-def test_charts_side_by_side_are_of_one_size(qtbot, pane):
+def test_charts_side_by_side_are_of_one_height(qtbot, pane):
     qtbot.mouseClick(pane.beside_button, Qt.MouseButton.LeftButton)
     pane.beside.filters.server.setCurrentIndex(pane.beside.filters.server.findData("marit"))
     qtbot.waitUntil(lambda: not pane.busy and "on the right" in pane.beside.more.text(), timeout=60_000)
     assert len(pane.beside.more.text()) > len(pane.more.text())
-    qtbot.waitUntil(lambda: pane.chart.size() == pane.beside.chart.size())
+    qtbot.waitUntil(lambda: pane.chart.height() == pane.beside.chart.height())
 
 
 def test_dates_count_back_from_the_newest_practice(qtbot, dressed, logbook):

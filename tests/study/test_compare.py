@@ -108,9 +108,7 @@ def test_september_against_now():
     assert "cannot tell yet which is better" in alike
     worse = trend_sentence(dated(*zip(dates, (9, 9, 2, 2, 2), strict=True)))
     assert ": worse (" in worse
-    assert "A trend needs 5 practices." in trend_sentence(
-        dated(*zip(dates[:4], (2, 2, 9, 9), strict=True))
-    )
+    assert "A trend needs 5 practices." in trend_sentence(dated(*zip(dates[:4], (2, 2, 9, 9), strict=True)))
 
 
 def test_the_more_are_compared_the_more_is_asked():
