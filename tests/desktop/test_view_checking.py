@@ -100,6 +100,12 @@ def compare(coach) -> None:
     coach.key(Qt.Key.Key_U, CTRL | SHIFT)
 
 
+def open_film(coach, path):
+    coach.key(Qt.Key.Key_I, CTRL)
+    coach.answer_file(path)
+    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path == path)
+
+
 def asked(coach) -> str:
     coach.wait(lambda: coach.window.page.checking.question is not None, seconds=LOOKED_S)
     bar = coach.window.page.question
@@ -158,9 +164,7 @@ def test_after_a_knock_the_second_view_places_what_is_marked(coach):
 def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path):
     first_id = coach.workspace.view_id
     thursday = film("winter-stand.mp4", tmp_path / "thursday.mp4", lambda s: turn(1.4), from_s=14.0)
-    coach.key(Qt.Key.Key_I, CTRL)
-    coach.answer_file(thursday)
-    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "thursday.mp4")
+    open_film(coach, thursday)
     assert coach.workspace.view is None
     assert "the camera turned 1.4 degrees since" in asked(coach)
     setup = coach.window.page.setup_pane
@@ -194,9 +198,7 @@ def test_a_clip_that_begins_elsewhere_is_offered_what_holds_later(coach, tmp_pat
         from_s=14.0,
         seconds=SECONDS,
     )
-    coach.key(Qt.Key.Key_I, CTRL)
-    coach.answer_file(wednesday)
-    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "wednesday.mp4")
+    open_film(coach, wednesday)
     words = asked(coach)
     assert words.startswith("From 0:03.")
     assert "the camera turned 1.4 degrees since" in words
@@ -227,9 +229,7 @@ def test_a_clip_in_a_swaying_hand_is_refused_with_a_sentence(coach, tmp_path):
         from_s=14.0,
         seconds=SWAYING_S,
     )
-    coach.key(Qt.Key.Key_I, CTRL)
-    coach.answer_file(in_hand)
-    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "in-hand.mp4")
+    open_film(coach, in_hand)
     words = asked(coach)
     assert words.startswith("The camera moves all through in-hand.mp4 (the court wanders by ")
     assert "so no view holds; film with the camera on a tripod or lay it down." in words
