@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from PIL import Image
 
 if TYPE_CHECKING:
-    from serve_marker.desktop.window import Window
+    from serve_marker.desktop.main_window import MainWindow
 
 PICTURES = Path(__file__).resolve().parent / "pictures"
 SMALL, LARGE = (1280, 720), (2560, 1440)
@@ -61,12 +61,12 @@ def draw_checks(logbook: Path, folder: Path) -> None:
     window_picture(logbook, PICTURES / "setup-trace.png", SMALL, "light", "setup", act=trace_far_line)
 
 
-def show_error(window: Window) -> None:
+def show_error(window: MainWindow) -> None:
     """Show the error on the floor."""
     window.page.setup_pane.show_error()
 
 
-def trace_far_line(window: Window) -> None:
+def trace_far_line(window: MainWindow) -> None:
     """Begin to trace the far end line."""
     window.page.setup_pane.choose("end-b")
 
@@ -97,13 +97,13 @@ def film_turned(folder: Path) -> Path:
 
 def known_place(folder: Path) -> Path:
     """Make a logbook that holds the sample clip's place as a stored view."""
-    from serve_marker.camera.fit import fit_view
-    from serve_marker.camera.viewfile import read_marks, view_to_text
-    from serve_marker.desktop.background import still_part
+    from serve_marker.camera.fitting.fit import fit_view
+    from serve_marker.camera.view.viewfile import read_marks, view_to_text
+    from serve_marker.desktop.setup.reference_picture import still_part
     from serve_marker.logbook.records import Gym, StoredView
     from serve_marker.logbook.store import Logbook
+    from serve_marker.marking.view_check import with_reference
     from serve_marker.video.clip import open_clip
-    from serve_marker.view_check import with_reference
 
     path = folder / "tidewater-known.logbook"
     if not path.exists():
@@ -116,10 +116,10 @@ def known_place(folder: Path) -> Path:
     return path
 
 
-def asked_about(clip: Path) -> Callable[[Window], None]:
+def asked_about(clip: Path) -> Callable[[MainWindow], None]:
     """Return what adds a clip to the window and waits until it asks about its place."""
 
-    def act(window: Window) -> None:
+    def act(window: MainWindow) -> None:
         from serve_marker.desktop import app
 
         window.books.take(clip)
@@ -134,10 +134,10 @@ def draw_sheets(logbook: Path) -> None:
     from serve_marker.logbook.store import Logbook
     from serve_marker.report.figures import pixels_of
     from serve_marker.report.pictures import write_png
-    from serve_marker.report.sheets import read_evening, server_pages, team_pages
+    from serve_marker.report.sheets import read_report_data, server_pages, team_pages
 
     with Logbook.open(logbook) as book:
-        evening = read_evening(book)
+        evening = read_report_data(book)
         latest, player = book.practices()[-1], book.players()[0]
     pages = {
         "team-sheet": team_pages(evening, latest.id)[0],

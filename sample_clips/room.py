@@ -58,10 +58,10 @@ def basketball_paint(x: Image, y: Image) -> Image:
     """1 on the basketball lines (28 x 15 m), else 0."""
     across, away = np.abs(x), np.abs(y)
     edge = strip(across, 7.45, 7.5) * strip(away, 0.0, 14.0) + strip(away, 13.95, 14.0) * strip(across, 0.0, 7.5)
-    lane = strip(across, 2.4, 2.45) * strip(away, 8.2, 14.0) + strip(away, 8.2, 8.25) * strip(across, 0.0, 2.45)
+    worker = strip(across, 2.4, 2.45) * strip(away, 8.2, 14.0) + strip(away, 8.2, 8.25) * strip(across, 0.0, 2.45)
     arc = strip(np.hypot(across, away - 12.425), 6.70, 6.75) * strip(away, 0.0, 12.425 + 1.4)
     circle = strip(np.hypot(x, y), 1.75, 1.8) + strip(np.hypot(across, away - 8.2), 1.75, 1.8) * strip(away, 0.0, 8.2)
-    return np.asarray(np.minimum(edge + lane + arc + circle, 1.0).astype(np.float32))
+    return np.asarray(np.minimum(edge + worker + arc + circle, 1.0).astype(np.float32))
 
 
 def floor_colour(x: Image, y: Image, mats: tuple[tuple[float, float, float, float], ...]) -> Image:

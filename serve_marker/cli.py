@@ -103,9 +103,9 @@ def clip_frame(clip: Path, number: Annotated[int, typer.Argument(help="0 is the 
 @view_app.command("fit")
 def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
     """Make a view from marks of four or more landmarks."""
-    from serve_marker.camera.fit import fit_view
-    from serve_marker.camera.viewfile import read_marks, save_view
-    from serve_marker.view_words import fit_words
+    from serve_marker.camera.fitting.fit import fit_view
+    from serve_marker.camera.view.viewfile import read_marks, save_view
+    from serve_marker.report.view_words import view_fit_lines
 
     require_target(out, ".json", marks)
     sheet = read_marks(marks)
@@ -118,7 +118,7 @@ def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
         "camera_height_m": fit.view.camera_height_m,
         "warnings": list(fit.warnings),
     }
-    print_answer(answer, as_json, lambda plain: [f"{out} is ready.", *fit_words(plain)])
+    print_answer(answer, as_json, lambda plain: [f"{out} is ready.", *view_fit_lines(plain)])
 
 
 @view_app.command("locate", context_settings=SIGNED_NUMBERS)
@@ -126,12 +126,12 @@ def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False)
     """Tell where on the court a pixel lies, and how surely."""
     import numpy as np
 
-    from serve_marker.camera.view import longer_half_axis_m
-    from serve_marker.camera.viewfile import load_view
+    from serve_marker.camera.view.view import longer_half_axis_m
+    from serve_marker.camera.view.viewfile import load_view
     from serve_marker.court.areas import default_scheme
-    from serve_marker.judging import judge
     from serve_marker.logbook.records import FloorPoint, Serve
-    from serve_marker.view_words import locate_words
+    from serve_marker.marking.judging import judge
+    from serve_marker.report.view_words import view_locate_lines
 
     opened = load_view(view)
     points_m, cov_m2 = opened.locate(np.array([[x_px, y_px]]))
@@ -157,7 +157,7 @@ def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False)
         "area_margin_m": float(judged.area_margin_m),
         "area_sure": bool(judged.area_sure),
     }
-    print_answer(answer, as_json, lambda plain: locate_words(plain, float(longer_half_axis_m(cov_m2)[0])))
+    print_answer(answer, as_json, lambda plain: view_locate_lines(plain, float(longer_half_axis_m(cov_m2)[0])))
 
 
 @view_app.command("check")
@@ -168,15 +168,15 @@ def view_check(
     as_json: JsonFlag = False,
 ) -> None:
     """Tell whether a view holds for a clip, and find where the camera was moved."""
-    from serve_marker.camera.viewfile import load_view
+    from serve_marker.camera.view.viewfile import load_view
+    from serve_marker.marking.view_check import answer_of, check_clip, reference_of
+    from serve_marker.report.view_words import view_check_lines
     from serve_marker.video.clip import open_clip
-    from serve_marker.view_check import answer_of, check_clip, reference_of
-    from serve_marker.view_words import check_words
 
     opened = load_view(view)
     reference = reference_of(view.read_text(encoding="utf-8"))
     checked = check_clip(opened, open_clip(clip), reference, progress_on_stderr("view check"))
-    print_answer(answer_of(checked, view, out), as_json, check_words)
+    print_answer(answer_of(checked, view, out), as_json, view_check_lines)
 
 
 @logbook_app.command("new")
@@ -213,11 +213,11 @@ def marks_import(
     date: Annotated[str, typer.Option(help="YYYY-MM-DD; today if not given.")] = "",
 ) -> None:
     """Read a table of marks into a logbook, all of it or nothing."""
-    from serve_marker.camera.viewfile import load_view
-    from serve_marker.intake import import_marks
+    from serve_marker.camera.view.viewfile import load_view
+    from serve_marker.marking.import_marks import import_marks
+    from serve_marker.marking.view_check import known_again
     from serve_marker.study.settings import settings_of
     from serve_marker.video.clip import open_clip
-    from serve_marker.view_check import known_again
 
     opened_view = load_view(view)
     opened_clip = open_clip(clip)
@@ -249,7 +249,7 @@ def report(
 def stills(logbook: Path, out: OutFolder, practice: PracticeName = "") -> None:
     """Write a picture of each landing, and of all landings of a practice."""
     from serve_marker.desktop.app import offscreen_app
-    from serve_marker.desktop.stills import write_stills
+    from serve_marker.desktop.share.stills import write_stills
 
     with open_logbook(logbook) as book:
         practice_id = practice_named(book, practice)
@@ -314,7 +314,7 @@ def print_answer(
         typer.echo("\n".join(words(plain)))
         return
     for name, value in plain.items():
-        typer.echo(f"{name}: {in_words(value)}")
+        typer.echo(f"{name}: {value_words(value)}")
 
 
 def without_nan(value: Any) -> Any:
@@ -328,7 +328,7 @@ def without_nan(value: Any) -> Any:
     return value
 
 
-def in_words(value: Any) -> str:
+def value_words(value: Any) -> str:
     """Return one value as a person reads it."""
     if value is None:
         return "cannot tell"
@@ -337,9 +337,9 @@ def in_words(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:.3f}"
     if isinstance(value, dict):
-        return ", ".join(f"{key} {in_words(item)}" for key, item in value.items())
+        return ", ".join(f"{key} {value_words(item)}" for key, item in value.items())
     if isinstance(value, list):
-        return "; ".join(in_words(item) for item in value) or "none"
+        return "; ".join(value_words(item) for item in value) or "none"
     return str(value) or "none"
 
 

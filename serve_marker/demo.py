@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from serve_marker.errors import UserError
+from serve_marker.video.progress import Progress
 
 if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
@@ -19,8 +19,6 @@ LOGBOOK_NAME = "tidewater.logbook"
 TEAM = "Tidewater"
 SAMPLES = ("autumn-gallery", "winter-stand")
 STEPS = ("clips and views", "marks", "sheets and tables", "stills", "window")
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -61,7 +59,7 @@ def run_demo(folder: Path | None, progress: Progress) -> list[str]:
     UserError
         Where the folder is not empty, or cannot be written to.
     """
-    folder = make_folder(folder)
+    folder = make_demo_folder(folder)
     try:
         return fill(folder, progress)
     except BaseException:
@@ -72,7 +70,7 @@ def run_demo(folder: Path | None, progress: Progress) -> list[str]:
 def fill(folder: Path, progress: Progress) -> list[str]:
     """Return the summary's lines after writing everything into an empty folder."""
     from serve_marker.desktop.app import offscreen_app, window_picture
-    from serve_marker.desktop.stills import write_stills
+    from serve_marker.desktop.share.stills import write_stills
     from serve_marker.logbook.store import Logbook
     from serve_marker.report.bundle import write_report
 
@@ -99,7 +97,7 @@ def fill(folder: Path, progress: Progress) -> list[str]:
     ]
 
 
-def make_folder(folder: Path | None) -> Path:
+def make_demo_folder(folder: Path | None) -> Path:
     """Return the demo's empty folder, made if need be; nothing that is there already is ever touched."""
     chosen = folder or next_free(Path("serve-marker-demo"))
     try:
@@ -136,12 +134,12 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
     """Add the sample's players, view, practice and serves, exactly as the command line would."""
     from dataclasses import replace
 
-    from serve_marker.camera.fit import fit_view
-    from serve_marker.camera.viewfile import read_marks, view_to_text
-    from serve_marker.intake import import_marks
+    from serve_marker.camera.fitting.fit import fit_view
+    from serve_marker.camera.view.viewfile import read_marks, view_to_text
     from serve_marker.logbook.records import Player, new_id
+    from serve_marker.marking.import_marks import import_marks
+    from serve_marker.marking.view_check import known_again
     from serve_marker.video.clip import open_clip
-    from serve_marker.view_check import known_again
 
     scenario = sample.scenario
     known = {player.number for player in logbook.players()}

@@ -11,16 +11,16 @@ import cv2
 import numpy as np
 import pytest
 
-from serve_marker.camera.features import grey_of
-from serve_marker.camera.recognise import recognise
-from serve_marker.camera.repeatability import OWN_CLICK, own_click_text
-from serve_marker.camera.viewfile import load_view, view_from_text, view_to_text
+from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_text
+from serve_marker.camera.picture.features import grey_of
+from serve_marker.camera.picture.recognise import recognise
+from serve_marker.camera.view.viewfile import load_view, view_from_text, view_to_text
 from serve_marker.logbook.records import StoredView
 from serve_marker.logbook.store import Logbook
-from serve_marker.marking import place
+from serve_marker.marking.landing import place
+from serve_marker.marking.view_check import reference_of
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
-from serve_marker.view_check import reference_of
 
 CLIP = "autumn-gallery"
 HEADER = "server,outcome,landing_frame,landing_x_px,landing_y_px\n"

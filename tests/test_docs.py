@@ -44,10 +44,10 @@ def test_every_exported_column_is_explained_in_the_glossary():
 
 
 def test_every_deed_of_the_window_has_a_key_a_menu_and_its_key_once():
-    from serve_marker.desktop.actions import DEEDS, MENUS
+    from serve_marker.desktop.actions import ACTIONS, MENUS
 
-    assert [deed.id for deed in DEEDS if not deed.key or deed.menu not in MENUS] == []
-    keys = [(deed.key, deed.menu if deed.key.endswith("Return") else "") for deed in DEEDS]
+    assert [spec.id for spec in ACTIONS if not spec.key or spec.menu not in MENUS] == []
+    keys = [(spec.key, spec.menu if spec.key.endswith("Return") else "") for spec in ACTIONS]
     assert len(keys) == len(set(keys))
 
 

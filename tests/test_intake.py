@@ -12,17 +12,17 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.view import View
-from serve_marker.camera.viewfile import view_to_text
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.view.view import View
+from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.errors import UserError
-from serve_marker.intake import import_marks
-from serve_marker.judging import judge
 from serve_marker.logbook.marks_table import MARKS_COLUMNS
 from serve_marker.logbook.records import ClipEntry, Gym, Player, Practice
 from serve_marker.logbook.store import Logbook
+from serve_marker.marking.import_marks import import_marks
+from serve_marker.marking.judging import judge
 from serve_marker.video.clip import Clip, open_clip
 
 INDOOR = COURTS["indoor"]

@@ -15,14 +15,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.view import View
-from serve_marker.camera.viewfile import load_view, read_marks, save_view
-from serve_marker.court.dimensions import landmarks
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.view.view import View
+from serve_marker.camera.view.viewfile import load_view, read_marks, save_view
+from serve_marker.court.dimensions import Floats, landmarks
 from serve_marker.errors import UserError
+from serve_marker.marking.view_check import ClipCheck, answer_of, check_clip, reference_of, with_reference
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
-from serve_marker.view_check import ClipCheck, answer_of, check_clip, reference_of, with_reference
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_clips"
 FOCAL_PX = 820.0
@@ -30,8 +30,6 @@ FOCAL_PX = 820.0
 RATE = 8
 SECONDS = 6
 BUMP_S = 3.2
-
-Floats = NDArray[np.float64]
 
 
 def turn(yaw_deg: float, pitch_deg: float, roll_deg: float) -> Floats:

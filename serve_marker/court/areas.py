@@ -22,7 +22,7 @@ from serve_marker.errors import UserError
 if TYPE_CHECKING:
     from shapely import Polygon
 
-Words = NDArray[np.object_]
+WordArray = NDArray[np.object_]
 
 AREAS = (
     "deep 1",
@@ -164,10 +164,10 @@ def _fits(scheme: AreaScheme, court: Court) -> bool:
 class Classified:
     """Where N points lie: words per point, "" where nothing can be told, and metres, NaN likewise."""
 
-    area: Words
-    zone: Words
-    depth_band: Words
-    seam: Words
+    area: WordArray
+    zone: WordArray
+    depth_band: WordArray
+    seam: WordArray
     area_margin_m: Floats
 
 
@@ -211,7 +211,7 @@ def classify(points_half_m: ArrayLike, court: Court, scheme: AreaScheme) -> Clas
     to_61_m, to_56_m = (np.abs(x_m - border) for border in scheme.column_borders_m)
     in_depth = y_m >= front_m
 
-    def told(words: Words) -> Words:
+    def told(words: WordArray) -> WordArray:
         return np.where(known, words, "").astype(object)
 
     column, row, band = (np.where(known, part, 0) for part in (column, row, band))

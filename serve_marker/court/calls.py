@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from serve_marker.court.areas import (
     AREAS,
     AreaScheme,
-    Words,
+    WordArray,
     area_at,
     border_distances_m,
     clamp_onto,
@@ -37,9 +37,9 @@ class Calls:
     contact disc reaches inside the nearest outer line (+ in); ``missed`` is "long" or "wide" for balls called out.
     """
 
-    verdict: Words
+    verdict: WordArray
     line_margin_m: Floats
-    missed: Words
+    missed: WordArray
 
 
 def call_lines(points_half_m: ArrayLike, cov_half_m2: ArrayLike, court: Court) -> Calls:

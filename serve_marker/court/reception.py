@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from serve_marker.court.areas import Words, clamp_onto
+from serve_marker.court.areas import WordArray, clamp_onto
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.court.formations import Formation, Passer
 
@@ -71,12 +71,12 @@ class Received:
     way : that way in words: "forward", "back and left", ..., "on the spot" for gaps up to 0.5 m.
     """
 
-    passer: Words
-    seam: Words
+    passer: WordArray
+    seam: WordArray
     gap_m: Floats
     forward_m: Floats
     right_m: Floats
-    way: Words
+    way: WordArray
 
 
 _WAYS = np.array(
@@ -253,7 +253,7 @@ def seam_polygons(formation: Formation, court: Court, seam_width_m: float = SEAM
     return seams
 
 
-def _seams(on_court: Floats, owners: Sequence[Passer], court: Court, seam_width_m: float) -> Words:
+def _seams(on_court: Floats, owners: Sequence[Passer], court: Court, seam_width_m: float) -> WordArray:
     """Name of the seam of each point (N, 2) on the court, the same floor as `seam_polygons`."""
     places = _places(owners)
     squared = ((on_court[:, None] - places) ** 2).sum(axis=2)

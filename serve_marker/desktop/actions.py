@@ -23,7 +23,7 @@ MENUS = ("File", "Practice", "Set up", "Mark", "Play", "View", "Help")
 
 
 @dataclass(frozen=True)
-class Deed:
+class ActionSpec:
     """Something the window can do. ``handler`` names the window's method; ``argument`` is handed to it."""
 
     id: str
@@ -35,99 +35,99 @@ class Deed:
     where: str = PICTURE
 
 
-def _always(deed_id: str, text: str, key: str, menu: str, argument: str | int | float | None = None) -> Deed:
-    return Deed(deed_id, text, key, menu, deed_id, argument, EVERYWHERE)
+def _always(action_id: str, text: str, key: str, menu: str, argument: str | int | float | None = None) -> ActionSpec:
+    return ActionSpec(action_id, text, key, menu, action_id, argument, EVERYWHERE)
 
 
-def _step(deed_id: str, text: str, key: str, frames: int) -> Deed:
-    return Deed(deed_id, text, key, "Play", "step_frames", frames)
+def _step(action_id: str, text: str, key: str, frames: int) -> ActionSpec:
+    return ActionSpec(action_id, text, key, "Play", "step_frames", frames)
 
 
-def _outcome(outcome: str, text: str, key: str) -> Deed:
-    return Deed(f"outcome_{outcome}", text, key, "Mark", "mark_outcome", outcome)
+def _outcome(outcome: str, text: str, key: str) -> ActionSpec:
+    return ActionSpec(f"outcome_{outcome}", text, key, "Mark", "mark_outcome", outcome)
 
 
-DEEDS: tuple[Deed, ...] = (
+ACTIONS: tuple[ActionSpec, ...] = (
     _always("new_logbook", "New logbook...", "Ctrl+N", "File"),
     _always("open_logbook", "Open logbook...", "Ctrl+O", "File"),
     _always("add_clip", "Add a clip...", "Ctrl+I", "File"),
     _always("find_clip", "Find a moved clip...", "Ctrl+Shift+I", "File"),
-    Deed("quit", "Quit", "Ctrl+Q", "File", "quit", where=EVERYWHERE),
+    ActionSpec("quit", "Quit", "Ctrl+Q", "File", "quit", where=EVERYWHERE),
     _always("edit_practice", "This practice...", "Ctrl+D", "Practice"),
     _always("choose_clip", "Another practice or clip...", "Ctrl+G", "Practice"),
-    Deed("next_clip", "Next clip", "F3", "Practice", "step_clip", 1, EVERYWHERE),
-    Deed("previous_clip", "Previous clip", "Shift+F3", "Practice", "step_clip", -1, EVERYWHERE),
+    ActionSpec("next_clip", "Next clip", "F3", "Practice", "step_clip", 1, EVERYWHERE),
+    ActionSpec("previous_clip", "Previous clip", "Shift+F3", "Practice", "step_clip", -1, EVERYWHERE),
     _always("edit_players", "Players...", "Ctrl+P", "Practice"),
     _always("edit_areas", "Area borders...", "Ctrl+B", "Practice"),
     _always("edit_passers", "Passers...", "Ctrl+R", "Practice"),
     _always("say_filmed_at", "Filmed at...", "Ctrl+M", "Practice"),
     _always("edit_study", "Units and settings...", "Ctrl+,", "Practice"),
-    Deed("landmark_here", "Landmark at the cross-hair", "Return", "Set up", "click_here", "plain"),
-    Deed("landmark_exact", "Landmark exactly there", "Shift+Return", "Set up", "click_here", "ball"),
-    Deed("skip_landmark", "Skip this landmark", "K", "Set up", "skip_landmark"),
-    Deed("trace_line", "Trace a line, or end it", "L", "Set up", "trace_line"),
-    Deed("remove_landmark", "Take landmark or point away", "D", "Set up", "remove_landmark"),
-    Deed("show_error", "Error on the floor", "X", "Set up", "show_error"),
+    ActionSpec("landmark_here", "Landmark at the cross-hair", "Return", "Set up", "click_here", "plain"),
+    ActionSpec("landmark_exact", "Landmark exactly there", "Shift+Return", "Set up", "click_here", "ball"),
+    ActionSpec("skip_landmark", "Skip this landmark", "K", "Set up", "skip_landmark"),
+    ActionSpec("trace_line", "Trace a line, or end it", "L", "Set up", "trace_line"),
+    ActionSpec("remove_landmark", "Take landmark or point away", "D", "Set up", "remove_landmark"),
+    ActionSpec("show_error", "Error on the floor", "X", "Set up", "show_error"),
     _always("check_view", "Compare with stored views", "Ctrl+Shift+U", "Set up"),
     _always("show_moved", "Show where the camera moved", "Ctrl+J", "Set up"),
     _always("say_yes", "Yes, the lines lie right", "Ctrl+Y", "Set up"),
     _always("say_no", "No, leave it as it is", "Ctrl+Shift+Y", "Set up"),
     _always("new_stretch", "Camera moved here: new view", "Ctrl+Shift+M", "Set up"),
-    Deed("click_exercise", "Your own click error", "I", "Set up", "click_exercise"),
+    ActionSpec("click_exercise", "Your own click error", "I", "Set up", "click_exercise"),
     _always("start_view_over", "Start the view over", "Ctrl+Shift+Backspace", "Set up"),
     _always("choose_view", "Use a stored view...", "Ctrl+U", "Set up"),
     _always("edit_court", "Measures of the court...", "Ctrl+K", "Set up"),
-    Deed("landing_here", "Landing at the cross-hair", "Return", "Mark", "click_here", "plain"),
-    Deed("landing_kind", "Landing: ball's centre or floor", "C", "Mark", "change_landing_kind"),
-    Deed("ball_here", "Ball on a neighbouring frame", "Shift+Return", "Mark", "click_here", "ball"),
-    Deed("mark_contact", "The server hits the ball", "H", "Mark", "mark_contact"),
-    Deed("feet_here", "Floor under the ball at the hit", "Ctrl+Return", "Mark", "click_here", "feet"),
-    Deed("ball_at_hit", "The ball itself at the hit", "Alt+Return", "Mark", "click_here", "ball at the hit"),
+    ActionSpec("landing_here", "Landing at the cross-hair", "Return", "Mark", "click_here", "plain"),
+    ActionSpec("landing_kind", "Landing: ball's centre or floor", "C", "Mark", "change_landing_kind"),
+    ActionSpec("ball_here", "Ball on a neighbouring frame", "Shift+Return", "Mark", "click_here", "ball"),
+    ActionSpec("mark_contact", "The server hits the ball", "H", "Mark", "mark_contact"),
+    ActionSpec("feet_here", "Floor under the ball at the hit", "Ctrl+Return", "Mark", "click_here", "feet"),
+    ActionSpec("ball_at_hit", "The ball itself at the hit", "Alt+Return", "Mark", "click_here", "ball at the hit"),
     _outcome("net", "Into the net", "N"),
     _outcome("received", "Received", "R"),
-    Deed("received_here", "Received here, at the ball", "Shift+R", "Mark", "click_here", "received"),
+    ActionSpec("received_here", "Received here, at the ball", "Shift+R", "Mark", "click_here", "received"),
     _outcome("target", "Struck the target", "T"),
     _outcome("out", "Out, landing not seen", "O"),
     _outcome("fault", "Fault", "F"),
-    Deed("move_landing", "Move the landing to the cross-hair", "M", "Mark", "click_here", "move"),
-    Deed("delete_serves", "Delete the chosen serves", "Backspace", "Mark", "delete_serves"),
-    Deed("give_serves", "Give the chosen serves to...", "G", "Mark", "give_serves"),
-    Deed("type_server", "Server by shirt number", "S", "Mark", "type_server"),
-    Deed("other_end", "Serve from the other end", "E", "Mark", "change_end"),
-    Deed("next_aim", "Next aim", "A", "Mark", "step_aim", 1),
-    Deed("previous_aim", "Previous aim", "Shift+A", "Mark", "step_aim", -1),
-    Deed("outline_target", "Outline of a target, Enter closes", "J", "Mark", "outline_target"),
-    Deed("full_pace", "Full-pace series, on or off", "W", "Mark", "change_full_pace"),
-    Deed("next_type", "Next serve type", "Y", "Mark", "step_type", 1),
-    Deed("previous_type", "Previous serve type", "Shift+Y", "Mark", "step_type", -1),
+    ActionSpec("move_landing", "Move the landing to the cross-hair", "M", "Mark", "click_here", "move"),
+    ActionSpec("delete_serves", "Delete the chosen serves", "Backspace", "Mark", "delete_serves"),
+    ActionSpec("give_serves", "Give the chosen serves to...", "G", "Mark", "give_serves"),
+    ActionSpec("type_server", "Server by shirt number", "S", "Mark", "type_server"),
+    ActionSpec("other_end", "Serve from the other end", "E", "Mark", "change_end"),
+    ActionSpec("next_aim", "Next aim", "A", "Mark", "step_aim", 1),
+    ActionSpec("previous_aim", "Previous aim", "Shift+A", "Mark", "step_aim", -1),
+    ActionSpec("outline_target", "Outline of a target, Enter closes", "J", "Mark", "outline_target"),
+    ActionSpec("full_pace", "Full-pace series, on or off", "W", "Mark", "change_full_pace"),
+    ActionSpec("next_type", "Next serve type", "Y", "Mark", "step_type", 1),
+    ActionSpec("previous_type", "Previous serve type", "Shift+Y", "Mark", "step_type", -1),
     *(
-        Deed(f"rate_{rating}", f"Pass rated {rating}", f"Alt+{rating}", "Mark", "rate_pass", rating)
+        ActionSpec(f"rate_{rating}", f"Pass rated {rating}", f"Alt+{rating}", "Mark", "rate_pass", rating)
         for rating in range(5)
     ),
     _always("undo", "Undo", "Ctrl+Z", "Mark"),
     _always("redo", "Redo", "Ctrl+Shift+Z", "Mark"),
-    Deed("play", "Play or pause", "Space", "Play", "play_or_pause"),
-    Deed("play_back", "Play back or pause", "Shift+Space", "Play", "play_backward"),
-    Deed("faster", "Faster", "Up", "Play", "change_speed", 1),
-    Deed("slower", "Slower", "Down", "Play", "change_speed", -1),
+    ActionSpec("play", "Play or pause", "Space", "Play", "play_or_pause"),
+    ActionSpec("play_back", "Play back or pause", "Shift+Space", "Play", "play_backward"),
+    ActionSpec("faster", "Faster", "Up", "Play", "change_speed", 1),
+    ActionSpec("slower", "Slower", "Down", "Play", "change_speed", -1),
     _step("frame_on", "One frame on", "Right", 1),
     _step("frame_back", "One frame back", "Left", -1),
     _step("ten_on", "Ten frames on", "Shift+Right", 10),
     _step("ten_back", "Ten frames back", "Shift+Left", -10),
-    Deed("next_mark", "Next serve", "Ctrl+Right", "Play", "step_serve", 1),
-    Deed("previous_mark", "Previous serve", "Ctrl+Left", "Play", "step_serve", -1),
-    Deed("next_spike", "Next hit heard", "B", "Play", "step_spike", 1),
-    Deed("previous_spike", "Previous hit heard", "Shift+B", "Play", "step_spike", -1),
-    Deed("clip_start", "First frame", "Home", "Play", "step_frames", -(10**9)),
-    Deed("clip_end", "Last frame", "End", "Play", "step_frames", 10**9),
+    ActionSpec("next_mark", "Next serve", "Ctrl+Right", "Play", "step_serve", 1),
+    ActionSpec("previous_mark", "Previous serve", "Ctrl+Left", "Play", "step_serve", -1),
+    ActionSpec("next_spike", "Next hit heard", "B", "Play", "step_spike", 1),
+    ActionSpec("previous_spike", "Previous hit heard", "Shift+B", "Play", "step_spike", -1),
+    ActionSpec("clip_start", "First frame", "Home", "Play", "step_frames", -(10**9)),
+    ActionSpec("clip_end", "Last frame", "End", "Play", "step_frames", 10**9),
     _always("set_frame_memory", "Memory for frames...", "F9", "Play"),
-    Deed("step_setup", "Set up", "Ctrl+1", "View", "go_to_step", "setup", EVERYWHERE),
-    Deed("step_mark", "Mark", "Ctrl+2", "View", "go_to_step", "mark", EVERYWHERE),
-    Deed("step_study", "Study", "Ctrl+3", "View", "go_to_step", "study", EVERYWHERE),
-    Deed("step_share", "Share", "Ctrl+4", "View", "go_to_step", "share", EVERYWHERE),
-    Deed("zoom_in", "Nearer", "+", "View", "zoom_in"),
-    Deed("zoom_out", "Farther", "-", "View", "zoom_out"),
-    Deed("zoom_fit", "Whole picture", "Ctrl+0", "View", "zoom_fit"),
+    ActionSpec("step_setup", "Set up", "Ctrl+1", "View", "go_to_step", "setup", EVERYWHERE),
+    ActionSpec("step_mark", "Mark", "Ctrl+2", "View", "go_to_step", "mark", EVERYWHERE),
+    ActionSpec("step_study", "Study", "Ctrl+3", "View", "go_to_step", "study", EVERYWHERE),
+    ActionSpec("step_share", "Share", "Ctrl+4", "View", "go_to_step", "share", EVERYWHERE),
+    ActionSpec("zoom_in", "Nearer", "+", "View", "zoom_in"),
+    ActionSpec("zoom_out", "Farther", "-", "View", "zoom_out"),
+    ActionSpec("zoom_fit", "Whole picture", "Ctrl+0", "View", "zoom_fit"),
     _always("show_list", "Serve list", "Ctrl+L", "View"),
     _always("focus_picture", "Back to the picture", "Esc", "View"),
     _always("show_keys", "Card of all keys", "F1", "Help"),
@@ -166,29 +166,29 @@ def make_actions(
     """
     menus: Mapping[str, QMenu] = {title: menu_bar.addMenu(f"&{title}") for title in MENUS}
     actions: dict[str, QAction] = {}
-    for deed in DEEDS:
-        action = QAction(deed.text, window)
-        action.setObjectName(deed.id)
-        action.setShortcut(QKeySequence(deed.key))
-        if deed.where == PICTURE:
+    for spec in ACTIONS:
+        action = QAction(spec.text, window)
+        action.setObjectName(spec.id)
+        action.setShortcut(QKeySequence(spec.key))
+        if spec.where == PICTURE:
             action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            for widget in (picture, *(serve_choosers if deed.id in FOR_CHOSEN_SERVES else ())):
+            for widget in (picture, *(serve_choosers if spec.id in FOR_CHOSEN_SERVES else ())):
                 widget.addAction(action)
-        action.triggered.connect(_call(guard(handler_of(owners, deed)), deed.argument))
-        menus[deed.menu].addAction(action)
-        actions[deed.id] = action
+        action.triggered.connect(_call(guard(handler_of(owners, spec)), spec.argument))
+        menus[spec.menu].addAction(action)
+        actions[spec.id] = action
     return actions
 
 
-def handler_of(owners: Sequence[object], deed: Deed) -> Callable[..., object]:
-    """Return the one handler of a deed: a method of exactly one owner, which its class itself names.
+def handler_of(owners: Sequence[object], spec: ActionSpec) -> Callable[..., object]:
+    """Return the one handler of a spec: a method of exactly one owner, which its class itself names.
 
-    What a class inherits from Qt is no deed, however it is called.
+    What a class inherits from Qt is no spec, however it is called.
     """
-    own = [owner for owner in owners if deed.handler in {**vars(type(owner)), **vars(owner)}]
+    own = [owner for owner in owners if spec.handler in {**vars(type(owner)), **vars(owner)}]
     if len(own) != 1:
-        raise LookupError(f"the action {deed.id} has {len(own)} handlers")
-    return cast("Callable[..., object]", getattr(own[0], deed.handler))
+        raise LookupError(f"the action {spec.id} has {len(own)} handlers")
+    return cast("Callable[..., object]", getattr(own[0], spec.handler))
 
 
 def _call(handler: Slot, argument: str | int | float | None) -> Callable[[], None]:

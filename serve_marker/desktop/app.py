@@ -10,13 +10,13 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
-from serve_marker.desktop.display import missing_library, require_display
+from serve_marker.desktop.platform_check import missing_library, require_display
 from serve_marker.errors import UserError
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QApplication
 
-    from serve_marker.desktop.window import Window
+    from serve_marker.desktop.main_window import MainWindow
 
 SETTLE_S = 20.0
 
@@ -27,9 +27,9 @@ def run(theme: str = "system", logbook_path: Path | None = None) -> int:
     app = application(theme)
     from PySide6.QtCore import QSettings
 
-    from serve_marker.desktop.window import Window
+    from serve_marker.desktop.main_window import MainWindow
 
-    window = Window(QSettings("Serve Marker", "Serve Marker"))
+    window = MainWindow(QSettings("Serve Marker", "Serve Marker"))
     show_bugs(window)
     window.show()
     if logbook_path is not None:
@@ -48,7 +48,7 @@ def application(theme: str) -> QApplication:
     try:
         from PySide6.QtWidgets import QApplication
 
-        from serve_marker.desktop.theme import apply_theme
+        from serve_marker.desktop.widgets.theme import apply_theme
     except ImportError as error:
         raise missing_library(error) from error
     existing = QApplication.instance()
@@ -75,7 +75,7 @@ def tell_of_qt(_kind: object, _context: object, text: str) -> None:
         sys.stderr.write(f"{text}\n")
 
 
-def show_bugs(window: Window) -> None:
+def show_bugs(window: MainWindow) -> None:
     """Let an exception nobody caught appear in the window as well as on stderr."""
 
     def tell(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
@@ -95,7 +95,7 @@ def window_picture(
     theme: str = "light",
     step: str = "mark",
     serve: int = 0,
-    act: Callable[[Window], object] | None = None,
+    act: Callable[[MainWindow], object] | None = None,
 ) -> Path:
     """Write a picture of the real window with a logbook open and a serve of its first clip shown.
 
@@ -109,10 +109,10 @@ def window_picture(
     offscreen_app(theme)
     from PySide6.QtCore import QSettings
 
-    from serve_marker.desktop.window import Window
+    from serve_marker.desktop.main_window import MainWindow
 
     nowhere = QSettings(str(out_png.with_suffix(".settings")), QSettings.Format.IniFormat)
-    window = Window(nowhere)
+    window = MainWindow(nowhere)
     try:
         window.resize(*size)
         window.show()
@@ -132,7 +132,7 @@ def window_picture(
     return out_png
 
 
-def _settle_on(window: Window, logbook_path: Path, step: str, serve: int) -> None:
+def _settle_on(window: MainWindow, logbook_path: Path, step: str, serve: int) -> None:
     workspace = window.workspace
     window.books.open_logbook_at(logbook_path)
     wait_until(lambda: workspace.clip_entry is not None or not workspace.clips())

@@ -9,32 +9,32 @@ from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
-from serve_marker.desktop.background import Background
-from serve_marker.desktop.chip_strip import Chip, ChipStrip
-from serve_marker.desktop.click_exercise import ClickExercise
-from serve_marker.desktop.curtain import Curtain
-from serve_marker.desktop.damage_search import DamageSearch
-from serve_marker.desktop.frame_supply import Frame, FrameSupply
-from serve_marker.desktop.judged import Judged
-from serve_marker.desktop.loupe import Loupe
-from serve_marker.desktop.mark_pane import MarkPane
-from serve_marker.desktop.picture import NO_PICTURE, PictureView
-from serve_marker.desktop.player import Player
-from serve_marker.desktop.question_bar import QuestionBar
-from serve_marker.desktop.saying import saying
-from serve_marker.desktop.serve_list import ServeList
-from serve_marker.desktop.serve_marking import ServeMarking
-from serve_marker.desktop.serving_order import server_words
-from serve_marker.desktop.setup_pane import SetupPane, view_items
-from serve_marker.desktop.snapping import Snapping
-from serve_marker.desktop.sound_strip import SoundStrip
-from serve_marker.desktop.time_bar import TimeBar
-from serve_marker.desktop.turn_panel import AIMS
-from serve_marker.desktop.view_checking import ViewChecking
-from serve_marker.desktop.view_making import ViewMaking
-from serve_marker.desktop.workspace import Workspace
+from serve_marker.desktop.film.frame_view import NO_PICTURE, FrameView
+from serve_marker.desktop.film.loading_overlay import LoadingOverlay
+from serve_marker.desktop.film.loudness_strip import LoudnessStrip
+from serve_marker.desktop.film.magnifier import Magnifier
+from serve_marker.desktop.film.question_bar import QuestionBar
+from serve_marker.desktop.film.serve_strip import ServeChip, ServeStrip
+from serve_marker.desktop.film.serve_table import ServeTable
+from serve_marker.desktop.film.timeline import Timeline
+from serve_marker.desktop.mark.next_serve_panel import AIMS
+from serve_marker.desktop.mark.pane import MarkPane
+from serve_marker.desktop.session.damage_search import DamageSearch
+from serve_marker.desktop.session.error_messages import show_errors
+from serve_marker.desktop.session.frame_loader import Frame, FrameLoader
+from serve_marker.desktop.session.judgements import Judgements
+from serve_marker.desktop.session.playback import Playback
+from serve_marker.desktop.session.serve_editor import ServeEditor
+from serve_marker.desktop.session.serving_order import next_server_words
+from serve_marker.desktop.session.view_editor import ViewEditor
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.setup.click_exercise import ClickExercise
+from serve_marker.desktop.setup.pane import SetupPane, view_items
+from serve_marker.desktop.setup.reference_picture import ReferencePicture
+from serve_marker.desktop.setup.snapping import Snapping
+from serve_marker.desktop.setup.view_check import ViewCheck
 from serve_marker.logbook.records import Half, Serve
-from serve_marker.video.sentences import Stretch
+from serve_marker.video.sentences import FrameRange
 
 LOOK_WORDS = (
     "Look at the drawn lines, then answer above.",
@@ -66,33 +66,33 @@ class Stage(QWidget):
 
 
 class FilmPage(QWidget):
-    """Everything that shows the film; what clicks mean is decided by ``film_deeds``."""
+    """Everything that shows the film; what clicks mean is decided by ``film_actions``."""
 
-    def __init__(self, workspace: Workspace, marking: ServeMarking, making: ViewMaking) -> None:
+    def __init__(self, workspace: Workspace, marking: ServeEditor, making: ViewEditor) -> None:
         super().__init__()
         self._workspace = workspace
         self._making = making
         self.step = "setup"
-        self.judged = Judged(workspace, marking)
-        self.player = Player(workspace)
-        self.frames = FrameSupply(self)
+        self.judged = Judgements(workspace, marking)
+        self.player = Playback(workspace)
+        self.frames = FrameLoader(self)
         self.stage = Stage()
-        self.picture = PictureView(self.stage)
-        self.loupe = Loupe(self.picture)
+        self.picture = FrameView(self.stage)
+        self.loupe = Magnifier(self.picture)
         self.mark_pane = MarkPane(workspace, marking, self.judged)
         self.setup_pane = SetupPane(workspace, making)
         self.snapping = Snapping(workspace, making, self.frames.full_frame)
         self.exercise = ClickExercise(workspace, making)
-        self.background = Background(workspace)
-        self.checking = ViewChecking(workspace, making)
+        self.background = ReferencePicture(workspace)
+        self.checking = ViewCheck(workspace, making)
         self.question = QuestionBar(self.stage)
         self.right = QStackedWidget()
-        self.curtain = Curtain(self.stage)
-        self.time_bar = TimeBar()
-        self.sound = SoundStrip(self.time_bar.x_of_time)
+        self.loading = LoadingOverlay(self.stage)
+        self.time_bar = Timeline()
+        self.sound = LoudnessStrip(self.time_bar.x_of_time)
         self.damage = DamageSearch(workspace)
-        self.chips = ChipStrip()
-        self.list = ServeList(self)
+        self.chips = ServeStrip()
+        self.list = ServeTable(self)
         self.list.set_choices("aim", AIMS)
         self._half: Half | None = None
         self._lay_out()
@@ -118,7 +118,7 @@ class FilmPage(QWidget):
         layout.addWidget(self.sound)
         layout.addWidget(self.chips)
 
-    def _connect(self, marking: ServeMarking) -> None:
+    def _connect(self, marking: ServeEditor) -> None:
         workspace = self._workspace
         workspace.clip_changed.connect(self._clip_changed)
         workspace.frame_changed.connect(self._frame_changed)
@@ -131,8 +131,8 @@ class FilmPage(QWidget):
         self.snapping.looking.connect(self.setup_pane.set_looking)
         self.exercise.changed.connect(self._show_exercise)
         self.checking.changed.connect(self._show_question)
-        self.question.answered.connect(saying(workspace, self._answer))
-        self.question.show_asked.connect(saying(workspace, self.checking.show_moved))
+        self.question.answered.connect(show_errors(workspace, self._answer))
+        self.question.show_asked.connect(show_errors(workspace, self.checking.show_moved))
         self.frames.failed.connect(self._frame_failed)
         self.picture.zoom_changed.connect(self._ask_for_frame)
         self.picture.hovered.connect(self._hovered)
@@ -144,12 +144,12 @@ class FilmPage(QWidget):
         self.damage.progressed.connect(self._tell_search)
         workspace.view_changed.connect(self._show_rate)
         self.player.changed.connect(self._show_speed)
-        self.chips.chosen.connect(saying(workspace, workspace.go_to_serve))
+        self.chips.chosen.connect(show_errors(workspace, workspace.go_to_serve))
         self.chips.selection_changed.connect(workspace.select)
         self.list.selection_changed.connect(workspace.select)
         workspace.turn_changed.connect(self._offer_servers)
-        self.list.edited.connect(saying(workspace, marking.edit))
-        self.list.chosen.connect(saying(workspace, workspace.go_to_serve))
+        self.list.edited.connect(show_errors(workspace, marking.edit))
+        self.list.chosen.connect(show_errors(workspace, workspace.go_to_serve))
         self.stage.digit_typed.connect(self._digit)
         self.stage.resized.connect(self._place_over)
         self.mark_pane.turn.finished.connect(self.focus_picture)
@@ -178,11 +178,11 @@ class FilmPage(QWidget):
         else:
             self.focus_picture()
 
-    def close_lanes(self) -> None:
+    def close_workers(self) -> None:
         """Join the threads."""
         self.player.pause()
         self.damage.close()
-        self.sound.close_lane()
+        self.sound.close_worker()
         self.frames.close()
         self.setup_pane.advice.close()
         self.snapping.close()
@@ -261,11 +261,11 @@ class FilmPage(QWidget):
     def _show_rate(self) -> None:
         self.time_bar.set_time_scale(self._workspace.time_scale)
 
-    def _show_damage(self, stretches: tuple[Stretch, ...], sentence: str) -> None:
+    def _show_damage(self, stretches: tuple[FrameRange, ...], sentence: str) -> None:
         self._hatch(stretches)
         self._workspace.message.emit(sentence)
 
-    def _hatch(self, found: tuple[Stretch, ...] = ()) -> None:
+    def _hatch(self, found: tuple[FrameRange, ...] = ()) -> None:
         """Mark what was known to be damaged when the clip was opened, and what a search found."""
         known = self._workspace.clip.damaged if self._workspace.clip is not None else ()
         self.time_bar.set_damaged([(stretch.first, stretch.last) for stretch in (*known, *found)])
@@ -284,7 +284,7 @@ class FilmPage(QWidget):
     @property
     def shown_index(self) -> int | None:
         """The frame on the screen, None while there is none or another clip is being opened."""
-        return self.frames.shown_index if self.picture.has_frame and self.curtain.isHidden() else None
+        return self.frames.shown_index if self.picture.has_frame and self.loading.isHidden() else None
 
     def _frame_failed(self, error: BaseException) -> None:
         self.picture.set_frame(None)
@@ -303,7 +303,7 @@ class FilmPage(QWidget):
     def _serves_changed(self) -> None:
         serves = self._workspace.serves
         words = {serve.id: self.judged.words(serve) for serve in serves}
-        self.chips.set_chips([Chip(s.id, self.judged.shape(s), self._number(s), words[s.id]) for s in serves])
+        self.chips.set_chips([ServeChip(s.id, self.judged.shape(s), self._number(s), words[s.id]) for s in serves])
         self.time_bar.set_ticks(
             [(s.moment_s, self.judged.shape(s), words[s.id]) for s in serves if s.moment_s is not None]
         )
@@ -312,7 +312,7 @@ class FilmPage(QWidget):
         self._selection_changed()
 
     def _offer_servers(self) -> None:
-        self.list.set_choices("server", ("", *map(server_words, self._workspace.players.values())))
+        self.list.set_choices("server", ("", *map(next_server_words, self._workspace.players.values())))
 
     def _selection_changed(self) -> None:
         selection = self._workspace.selection
@@ -336,7 +336,7 @@ class FilmPage(QWidget):
             "serve_id": serve.id,
             "shape": self.judged.shape(serve),
             "moment_s": None if serve.moment_s is None else serve.moment_s * self._workspace.time_scale,
-            "server": server_words(player) if player else "",
+            "server": next_server_words(player) if player else "",
             "serve_type": serve.serve_type,
             "aim": serve.aim,
             "outcome": serve.outcome,
@@ -367,7 +367,7 @@ class FilmPage(QWidget):
         self._place_over()
 
     def _place_over(self) -> None:
-        self.curtain.setGeometry(self.stage.rect())
+        self.loading.setGeometry(self.stage.rect())
         self.question.place()
         room = self.stage.geometry()
         top = max(room.bottom() - LIST_HEIGHT, room.top())

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from serve_marker.flight.shutter import GRAVITY_MPS2, RESTITUTION, Arrival, Floats
+from serve_marker.court.dimensions import Floats
+from serve_marker.flight.shutter import GRAVITY_MPS2, RESTITUTION, Arrival
 
 MOMENTS = 61
 STEPS = 6

@@ -17,7 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from serve_marker.flight.drag import BALL_RADIUS_M, PER_METRE, Floats, Motion, come_down, track
+from serve_marker.court.dimensions import Floats
+from serve_marker.flight.drag import BALL_RADIUS_M, PER_METRE, Motion, come_down, track
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.pace import NORMAL_95
 

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+from serve_marker.court.dimensions import Floats
 
 GRAVITY_MPS2 = 9.81
 AIR_DENSITY_KG_M3 = 1.204

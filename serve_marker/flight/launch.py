@@ -9,16 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from serve_marker.flight.drag import (
-    BALL_RADIUS_M,
-    GRAVITY_MPS2,
-    PER_METRE,
-    STEPS,
-    Floats,
-    Motion,
-    advance,
-    level_flight,
-)
+from serve_marker.court.dimensions import Floats
+from serve_marker.flight.drag import BALL_RADIUS_M, GRAVITY_MPS2, PER_METRE, STEPS, Motion, advance, level_flight
 
 PASSES = 12
 NUDGE_MPS = 1e-3

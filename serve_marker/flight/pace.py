@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from serve_marker.court.dimensions import Floats
 
 NORMAL_95 = 1.959964
 READOUT_S = 0.02

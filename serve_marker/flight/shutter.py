@@ -18,9 +18,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from serve_marker.court.dimensions import Floats
 
 GRAVITY_MPS2 = 9.81
 RESTITUTION = 0.7

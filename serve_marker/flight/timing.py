@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from serve_marker.flight.drag import Floats
+from serve_marker.court.dimensions import Floats
 from serve_marker.flight.pace import READOUT_S, ROWS_APART_SD
 
 

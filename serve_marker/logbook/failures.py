@@ -41,7 +41,7 @@ def sentence_for(error: sqlite3.Error, path: Path) -> str | None:
 
 
 @contextmanager
-def told_plainly(path: Path) -> Iterator[None]:
+def translate_sqlite_errors(path: Path) -> Iterator[None]:
     """Turn faults of file, disk and other windows into a UserError; let the rest through."""
     try:
         yield

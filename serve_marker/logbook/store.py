@@ -18,7 +18,7 @@ from typing import Any, Self
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.columns import Columns, columns_from, in_order
-from serve_marker.logbook.failures import loose_end, told_plainly
+from serve_marker.logbook.failures import loose_end, translate_sqlite_errors
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
 from serve_marker.logbook.records import (
     ClipEntry,
@@ -84,7 +84,7 @@ class Logbook:
         try:
             logbook = cls(path, connect(path))
             try:
-                with told_plainly(path):
+                with translate_sqlite_errors(path):
                     migrate(logbook._connection, path)
                 logbook.set_setting("team", team)
             except BaseException:
@@ -100,7 +100,7 @@ class Logbook:
         """Open a logbook, bringing an older one up to date after a copy was put beside it."""
         path = Path(path)
         require_file(path)
-        with told_plainly(path):
+        with translate_sqlite_errors(path):
             connection = connect(path)
             try:
                 require_logbook(connection, path)
@@ -282,7 +282,7 @@ class Logbook:
 
     @contextmanager
     def _reading(self) -> Iterator[None]:
-        with self._turn, told_plainly(self.path):
+        with self._turn, translate_sqlite_errors(self.path):
             nested = self._connection.in_transaction
             if not nested:
                 self._connection.execute("BEGIN")
@@ -294,7 +294,7 @@ class Logbook:
 
     @contextmanager
     def _changing(self) -> Iterator[None]:
-        with self._turn, told_plainly(self.path):
+        with self._turn, translate_sqlite_errors(self.path):
             nested = self._connection.in_transaction
             if nested:
                 yield
@@ -317,7 +317,7 @@ class Logbook:
             raise UserError(loose_end(self._connection, names)) from None
 
     def _read(self, statement: str, parameters: Row = ()) -> list[Any]:
-        with self._turn, told_plainly(self.path):
+        with self._turn, translate_sqlite_errors(self.path):
             return self._connection.execute(statement, parameters).fetchall()
 
     def _records(self, table: Table, where: str = "", parameters: Row = ()) -> list[Any]:

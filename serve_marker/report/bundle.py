@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 from serve_marker.errors import UserError
 from serve_marker.report.comparisons import servers_of
 from serve_marker.report.page import paper_size_in, save_pdf
-from serve_marker.report.sheets import Evening, players_named, read_evening, server_pages, team_pages
+from serve_marker.report.sheets import ReportData, player_ids, read_report_data, server_pages, team_pages
 from serve_marker.report.tables import safe_name, write_csv, write_xlsx
+from serve_marker.video.progress import Progress
 
 if TYPE_CHECKING:
     import pandas
 
     from serve_marker.logbook.store import Logbook
 
-Progress = Callable[[int, int], object]
 PARTS = ("team sheet", "server pages", "csv", "xlsx")
 
 
@@ -53,8 +53,8 @@ def write_report(
     player_id : the same as ``server``, by the player's id.
     """
     paper_size_in(paper)
-    chosen = players_named(logbook, server) if server else [player_id] if player_id else None
-    evening = read_evening(logbook)
+    chosen = player_ids(logbook, server) if server else [player_id] if player_id else None
+    evening = read_report_data(logbook)
     rows = evening.of_practice(practice_id)
     if chosen is not None:
         rows = rows[rows["player_id"].isin(chosen)]
@@ -75,7 +75,7 @@ def write_report(
 
 
 def _jobs(
-    evening: Evening,
+    evening: ReportData,
     rows: pandas.DataFrame,
     practice_id: str | None,
     paper: str,

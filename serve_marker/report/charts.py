@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, AreaScheme, area_polygon
-from serve_marker.court.dimensions import Court
+from serve_marker.court.dimensions import Court, Floats
 from serve_marker.logbook.records import ELLIPSE_95
 from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import FAMILY, write
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-Floats = NDArray[np.float64]
 Side = Literal["left", "right"]
 Edge = Literal["top", "bottom"]
 
@@ -134,7 +133,7 @@ def draw_court(
 ) -> None:
     """Draw court, areas with counts, aim, landings and spread into axes."""
     depth_m = court.half_length_m
-    draw_floor(axes, court, scheme, aim, colours)
+    draw_half_court(axes, court, scheme, aim, colours)
     _draw_area_counts(axes, table, court, scheme, colours, size_pt)
     draw_landings(axes, table, colours, 0.85 * size_pt)
     _draw_spread(axes, table, colours)
@@ -145,7 +144,7 @@ def draw_court(
         write(axes, *middle, "no serves", size=size_pt + 2, color=colours.of("faint-ink"), ha="center", va="center")
 
 
-def draw_floor(axes: Axes, court: Court, scheme: AreaScheme, aim: Aim | None, colours: Colours) -> None:
+def draw_half_court(axes: Axes, court: Court, scheme: AreaScheme, aim: Aim | None, colours: Colours) -> None:
     """Draw the half's floor and lines, the borders of areas and the aim, and set the axes to hold them."""
     from matplotlib.patches import Polygon, Rectangle
 

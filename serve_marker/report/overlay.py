@@ -11,19 +11,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from serve_marker.camera.view import View
+from serve_marker.camera.view.view import View
 from serve_marker.court.aims import Aim
-from serve_marker.court.dimensions import from_half, net_landmarks, painted_lines
+from serve_marker.court.dimensions import Floats, from_half, net_landmarks, painted_lines
 from serve_marker.court.formations import Formation
 from serve_marker.court.reception import floor_in_reach, seam_polygons
-from serve_marker.judging import Judgement
 from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Half, Serve
-from serve_marker.marking import served_to
+from serve_marker.marking.judging import Judgement
+from serve_marker.marking.landing import served_to
 
 Pixel = tuple[float, float]
-Floats = NDArray[np.float64]
 
 SHAPE_WORDS = {
     "disc": "hit the aim",

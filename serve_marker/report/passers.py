@@ -14,7 +14,7 @@ from serve_marker.report.charts import add_court
 from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import write
 from serve_marker.report.palette import COLOURS, Colours
-from serve_marker.study.passers import faced
+from serve_marker.study.passers import with_formation
 from serve_marker.study.settings import StudySettings
 
 if TYPE_CHECKING:
@@ -54,8 +54,8 @@ def passers_chart(
 
 
 def usual_flight_s(table: pandas.DataFrame) -> float | None:
-    """Return the median flight time [s] of the serves that passers faced, None where none is timed."""
-    times_s = faced(table)["flight_s"].dropna()
+    """Return the median flight time [s] of the serves that passers with_formation, None where none is timed."""
+    times_s = with_formation(table)["flight_s"].dropna()
     return float(times_s.median()) if len(times_s) else None
 
 

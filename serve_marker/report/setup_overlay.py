@@ -6,14 +6,11 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
-from serve_marker.camera.error_map import ErrorMap
-from serve_marker.camera.view import View
+from serve_marker.camera.fitting.error_map import ErrorMap
+from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import ANTENNA_ABOVE_NET_M
 from serve_marker.report.overlay import DisplayList, Item, Label, Legend, Pixel, Polyline, Region
-
-Floats = NDArray[np.float64]
 
 NET_DEPTH_M = 1.0
 """From the net's top to its lower edge, FIVB Official Volleyball Rules 2025-2028, 2.2."""

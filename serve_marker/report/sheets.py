@@ -18,14 +18,14 @@ from serve_marker.report.page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.passers import common_formation, draw_formation, formation_legend, usual_flight_s
 from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.compare import trend_sentence
-from serve_marker.study.faced import formations_of
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
 from serve_marker.study.passers import gap_sentence, pass_sentence, reach_sentence
 from serve_marker.study.rates import aim_rate, in_rate
+from serve_marker.study.reception_columns import formations_of
 from serve_marker.study.scatter import spread_sentence
 from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.study.spread import bias_of
-from serve_marker.study.table import Unflown, court_and_scheme, unflown_table
+from serve_marker.study.table import FlightsPending, court_and_scheme, table_without_flights
 from serve_marker.study.words import (
     INTERVAL_WORDS,
     ONE_EVENING_WORDS,
@@ -53,7 +53,7 @@ TARGET_WORDS = {"none": "", "flat": "mats on the floor", "upright": "upright tar
 
 
 @dataclass(frozen=True, eq=False)
-class Evening:
+class ReportData:
     """What the sheets of one logbook are made from: read once, used for every page.
 
     ``unflown`` is what the flights are solved from where that is left for later.
@@ -65,43 +65,43 @@ class Evening:
     scheme: AreaScheme
     formations: Mapping[str, Formation] = field(default_factory=dict)
     settings: StudySettings = field(default_factory=StudySettings)
-    unflown: Unflown | None = None
+    unflown: FlightsPending | None = None
 
     def of_practice(self, practice_id: str | None) -> pandas.DataFrame:
         """Return the rows of a practice, or all."""
         return self.table if practice_id is None else self.table[self.table["practice_id"] == practice_id]
 
-    def flown(self) -> Evening:
+    def flown(self) -> ReportData:
         """Return the same with every flight solved."""
         return self if self.unflown is None else replace(self, table=self.unflown.flown(), unflown=None)
 
 
-def read_evening(logbook: Logbook) -> Evening:
+def read_report_data(logbook: Logbook) -> ReportData:
     """Return all serves of a logbook, judged, with the court and areas the sheets are drawn on."""
-    return read_unflown(logbook).flown()
+    return read_report_data_without_flights(logbook).flown()
 
 
-def read_unflown(logbook: Logbook) -> Evening:
-    """As `read_evening`, with how the serves flew left for later: it takes longer than all the rest."""
-    unflown = unflown_table(logbook)
+def read_report_data_without_flights(logbook: Logbook) -> ReportData:
+    """As `read_report_data`, with how the serves flew left for later: it takes longer than all the rest."""
+    unflown = table_without_flights(logbook)
     court, scheme = court_and_scheme(logbook, unflown.table["court"])
     found = formations_of(logbook), settings_of(logbook)
-    return Evening(logbook.team, unflown.table, court, scheme, *found, unflown)
+    return ReportData(logbook.team, unflown.table, court, scheme, *found, unflown)
 
 
 def team_sheet(logbook: Logbook, out_pdf: Path, practice_id: str | None = None, paper: str = "A4") -> None:
     """Write the team sheet of one practice, or of all practices together."""
-    save_pdf(team_pages(read_evening(logbook), practice_id, paper), out_pdf, "Team sheet")
+    save_pdf(team_pages(read_report_data(logbook), practice_id, paper), out_pdf, "Team sheet")
 
 
 def server_sheet(
     logbook: Logbook, out_pdf: Path, player_id: str, practice_id: str | None = None, paper: str = "A4"
 ) -> None:
     """Write one server's page."""
-    save_pdf(server_pages(read_evening(logbook), player_id, practice_id, paper), out_pdf, "Server page")
+    save_pdf(server_pages(read_report_data(logbook), player_id, practice_id, paper), out_pdf, "Server page")
 
 
-def team_pages(evening: Evening, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
+def team_pages(evening: ReportData, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
     """Return the pages of a team sheet; servers that do not fit go on to further pages."""
     rows = evening.of_practice(practice_id)
     page = Page(paper)
@@ -123,7 +123,7 @@ def team_pages(evening: Evening, practice_id: str | None = None, paper: str = "A
     return _with_table_and_notes(page, table_columns, lines, notes, paper, small, evening)
 
 
-def server_pages(evening: Evening, player_id: str, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
+def server_pages(evening: ReportData, player_id: str, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
     """Return the pages of one server, "" for serves whose server is not known."""
     rows = evening.of_practice(practice_id)
     rows = rows[rows["player_id"] == player_id]
@@ -145,13 +145,13 @@ def server_pages(evening: Evening, player_id: str, practice_id: str | None = Non
     return _with_table_and_notes(page, table_columns, lines, notes, paper, small, evening)
 
 
-def _small(title: str, rows: pandas.DataFrame, evening: Evening) -> Group:
+def _small(title: str, rows: pandas.DataFrame, evening: ReportData) -> Group:
     rate = rate_asked(rows)
     words = f"{rate_words(rate)} {'hit the aim' if aim_rate(rows).n else 'in'}"
     return title, words, rows, common_aim(rows, evening.court, evening.scheme)
 
 
-def players_named(logbook: Logbook, who: str) -> list[str]:
+def player_ids(logbook: Logbook, who: str) -> list[str]:
     """Return the ids of the players with that shirt number or name.
 
     Raises
@@ -172,7 +172,7 @@ def players_named(logbook: Logbook, who: str) -> list[str]:
     raise UserError(f"{logbook.path.name} has no server {who}; it has: {known or 'none yet'}.")
 
 
-def passer_sentences(rows: pandas.DataFrame, evening: Evening) -> list[str]:
+def passer_sentences(rows: pandas.DataFrame, evening: ReportData) -> list[str]:
     """Return what the serves asked of the passers and how the passes were, one sentence for each formation."""
     sentences = []
     for key in dict.fromkeys(rows["formation_id"]):
@@ -219,7 +219,7 @@ def _subtitle(page: Page, rows: pandas.DataFrame, start: str = "") -> None:
     page.down_in += 0.06
 
 
-def _charts(page: Page, rows: pandas.DataFrame, evening: Evening, court_in: float = 4.0) -> None:
+def _charts(page: Page, rows: pandas.DataFrame, evening: ReportData, court_in: float = 4.0) -> None:
     """Draw the court on the left and depth and legend on the right, and move down past them."""
     height_in = court_in
     aim = common_aim(rows, evening.court, evening.scheme)
@@ -308,7 +308,7 @@ def _with_table_and_notes(
     notes: Sequence[str],
     paper: str,
     small: Sequence[Group],
-    evening: Evening,
+    evening: ReportData,
 ) -> list[Page]:
     pages, tabled = [page], bool(lines)
     while lines:

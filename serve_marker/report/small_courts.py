@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
-from serve_marker.report.charts import draw_floor, draw_landings
+from serve_marker.report.charts import draw_half_court, draw_landings
 from serve_marker.report.lettering import fitted
 from serve_marker.report.page import INK, MARGIN_IN, Page
 
@@ -42,6 +42,6 @@ def draw_small_courts(
         faint = INK.of("faint-ink")
         page.words(fitted(counted, width_in, LETTERS_PT), right_in, down_in + 0.15, size=LETTERS_PT, color=faint)
         axes = page.box(right_in, down_in + WORDS_IN, width_in, width_in)
-        draw_floor(axes, court, scheme, aim, INK)
+        draw_half_court(axes, court, scheme, aim, INK)
         draw_landings(axes, rows, INK, 4.5)
     page.down_in = top_in + lines * (height_in + GAP_IN)

@@ -40,7 +40,7 @@ class PassMean:
     high: float
 
 
-def faced(table: pandas.DataFrame) -> pandas.DataFrame:
+def with_formation(table: pandas.DataFrame) -> pandas.DataFrame:
     """Return the serves whose gap is known and that reached the court: landed in, too close, or received."""
     reached = (table["outcome"] == "received") | ((table["outcome"] == "floor") & (table["verdict"] != "out"))
     return table[table["gap_m"].notna() & reached]
@@ -49,7 +49,7 @@ def faced(table: pandas.DataFrame) -> pandas.DataFrame:
 def asked_of_each(table: pandas.DataFrame) -> list[Asked]:
     """Return what was asked of each passer, the busiest first."""
     found = []
-    for name, own in faced(table).groupby("nearest", sort=False):
+    for name, own in with_formation(table).groupby("nearest", sort=False):
         ways = own.loc[own["way"] != "on the spot", "way"].value_counts()
         found.append(Asked(str(name), len(own), float(own["gap_m"].mean()), str(ways.index[0]) if len(ways) else ""))
     return sorted(found, key=lambda one: (-one.n, one.passer))
@@ -57,7 +57,7 @@ def asked_of_each(table: pandas.DataFrame) -> list[Asked]:
 
 def gap_sentence(table: pandas.DataFrame) -> str:
     """Return how far the serves fell from the nearest passer and who had to go; "" where no formation is known."""
-    rows = faced(table)
+    rows = with_formation(table)
     if not len(rows):
         return ""
     gap_m = rows["gap_m"].to_numpy(dtype=float)
@@ -74,7 +74,7 @@ def gap_sentence(table: pandas.DataFrame) -> str:
 
 def reach_sentence(table: pandas.DataFrame) -> str:
     """Return how many serves no passer could have got to in their own flight time; "" where no time is known."""
-    rows = faced(table)
+    rows = with_formation(table)
     timed = [value for value in rows["reached"] if value is not None]
     if not timed:
         return ""
@@ -85,7 +85,7 @@ def reach_sentence(table: pandas.DataFrame) -> str:
 
 def passer_seams(table: pandas.DataFrame) -> list[tuple[str, int]]:
     """Return how many serves fell into each seam of the formations they were hit against, most first."""
-    rows = faced(table)
+    rows = with_formation(table)
     counts = rows.loc[rows["passer_seam"] != "", "passer_seam"].value_counts(sort=False)
     return sorted(((str(name), int(count)) for name, count in counts.items()), key=lambda pair: (-pair[1], pair[0]))
 

@@ -16,9 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.court.dimensions import Floats
 from serve_marker.study.spread import prediction_factor
-
-Floats = NDArray[np.float64]
 
 FEWEST_FOR_OUTLIERS = 8
 """Below this a smallest half says nothing about the rest (own choice)."""

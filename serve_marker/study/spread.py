@@ -11,14 +11,13 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from serve_marker.court.dimensions import Floats
 from serve_marker.study.rates import landed_mask
 
 if TYPE_CHECKING:
     import pandas
 
-Floats = NDArray[np.float64]
 HALF_INSIDE = math.sqrt(2 * math.log(2))
 SPREAD_COLUMNS = ("outcome", "x_m", "y_m", "aim_x_m", "aim_y_m")
 GROUPS = {

@@ -11,19 +11,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.view import View
-from serve_marker.camera.viewfile import view_from_text
+from serve_marker.camera.view.view import View
+from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AreaScheme, scheme_from_setting
-from serve_marker.court.dimensions import COURTS, Court
+from serve_marker.court.dimensions import COURTS, Court, Floats
 from serve_marker.errors import UserError
-from serve_marker.judging import judge_columns
 from serve_marker.logbook.columns import Columns
 from serve_marker.logbook.records import ClipEntry, Player, player_words
 from serve_marker.logbook.store import Logbook
+from serve_marker.marking.judging import judge_columns
 from serve_marker.study.effort import effort_columns
-from serve_marker.study.faced import FACED_COLUMNS, faced_columns, formations_of
-from serve_marker.study.flown import (
+from serve_marker.study.flight_columns import (
     FLIGHT_COLUMNS,
     Timed,
     carried_on,
@@ -34,8 +33,9 @@ from serve_marker.study.flown import (
     unknown_flights,
 )
 from serve_marker.study.groups import Rows, looked_up, rows_of, where_known
+from serve_marker.study.position_columns import when_columns
+from serve_marker.study.reception_columns import FACED_COLUMNS, formations_of, reception_columns
 from serve_marker.study.settings import settings_of
-from serve_marker.study.turns import when_columns
 
 if TYPE_CHECKING:
     import pandas
@@ -58,11 +58,10 @@ JUDGED_WORDS = ("half", "area", "zone", "depth_band", "seam", "verdict", "missed
 JUDGED_BITS = ("areas_may", "bands_may", "seams_may")
 JUDGED_SURE = ("seam_sure", "aim_surely", "aim_may")
 AIM_CENTRE = ("aim_x_m", "aim_y_m")
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Unflown:
+class FlightsPending:
     """A serve table whose flights are not solved yet, which takes longer than all the rest; FLIGHT_COLUMNS are NaN."""
 
     table: pandas.DataFrame
@@ -83,10 +82,10 @@ def serve_table(logbook: Logbook, practice_id: str | None = None) -> pandas.Data
     Numbers that are unknown are NaN, unknown words "", unknown yes-or-no None. ``cov_*`` [m2] and ``aim_x_m``,
     ``aim_y_m`` (centre of the aim) are in the half frame; ``x_m``, ``y_m`` too.
     """
-    return unflown_table(logbook, practice_id).flown()
+    return table_without_flights(logbook, practice_id).flown()
 
 
-def unflown_table(logbook: Logbook, practice_id: str | None = None) -> Unflown:
+def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> FlightsPending:
     """As `serve_table`, with how the serves flew left for later."""
     import pandas as pd
 
@@ -105,7 +104,7 @@ def unflown_table(logbook: Logbook, practice_id: str | None = None) -> Unflown:
     columns |= pace_columns(in_time, settings.frames_off) | unknown_flights(count)
     formations = formations_of(logbook)
     places_m = np.column_stack([columns["x_m"], columns["y_m"]])
-    columns |= faced_columns(raw["formation_id"], places_m, columns["flight_s"], courts, formations, settings)
+    columns |= reception_columns(raw["formation_id"], places_m, columns["flight_s"], courts, formations, settings)
     columns["passer"] = np.where(raw["passer"] != "", raw["passer"], columns["nearest"])
     names = {key: formation.name for key, formation in formations.items()}
     columns["formation"] = looked_up(raw["formation_id"], lambda key: names.get(key, ""))
@@ -121,7 +120,7 @@ def unflown_table(logbook: Logbook, practice_id: str | None = None) -> Unflown:
     for view, rows in seen:
         net_heights_m[rows] = view.net_height_m
     players = {player.id: player for player in logbook.players()}
-    return Unflown(table, in_time, players, net_heights_m, settings.frames_off)
+    return FlightsPending(table, in_time, players, net_heights_m, settings.frames_off)
 
 
 def _plain(values: NDArray[Any]) -> Any:

@@ -66,12 +66,12 @@ def date_words(date: str, with_year: bool = True) -> str:
 
 
 def rate_words(rate: Rate) -> str:
-    """Return "12 of 20", or "12 to 14 of 20" where some could not be told; "-" without attempts."""
+    """Return "12 of 20", or "12 to 14 of 20" where some could not be is_significant; "-" without attempts."""
     return f"{hits_words(rate)} of {rate.n}" if rate.n else "-"
 
 
 def hits_words(rate: Rate) -> str:
-    """Return "12", or "12 to 14" where some could not be told."""
+    """Return "12", or "12 to 14" where some could not be is_significant."""
     return f"{rate.hits}" if rate.most == rate.hits else f"{rate.hits} to {rate.most}"
 
 
@@ -103,15 +103,15 @@ def bias_words(bias: Bias) -> str:
     if bias.n < FEWEST:
         return "too few"
     parts = []
-    if told(bias.long_m, bias.long_low_m, bias.long_high_m):
+    if is_significant(bias.long_m, bias.long_low_m, bias.long_high_m):
         parts.append(f"{abs(bias.long_m):.1f} m {'long' if bias.long_m > 0 else 'short'}")
-    if told(bias.right_m, bias.right_low_m, bias.right_high_m):
+    if is_significant(bias.right_m, bias.right_low_m, bias.right_high_m):
         parts.append(f"{abs(bias.right_m):.1f} m {'right' if bias.right_m > 0 else 'left'}")
     return ", ".join(parts) or "no clear lean"
 
 
-def told(mean_m: float, low_m: float, high_m: float) -> bool:
-    """Whether a mean miss is told from zero by its interval, and large enough to be worth a word."""
+def is_significant(mean_m: float, low_m: float, high_m: float) -> bool:
+    """Whether a mean miss is is_significant from zero by its interval, and large enough to be worth a word."""
     return abs(mean_m) >= SMALLEST_BIAS_M and math.isfinite(low_m) and (low_m > 0 or high_m < 0)
 
 
@@ -187,7 +187,7 @@ def practice_summary(table: pandas.DataFrame) -> list[str]:
     servers = table.loc[table["player_id"] != "", "player_id"].nunique()
     by = f" by {servers} servers" if servers > 1 else ""
     opening = f"{count_words(counts.n, 'serve')}{by}: {endings_words(counts)}."
-    parts = [aim_sentence(table), depth_sentence(table), pace_sentence(table), slow_motion_sentence(table)]
+    parts = [aim_sentence(table), depth_sentence(table), pace_sentence(table), impossible_pace_sentence(table)]
     sentences = [opening, *parts, estimated_sentence(table)]
     return [sentence for sentence in sentences if sentence]
 
@@ -200,13 +200,13 @@ def estimated_sentence(table: pandas.DataFrame) -> str:
     return f"{count_words(count, 'landing')} of received balls {'is' if count == 1 else 'are'} estimated."
 
 
-def in_words(table: pandas.DataFrame) -> str:
+def in_rate_words(table: pandas.DataFrame) -> str:
     """Return how many of all attempts were in, with the range."""
     return rate_with_interval_words(in_rate(table))
 
 
 def unit_of(table: pandas.DataFrame) -> str:
-    """Return the unit of pace a serve table is to be told in."""
+    """Return the unit of pace a serve table is to be is_significant in."""
     return str(table.attrs.get("pace_unit", "km/h"))
 
 
@@ -236,7 +236,7 @@ def possible_paces(table: pandas.DataFrame) -> pandas.DataFrame:
     return table[np.isfinite(pace_mps) & ~impossible_mask(pace_mps)]
 
 
-def slow_motion_sentence(table: pandas.DataFrame) -> str:
+def impossible_pace_sentence(table: pandas.DataFrame) -> str:
     """Return the question that impossible paces raise; "" where there are none."""
     wrong = table[impossible_mask(table["pace_mps"].to_numpy(dtype=float))]
     if not len(wrong):

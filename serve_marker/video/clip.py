@@ -26,15 +26,15 @@ from serve_marker.video.doubtful_times import doubt_of_file, doubt_of_stamps
 from serve_marker.video.edit_list import frames_shown
 from serve_marker.video.orientation import Orientation, orientation_of
 from serve_marker.video.packets import EntryPoint, PacketTable, decoded, read_packets
-from serve_marker.video.progress import Cancelled, Progress, Told
+from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
 from serve_marker.video.sentences import (
-    Stretch,
+    FrameRange,
     askew_sentence,
     damage_sentence,
     doubt_sentence,
+    frame_ranges,
     opening_sentences,
     slow_motion_sentence,
-    stretches_of,
 )
 from serve_marker.video.table_file import load_table, save_table
 from serve_marker.video.tone import is_high_dynamic_range
@@ -82,7 +82,7 @@ class Clip:
     hidden_frames: int = 0
     frames_without_time: int = 0
     times_doubted: str = ""
-    damaged: tuple[Stretch, ...] = ()
+    damaged: tuple[FrameRange, ...] = ()
 
     @cached_property
     def shown_fps(self) -> float:
@@ -98,7 +98,7 @@ class Clip:
         """The container's own time of the first frame [s]."""
         return float(self.stamps[0] * self.time_base)
 
-    def with_damage(self, stretches: Sequence[Stretch]) -> Clip:
+    def with_damage(self, stretches: Sequence[FrameRange]) -> Clip:
         """The same clip, knowing and saying where it is damaged."""
         if not stretches:
             return self
@@ -144,7 +144,7 @@ class Clip:
 def open_clip(
     path: str | os.PathLike[str],
     progress: Progress | None = None,
-    cancelled: Cancelled | None = None,
+    cancelled: IsCancelled | None = None,
     table_path: Path | None = None,
 ) -> Clip:
     """Read what the file at `path` holds.
@@ -162,7 +162,7 @@ def open_clip(
     path = Path(path)
     with opened(path) as (container, stream):
         _refuse_without_decoder(path, stream)
-        packets = _packets(path, container, stream, Told(progress, cancelled), table_path)
+        packets = _packets(path, container, stream, ProgressReporter(progress, cancelled), table_path)
         expected_frames = stream.frames
         codec = stream.codec_context.codec.canonical_name
         time_base = stream.time_base
@@ -216,11 +216,11 @@ def open_clip(
         hidden_frames=packets.hidden,
         frames_without_time=packets.without_stamp,
         times_doubted=doubt.why if doubt is not None else "",
-        damaged=stretches_of(np.isin(packets.shown_pts, doubt.stamps), DOUBTFUL) if doubt is not None else (),
+        damaged=frame_ranges(np.isin(packets.shown_pts, doubt.stamps), DOUBTFUL) if doubt is not None else (),
     )
 
 
-def _packets(path: Path, container: Any, stream: Any, told: Told, table_path: Path | None) -> PacketTable:
+def _packets(path: Path, container: Any, stream: Any, told: ProgressReporter, table_path: Path | None) -> PacketTable:
     size_bytes = path.stat().st_size
     kept = load_table(table_path, size_bytes) if table_path is not None else None
     if kept is not None:

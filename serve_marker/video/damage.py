@@ -19,8 +19,8 @@ import numpy as np
 
 from serve_marker.video.clip import Clip, opened
 from serve_marker.video.packets import is_end
-from serve_marker.video.progress import Cancelled, Progress, Told
-from serve_marker.video.sentences import Stretch, runs
+from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
+from serve_marker.video.sentences import FrameRange, runs
 
 DECODE_ERRORS = (av.error.InvalidDataError, av.error.UndefinedError, av.error.PatchWelcomeError)
 REPEAT_SHARE = 0.25
@@ -28,8 +28,8 @@ _LOG_IN_USE = threading.Lock()
 
 
 def scan_damage(
-    clip: Clip, progress: Progress | None = None, cancelled: Cancelled | None = None
-) -> tuple[Stretch, ...]:
+    clip: Clip, progress: Progress | None = None, cancelled: IsCancelled | None = None
+) -> tuple[FrameRange, ...]:
     """The damaged stretches of a clip, in order; decodes every frame, so run it in the background.
 
     Raises
@@ -39,7 +39,7 @@ def scan_damage(
     Stopped
         If `cancelled` says so.
     """
-    told = Told(progress, cancelled)
+    told = ProgressReporter(progress, cancelled)
     found = _Findings(clip)
     with _LOG_IN_USE, opened(clip.path, clip.stream_index) as (container, stream):
         stream.thread_type = "NONE"
@@ -54,7 +54,7 @@ def scan_damage(
     return found.stretches()
 
 
-def _decode_all(container: Any, stream: Any, found: _Findings, complaints: list[Any], told: Told) -> None:
+def _decode_all(container: Any, stream: Any, found: _Findings, complaints: list[Any], told: ProgressReporter) -> None:
     packets = iter(container.demux(stream))
     while True:
         try:
@@ -132,7 +132,7 @@ class _Findings:
         """The decoder complained about the frames it held back to the end."""
         self._wrong[max(self.last, 0) + 1 :] = True
 
-    def stretches(self) -> tuple[Stretch, ...]:
+    def stretches(self) -> tuple[FrameRange, ...]:
         """Runs of frames that are wrong, or did not come."""
         sizes = np.array([self._sizes.get(int(stamp), 0) for stamp in self.clip.stamps])
         usual = float(np.median(sizes)) if len(sizes) else 0.0
@@ -146,7 +146,9 @@ class _Findings:
         self._wrong[:-1] |= same_time
         bad = self._wrong | ~self._seen
         return tuple(
-            Stretch(first, last, "frames are lost" if not self._seen[first : last + 1].any() else "packets are damaged")
+            FrameRange(
+                first, last, "frames are lost" if not self._seen[first : last + 1].any() else "packets are damaged"
+            )
             for first, last in runs(bad)
         )
 

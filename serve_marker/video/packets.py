@@ -10,7 +10,7 @@ import av
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.video.progress import Told
+from serve_marker.video.progress import ProgressReporter
 
 VP8_SHOWN_BIT = 0x10
 TELL_EVERY = 500
@@ -60,7 +60,7 @@ class PacketTable:
         return replace(self, shown_pts=self.shown_pts[start:], shown_key=self.shown_key[start:])
 
 
-def read_packets(container: Any, stream: Any, told: Told) -> PacketTable:
+def read_packets(container: Any, stream: Any, told: ProgressReporter) -> PacketTable:
     """Read every packet of `stream` (av VideoStream) from where the container stands, telling how far it is.
 
     A last packet that the file's end cuts short holds no whole picture and is left out.

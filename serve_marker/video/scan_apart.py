@@ -16,7 +16,7 @@ from pathlib import Path
 from serve_marker.errors import UserError
 from serve_marker.video.clip import open_clip
 from serve_marker.video.damage import scan_damage
-from serve_marker.video.sentences import Stretch
+from serve_marker.video.sentences import FrameRange
 
 BEAT_S = 0.2
 GIVES_WAY = 15
@@ -27,19 +27,19 @@ def search_command(path: Path, table_path: Path | None) -> list[str]:
     return [sys.executable, "-m", __name__, str(path), *([str(table_path)] if table_path else [])]
 
 
-def told_by_search(line: str) -> int | tuple[Stretch, ...]:
+def told_by_search(line: str) -> int | tuple[FrameRange, ...]:
     """What a line of the search says: thousandths done, or the stretches found.
 
     Examples
     --------
     >>> told_by_search("250"), told_by_search('[[3, 5, "frames are lost"]]')
-    (250, (Stretch(first=3, last=5, why='frames are lost'),))
+    (250, (FrameRange(first=3, last=5, why='frames are lost'),))
     """
     told = json.loads(line)
-    return told if isinstance(told, int) else tuple(Stretch(*stretch) for stretch in told)
+    return told if isinstance(told, int) else tuple(FrameRange(*stretch) for stretch in told)
 
 
-def main() -> None:
+def search_named_clip() -> None:
     """Search the clip named by the command line."""
     if hasattr(os, "nice"):
         os.nice(GIVES_WAY)
@@ -72,4 +72,4 @@ def tell(what: int | list[tuple[int, int, str]]) -> None:
 
 
 if __name__ == "__main__":
-    main()
+    search_named_clip()

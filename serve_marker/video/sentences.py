@@ -15,7 +15,7 @@ NAMED_STRETCHES = 3
 
 
 @dataclass(frozen=True)
-class Stretch:
+class FrameRange:
     """Frames `first` to `last` whose picture may be wrong or missing, or time wrong; `why` says which."""
 
     first: int
@@ -36,9 +36,9 @@ def runs(bad: NDArray[np.bool_] | Sequence[bool] | Iterable[bool]) -> list[tuple
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def stretches_of(bad: NDArray[np.bool_], why: str) -> tuple[Stretch, ...]:
+def frame_ranges(bad: NDArray[np.bool_], why: str) -> tuple[FrameRange, ...]:
     """A stretch for each run of True."""
-    return tuple(Stretch(first, last, why) for first, last in runs(bad))
+    return tuple(FrameRange(first, last, why) for first, last in runs(bad))
 
 
 def clock(time_s: float) -> str:
@@ -110,12 +110,12 @@ the frames marked as damaged.'
     )
 
 
-def damage_sentence(path: Path, stretches: Sequence[Stretch]) -> str:
+def damage_sentence(path: Path, stretches: Sequence[FrameRange]) -> str:
     """Which frames are damaged.
 
     Examples
     --------
-    >>> damage_sentence(Path("serves.mp4"), [Stretch(40, 61, "damaged"), Stretch(90, 90, "lost")])
+    >>> damage_sentence(Path("serves.mp4"), [FrameRange(40, 61, "damaged"), FrameRange(90, 90, "lost")])
     'serves.mp4 is damaged at frames 40-61 and 90; the picture may be wrong or missing there.'
     """
     places = [f"{s.first}-{s.last}" if s.last > s.first else f"{s.first}" for s in stretches[:NAMED_STRETCHES]]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from serve_marker.video.clip import Clip, open_container
 from serve_marker.video.packets import decoded
-from serve_marker.video.progress import Cancelled, Progress, Told
+from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
 
 WINDOW_S = 0.005
 SILENCE_DB = -90.0
@@ -34,7 +34,7 @@ class Loudness:
     spikes_s: NDArray[np.float64]
 
 
-def loudness(clip: Clip, progress: Progress | None = None, cancelled: Cancelled | None = None) -> Loudness | None:
+def loudness(clip: Clip, progress: Progress | None = None, cancelled: IsCancelled | None = None) -> Loudness | None:
     """Loudness of the clip's first sound track in windows of 5 ms; None where it has no sound that can be decoded.
 
     Raises
@@ -44,7 +44,7 @@ def loudness(clip: Clip, progress: Progress | None = None, cancelled: Cancelled 
     Stopped
         If `cancelled` says so.
     """
-    told = Told(progress, cancelled)
+    told = ProgressReporter(progress, cancelled)
     container = open_container(clip.path)
     try:
         if not container.streams.audio or container.streams.audio[0].codec_context is None:
@@ -94,7 +94,7 @@ def find_spikes(times_s: NDArray[np.float64], level_db: NDArray[np.float64]) -> 
 
 
 def _windows(
-    container: Any, stream: Any, clip: Clip, told: Told
+    container: Any, stream: Any, clip: Clip, told: ProgressReporter
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Starts [s], mean power, and mean power of the difference between neighbouring samples, of each window."""
     size = round(RATE_HZ * WINDOW_S)

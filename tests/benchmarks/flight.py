@@ -25,7 +25,7 @@ from serve_marker.flight import clearance
 from serve_marker.flight.clearance import REACH_SD_M, flights
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.timing import flight_time
-from serve_marker.study.flown import pace_columns
+from serve_marker.study.flight_columns import pace_columns
 
 SERVES = 10_000
 ROUNDS = 5
@@ -37,18 +37,18 @@ TYPES = {
 }
 
 
-def show_time(what: str, deed: Callable[[], object]) -> None:
+def show_time(what: str, spec: Callable[[], object]) -> None:
     """One line: the median of a few rounds [ms]."""
     spent = []
     for _ in range(ROUNDS):
         start = time.perf_counter()
-        deed()
+        spec()
         spent.append(time.perf_counter() - start)
     print(f"{what:58} {1000 * statistics.median(spent):8.1f} ms")
 
 
 def show_times() -> None:
-    """Every deed on made-up serves."""
+    """Every spec on made-up serves."""
     rng = np.random.default_rng(1)
     court = court_named("indoor")
     formation = preset(5, "up", court)

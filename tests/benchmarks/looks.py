@@ -20,14 +20,14 @@ from PySide6.QtWidgets import QApplication
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import preset
 from serve_marker.desktop.app import offscreen_app
-from serve_marker.desktop.study_pane import StudyPane
-from serve_marker.desktop.study_questions import QUESTIONS
-from serve_marker.desktop.theme import apply_theme
+from serve_marker.desktop.study.pane import StudyPane
+from serve_marker.desktop.study.questions import QUESTIONS
+from serve_marker.desktop.widgets.theme import apply_theme
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.figures import pixels_of
-from serve_marker.report.sheets import read_evening, server_pages, team_pages
-from serve_marker.study.faced import formation_record
+from serve_marker.report.sheets import read_report_data, server_pages, team_pages
+from serve_marker.study.reception_columns import formation_record
 
 COUNTS = (0, 1, 4, 40, 4000)
 SIZE = (1280, 720)
@@ -111,7 +111,7 @@ def draw_panes(app: QApplication, book: Logbook, folder: Path, count: int) -> No
         pane.beside.filters.server.setCurrentIndex(min(1, pane.beside.filters.server.count() - 1))
         settle(app, pane)
         pane.grab().save(str(folder / f"{count:04d}-side-by-side-{look}.png"))
-        pane.close_lanes()
+        pane.close_workers()
         pane.close()
 
 
@@ -125,7 +125,7 @@ def settle(app: QApplication, pane: StudyPane) -> None:
 
 def draw_sheets(book: Logbook, folder: Path, count: int) -> None:
     """Team sheet and one server's page, in colour and as a grey printer gives them."""
-    evening = read_evening(book)
+    evening = read_report_data(book)
     pages = {
         "team": team_pages(evening, "w0")[0],
         "all": team_pages(evening)[0],

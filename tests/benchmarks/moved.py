@@ -18,20 +18,18 @@ from typing import Any
 
 import av
 import numpy as np
-from numpy.typing import NDArray
 
 from sample_clips.lens import Camera, looking
 from sample_clips.render import Stage
 from sample_clips.scenario import AUTUMN, NET_HEIGHT_M, WINTER, Filming
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.view import View
-from serve_marker.camera.viewfile import read_marks
-from serve_marker.court.dimensions import court_named, landmarks
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.view.view import View
+from serve_marker.camera.view.viewfile import read_marks
+from serve_marker.court.dimensions import Floats, court_named, landmarks
+from serve_marker.marking.view_check import ClipCheck, check_clip
 from serve_marker.video.clip import open_clip
-from serve_marker.view_check import ClipCheck, check_clip
 from tests.benchmarks.views import CLIPS, TrueClip, true_clips
 
-Floats = NDArray[np.float64]
 CameraAt = Callable[[float], Camera]
 
 COURT = court_named("indoor")

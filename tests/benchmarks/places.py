@@ -20,12 +20,12 @@ from numpy.typing import NDArray
 from sample_clips.lens import Camera, looking
 from sample_clips.render import Stage
 from sample_clips.scenario import AUTUMN, WINTER
-from serve_marker.camera.features import Grey, background_of, grey_of
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.realign import ALIGN_SIDE_PX
-from serve_marker.camera.recognise import Recognition, recognise
-from serve_marker.camera.view import View
-from serve_marker.camera.viewfile import read_marks
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.picture.features import Grey, background_of, grey_of
+from serve_marker.camera.picture.realign import ALIGN_SIDE_PX
+from serve_marker.camera.picture.recognise import Recognition, recognise
+from serve_marker.camera.view.view import View
+from serve_marker.camera.view.viewfile import read_marks
 from serve_marker.court.dimensions import landmarks
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader

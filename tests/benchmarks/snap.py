@@ -15,9 +15,9 @@ from typing import Any
 import cv2
 import numpy as np
 
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.snap import snap_all
-from serve_marker.camera.view import View
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.picture.snap import snap_all
+from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.errors import UserError
 from serve_marker.video.clip import open_clip

@@ -27,7 +27,7 @@ import av
 import numpy as np
 
 from serve_marker.video.clip import Clip, open_clip
-from serve_marker.video.lane import FrameLane, Shown
+from serve_marker.video.frame_worker import FrameWorker, Shown
 
 FOLDER = Path(tempfile.gettempdir()) / "serve-marker-benchmarks"
 SCREEN_PX = (1148, 646)
@@ -113,16 +113,16 @@ def library_seek_s(clip: Clip, index: int) -> float:
 
 
 class Screen:
-    """Asks a lane for frames and waits for them as a window would."""
+    """Asks a worker for frames and waits for them as a window would."""
 
     def __init__(self, clip: Clip) -> None:
         self.shown: queue.SimpleQueue[Shown] = queue.SimpleQueue()
-        self.lane = FrameLane(clip, self.shown.put, lambda _, error: print(error))
+        self.worker = FrameWorker(clip, self.shown.put, lambda _, error: print(error))
 
     def see(self, i: int) -> float:
         """Seconds until frame `i` is there."""
         start = time.perf_counter()
-        self.lane.want(i, SCREEN_PX)
+        self.worker.want(i, SCREEN_PX)
         while self.shown.get(timeout=60).index != i:
             pass
         return time.perf_counter() - start
@@ -133,8 +133,8 @@ class Screen:
         return len(spent) / sum(spent)
 
     def close(self) -> None:
-        """Let go of the lane."""
-        self.lane.close()
+        """Let go of the worker."""
+        self.worker.close()
 
     def settle(self) -> None:
         """Wait until nothing more comes."""
@@ -170,7 +170,7 @@ def measure(name: str) -> None:
 
 def hold_step_and_seek(screen: Screen, path: Path, name: str) -> None:
     """Print what the screen gets to see, and when."""
-    clip = screen.lane.clip
+    clip = screen.worker.clip
     last = clip.frame_count - 1
     frames = min(HOLD_FRAMES, last - 1)
     for words, start, stop, step in (("forward", 0, frames, 1), ("backward", last, last - frames, -1)):
@@ -194,12 +194,12 @@ def hold_step_and_seek(screen: Screen, path: Path, name: str) -> None:
     shares = []
     for i in random.Random(2).sample(range(clip.frame_count), 20):
         screen.settle()
-        kept = i in screen.lane._plan.small
+        kept = i in screen.worker._plan.small
         spent_s = screen.see(i)
         if not kept:
             shares.append(spent_s / library_seek_s(clip, i))
     print(f"  random seek    {statistics.median(shares):.2f} times the library's own (worst {max(shares):.2f})")
-    print(f"  frames kept    {screen.lane.held_bytes / 1024**2:.0f} MB")
+    print(f"  frames kept    {screen.worker.held_bytes / 1024**2:.0f} MB")
 
 
 def main() -> None:

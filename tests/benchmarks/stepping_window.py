@@ -106,7 +106,7 @@ def measure(bench: Bench, film: Path) -> None:
     shares = []
     for place in random.Random(2).sample(range(2, 98), 20):
         QTest.qWait(1500)
-        kept = set(bench.frames._lane._plan.small._order)
+        kept = set(bench.frames._worker._plan.small._order)
         spent_s, index = bench.jump(place / 100), bench.coach.workspace.frame
         if index not in kept:
             shares.append(spent_s / stepping["library_seek_s"](clip, index))

@@ -16,16 +16,16 @@ from typing import TypeVar
 
 import numpy as np
 
-from serve_marker.desktop.study_questions import QUESTIONS, answer
+from serve_marker.desktop.study.questions import QUESTIONS, answer
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.bundle import write_report
-from serve_marker.report.sheets import Evening, read_unflown, team_sheet
+from serve_marker.report.sheets import ReportData, read_report_data_without_flights, team_sheet
 from serve_marker.report.tables import write_xlsx
-from serve_marker.study.choose import Choice, choose
+from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.rates import aim_rate, area_rates, depth_distribution, in_rate, outcome_counts, seam_hits
 from serve_marker.study.spread import bias_of, spread_of
-from serve_marker.study.table import serve_table, unflown_table
+from serve_marker.study.table import serve_table, table_without_flights
 
 Made = TypeVar("Made")
 SERVES = 10_000
@@ -67,7 +67,7 @@ def fill(logbook: Logbook, serves: int = SERVES) -> None:
 def open_and_read(path: Path) -> None:
     """What Study does when a logbook is opened."""
     with Logbook.open(path) as logbook:
-        read_unflown(logbook)
+        read_report_data_without_flights(logbook)
 
 
 def timed(what: str, work: Callable[[], Made]) -> Made:
@@ -78,7 +78,7 @@ def timed(what: str, work: Callable[[], Made]) -> Made:
     return made
 
 
-def ask(evening: Evening, choice: Choice) -> None:
+def ask(evening: ReportData, choice: ServeFilter) -> None:
     """Print how long each question of Study takes to answer and draw, the best of three."""
     for question in QUESTIONS:
         taken_s = []
@@ -96,18 +96,20 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name, Logbook.create(Path(name) / "big.logbook") as logbook:
         folder = Path(name)
         timed(f"{serves} serves put into a logbook", lambda: fill(logbook, serves))
-        timed("table, first time with imports", lambda: unflown_table(logbook))
+        timed("table, first time with imports", lambda: table_without_flights(logbook))
         for _ in range(3):
             timed("logbook opened, table without flights", lambda: open_and_read(logbook.path))
         timed("table with every flight solved", lambda: serve_table(logbook))
-        evening = read_unflown(logbook)
+        evening = read_report_data_without_flights(logbook)
         evening = timed("flights solved when they are first asked for", evening.flown)
-        ask(evening, Choice())
-        ask(evening, Choice(player_ids=("p3",)))
-        narrow = Choice(player_ids=("p3", "p4"), serve_types=("jump float",), date_from="2025-03-01", aims=("deep 1",))
+        ask(evening, ServeFilter())
+        ask(evening, ServeFilter(player_ids=("p3",)))
+        narrow = ServeFilter(
+            player_ids=("p3", "p4"), serve_types=("jump float",), date_from="2025-03-01", aims=("deep 1",)
+        )
 
-        def study(choice: Choice) -> None:
-            rows = choose(evening.table, choice)
+        def study(choice: ServeFilter) -> None:
+            rows = filter_serves(evening.table, choice)
             for count in (in_rate, aim_rate, area_rates, depth_distribution, seam_hits, outcome_counts):
                 count(rows)
             spread_of(rows)
@@ -115,7 +117,7 @@ def main() -> None:
 
         timed("filter and every study number, first time with imports", lambda: study(narrow))
         timed("filter and every study number, narrow choice", lambda: study(narrow))
-        timed("filter and every study number, all serves", lambda: study(Choice()))
+        timed("filter and every study number, all serves", lambda: study(ServeFilter()))
         timed("team sheet of one practice", lambda: team_sheet(logbook, folder / "one.pdf", "w3"))
         timed("team sheet of all serves", lambda: team_sheet(logbook, folder / "all.pdf"))
         timed("table of all serves as XLSX", lambda: write_xlsx(evening.table, folder / "all.xlsx"))

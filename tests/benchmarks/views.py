@@ -19,18 +19,17 @@ import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from serve_marker.camera.adjust import Known, adjust
-from serve_marker.camera.choice import start_camera
-from serve_marker.camera.fit import Fit, fit_view
-from serve_marker.camera.homography import homography_covariance, map_points, solve_homography
-from serve_marker.camera.lens import Lens
-from serve_marker.camera.model import CameraModel
-from serve_marker.camera.observed import line_ends, of_marks, of_traces, together
-from serve_marker.camera.view import View
+from serve_marker.camera.fitting.adjust import Known, adjust
+from serve_marker.camera.fitting.choice import start_camera
+from serve_marker.camera.fitting.fit import Fit, fit_view
+from serve_marker.camera.fitting.observed import line_ends, of_marks, of_traces, together
+from serve_marker.camera.view.homography import homography_covariance, map_points, solve_homography
+from serve_marker.camera.view.lens import Lens
+from serve_marker.camera.view.model import CameraModel
+from serve_marker.camera.view.view import View
 from serve_marker.court.calls import call_lines
-from serve_marker.court.dimensions import court_named, landmarks, net_landmarks, to_half
+from serve_marker.court.dimensions import Floats, court_named, landmarks, net_landmarks, to_half
 
-Floats = NDArray[np.float64]
 Clicks = dict[str, tuple[float, float]]
 Traces = dict[str, tuple[tuple[float, float], ...]]
 

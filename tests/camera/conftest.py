@@ -10,9 +10,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from serve_marker.court.dimensions import Floats
 
 
 @dataclass(frozen=True)

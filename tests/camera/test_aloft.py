@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from serve_marker.camera.aloft import locate_aloft
-from serve_marker.camera.fit import fit_view
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.view.elevated import locate_aloft
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")

@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from serve_marker.camera import fit
-from serve_marker.camera.adjust import CENTRE_SHARE_SD, K1_SD, K2_SD
-from serve_marker.camera.lens import Lens
-from serve_marker.camera.observed import line_ends
+from serve_marker.camera.fitting import fit
+from serve_marker.camera.fitting.adjust import CENTRE_SHARE_SD, K1_SD, K2_SD
+from serve_marker.camera.fitting.observed import line_ends
+from serve_marker.camera.view.lens import Lens
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from serve_marker.camera.error_map import Advice, advice, error_map, with_higher_camera, with_mark, with_trace
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.observed import line_ends
+from serve_marker.camera.fitting.error_map import Advice, advice, error_map, with_higher_camera, with_mark, with_trace
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.observed import line_ends
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
-from serve_marker.camera.homography import (
+from serve_marker.camera.view.homography import (
     entry_jacobian,
     homography_covariance,
     map_points,

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from serve_marker.camera.adjust import CENTRE_SHARE_SD, Known, adjust
-from serve_marker.camera.choice import middle_of
-from serve_marker.camera.lens import Lens
-from serve_marker.camera.model import CameraModel, turn
-from serve_marker.camera.observed import of_marks
+from serve_marker.camera.fitting.adjust import CENTRE_SHARE_SD, Known, adjust
+from serve_marker.camera.fitting.choice import middle_of
+from serve_marker.camera.fitting.observed import of_marks
+from serve_marker.camera.view.lens import Lens
+from serve_marker.camera.view.model import CameraModel, turn
 from serve_marker.court.dimensions import court_named, landmarks
 
 SIZE = (1280, 720)

@@ -6,12 +6,12 @@ import cv2
 import numpy as np
 import pytest
 
-from serve_marker.camera.features import grey_of
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.realign import align, court_pixels, moved_view
-from serve_marker.camera.recognise import recognise
-from serve_marker.camera.steadiness import Look, steadiness_of
-from serve_marker.camera.viewfile import read_marks
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.picture.features import grey_of
+from serve_marker.camera.picture.realign import align, court_pixels, moved_view
+from serve_marker.camera.picture.recognise import recognise
+from serve_marker.camera.picture.steadiness import Sighting, steadiness_of
+from serve_marker.camera.view.viewfile import read_marks
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 
@@ -107,7 +107,7 @@ STAYS = [
 @pytest.mark.parametrize(("ways_px", "stays", "never_still"), STAYS)
 def test_stretches_of_a_film(ways_px, stays, never_still):
     """Looks as the whole picture's way in px: still, one look astray, knocked once, in a hand."""
-    found = steadiness_of([Look(k, np.full((4, 2), float(way))) for k, way in enumerate(ways_px)], 1.5)
+    found = steadiness_of([Sighting(k, np.full((4, 2), float(way))) for k, way in enumerate(ways_px)], 1.5)
     assert found.never_still == never_still
     if stays is not None:
         assert [stay.looks for stay in found.stays] == stays

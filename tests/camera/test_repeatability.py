@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.repeatability import (
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.repeatability import (
     MEDIAN_APART_SD,
     clicked_by,
     exercise_points,
@@ -19,7 +19,7 @@ from serve_marker.camera.repeatability import (
     technical_error,
     text_clicked_by,
 )
-from serve_marker.camera.viewfile import view_from_text, view_to_text
+from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")

@@ -9,10 +9,10 @@ import cv2
 import numpy as np
 import pytest
 
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.line_fit import fit_lines
-from serve_marker.camera.snap import snap, snap_all
-from serve_marker.camera.strips import line_support, strip_response
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.picture.line_fit import fit_lines
+from serve_marker.camera.picture.line_strips import line_support, strip_response
+from serve_marker.camera.picture.snap import snap, snap_all
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader

@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from serve_marker.camera import choice
-from serve_marker.camera.fit import fit_view
+from serve_marker.camera.fitting import choice
+from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.dimensions import court_named, landmarks, net_landmarks
 
 COURT = court_named("indoor")

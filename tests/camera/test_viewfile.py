@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.viewfile import load_view, read_marks, save_view, view_from_text, view_to_text
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.view.viewfile import load_view, read_marks, save_view, view_from_text, view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.errors import UserError
 

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QLineEdit, QPu
 
 from serve_marker.court.dimensions import COURTS, landmarks, painted_lines
 from serve_marker.desktop.app import application
-from serve_marker.desktop.window import Window
+from serve_marker.desktop.main_window import MainWindow
 
 SIZE = (640, 360)
 FRAMES, RATE = 150, 30
@@ -73,7 +73,7 @@ class Coach:
         self.folder = folder
         self.app = application("light")
         self.said: list[str] = []
-        self.window = Window(QSettings(str(folder / "settings.ini"), QSettings.Format.IniFormat))
+        self.window = MainWindow(QSettings(str(folder / "settings.ini"), QSettings.Format.IniFormat))
         self.window.workspace.message.connect(self.said.append)
         self.window.show()
         self.window.activateWindow()

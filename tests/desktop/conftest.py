@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication
 
-from serve_marker.desktop.theme import apply_theme
+from serve_marker.desktop.widgets.theme import apply_theme
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 OTHERS_THREADS = ("MainThread", "pydevd", "raw_input")

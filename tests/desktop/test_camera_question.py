@@ -11,8 +11,8 @@ import pytest
 from PySide6.QtCore import Qt
 
 from serve_marker.court.dimensions import COURTS, landmarks
+from serve_marker.marking.view_check import ClipCheck, ClipSegment
 from serve_marker.report.overlay import Spot
-from serve_marker.view_check import ClipCheck, Stretch
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
@@ -29,8 +29,8 @@ def ask(coach, first, second) -> None:
     seen = np.zeros((36, 64), dtype=np.uint8)
     off = [0.0 if view else float("nan") for view in (first, second)]
     stretches = (
-        Stretch(0.0, MOVED_S, off[0], off[0], first, seen),
-        Stretch(MOVED_S, END_S, off[1], off[1], second, seen),
+        ClipSegment(0.0, MOVED_S, off[0], off[0], first, seen),
+        ClipSegment(MOVED_S, END_S, off[1], off[1], second, seen),
     )
     check = ClipCheck(True, stretches, ("The camera moves all through it.",))
     coach.window.page.checking._take((stored, check), stored, told=True)

@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from serve_marker.desktop.check_words import check_words
-from serve_marker.view_check import ClipCheck, Stretch
+from serve_marker.desktop.setup.check_words import camera_check_question
+from serve_marker.marking.view_check import ClipCheck, ClipSegment
 
 GREY = np.zeros((2, 2), dtype=np.uint8)
 VIEW = object()
@@ -17,7 +17,7 @@ CHECK = "Please check: do the drawn lines lie on the painted ones?"
 
 
 def stretch(from_s, turned_deg=0.0, shifted_px=0.0, view=VIEW):
-    return Stretch(from_s, from_s + 10.0, turned_deg, shifted_px, view, GREY)
+    return ClipSegment(from_s, from_s + 10.0, turned_deg, shifted_px, view, GREY)
 
 
 @pytest.mark.parametrize(
@@ -61,19 +61,19 @@ def stretch(from_s, turned_deg=0.0, shifted_px=0.0, view=VIEW):
     ids=["still", "turned since", "knocked", "knocked far away", "elsewhere at first", "still, where a part was bare"],
 )
 def test_words_of_a_check(stretches, own, words):
-    assert check_words(*PLACE, ClipCheck(True, tuple(stretches), ()), own) == words
+    assert camera_check_question(*PLACE, ClipCheck(True, tuple(stretches), ()), own) == words
 
 
 def test_a_swaying_camera_is_told_as_it_was_found():
     sway = ClipCheck(True, (stretch(0.0, math.nan, math.nan, None),), ("The camera moves all through.",))
-    assert check_words(*PLACE, sway, True) == "The camera moves all through."
+    assert camera_check_question(*PLACE, sway, True) == "The camera moves all through."
 
 
 def test_slow_motion_tells_the_time_that_the_time_bar_shows():
     moved = ClipCheck(True, (stretch(0.0), stretch(80.0, 1.0, 9.0)), ())
-    assert "at 0:10.0:" in check_words(*PLACE, moved, True, time_scale=1 / 8)
+    assert "at 0:10.0:" in camera_check_question(*PLACE, moved, True, time_scale=1 / 8)
 
 
 def test_a_minute_is_never_told_as_sixty_seconds():
     moved = ClipCheck(True, (stretch(0.0), stretch(59.97, 1.0, 9.0)), ())
-    assert "at 1:00.0:" in check_words(*PLACE, moved, True)
+    assert "at 1:00.0:" in camera_check_question(*PLACE, moved, True)

@@ -12,9 +12,9 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog
 
-from serve_marker.camera.repeatability import OWN_CLICK
-from serve_marker.camera.viewfile import view_from_text
-from serve_marker.desktop.filmed_at import FilmedAtDialog
+from serve_marker.camera.fitting.repeatability import OWN_CLICK
+from serve_marker.camera.view.viewfile import view_from_text
+from serve_marker.desktop.dialogs.capture_rate import CaptureRateDialog
 from serve_marker.logbook.store import Logbook
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -125,7 +125,7 @@ def test_undo_gives_landings_of_slow_motion_back_exactly(coach, tmp_path):
     coach.begin(film, coach.folder / "team.logbook")
     coach.make_view()
     coach.key(Qt.Key.Key_M, CTRL)
-    coach.dialog(FilmedAtDialog)
+    coach.dialog(CaptureRateDialog)
     coach.type("120")
     coach.face_window()
     coach.key(Qt.Key.Key_2, CTRL)

@@ -10,7 +10,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from serve_marker.court.dimensions import COURTS
-from serve_marker.desktop.view_making import ViewMaking
+from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Practice, new_id
 from serve_marker.logbook.store import Logbook
@@ -110,7 +110,7 @@ def test_undo_of_a_view_keeps_what_another_window_did_to_its_serves(coach):
     coach.key(Qt.Key.Key_2, CTRL)
     coach.click_film(*seen_at(1.0, 7.0))
     net_height_m = coach.workspace.view.net_height_m
-    ViewMaking(coach.workspace).choose_net_height(net_height_m + 0.1)
+    ViewEditor(coach.workspace).choose_net_height(net_height_m + 0.1)
     (serve,) = stored(coach)[0]
     theirs = replace(serve, note="theirs")
     added = replace(serve, id=new_id(), landing=replace(serve.landing, pixel=(300.0, 200.0)))
@@ -144,7 +144,7 @@ def test_undo_of_a_view_another_clip_uses_by_now_is_refused_whole(coach):
 
 def test_picking_the_same_court_again_keeps_the_net_and_promises_no_landing(coach):
     coach.make_view()
-    workspace, making = coach.workspace, ViewMaking(coach.workspace)
+    workspace, making = coach.workspace, ViewEditor(coach.workspace)
     making.choose_net_height(2.35)
     depth = workspace.undo_stack.count()
     making.choose_court(COURTS["indoor"])

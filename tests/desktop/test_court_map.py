@@ -8,8 +8,8 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtTest import QTest
 
 from serve_marker.court.dimensions import COURTS, court_named, landmarks
-from serve_marker.desktop.court_map import CourtMap
-from serve_marker.desktop.painter import image_array
+from serve_marker.desktop.setup.court_map import CourtMap
+from serve_marker.desktop.widgets.overlay_painter import image_array
 
 INDOOR = court_named("indoor")
 

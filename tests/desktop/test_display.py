@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from serve_marker.desktop.display import missing_library, require_display
+from serve_marker.desktop.platform_check import missing_library, require_display
 from serve_marker.errors import UserError
 
 LINUX = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux comes without a display")

@@ -10,8 +10,8 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QInputDialog
 
-from serve_marker.desktop import beside_logbook
-from serve_marker.desktop.filmed_at import FilmedAtDialog
+from serve_marker.desktop.dialogs.capture_rate import CaptureRateDialog
+from serve_marker.desktop.session import beside_logbook
 from serve_marker.logbook.store import Logbook
 from serve_marker.study.table import serve_table
 
@@ -142,7 +142,7 @@ def test_slow_motion_is_asked_about_where_no_serve_is_so_slow_and_all_times_foll
     assert "slower than any serve: is it slow motion, filmed at 120?" in coach.said[-1]
     before = coach.workspace.serves[0]
     coach.key(Qt.Key.Key_M, CTRL)
-    dialog = coach.dialog(FilmedAtDialog)
+    dialog = coach.dialog(CaptureRateDialog)
     assert dialog.field.value() == 120.0
     coach.key(Qt.Key.Key_Return)
     coach.wait(lambda: coach.workspace.clip_entry.filmed_at_fps == 120.0)
@@ -173,7 +173,7 @@ def test_a_hit_left_alone_by_slow_motion_is_asked_about_and_joined_once_the_rate
     assert "Hit and landing are marked 4.3 s apart, too long for one serve: is it slow motion?" in coach.said[-1]
     coach.key(Qt.Key.Key_Z, CTRL)
     coach.key(Qt.Key.Key_M, CTRL)
-    coach.dialog(FilmedAtDialog)
+    coach.dialog(CaptureRateDialog)
     coach.type("120")
     coach.face_window()
     coach.click_film(*seen_at(0.0, 7.0))
@@ -198,7 +198,7 @@ def test_a_landing_marked_first_in_slow_motion_is_asked_about_and_joined_once_th
     coach.key(Qt.Key.Key_Z, CTRL)
     assert coach.workspace.serves == [landed]
     coach.key(Qt.Key.Key_M, CTRL)
-    coach.dialog(FilmedAtDialog)
+    coach.dialog(CaptureRateDialog)
     coach.type("120")
     coach.face_window()
     coach.click_film(*seen_at(0.0, -9.0), CTRL)
@@ -211,7 +211,7 @@ def test_a_rate_the_camera_wrote_down_is_told_and_offered(coach, filmed, tmp_pat
     begin(coach, films["with_claps"](filmed, tmp_path / "slow.mp4", (), {"com.android.capture.fps": "240.0"}))
     assert any("is slow motion: filmed at 240" in said for said in coach.said)
     coach.key(Qt.Key.Key_M, CTRL)
-    assert coach.dialog(FilmedAtDialog).field.value() == 240.0
+    assert coach.dialog(CaptureRateDialog).field.value() == 240.0
     coach.key(Qt.Key.Key_Return)
     coach.face_window()
     assert coach.workspace.time_scale == pytest.approx(30 / 240, rel=0.02)
@@ -226,7 +226,7 @@ def test_the_live_error_under_the_pointer_follows_the_rate(coach, filmed):
     judged = coach.window.page.judged
     slow = judged.here(*seen_at(0.0, 7.0)).cov_half_m2
     coach.key(Qt.Key.Key_M, CTRL)
-    coach.dialog(FilmedAtDialog)
+    coach.dialog(CaptureRateDialog)
     coach.type("240")
     coach.face_window()
     assert coach.workspace.clip_entry.filmed_at_fps == 240.0
@@ -323,10 +323,10 @@ def test_a_card_pulled_out_is_one_sentence_and_nothing_is_lost(coach, filmed, tm
 def test_a_long_clip_shows_its_first_picture_while_its_times_are_read_once(coach, filmed, monkeypatch):
     monkeypatch.setattr(beside_logbook, "LONG_S", 1.0)
     page, glances = coach.window.page, []
-    coach.window.opening.glanced.connect(lambda _glance: glances.append(page.curtain.isVisible()))
+    coach.window.opening.glanced.connect(lambda _glance: glances.append(page.loading.isVisible()))
     begin(coach, filmed)
     assert glances == [True]
-    assert not page.curtain.isVisible()
+    assert not page.loading.isVisible()
     (kept,) = (coach.folder / "team clips").iterdir()
     assert kept.suffix == ".times"
     assert page.shown_index == 0
@@ -361,7 +361,7 @@ def test_no_click_counts_while_another_clip_is_being_opened(coach, filmed):
     coach.key(Qt.Key.Key_N)
     assert coach.workspace.serves == []
     assert coach.said[-1].startswith("No picture is shown yet")
-    assert "Reading the times of all frames of tuesday.mp4" in page.curtain.accessibleDescription()
+    assert "Reading the times of all frames of tuesday.mp4" in page.loading.accessibleDescription()
     coach.window.opening.settled.emit()
     coach.key(Qt.Key.Key_N)
     assert len(coach.workspace.serves) == 1
@@ -376,7 +376,7 @@ def test_memory_for_frames_is_a_setting_that_stays(coach, filmed):
     coach.key(Qt.Key.Key_Return)
     coach.face_window()
     coach.wait(lambda: coach.said[-1] == "Frames may take 512 MB.")
-    assert coach.window.page.frames._lane._plan.cache_bytes == 512 * 2**20
+    assert coach.window.page.frames._worker._plan.cache_bytes == 512 * 2**20
     coach.wait(lambda: not coach.window.busy)
     coach.key(Qt.Key.Key_N)
     assert len(coach.workspace.serves) == 1, "the picture stays, and a key still means what it shows"

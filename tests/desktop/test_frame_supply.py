@@ -8,7 +8,7 @@ import av
 import numpy as np
 import pytest
 
-from serve_marker.desktop.frame_supply import FrameSupply
+from serve_marker.desktop.session.frame_loader import FrameLoader
 from serve_marker.video.clip import Clip, open_clip
 from serve_marker.video.frames import FrameReader
 
@@ -30,14 +30,14 @@ def clip(tmp_path_factory: pytest.TempPathFactory) -> Clip:
 
 
 @pytest.fixture
-def supply(qapp, clip: Clip) -> Iterator[FrameSupply]:
-    made = FrameSupply()
+def supply(qapp, clip: Clip) -> Iterator[FrameLoader]:
+    made = FrameLoader()
     made.open(clip)
     yield made
     made.close()
 
 
-def test_hands_out_the_exact_frame(supply: FrameSupply, clip: Clip, qtbot):
+def test_hands_out_the_exact_frame(supply: FrameLoader, clip: Clip, qtbot):
     with FrameReader(clip) as reader:
         for index in (31, 2, 30):
             with qtbot.waitSignal(supply.frame_ready) as ready:
@@ -47,14 +47,14 @@ def test_hands_out_the_exact_frame(supply: FrameSupply, clip: Clip, qtbot):
             assert supply.shown_index == index
 
 
-def test_small_frame_comes_with_the_full_one(supply: FrameSupply, qtbot):
+def test_small_frame_comes_with_the_full_one(supply: FrameLoader, qtbot):
     with qtbot.waitSignal(supply.frame_ready) as ready:
         supply.request(5, (32, 24))
     assert ready.args[1].shape == (24, 32, 3)
     assert supply.full_frame().shape == (48, 64, 3)
 
 
-def test_a_burst_of_wishes_ends_on_the_last(supply: FrameSupply, qtbot):
+def test_a_burst_of_wishes_ends_on_the_last(supply: FrameLoader, qtbot):
     shown: list[int] = []
     supply.frame_ready.connect(lambda index, _frame: shown.append(index))
     for index in range(30):
@@ -64,7 +64,7 @@ def test_a_burst_of_wishes_ends_on_the_last(supply: FrameSupply, qtbot):
     assert shown == sorted(shown)
 
 
-def test_full_resolution_comes_on_rest(supply: FrameSupply, clip: Clip, qtbot):
+def test_full_resolution_comes_on_rest(supply: FrameLoader, clip: Clip, qtbot):
     for index in (20, 19, 18):
         with qtbot.waitSignal(supply.frame_ready):
             supply.request(index, (32, 24))
@@ -73,14 +73,14 @@ def test_full_resolution_comes_on_rest(supply: FrameSupply, clip: Clip, qtbot):
         assert np.array_equal(supply.full_frame(), reader.frame(18))
 
 
-def test_dragging_ends_on_the_exact_frame(supply: FrameSupply, qtbot):
+def test_dragging_ends_on_the_exact_frame(supply: FrameLoader, qtbot):
     with qtbot.waitSignal(supply.frame_ready):
         supply.request(0)
     supply.request(27, dragging=True)
     qtbot.waitUntil(lambda: supply.shown_index == 27)
 
 
-def test_a_frame_that_is_not_there_is_told_and_the_next_still_comes(supply: FrameSupply, qtbot):
+def test_a_frame_that_is_not_there_is_told_and_the_next_still_comes(supply: FrameLoader, qtbot):
     with qtbot.waitSignal(supply.failed) as told:
         supply.request(FRAMES)
     assert "40" in str(told.args[0])
@@ -88,7 +88,7 @@ def test_a_frame_that_is_not_there_is_told_and_the_next_still_comes(supply: Fram
         supply.request(1)
 
 
-def test_another_clip_drops_what_was_asked_of_the_old_one(supply: FrameSupply, qtbot):
+def test_another_clip_drops_what_was_asked_of_the_old_one(supply: FrameLoader, qtbot):
     with qtbot.assertNotEmitted(supply.frame_ready, wait=50):
         supply.request(3)
         supply.open(None)
@@ -96,7 +96,7 @@ def test_another_clip_drops_what_was_asked_of_the_old_one(supply: FrameSupply, q
 
 
 def test_close_joins_the_thread(qapp, clip: Clip):
-    supply = FrameSupply()
+    supply = FrameLoader()
     supply.open(clip)
     supply.request(0)
     supply.close()

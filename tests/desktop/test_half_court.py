@@ -12,10 +12,10 @@ from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AREAS, classify, default_scheme
 from serve_marker.court.dimensions import COURTS, court_named
 from serve_marker.court.formations import preset
-from serve_marker.desktop.formation_drawing import NAME_MARGIN
-from serve_marker.desktop.half_court import HalfCourt
-from serve_marker.desktop.painter import image_array
-from serve_marker.desktop.theme import current
+from serve_marker.desktop.mark.formation_drawing import NAME_MARGIN
+from serve_marker.desktop.mark.half_court import HalfCourt
+from serve_marker.desktop.widgets.overlay_painter import image_array
+from serve_marker.desktop.widgets.theme import current
 
 INDOOR = court_named("indoor")
 SCHEME = default_scheme(INDOOR)

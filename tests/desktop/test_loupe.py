@@ -4,31 +4,31 @@ import pytest
 from PySide6.QtCore import QPoint
 from PySide6.QtGui import QColor
 
-from serve_marker.desktop.loupe import ENLARGED, Loupe
-from serve_marker.desktop.painter import image_array
-from serve_marker.desktop.picture import PictureView
-from serve_marker.desktop.theme import FILM
+from serve_marker.desktop.film.frame_view import FrameView
+from serve_marker.desktop.film.magnifier import ENLARGED, Magnifier
+from serve_marker.desktop.widgets.overlay_painter import image_array
+from serve_marker.desktop.widgets.theme import FILM
 
 
 @pytest.fixture
-def loupe(dressed, qtbot, film) -> Loupe:
-    view = PictureView()
+def loupe(dressed, qtbot, film) -> Magnifier:
+    view = FrameView()
     qtbot.addWidget(view)
     view.resize(800, 600)
     view.set_frame(film)
-    made = Loupe(view)
+    made = Magnifier(view)
     made.set_frame(film)
     view.show()
     return made
 
 
-def view_of(loupe: Loupe) -> PictureView:
+def view_of(loupe: Magnifier) -> FrameView:
     view = loupe.parentWidget()
-    assert isinstance(view, PictureView)
+    assert isinstance(view, FrameView)
     return view
 
 
-def test_never_covers_the_pointer(loupe: Loupe):
+def test_never_covers_the_pointer(loupe: Magnifier):
     for x in range(2, 160, 13):
         for y in range(2, 90, 11):
             loupe.follow(float(x), float(y))
@@ -37,7 +37,7 @@ def test_never_covers_the_pointer(loupe: Loupe):
             assert view_of(loupe).rect().contains(loupe.geometry())
 
 
-def test_shows_the_films_own_pixels_enlarged(loupe: Loupe, film):
+def test_shows_the_films_own_pixels_enlarged(loupe: Magnifier, film):
     loupe.follow(80.0, 45.0)
     shown = image_array(loupe.grab().toImage())
     middle = QPoint(loupe.width() // 2, loupe.height() // 2)
@@ -47,7 +47,7 @@ def test_shows_the_films_own_pixels_enlarged(loupe: Loupe, film):
 
 
 @pytest.mark.parametrize(("x_px", "y_px", "inwards"), [(0, 0, 1), (159, 89, -1)], ids=["upper left", "lower right"])
-def test_goes_beyond_the_edge_of_the_film(loupe: Loupe, film, x_px, y_px, inwards):
+def test_goes_beyond_the_edge_of_the_film(loupe: Magnifier, film, x_px, y_px, inwards):
     loupe.follow(float(x_px), float(y_px))
     shown = image_array(loupe.grab().toImage())
     middle = QPoint(loupe.width() // 2, loupe.height() // 2)
@@ -60,7 +60,7 @@ def test_goes_beyond_the_edge_of_the_film(loupe: Loupe, film, x_px, y_px, inward
             assert list(beyond) == list(QColor(FILM.panel).getRgb()[:3])
 
 
-def test_hides_without_film_and_when_the_pointer_leaves(loupe: Loupe, film):
+def test_hides_without_film_and_when_the_pointer_leaves(loupe: Magnifier, film):
     loupe.follow(80.0, 45.0)
     view_of(loupe).left.emit()
     assert not loupe.isVisible()

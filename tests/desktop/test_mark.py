@@ -13,9 +13,9 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QComboBox
 
 from serve_marker.court.dimensions import COURTS
-from serve_marker.desktop.half_court import HalfCourt
-from serve_marker.desktop.judged import place_lines
-from serve_marker.desktop.serve_list import KEYS
+from serve_marker.desktop.film.serve_table import KEYS
+from serve_marker.desktop.mark.half_court import HalfCourt
+from serve_marker.desktop.session.judgements import place_lines
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player, Serve
 from serve_marker.logbook.store import Logbook

@@ -7,24 +7,24 @@ from PySide6.QtWidgets import QDialog
 
 from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import COURTS
-from serve_marker.desktop.measures_dialog import AreaBorders, CourtMeasures
+from serve_marker.desktop.dialogs.court_measures import AreaBordersDialog, CourtMeasuresDialog
 
 
 @pytest.mark.parametrize("court", COURTS.values(), ids=COURTS)
 def test_keeping_measures_unedited_changes_nothing(qapp, court):
     own = AreaScheme((1.23456, 3.00049), (1.50049, 2.9), (1.33333, 2.9), 0.87654)
-    measures = CourtMeasures(court, 2.43210)
+    measures = CourtMeasuresDialog(court, 2.43210)
 
     assert (measures.court(), measures.net_height_m()) == (court, 2.43210)
-    assert AreaBorders(court, default_scheme(court)).scheme() is None
-    assert AreaBorders(court, own).scheme() == own
+    assert AreaBordersDialog(court, default_scheme(court)).scheme() is None
+    assert AreaBordersDialog(court, own).scheme() == own
 
 
 def test_one_edited_field_leaves_the_others(qapp):
     court = COURTS["high-school"]
-    measures = CourtMeasures(court, 2.24)
+    measures = CourtMeasuresDialog(court, 2.24)
     measures.length_field.setValue(16.0)
-    borders = AreaBorders(court, default_scheme(court))
+    borders = AreaBordersDialog(court, default_scheme(court))
     borders.fields["deep"].setValue(7.0)
 
     assert (measures.court().length_m, measures.court().width_m) == (16.0, court.width_m)
@@ -34,7 +34,7 @@ def test_one_edited_field_leaves_the_others(qapp):
 
 
 def test_equal_borders_are_refused_with_a_sentence(qapp):
-    borders = AreaBorders(COURTS["indoor"], default_scheme(COURTS["indoor"]))
+    borders = AreaBordersDialog(COURTS["indoor"], default_scheme(COURTS["indoor"]))
     borders.fields["front row"].setValue(6.0)
     borders.accept()
 

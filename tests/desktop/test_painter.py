@@ -5,9 +5,9 @@ import pytest
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QImage, QPainter, QTransform
 
-from serve_marker.desktop.painter import image_array, paint, picture_to_image, qimage, render_still
-from serve_marker.desktop.shapes import draw_shape
-from serve_marker.desktop.theme import FILM
+from serve_marker.desktop.widgets.overlay_painter import image_array, paint, picture_to_image, qimage, render_still
+from serve_marker.desktop.widgets.shapes import draw_shape
+from serve_marker.desktop.widgets.theme import FILM
 from serve_marker.report.overlay import SHAPES, Label, Legend, Polyline, Region, Spot, legend_for
 
 pytestmark = pytest.mark.usefixtures("dressed")

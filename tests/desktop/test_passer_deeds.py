@@ -13,10 +13,10 @@ from PySide6.QtWidgets import QApplication
 
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import Formation, Passer, preset
-from serve_marker.desktop.formation_editor import FormationEditor
-from serve_marker.desktop.painter import image_array
-from serve_marker.desktop.study_settings import StudySettingsDialog
-from serve_marker.desktop.theme import current
+from serve_marker.desktop.dialogs.study_settings import StudySettingsDialog
+from serve_marker.desktop.mark.formation_dialog import FormationDialog
+from serve_marker.desktop.widgets.overlay_painter import image_array
+from serve_marker.desktop.widgets.theme import current
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.study.settings import StudySettings, keep_settings, settings_of
@@ -41,7 +41,7 @@ def stored(coach):
 
 def choose_passers(coach, title):
     coach.key(Qt.Key.Key_R, CTRL)
-    dialog = coach.dialog(FormationEditor)
+    dialog = coach.dialog(FormationDialog)
     dialog.usual.setFocus()
     coach.key(Qt.Key.Key_Home)
     while dialog.usual.currentText() != title:
@@ -229,7 +229,7 @@ def test_the_height_of_a_reception_is_edited_in_the_list(coach):
 
 
 def test_passers_are_dragged_and_named(qtbot, dressed):
-    dialog = FormationEditor(COURT, preset(2, "up", COURT))
+    dialog = FormationDialog(COURT, preset(2, "up", COURT))
     qtbot.addWidget(dialog)
     dialog.show()
     plan = dialog.plan
@@ -262,7 +262,7 @@ def test_passers_are_dragged_and_named(qtbot, dressed):
 
 
 def test_no_passers(qtbot, dressed):
-    dialog = FormationEditor(COURT, Formation("x", (Passer(1, 1, "Ines"),)))
+    dialog = FormationDialog(COURT, Formation("x", (Passer(1, 1, "Ines"),)))
     qtbot.addWidget(dialog)
     dialog.usual.setCurrentIndex(1)
     dialog.usual.activated.emit(1)

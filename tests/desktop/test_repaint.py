@@ -12,19 +12,19 @@ from PySide6.QtCore import QCoreApplication, QEvent
 
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import court_named
-from serve_marker.desktop.half_court import HalfCourt
-from serve_marker.desktop.picture import PictureView
-from serve_marker.desktop.time_bar import TimeBar
+from serve_marker.desktop.film.frame_view import FrameView
+from serve_marker.desktop.film.timeline import Timeline
+from serve_marker.desktop.mark.half_court import HalfCourt
 
 REPAINTS = 1500
 
 
 @pytest.mark.skipif(sys.version_info >= (3, 12), reason="None is immortal since Python 3.12")
-@pytest.mark.parametrize("kind", [PictureView, TimeBar, HalfCourt])
+@pytest.mark.parametrize("kind", [FrameView, Timeline, HalfCourt])
 def test_repaints_cost_no_references_to_none(dressed, qtbot, kind):
     widget = kind()
     qtbot.addWidget(widget)
-    if isinstance(widget, TimeBar):
+    if isinstance(widget, Timeline):
         widget.set_clip(np.arange(100) / 30)
     if isinstance(widget, HalfCourt):
         court = court_named("indoor")

@@ -5,7 +5,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QComboBox, QLineEdit
 
-from serve_marker.desktop.serve_list import COLUMNS, KEYS, ServeList
+from serve_marker.desktop.film.serve_table import COLUMNS, KEYS, ServeTable
 
 
 def rows(count: int = 40) -> list[dict]:
@@ -30,8 +30,8 @@ def rows(count: int = 40) -> list[dict]:
 
 
 @pytest.fixture
-def listed(dressed, qtbot) -> ServeList:
-    made = ServeList()
+def listed(dressed, qtbot) -> ServeTable:
+    made = ServeTable()
     qtbot.addWidget(made)
     made.resize(900, 300)
     made.set_choices("server", ["4 Noor", "7 Marit"])
@@ -41,17 +41,17 @@ def listed(dressed, qtbot) -> ServeList:
     return made
 
 
-def cell(listed: ServeList, row: int, key: str):
+def cell(listed: ServeTable, row: int, key: str):
     return listed.model().index(row, KEYS.index(key))
 
 
-def open_editor(listed: ServeList, row: int, key: str):
+def open_editor(listed: ServeTable, row: int, key: str):
     listed.setCurrentIndex(cell(listed, row, key))
     listed.edit(cell(listed, row, key))
     return listed.viewport().findChild(QComboBox) or listed.viewport().findChild(QLineEdit)
 
 
-def test_a_choice_is_told_as_an_edit(listed: ServeList, qtbot):
+def test_a_choice_is_told_as_an_edit(listed: ServeTable, qtbot):
     box = open_editor(listed, 2, "server")
     assert isinstance(box, QComboBox)
     with qtbot.waitSignal(listed.edited) as told:
@@ -60,7 +60,7 @@ def test_a_choice_is_told_as_an_edit(listed: ServeList, qtbot):
     assert told.args == ["s2", "server", "7 Marit"]
 
 
-def test_a_note_is_typed(listed: ServeList, qtbot):
+def test_a_note_is_typed(listed: ServeTable, qtbot):
     line = open_editor(listed, 1, "note")
     assert isinstance(line, QLineEdit)
     QTest.keyClicks(line, "wind <b>")
@@ -69,7 +69,7 @@ def test_a_note_is_typed(listed: ServeList, qtbot):
     assert told.args == ["s1", "note", "wind <b>"]
 
 
-def test_an_aim_may_be_a_point(listed: ServeList, qtbot):
+def test_an_aim_may_be_a_point(listed: ServeTable, qtbot):
     box = open_editor(listed, 0, "aim")
     box.setEditText("2.5,7,0.5")
     with qtbot.waitSignal(listed.edited) as told:
@@ -77,7 +77,7 @@ def test_an_aim_may_be_a_point(listed: ServeList, qtbot):
     assert told.args == ["s0", "aim", "2.5,7,0.5"]
 
 
-def test_an_unknown_server_is_not_offered_away(listed: ServeList, qtbot):
+def test_an_unknown_server_is_not_offered_away(listed: ServeTable, qtbot):
     """Row 0's server is not among the choices; opening and leaving the cell changes nothing."""
     box = open_editor(listed, 0, "server")
     assert box.currentIndex() == -1
@@ -85,23 +85,23 @@ def test_an_unknown_server_is_not_offered_away(listed: ServeList, qtbot):
         QTest.keyClick(box, Qt.Key.Key_Return)
 
 
-def test_the_model_waits_for_the_store(listed: ServeList):
+def test_the_model_waits_for_the_store(listed: ServeTable):
     listed.model().setData(cell(listed, 0, "note"), "new")
     assert cell(listed, 0, "note").data() == ""
 
 
-def test_derived_cells_cannot_be_edited(listed: ServeList):
+def test_derived_cells_cannot_be_edited(listed: ServeTable):
     for key in ("moment_s", "area", "verdict"):
         assert not cell(listed, 0, key).flags() & Qt.ItemFlag.ItemIsEditable
 
 
-def test_shirt_numbers_sort_as_numbers(listed: ServeList):
+def test_shirt_numbers_sort_as_numbers(listed: ServeTable):
     listed.sortByColumn(KEYS.index("server"), Qt.SortOrder.AscendingOrder)
     numbers = [int(cell(listed, row, "server").data().split()[0]) for row in range(40)]
     assert numbers == sorted(numbers)
 
 
-def test_enter_goes_to_the_serve(listed: ServeList, qtbot):
+def test_enter_goes_to_the_serve(listed: ServeTable, qtbot):
     listed.sortByColumn(0, Qt.SortOrder.DescendingOrder)
     listed.setCurrentIndex(cell(listed, 0, "verdict"))
     with qtbot.waitSignal(listed.chosen) as told:
@@ -109,7 +109,7 @@ def test_enter_goes_to_the_serve(listed: ServeList, qtbot):
     assert told.args == ["s39"]
 
 
-def test_click_on_the_time_goes_to_the_serve(listed: ServeList, qtbot):
+def test_click_on_the_time_goes_to_the_serve(listed: ServeTable, qtbot):
     with qtbot.waitSignal(listed.chosen) as told:
         where = listed.visualRect(cell(listed, 3, "moment_s")).center()
         QTest.mouseClick(listed.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, where)
@@ -117,7 +117,7 @@ def test_click_on_the_time_goes_to_the_serve(listed: ServeList, qtbot):
 
 
 @pytest.mark.parametrize("more", [0, 1])
-def test_keeps_place_selection_and_order(listed: ServeList, more):
+def test_keeps_place_selection_and_order(listed: ServeTable, more):
     listed.sortByColumn(0, Qt.SortOrder.DescendingOrder)
     listed.selectRow(20)
     listed.verticalScrollBar().setValue(15)
@@ -130,7 +130,7 @@ def test_keeps_place_selection_and_order(listed: ServeList, more):
     assert listed.horizontalHeader().sortIndicatorOrder() == Qt.SortOrder.DescendingOrder
 
 
-def test_reader_hears_the_shape(listed: ServeList):
+def test_reader_hears_the_shape(listed: ServeTable):
     assert cell(listed, 0, "moment_s").data(Qt.ItemDataRole.AccessibleDescriptionRole) == "hit the aim"
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from serve_marker.desktop.serving_order import Turns
-from serve_marker.desktop.workspace import Workspace
+from serve_marker.desktop.session.serving_order import ServingOrder
+from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.logbook.records import ClipEntry, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 
-ORDERS = Turns(order_a=("ines", "marit", "noor"), order_b=("priya", "yuki"))
+ORDERS = ServingOrder(order_a=("ines", "marit", "noor"), order_b=("priya", "yuki"))
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 
-from serve_marker.camera.viewfile import view_from_text
+from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.flight.drag import BALL_RADIUS_M
 from serve_marker.logbook.store import Logbook

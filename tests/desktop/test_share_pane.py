@@ -7,9 +7,9 @@ import threading
 import pytest
 from PySide6.QtCore import QObject, Qt, Signal
 
-from serve_marker.desktop import share_making, share_pane
-from serve_marker.desktop.share_making import KINDS, Order, make, preview
-from serve_marker.desktop.share_pane import NO_LOGBOOK, SharePane
+from serve_marker.desktop.share import exports, pane
+from serve_marker.desktop.share.exports import KINDS, Order, make, preview
+from serve_marker.desktop.share.pane import NO_LOGBOOK, SharePane
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
@@ -62,7 +62,7 @@ def pane(qtbot, dressed, logbook, opened):
         qtbot.waitUntil(lambda: pane.picture.has_chart() and not pane.busy, timeout=30_000)
         yield pane
     finally:
-        pane.close_lanes()
+        pane.close_workers()
 
 
 def press(qtbot, pane, key):
@@ -140,7 +140,7 @@ def test_long_work_shows_progress_and_can_be_cancelled(qtbot, pane, opened, monk
         stopped.set()
         return [], []
 
-    monkeypatch.setattr(share_pane, "make", slow)
+    monkeypatch.setattr(pane, "make", slow)
     qtbot.mouseClick(pane.buttons["csv"], Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: started.is_set() and pane.progress.value() == 3)
     assert pane.progress.maximum() == 8
@@ -159,7 +159,7 @@ def test_no_logbook_says_what_to_do_and_offers_nothing(qtbot, dressed):
     pane.show()
     assert pane.caption.text() == NO_LOGBOOK
     assert not any(button.isEnabled() for button in pane.buttons.values())
-    pane.close_lanes()
+    pane.close_workers()
 
 
 def test_every_control_is_named_and_reached_by_tab(pane):
@@ -185,7 +185,7 @@ def test_a_still_that_cannot_be_made_says_why(logbook, monkeypatch):
         tell("november.mp4 is not where it was; put it beside the logbook to have its stills.")
         return []
 
-    monkeypatch.setattr(share_making, "write_stills", no_film)
+    monkeypatch.setattr(exports, "write_stills", no_film)
     assert "november.mp4" in preview(logbook, "still", Order(), lambda: False).words
 
 

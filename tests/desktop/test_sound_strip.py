@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
-from serve_marker.desktop.sound_strip import SoundStrip
+from serve_marker.desktop.film.loudness_strip import LoudnessStrip
 from serve_marker.video.clip import Clip, open_clip
 from serve_marker.video.sound import Loudness
 
@@ -24,12 +24,12 @@ def heard() -> Loudness:
 
 
 @pytest.fixture
-def strip(dressed, qtbot) -> Iterator[SoundStrip]:
-    made = SoundStrip(lambda time_s: 100 * time_s)
+def strip(dressed, qtbot) -> Iterator[LoudnessStrip]:
+    made = LoudnessStrip(lambda time_s: 100 * time_s)
     qtbot.addWidget(made)
     made.resize(200, 20)
     yield made
-    made.close_lane()
+    made.close_worker()
 
 
 def film(path: Path, sound: bool) -> Clip:
@@ -50,21 +50,21 @@ def film(path: Path, sound: bool) -> Clip:
     return open_clip(path)
 
 
-def test_a_clip_with_sound_shows_the_strip(strip: SoundStrip, tmp_path: Path, qtbot):
+def test_a_clip_with_sound_shows_the_strip(strip: LoudnessStrip, tmp_path: Path, qtbot):
     strip.listen(film(tmp_path / "loud.mov", sound=True))
     assert strip.isVisible()
     qtbot.waitUntil(lambda: not strip.busy)
     assert strip.spikes_s == pytest.approx([0.5], abs=0.006)
 
 
-def test_a_clip_without_sound_lacks_it(strip: SoundStrip, tmp_path: Path, qtbot):
+def test_a_clip_without_sound_lacks_it(strip: LoudnessStrip, tmp_path: Path, qtbot):
     strip.listen(film(tmp_path / "silent.mov", sound=False))
     qtbot.waitUntil(lambda: not strip.busy)
     assert not strip.isVisible()
     assert not len(strip.spikes_s)
 
 
-def test_spikes_and_level_are_drawn_where_the_time_bar_has_them(strip: SoundStrip):
+def test_spikes_and_level_are_drawn_where_the_time_bar_has_them(strip: LoudnessStrip):
     strip.set_loudness(heard())
     drawn = strip.grab().toImage()
     background = drawn.pixelColor(20, 2)
@@ -74,7 +74,7 @@ def test_spikes_and_level_are_drawn_where_the_time_bar_has_them(strip: SoundStri
     assert drawn.pixelColor(80, 14) == background
 
 
-def test_a_click_goes_there(strip: SoundStrip, qtbot):
+def test_a_click_goes_there(strip: LoudnessStrip, qtbot):
     strip.set_loudness(heard())
     with qtbot.waitSignal(strip.seek) as gone:
         qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=QPoint(120, 10))

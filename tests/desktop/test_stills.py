@@ -9,17 +9,17 @@ import cv2
 import numpy as np
 import pytest
 
-from serve_marker.camera.fit import fit_view
-from serve_marker.camera.viewfile import view_to_text
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
-from serve_marker.desktop.judged import place_words
-from serve_marker.desktop.stills import write_stills
+from serve_marker.desktop.session.judgements import place_words
+from serve_marker.desktop.share.stills import write_stills
 from serve_marker.errors import UserError
-from serve_marker.judging import Judgement
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.records import ClipEntry, Gym, Mark, Player, Practice, Serve, StoredView
 from serve_marker.logbook.store import Logbook
-from serve_marker.marking import place
+from serve_marker.marking.judging import Judgement
+from serve_marker.marking.landing import place
 
 pytestmark = pytest.mark.usefixtures("dressed")
 

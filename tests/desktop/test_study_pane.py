@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QObject, QPoint, QPointF, Qt, Signal
 
-from serve_marker.desktop.study_chart import StudyChart
-from serve_marker.desktop.study_filters import StudyFilters
-from serve_marker.desktop.study_pane import NO_LOGBOOK, StudyPane
-from serve_marker.desktop.study_questions import QUESTIONS, ChartPoint, answer, point_words
-from serve_marker.desktop.study_words import where
+from serve_marker.desktop.study.filters import StudyFilters
+from serve_marker.desktop.study.pane import NO_LOGBOOK, StudyPane
+from serve_marker.desktop.study.questions import QUESTIONS, ChartPoint, answer, point_words
+from serve_marker.desktop.study.words import where
+from serve_marker.desktop.widgets.chart_view import ChartView
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.sheets import read_evening
-from serve_marker.study.choose import Choice
+from serve_marker.report.sheets import read_report_data
+from serve_marker.study.filter import ServeFilter
 from serve_marker.study.table import serve_table
 
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
@@ -79,7 +79,7 @@ def pane(qtbot, dressed, logbook):
         qtbot.waitUntil(lambda: pane.chart.has_chart() and not pane.busy, timeout=30_000)
         yield pane
     finally:
-        pane.close_lanes()
+        pane.close_workers()
 
 
 def ask(qtbot, pane, place):
@@ -116,14 +116,14 @@ def test_filters_narrow_the_answer_and_one_button_takes_them_away(qtbot, pane):
 
 
 def test_filters_that_leave_nothing_say_so(logbook):
-    evening = read_evening(logbook)
-    nobody = Choice(player_ids=("nobody",))
+    evening = read_report_data(logbook)
+    nobody = ServeFilter(player_ids=("nobody",))
     found = [answer(evening, nobody, question, "light", (600.0, 400.0), 1.0).words for question in QUESTIONS]
     assert {words.sentence for words in found} == {"No serves in this choice."}
 
 
 def test_of_a_few_serves_is_said_once_that_they_are_few(logbook):
-    few = replace(read_evening(logbook), table=serve_table(logbook).iloc[:3])
+    few = replace(read_report_data(logbook), table=serve_table(logbook).iloc[:3])
     words = where(few.table, few)
     assert words.sentence.endswith("of 3 in deep 1; 5 or more serves are needed to say how good that is.")
     assert words.more == "3 serves: 3 in."
@@ -144,7 +144,7 @@ def test_dates_count_back_from_the_newest_practice(qtbot, dressed, logbook):
     qtbot.addWidget(filters)
     filters.fill(serve_table(logbook))
     filters.dates.setCurrentIndex(1)
-    assert filters.choice() == Choice(date_from="2026-10-06")
+    assert filters.choice() == ServeFilter(date_from="2026-10-06")
 
 
 def test_new_serves_are_seen_and_the_filters_stay(qtbot, pane, logbook):
@@ -183,8 +183,8 @@ def test_landings_can_be_stepped_through_by_key(qtbot, pane):
 
 def test_points_lie_on_their_marks(logbook):
     """The mark's ink is found in the picture around the place a point claims."""
-    evening = read_evening(logbook)
-    found = answer(evening, Choice(), QUESTIONS[0], "light", (900.0, 500.0), 1.0)
+    evening = read_report_data(logbook)
+    found = answer(evening, ServeFilter(), QUESTIONS[0], "light", (900.0, 500.0), 1.0)
     height, width = found.pixels.shape[:2]
     for point in found.points:
         x, y = round(point.across * width), round(point.down * height)
@@ -204,7 +204,7 @@ def test_no_logbook_and_no_serves_say_what_to_do(qtbot, dressed, tmp_path):
         for place in range(len(QUESTIONS)):
             ask(qtbot, pane, place)
             assert pane.more.text() == "Mark some in Mark; the answers then stand here."
-        pane.close_lanes()
+        pane.close_workers()
 
 
 def test_every_control_is_named_and_reached_by_tab(pane):
@@ -237,7 +237,7 @@ def test_a_landing_in_words(logbook):
 
 
 def test_a_chart_is_never_drawn_larger_than_it_is(qtbot, dressed):
-    chart = StudyChart()
+    chart = ChartView()
     qtbot.addWidget(chart)
     chart.resize(400, 300)
     point = ChartPoint(1.0, 1.0, "s", "7 Marit")

@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
-from serve_marker.desktop.study_pane import SETTLED_MS
+from serve_marker.desktop.study.pane import SETTLED_MS
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 seen_at, CTRL = (coach_at_work[name] for name in ("seen_at", "CTRL"))

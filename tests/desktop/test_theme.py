@@ -6,8 +6,8 @@ import pytest
 from PySide6.QtGui import QColor, QFontDatabase
 from PySide6.QtWidgets import QApplication
 
-from serve_marker.desktop import theme
-from serve_marker.desktop.theme import DARK, LIGHT, Palette
+from serve_marker.desktop.widgets import theme
+from serve_marker.desktop.widgets.theme import DARK, LIGHT, Palette
 from serve_marker.report.overlay import ROLES, SHAPES
 
 

@@ -5,15 +5,15 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
-from serve_marker.desktop.time_bar import TimeBar, time_text
+from serve_marker.desktop.film.timeline import Timeline, time_text
 
 TIMES_S = np.concatenate([np.arange(0, 60, 1 / 30), 60 + np.arange(0, 40, 1 / 15)])
 """Variable rate: 1800 frames at 30, then 600 at 15."""
 
 
 @pytest.fixture
-def bar(dressed, qtbot) -> TimeBar:
-    made = TimeBar()
+def bar(dressed, qtbot) -> Timeline:
+    made = Timeline()
     qtbot.addWidget(made)
     made.resize(900, 54)
     made.set_clip(TIMES_S)
@@ -29,20 +29,20 @@ def test_time_as_text(time_s, text):
     assert time_text(time_s) == text
 
 
-def test_position_is_told_exactly(bar: TimeBar):
+def test_position_is_told_exactly(bar: Timeline):
     bar.set_position(1252)
     assert bar.position_text() == "0:41.733  frame 1252"
     bar.set_note("1/4 x")
     assert bar.position_text() == "0:41.733  frame 1252  1/4 x"
 
 
-def test_places_follow_time_and_not_the_frame_number(bar: TimeBar):
+def test_places_follow_time_and_not_the_frame_number(bar: Timeline):
     middle = (bar.x_of_time(0.0) + bar.x_of_time(TIMES_S[-1])) / 2
     assert TIMES_S[bar.frame_at(middle)] == pytest.approx(TIMES_S[-1] / 2, abs=1 / 30)
     assert all(abs(bar.frame_at(bar.x_of_time(TIMES_S[i])) - i) == 0 for i in (0, 17, 1252, 1799, 1801, 2399))
 
 
-def test_drag_seeks_all_along(bar: TimeBar):
+def test_drag_seeks_all_along(bar: Timeline):
     sought: list[int] = []
     bar.seek.connect(sought.append)
     y = bar.height() - 19
@@ -54,7 +54,7 @@ def test_drag_seeks_all_along(bar: TimeBar):
     assert sought == sorted(sought)
 
 
-def test_click_on_a_tick_goes_to_its_very_frame(bar: TimeBar, qtbot):
+def test_click_on_a_tick_goes_to_its_very_frame(bar: Timeline, qtbot):
     time_s = float(TIMES_S[1252])
     bar.set_ticks([(time_s, "disc", "7 Marit")])
     with qtbot.waitSignal(bar.seek) as sought:
@@ -78,14 +78,14 @@ def test_click_on_a_tick_goes_to_its_very_frame(bar: TimeBar, qtbot):
         (Qt.Key.Key_End, 2399),
     ],
 )
-def test_keys(bar: TimeBar, qtbot, key, goes_to):
+def test_keys(bar: Timeline, qtbot, key, goes_to):
     bar.set_position(100)
     with qtbot.waitSignal(bar.seek) as sought:
         QTest.keyClick(bar, key)
     assert sought.args == [goes_to]
 
 
-def test_no_clip_takes_no_click(bar: TimeBar, qtbot):
+def test_no_clip_takes_no_click(bar: Timeline, qtbot):
     bar.set_clip([])
     with qtbot.assertNotEmitted(bar.seek):
         QTest.mouseClick(bar, Qt.MouseButton.LeftButton)
@@ -94,7 +94,7 @@ def test_no_clip_takes_no_click(bar: TimeBar, qtbot):
     assert not bar.grab().isNull()
 
 
-def test_one_frame_is_a_clip_too(bar: TimeBar):
+def test_one_frame_is_a_clip_too(bar: Timeline):
     bar.set_clip([0.0])
     assert bar.frame_at(500.0) == 0
     assert not bar.grab().isNull()

@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 
-from serve_marker.camera.viewfile import read_marks
+from serve_marker.camera.view.viewfile import read_marks
 from serve_marker.court.dimensions import landmarks
-from serve_marker.desktop import view_comparing
+from serve_marker.desktop.setup import view_compare as view_comparing
 from serve_marker.logbook.records import StoredView
 from serve_marker.logbook.store import Logbook
+from serve_marker.marking.view_check import ClipCheck, ClipSegment
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
-from serve_marker.view_check import ClipCheck, Stretch
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 CTRL, SHIFT = coach_at_work["CTRL"], coach_at_work["SHIFT"]
@@ -273,7 +273,7 @@ def test_of_two_views_of_one_place_the_nearer_is_taken(monkeypatch):
 
     def checked(name, *_others):
         shift_px = shifts_px[name]
-        first = Stretch(0.0, 9.0, 0.0, shift_px or 0.0, name, np.zeros((2, 2), dtype=np.uint8))
+        first = ClipSegment(0.0, 9.0, 0.0, shift_px or 0.0, name, np.zeros((2, 2), dtype=np.uint8))
         return ClipCheck(shift_px is not None, (first,), ())
 
     monkeypatch.setattr(view_comparing, "view_from_text", lambda document: document)

@@ -15,11 +15,11 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QWidget
 
-from serve_marker.desktop.actions import DEEDS, MENUS, PICTURE, handler_of
+from serve_marker.desktop.actions import ACTIONS, MENUS, PICTURE, handler_of
 from serve_marker.desktop.app import show_bugs, window_picture
-from serve_marker.desktop.display import missing_library
-from serve_marker.desktop.keys_card import COLUMNS, KeysCard
-from serve_marker.desktop.player import SPEEDS, frame_shown_at
+from serve_marker.desktop.dialogs.shortcuts import COLUMNS, ShortcutsDialog
+from serve_marker.desktop.platform_check import missing_library
+from serve_marker.desktop.session.playback import SPEEDS, frame_shown_at
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 
@@ -31,36 +31,38 @@ pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 def test_every_action_has_a_key_and_a_menu_entry(coach):
     shown = {action.objectName() for menu in coach.window.header.findChildren(QWidget) for action in menu.actions()}
-    for deed in DEEDS:
-        assert deed.key, deed.id
-        assert deed.menu in MENUS
-        assert deed.id in shown
+    for spec in ACTIONS:
+        assert spec.key, spec.id
+        assert spec.menu in MENUS
+        assert spec.id in shown
 
 
 @pytest.mark.parametrize("step", ["Set up", "Mark"])
 def test_no_key_means_two_things_in_one_step(step):
     others = {"Set up", "Mark"} - {step}
-    keys = Counter(deed.key for deed in DEEDS if not (deed.where == PICTURE and deed.menu in others))
+    keys = Counter(spec.key for spec in ACTIONS if not (spec.where == PICTURE and spec.menu in others))
     assert [key for key, count in keys.items() if count > 1] == []
 
 
 def test_the_card_shows_every_key(coach, qtbot):
-    card = KeysCard()
+    card = ShortcutsDialog()
     qtbot.addWidget(card)
     words = {label.text() for label in card.findChildren(QLabel)}
-    assert {deed.text.rstrip(".") for deed in DEEDS} <= words
+    assert {spec.text.rstrip(".") for spec in ACTIONS} <= words
     assert set(MENUS) <= {title for column in COLUMNS for title in column}
     assert card.sizeHint().height() <= 700
     assert card.sizeHint().width() <= 1240
 
 
 def test_every_action_is_a_method_of_its_owner(coach):
-    owners = {deed.id: type(handler_of(coach.window.owners, deed)).__name__ for deed in DEEDS}
+    owners = {spec.id: type(handler_of(coach.window.owners, spec)).__name__ for spec in ACTIONS}
     assert set(owners.values()) <= {"method", "function"}
-    for deed in DEEDS:
-        of = getattr(handler_of(coach.window.owners, deed), "__self__", None)
-        assert of is None or of is not coach.workspace, deed.id
-    window_s = {deed.id for deed in DEEDS if handler_of(coach.window.owners, deed).__qualname__.startswith("Window.")}
+    for spec in ACTIONS:
+        of = getattr(handler_of(coach.window.owners, spec), "__self__", None)
+        assert of is None or of is not coach.workspace, spec.id
+    window_s = {
+        spec.id for spec in ACTIONS if handler_of(coach.window.owners, spec).__qualname__.startswith("MainWindow.")
+    }
     assert {"quit", "undo", "redo", "step_setup", "show_list", "focus_picture", "show_keys"} <= window_s
 
 
@@ -76,8 +78,8 @@ def test_menu_entries_of_the_film_rest_in_study(coach, filmed):
     coach.key(Qt.Key.Key_2, CTRL)
     assert coach.window.actions_by_id["delete_serves"].isEnabled()
     coach.key(Qt.Key.Key_3, CTRL)
-    firing = [deed.id for deed in DEEDS if coach.window.actions_by_id[deed.id].isEnabled()]
-    assert not {deed.id for deed in DEEDS if deed.where == PICTURE or deed.menu == "Set up"} & set(firing)
+    firing = [spec.id for spec in ACTIONS if coach.window.actions_by_id[spec.id].isEnabled()]
+    assert not {spec.id for spec in ACTIONS if spec.where == PICTURE or spec.menu == "Set up"} & set(firing)
     assert {"undo", "open_logbook", "step_mark"} <= set(firing)
 
 
@@ -96,7 +98,7 @@ def test_a_clip_still_opening_stays_out_of_the_next_logbook(coach, filmed):
     coach.window.workspace.new_logbook(coach.folder / "first.logbook")
     drop(coach.window, filmed)
     coach.window.workspace.new_logbook(coach.folder / "second.logbook")
-    coach.wait(lambda: not coach.window.opening._lane.busy)
+    coach.wait(lambda: not coach.window.opening._worker.busy)
     QTest.qWait(300)
     assert coach.workspace.clip is None
     assert coach.workspace.book().clips() == []
@@ -236,7 +238,7 @@ def test_dropping_a_clip_asks_once_for_a_logbook(coach, filmed):
     coach.wait(lambda: coach.workspace.clip is not None)
     assert coach.workspace.practice.date
     drop(coach.window, filmed)
-    coach.wait(lambda: not coach.window.opening._lane.busy)
+    coach.wait(lambda: not coach.window.opening._worker.busy)
     with Logbook.open(coach.folder / "team.logbook") as book:
         assert len(book.clips()) == 1
 

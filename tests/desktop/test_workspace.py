@@ -8,8 +8,8 @@ import pytest
 
 from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import COURTS
-from serve_marker.desktop.commands import ChangeServes
-from serve_marker.desktop.workspace import Workspace
+from serve_marker.desktop.session.edits import ChangeServes
+from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook

@@ -14,14 +14,14 @@ from serve_marker.report.comparisons import (
     servers_sentences,
 )
 from serve_marker.report.figures import pixels_of
-from serve_marker.report.sheets import read_evening
+from serve_marker.report.sheets import read_report_data
 from serve_marker.study.rates import seam_hits
 from serve_marker.study.words import hits_words, rate_with_interval_words
 
 
 @pytest.fixture
 def evening(logbook):
-    return read_evening(logbook)
+    return read_report_data(logbook)
 
 
 def words_of(figure):
@@ -115,7 +115,7 @@ def test_below_five_serves_an_area_has_no_percentage(evening):
 
 
 def test_thirty_servers_make_the_chart_higher(many_names):
-    table = read_evening(many_names).table
+    table = read_report_data(many_names).table
     figure = servers_chart(table, size_in=(7.0, 3.0))
     assert figure.get_size_inches()[1] > 6.0
 
@@ -130,5 +130,5 @@ def test_a_count_makes_way_for_the_landings():
 
 
 def test_serves_at_several_aims_have_no_middle(logbook, many_names):
-    assert has_spread(read_evening(logbook).table)
-    assert not has_spread(read_evening(many_names).table)
+    assert has_spread(read_report_data(logbook).table)
+    assert not has_spread(read_report_data(many_names).table)

@@ -4,13 +4,13 @@ import math
 import numpy as np
 import pytest
 
-from serve_marker.camera.fit import fit_view
+from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.court.formations import preset
-from serve_marker.judging import judge
 from serve_marker.logbook.records import OUTCOMES, FloorPoint, Serve
+from serve_marker.marking.judging import judge
 from serve_marker.report import overlay
 from serve_marker.report.palette import COLOURS, OKABE_ITO
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from serve_marker.camera.error_map import ErrorMap
-from serve_marker.camera.fit import fit_view
+from serve_marker.camera.fitting.error_map import ErrorMap
+from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.report.overlay import Label, Polyline, Region
 from serve_marker.report.setup_overlay import error_overlay, net_overlay

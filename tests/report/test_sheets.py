@@ -13,8 +13,8 @@ from serve_marker.report.bundle import write_report
 from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.sheets import (
     common_aim,
-    players_named,
-    read_evening,
+    player_ids,
+    read_report_data,
     server_pages,
     server_sheet,
     team_pages,
@@ -40,7 +40,7 @@ def test_the_team_sheet_is_one_page_of_the_paper_asked_for(logbook, tmp_path, pa
 def test_the_team_sheet_says_who_hit_what(logbook, tmp_path):
     team_sheet(logbook, tmp_path / "team.pdf", "practice-0")
     text = text_of(tmp_path / "team.pdf")
-    rows = read_evening(logbook).of_practice("practice-0")
+    rows = read_report_data(logbook).of_practice("practice-0")
     marit = rows[rows["server"] == "4 Marit"]
     for words in ("Tidewater U16", "Tue 6 Oct 2026", "mats on the floor", "4 Marit", "Too close", "athletic trainer"):
         assert words in text
@@ -72,10 +72,10 @@ def test_a_server_page_is_hers_alone(logbook, tmp_path):
 
 @pytest.mark.parametrize("player_id", ["nobody", ""])
 def test_pages_without_serves_say_so(logbook, player_id):
-    pages = server_pages(read_evening(logbook), player_id)
+    pages = server_pages(read_report_data(logbook), player_id)
     words = [text.get_text() for text in pages[0].figure.texts]
     assert "No serves are marked yet." in words
-    assert len(team_pages(read_evening(logbook), "no such practice")) == 1
+    assert len(team_pages(read_report_data(logbook), "no such practice")) == 1
 
 
 def test_a_rerun_in_another_process_writes_the_same_bytes(logbook, tmp_path):
@@ -124,18 +124,18 @@ def test_an_unknown_server_or_paper_is_one_sentence_and_nothing_is_written(logbo
     with pytest.raises(UserError, match="choose A4 or Letter"):
         write_report(logbook, tmp_path / "out", paper="A3")
     assert not (tmp_path / "out").exists()
-    assert players_named(logbook, "NOOR") == ["player-2"]
+    assert player_ids(logbook, "NOOR") == ["player-2"]
 
 
 def test_a_choice_without_a_common_aim_tints_none(logbook, many_names):
     for book, expected in ((logbook, "deep 1"), (many_names, None)):
-        evening = read_evening(book)
+        evening = read_report_data(book)
         found = common_aim(evening.table, evening.court, evening.scheme)
         assert (found.text if found else None) == expected
 
 
 def test_charts_name_every_area_and_every_shape_drawn(logbook):
-    evening = read_evening(logbook)
+    evening = read_report_data(logbook)
     figure = court_chart(evening.table, evening.court, evening.scheme)
     words = [text.get_text() for text in figure.axes[0].texts]
     legend = " ".join(text.get_text() for text in figure.legends[0].get_texts())
@@ -148,7 +148,7 @@ def test_charts_name_every_area_and_every_shape_drawn(logbook):
 
 @pytest.mark.parametrize("look", ["light", "dark", "grey"])
 def test_an_empty_choice_still_has_a_court(logbook, look):
-    evening = read_evening(logbook)
+    evening = read_report_data(logbook)
     figure = court_chart(evening.table.iloc[:0], evening.court, evening.scheme, look=look)
     assert "no serves" in [text.get_text() for text in figure.axes[0].texts]
     figure.canvas.draw()
@@ -190,7 +190,7 @@ def test_a_table_draws_only_the_rows_that_fit():
 def test_a_serve_whose_place_was_not_marked_is_not_called_too_close_in_the_legend(logbook):
     (serve, *_) = [serve for serve in logbook.serves("practice-0") if serve.outcome == "floor"]
     logbook.put(replace(serve, landing=None, landing_point=None))
-    evening = read_evening(logbook)
+    evening = read_report_data(logbook)
     rows = evening.of_practice("practice-0")
     figure = court_chart(rows, evening.court, evening.scheme)
     legend = [text.get_text() for text in figure.legends[0].get_texts()]

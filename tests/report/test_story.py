@@ -12,18 +12,18 @@ import pytest
 
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import preset
-from serve_marker.desktop.study_words import which_seam
+from serve_marker.desktop.study.words import which_seam
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.comparisons import servers_sentences
-from serve_marker.report.sheets import read_evening, server_pages, team_pages
-from serve_marker.study.choose import Choice, choose
+from serve_marker.report.sheets import read_report_data, server_pages, team_pages
 from serve_marker.study.compare import comparison_sentence, trend_sentence
-from serve_marker.study.faced import formation_record
+from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.passers import ace_mask, asked_of_each, gap_sentence, pass_means, pass_sentence, reach_sentence
 from serve_marker.study.rates import aim_rate
+from serve_marker.study.reception_columns import formation_record
 from serve_marker.study.scatter import group_lines, spread_sentence
-from serve_marker.study.words import gate_sentence, slow_motion_sentence
+from serve_marker.study.words import gate_sentence, impossible_pace_sentence
 
 COURT = court_named("indoor")
 MAT = "outline 0.5,6.5 2.5,6.5 2.5,8.5 0.5,8.5"
@@ -75,11 +75,11 @@ def evening(tmp_path):
         book.put(ClipEntry(id="film", practice_id="tuesday", path="film.mp4", size_bytes=1, fingerprint="f"))
         book.put(*(formation_record(depth, preset(3, depth, COURT)) for depth in ("up", "back")))
         book.put(*practice())
-        yield read_evening(book)
+        yield read_report_data(book)
 
 
 def of(evening, **choice):
-    return choose(evening.table, Choice(**choice))
+    return filter_serves(evening.table, ServeFilter(**choice))
 
 
 def test_the_mat_as_it_was_placed(evening):
@@ -170,8 +170,8 @@ def test_servers_that_cannot_be_told_apart_yet(evening):
 def test_a_gate_and_slow_motion_are_asked_about(evening):
     table = evening.table.copy()
     table.loc[0, "pace_mps"] = 2.0
-    assert slow_motion_sentence(table).startswith("1 serve in film.mp4 would be outside 25 to 140 km/h")
-    assert slow_motion_sentence(evening.table) == ""
+    assert impossible_pace_sentence(table).startswith("1 serve in film.mp4 would be outside 25 to 140 km/h")
+    assert impossible_pace_sentence(evening.table) == ""
     assert gate_sentence(evening.table, 18.0) == ""
     table["serve_type"] = "jump topspin"
     assert "of 34 jump topspin serves passed" in gate_sentence(table, 14.0)

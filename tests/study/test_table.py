@@ -4,7 +4,7 @@ import math
 import pytest
 
 from serve_marker.court.areas import AreaScheme
-from serve_marker.study.choose import Choice, choose
+from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.table import EXPORT_COLUMNS, court_and_scheme, serve_table
 
 DESIGNED = (
@@ -82,18 +82,18 @@ def test_an_empty_logbook_has_an_empty_table(logbook):
 @pytest.mark.parametrize(
     ("choice", "chosen"),
     [
-        (Choice(), 6),
-        (Choice(practice_ids=("match",)), 1),
-        (Choice(player_ids=("noor",)), 1),
-        (Choice(player_ids=("noor", "")), 2),
-        (Choice(serve_types=("float",)), 1),
-        (Choice(aims=("deep 1",), player_ids=("marit",)), 4),
-        (Choice(date_from="2026-11-04"), 1),
-        (Choice(date_to="2026-11-03"), 5),
-        (Choice(date_from="2027-01-01"), 0),
-        (Choice(purposes=("match",)), 1),
-        (Choice(target_kinds=("flat",)), 5),
+        (ServeFilter(), 6),
+        (ServeFilter(practice_ids=("match",)), 1),
+        (ServeFilter(player_ids=("noor",)), 1),
+        (ServeFilter(player_ids=("noor", "")), 2),
+        (ServeFilter(serve_types=("float",)), 1),
+        (ServeFilter(aims=("deep 1",), player_ids=("marit",)), 4),
+        (ServeFilter(date_from="2026-11-04"), 1),
+        (ServeFilter(date_to="2026-11-03"), 5),
+        (ServeFilter(date_from="2027-01-01"), 0),
+        (ServeFilter(purposes=("match",)), 1),
+        (ServeFilter(target_kinds=("flat",)), 5),
     ],
 )
 def test_choices_narrow_the_table(logbook, choice, chosen):
-    assert len(choose(serve_table(logbook), choice)) == chosen
+    assert len(filter_serves(serve_table(logbook), choice)) == chosen

@@ -14,8 +14,8 @@ from serve_marker.errors import UserError
 from serve_marker.video.clip import open_clip
 from serve_marker.video.damage import runs, scan_damage
 from serve_marker.video.frames import FrameReader
-from serve_marker.video.progress import Stopped
-from serve_marker.video.sentences import Stretch, damage_sentence
+from serve_marker.video.progress import Cancelled
+from serve_marker.video.sentences import FrameRange, damage_sentence
 
 GROUP, FRAMES = 20, 80
 OPTIONS = {"x264-params": f"keyint={GROUP}:min-keyint={GROUP}:scenecut=0:bframes=2"}
@@ -89,7 +89,7 @@ def test_the_clip_says_so(whole: Path) -> None:
 
 
 def test_many_stretches_are_counted() -> None:
-    stretches = [Stretch(10 * k, 10 * k + 2, "lost") for k in range(6)]
+    stretches = [FrameRange(10 * k, 10 * k + 2, "lost") for k in range(6)]
     said = damage_sentence(Path("a.mp4"), stretches)
     assert (
         said
@@ -103,7 +103,7 @@ def test_progress_and_cancel(whole: Path) -> None:
     scan_damage(clip, progress=lambda done, of: told.append((done, of)))
     assert told == sorted(set(told))
     assert told[-1][0] > 950
-    with pytest.raises(Stopped):
+    with pytest.raises(Cancelled):
         scan_damage(clip, cancelled=lambda: len(told) > 0)
 
 

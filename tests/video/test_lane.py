@@ -18,12 +18,12 @@ import pytest
 from serve_marker.errors import UserError
 from serve_marker.video import decoder, packets
 from serve_marker.video.clip import Clip, open_clip
-from serve_marker.video.heap import give_back_free_memory
-from serve_marker.video.kept import BEHIND_KEPT, SURPLUS, KeptFrames
-from serve_marker.video.lane import FrameLane, Shown
+from serve_marker.video.frame_cache import BEHIND_KEPT, SURPLUS, FrameCache
+from serve_marker.video.frame_worker import FrameWorker, Shown
+from serve_marker.video.malloc_trim import give_back_free_memory
 from serve_marker.video.orientation import Orientation
 from serve_marker.video.picture import bytes_of, colour, divided
-from serve_marker.video.plan import Goal, nearest_key_frame
+from serve_marker.video.prefetch import DecodeTarget, nearest_key_frame
 
 FRAME_BYTES = 160 * 96 * 3 // 2
 GROUP = 50
@@ -32,10 +32,10 @@ GROUP = 50
 class Screen:
     def __init__(self, clip: Clip, cache_bytes: int = 1 << 28) -> None:
         self.answers: queue.SimpleQueue[Any] = queue.SimpleQueue()
-        self.lane = FrameLane(clip, self.answers.put, lambda _, error: self.answers.put(error), cache_bytes)
+        self.worker = FrameWorker(clip, self.answers.put, lambda _, error: self.answers.put(error), cache_bytes)
 
     def see(self, i: int, size: tuple[int, int] | None = None, sharp: bool = False) -> Shown:
-        self.lane.want(i, size)
+        self.worker.want(i, size)
         while True:
             answer = self.answers.get(timeout=20)
             if isinstance(answer, UserError):
@@ -47,13 +47,13 @@ class Screen:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self.lane.close()
+        self.worker.close()
 
 
 @pytest.fixture(scope="module")
 def film(tmp_path_factory: pytest.TempPathFactory, make_clip: Callable[..., Path]) -> Path:
     options = {"x264-params": f"keyint={GROUP}:min-keyint={GROUP}:scenecut=0"}
-    return make_clip(tmp_path_factory.mktemp("lane") / "film.mp4", 200, group=GROUP, b_frames=3, options=options)
+    return make_clip(tmp_path_factory.mktemp("worker") / "film.mp4", 200, group=GROUP, b_frames=3, options=options)
 
 
 @pytest.fixture
@@ -78,7 +78,7 @@ def test_whatever_is_asked_for_is_what_comes(film: Path, read_number: Callable[.
 def test_a_burst_of_wishes_ends_on_the_last(film: Path, read_number: Callable[..., int]) -> None:
     with Screen(open_clip(film)) as screen:
         for i in random.Random(2).sample(range(200), 100):
-            screen.lane.want(i)
+            screen.worker.want(i)
         assert read_number(screen.see(77, sharp=True).picture) == 77
 
 
@@ -86,7 +86,7 @@ def test_backward_and_forward_again_decodes_each_frame_once(film: Path, delivere
     with Screen(open_clip(film), cache_bytes=500 * FRAME_BYTES) as screen:
         for i in [*range(199, 100, -1), *range(100, 200), *range(199, 50, -1)]:
             screen.see(i)
-        assert screen.lane.decoded_count <= 200
+        assert screen.worker.decoded_count <= 200
     assert len(delivered) <= 200 + 30
 
 
@@ -121,10 +121,10 @@ def test_a_run_that_ends_is_taken_up_anew_behind_its_end(film: Path, read_number
 
 def test_the_group_before_is_ready_before_it_is_entered(film: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with Screen(open_clip(film)) as screen:
-        plan, ready = screen.lane._plan, threading.Event()
+        plan, ready = screen.worker._plan, threading.Event()
         keep = plan.keep
 
-        def noting(index: int, frame: Any, goal: Goal) -> None:
+        def noting(index: int, frame: Any, goal: DecodeTarget) -> None:
             keep(index, frame, goal)
             if index == 95:
                 ready.set()
@@ -141,7 +141,7 @@ def test_memory_stays_within_its_bound(film: Path) -> None:
     with Screen(open_clip(film), cache_bytes=bound) as screen:
         for i in [*range(0, 200, 3), *range(199, 0, -2)]:
             screen.see(i)
-            assert screen.lane.held_bytes <= bound
+            assert screen.worker.held_bytes <= bound
 
 
 def test_an_older_wish_is_abandoned_in_the_middle(film: Path, delivered: list[int]) -> None:
@@ -149,7 +149,7 @@ def test_an_older_wish_is_abandoned_in_the_middle(film: Path, delivered: list[in
     with Screen(clip) as screen:
         screen.see(0)
         far = GROUP * 3
-        screen.lane.want(far - 1)
+        screen.worker.want(far - 1)
         screen.see(far)
         before_far = sum(clip.stamps[GROUP * 2] <= stamp < clip.stamps[far] for stamp in delivered)
         assert before_far <= GROUP
@@ -158,7 +158,7 @@ def test_an_older_wish_is_abandoned_in_the_middle(film: Path, delivered: list[in
 def test_dragging_shows_key_frames_and_rests_on_the_exact_frame(film: Path, read_number: Callable[..., int]) -> None:
     with Screen(open_clip(film)) as screen:
         screen.see(0)
-        screen.lane.want(GROUP * 2 + 7, dragging=True)
+        screen.worker.want(GROUP * 2 + 7, dragging=True)
         seen = [screen.answers.get(timeout=20)]
         while seen[-1].index != GROUP * 2 + 7:
             seen.append(screen.answers.get(timeout=20))
@@ -185,7 +185,7 @@ def test_smaller_while_moving_and_full_on_rest(tmp_path: Path, make_clip: Callab
         assert resting.picture.shape == (420, 700, 3)
         assert resting.full is not None
         assert resting.full.shape == (768, 1280, 3)
-        assert screen.lane.held_bytes <= 20 << 20
+        assert screen.worker.held_bytes <= 20 << 20
         with av.open(str(path)) as container:
             expected = [frame.to_ndarray(format="rgb24") for frame in container.decode(video=0)][18]
         assert np.array_equal(resting.full, expected)
@@ -225,13 +225,13 @@ def test_closing_in_the_middle_leaves_no_thread(film: Path) -> None:
     before = threading.active_count()
     for i in (0, 199, 90):
         screen = Screen(open_clip(film))
-        screen.lane.want(i)
-        screen.lane.close()
+        screen.worker.want(i)
+        screen.worker.close()
     assert threading.active_count() == before
 
 
 def test_kept_frames_forget_what_lies_behind_first() -> None:
-    kept = KeptFrames(20 * FRAME_BYTES)
+    kept = FrameCache(20 * FRAME_BYTES)
     kept.cursor, kept.travel = 30, -1
     frame = av.VideoFrame(160, 96, "yuv420p")
     for i in range(50, 10, -1):
@@ -278,7 +278,7 @@ def test_halves_are_means_of_four(size: tuple[int, int]) -> None:
 
 
 def test_frames_made_small_are_written_into_the_same_memory_over_and_over() -> None:
-    kept = KeptFrames(20 * FRAME_BYTES)
+    kept = FrameCache(20 * FRAME_BYTES)
     made: list[av.VideoFrame] = []
 
     def make() -> av.VideoFrame:

@@ -13,7 +13,7 @@ import pytest
 from serve_marker.errors import UserError
 from serve_marker.video.clip import open_clip
 from serve_marker.video.glance import glance
-from serve_marker.video.progress import Stopped
+from serve_marker.video.progress import Cancelled
 
 
 @pytest.fixture
@@ -69,7 +69,7 @@ def test_opening_tells_how_far_it_is_and_stops(film: Path) -> None:
     open_clip(film, progress=lambda done, of: told.append((done, of)))
     assert told
     assert all(0 <= done <= of for done, of in told)
-    with pytest.raises(Stopped):
+    with pytest.raises(Cancelled):
         open_clip(film, cancelled=lambda: True)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from serve_marker.video.clip import open_clip
-from serve_marker.video.progress import Stopped
+from serve_marker.video.progress import Cancelled
 from serve_marker.video.sound import find_spikes, loudness
 
 SHARED_CLIPS = Path(__file__).resolve().parents[3] / "shared" / "clips"
@@ -82,7 +82,7 @@ def test_progress_rises_to_the_end_and_cancel_stops(tmp_path: Path) -> None:
     told: list[tuple[int, int]] = []
     loudness(clip, progress=lambda done, of: told.append((done, of)))
     assert told == sorted(set(told))
-    with pytest.raises(Stopped):
+    with pytest.raises(Cancelled):
         loudness(clip, cancelled=lambda: True)
 
 

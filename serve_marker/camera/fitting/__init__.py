@@ -1,0 +1,1 @@
+"""How a coach's marks of landmarks make a view."""

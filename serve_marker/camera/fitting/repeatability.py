@@ -1,0 +1,149 @@
+"""A coach's own click error, from points clicked twice: the technical error of measurement.
+
+Dahlberg, "Statistical Methods for Medical and Biological Students", 1940: ``sqrt(sum d^2 / 2n)`` for n pairs that
+differ by d. It is one click's standard deviation, and takes the place of the default one from then on.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from serve_marker.camera.view.view import View
+from serve_marker.camera.view.viewfile import view_from_text, view_to_text
+from serve_marker.court.dimensions import landmarks
+from serve_marker.errors import UserError
+
+POINTS = 10
+LEAST_SD_PX = 0.1
+"""Nobody clicks more finely than this; smaller figures come of points clicked without moving the mouse."""
+SLIP_SD = 8.0
+MEDIAN_APART_SD = 2 * math.sqrt(math.log(2))
+"""Half of all pairs of clicks on one point lie no further apart than this many deviations of one click."""
+OWN_CLICK = "own click"
+"""The key of the logbook's setting."""
+
+
+@dataclass(frozen=True)
+class OwnClick:
+    """What points clicked twice say of a hand.
+
+    Parameters
+    ----------
+    sd_px : deviation of a click per axis, both axes together; of x and y apart as well.
+    low_px, high_px : 95 % interval of ``sd_px`` (chi-square with one degree of freedom for each axis of each pair).
+    slips : places in the row of points whose two clicks lie so far apart that one was a slip; not counted.
+    """
+
+    sd_px: float
+    sd_x_px: float
+    sd_y_px: float
+    low_px: float
+    high_px: float
+    slips: tuple[int, ...]
+
+    @property
+    def words(self) -> str:
+        """One sentence for the coach."""
+        slips = f" {len(self.slips)} slip{'s' if len(self.slips) > 1 else ''} left out." if self.slips else ""
+        return f"Your clicks fall within {2 * self.sd_px:.1f} px of the point (19 of 20, each way).{slips}"
+
+
+def technical_error(first: ArrayLike, second: ArrayLike) -> float:
+    """Return Dahlberg's error of n measurements (n,) made twice, in their unit.
+
+    Examples
+    --------
+    >>> technical_error([10.0, 20.0], [12.0, 20.0])
+    1.0
+    """
+    apart = np.asarray(first, dtype=float) - np.asarray(second, dtype=float)
+    if apart.ndim != 1 or not len(apart):
+        raise ValueError(f"need two arrays of shape (n >= 1,), not {np.shape(first)} and {np.shape(second)}")
+    return float(np.sqrt((apart**2).mean() / 2))
+
+
+def own_click(first_px: ArrayLike, second_px: ArrayLike) -> OwnClick:
+    """Return the click error of points clicked twice, (N, 2) and (N, 2) [px], N >= 5.
+
+    Examples
+    --------
+    >>> first = [(10, 10), (50, 20), (90, 30), (20, 80), (70, 60)]
+    >>> second = [(11, 10), (50, 21), (89, 30), (20, 79), (70, 61)]
+    >>> round(own_click(first, second).sd_px, 3)
+    0.5
+    """
+    from scipy.special import chdtri
+
+    first, second = np.asarray(first_px, dtype=float), np.asarray(second_px, dtype=float)
+    if first.ndim != 2 or first.shape[1] != 2 or first.shape != second.shape or len(first) < 5:
+        raise ValueError(f"need two arrays of shape (N >= 5, 2), not {first.shape} and {second.shape}")
+    away = np.hypot(*(first - second).T)
+    usual = max(float(np.median(away)) / MEDIAN_APART_SD, LEAST_SD_PX)
+    good = away <= SLIP_SD * usual
+    x, y = (technical_error(first[good, axis], second[good, axis]) for axis in (0, 1))
+    freedom = 2 * int(good.sum())
+    sd = max(float(np.sqrt((x**2 + y**2) / 2)), LEAST_SD_PX)
+    low, high = (float(sd * np.sqrt(freedom / chdtri(freedom, p))) for p in (0.025, 0.975))
+    return OwnClick(sd, x, y, low, high, tuple(np.flatnonzero(~good).tolist()))
+
+
+def exercise_points(view: View) -> list[tuple[str, tuple[float, float]]]:
+    """Ten landmarks to click twice, with where the view has them; fewer in the picture come up again."""
+    places = landmarks(view.court)
+    pixels = view.project(list(places.values()))
+    width, height = view.image_size
+    shown = [
+        (name, (float(x), float(y)))
+        for name, (x, y) in zip(places, pixels, strict=True)
+        if 0 <= x <= width - 1 and 0 <= y <= height - 1
+    ]
+    return [shown[i % len(shown)] for i in range(POINTS)] if shown else []
+
+
+def own_click_text(sd_px: float, image_size: tuple[int, int]) -> str:
+    """Return the logbook's setting for a deviation [px] measured on pictures of a size."""
+    return json.dumps({"sd_px": sd_px, "image_width": image_size[0]})
+
+
+def own_click_sd_px(text: str, image_size: tuple[int, int]) -> float | None:
+    """Return the deviation [px] on pictures of a size by that setting, None where none was measured.
+
+    Examples
+    --------
+    >>> own_click_sd_px(own_click_text(0.6, (1280, 720)), (1920, 1080)), own_click_sd_px("", (1920, 1080))
+    (0.9, None)
+    """
+    if not text:
+        return None
+    kept = json.loads(text)
+    return round(float(kept["sd_px"]) * image_size[0] / float(kept["image_width"]), 6)
+
+
+def clicked_by(text: str, view: View) -> View:
+    """Return a view through which clicks count with the deviation of that setting, or the default one without it.
+
+    The view's lines and their own error stay. What its marks showed beyond the click counted so far is the hand's as
+    well: where the click takes it over, it is no misfit any more, so that nothing counts twice.
+    """
+    clicked = replace(view, own_click_sd_px=own_click_sd_px(text, view.image_size))
+    if view.misfit_sd_px == 0:
+        return clicked
+    shown_px2 = view.click_sd_px**2 + view.misfit_sd_px**2
+    return replace(clicked, misfit_sd_px=math.sqrt(max(0.0, shown_px2 - clicked.click_sd_px**2)))
+
+
+def text_clicked_by(text: str, view_text: str) -> str:
+    """Return a view file's text as `clicked_by` lets it count; the picture kept with it stays as it is written.
+
+    A text that is no view is returned unchanged.
+    """
+    try:
+        view = clicked_by(text, view_from_text(view_text))
+    except UserError:
+        return view_text
+    return json.dumps(json.loads(view_text) | json.loads(view_to_text(view)), indent=1)

@@ -1,0 +1,1 @@
+"""What the picture tells about the court and the camera."""

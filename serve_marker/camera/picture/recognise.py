@@ -1,0 +1,82 @@
+"""Is this the place a view was made for? By the picture kept with the view, or by the court's own lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from serve_marker.camera.picture.features import Grey, PictureMotion
+from serve_marker.camera.picture.line_strips import line_support
+from serve_marker.camera.picture.realign import ALIGN_SIDE_PX, SAME_FLOOR_CORRELATION, align, moved_view
+from serve_marker.camera.view.view import View
+
+FEWEST_INLIERS = 25
+LEAST_INLIER_SHARE = 0.35
+LEAST_SPREAD = 0.08
+AS_STORED_PX = 0.7
+"""A shift smaller than this, at the size of `ALIGN_SIDE_PX`, is none."""
+LINES_FOUND = 0.4
+LINES_CLEAR = 0.55
+
+
+@dataclass(frozen=True, eq=False)
+class Recognition:
+    """The view carried over to a picture, None where the place is another; how far the camera moved; warnings."""
+
+    view: View | None
+    turned_deg: float
+    shifted_px: float
+    warnings: tuple[str, ...]
+
+
+def trusted(motion: PictureMotion) -> bool:
+    """Whether a motion rests on enough matches over enough of the picture to be more than chance."""
+    return (
+        motion.inliers >= FEWEST_INLIERS
+        and motion.inliers >= LEAST_INLIER_SHARE * motion.matches
+        and motion.spread >= LEAST_SPREAD
+    )
+
+
+def recognise(view: View, picture: Grey, reference: Grey | None) -> Recognition:
+    """Hold a grey picture (h, w) against a view, and against the picture kept with it where there is one.
+
+    Where the two pictures cannot be laid on each other, the court's lines can still show that nothing moved.
+    """
+    if reference is None:
+        return _by_lines(view, picture)
+    alignment = align(reference, picture, view)
+    if alignment is None or not trusted(alignment.motion) or not alignment.correlation > SAME_FLOOR_CORRELATION:
+        if line_support(picture, view).share >= LINES_CLEAR:
+            return Recognition(view, 0.0, 0.0, ())
+        return Recognition(
+            None,
+            float("nan"),
+            float("nan"),
+            ("This is not the place the view was made for, or the camera stands elsewhere; make a new view.",),
+        )
+    if alignment.shifted_px < AS_STORED_PX * max(view.image_size) / ALIGN_SIDE_PX:
+        return Recognition(view, 0.0, 0.0, _doubt(view, picture))
+    moved = moved_view(view, alignment)
+    sentence = (
+        f"The camera turned {alignment.turned_deg:.1f} degrees and the court shifted {alignment.shifted_px:.0f} px "
+        "since the view was made; lines re-aligned, please check."
+    )
+    return Recognition(moved, alignment.turned_deg, alignment.shifted_px, (sentence, *_doubt(moved, picture)))
+
+
+def _by_lines(view: View, picture: Grey) -> Recognition:
+    share = line_support(picture, view).share
+    if not share >= LINES_FOUND:
+        return Recognition(
+            None,
+            float("nan"),
+            float("nan"),
+            ("The view's court lines do not lie on lines in this clip; make a new view.",),
+        )
+    return Recognition(view, 0.0, 0.0, _doubt(view, picture))
+
+
+def _doubt(view: View, picture: Grey) -> tuple[str, ...]:
+    if line_support(picture, view).share < LINES_CLEAR:
+        return ("Part of the court's lines do not lie where the view expects them; please check the overlay.",)
+    return ()

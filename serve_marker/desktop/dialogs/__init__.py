@@ -1,0 +1,1 @@
+"""Dialogs that edit what belongs to a practice or a team."""

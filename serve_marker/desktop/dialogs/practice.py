@@ -1,0 +1,132 @@
+"""Details of a practice, and the choice of another practice or clip."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtCore import QDate, Qt, Signal
+from PySide6.QtWidgets import (
+    QDateEdit,
+    QDialog,
+    QDialogButtonBox,
+    QFormLayout,
+    QLineEdit,
+    QTreeWidget,
+    QTreeWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.logbook.records import PURPOSES, TARGET_KINDS, ClipEntry, Gym, Practice, new_id
+
+TARGET_WORDS = {
+    "none": "no targets",
+    "flat": "flat targets (mats, hoops)",
+    "upright": "upright targets",
+    "passers": "passers receive",
+}
+
+
+class PracticeDialog(QDialog):
+    """Name, date, gym, drill or match, kind of target."""
+
+    def __init__(self, practice: Practice, gyms: list[Gym], parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("This practice")
+        self._practice = practice
+        self._gyms = {gym.name: gym for gym in gyms}
+        self.name = QLineEdit(practice.name)
+        self.name.setAccessibleName("Name of the practice")
+        self.date = QDateEdit(QDate.fromString(practice.date, Qt.DateFormat.ISODate))
+        self.date.setDisplayFormat("yyyy-MM-dd")
+        self.date.setAccessibleName("Date of the practice")
+        self.gym = ComboBox()
+        self.gym.setEditable(True)
+        self.gym.addItems(list(self._gyms))
+        self.gym.setAccessibleName("Gym")
+        self.gym.setCurrentText(next((gym.name for gym in gyms if gym.id == practice.gym_id), ""))
+        self.purpose = ComboBox()
+        self.purpose.addItems(PURPOSES)
+        self.purpose.setCurrentText(practice.purpose)
+        self.purpose.setAccessibleName("Drill or match")
+        self.target = ComboBox()
+        self.target.addItems([TARGET_WORDS[kind] for kind in TARGET_KINDS])
+        self.target.setCurrentIndex(TARGET_KINDS.index(practice.target_kind))
+        self.target.setAccessibleName("Kind of target")
+        form = QFormLayout()
+        for text, control in (
+            ("Name", self.name),
+            ("Date", self.date),
+            ("Gym", self.gym),
+            ("Purpose", self.purpose),
+            ("Targets", self.target),
+        ):
+            form.addRow(text, control)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 16)
+        layout.addLayout(form)
+        layout.addWidget(keep_or_leave(self))
+
+    def result_records(self) -> tuple[Gym | None, Practice]:
+        """Return the practice as edited, and its gym."""
+        gym_name = self.gym.currentText().strip()
+        gym = self._gyms.get(gym_name) or (Gym(id=new_id(), name=gym_name) if gym_name else None)
+        practice = replace(
+            self._practice,
+            name=self.name.text().strip() or self._practice.name,
+            date=self.date.date().toString(Qt.DateFormat.ISODate),
+            gym_id=gym.id if gym else None,
+            purpose=self.purpose.currentText(),
+            target_kind=TARGET_KINDS[self.target.currentIndex()],
+        )
+        return gym, practice
+
+
+class ClipChoice(QDialog):
+    """All practices with their clips."""
+
+    picked = Signal(str)
+
+    def __init__(self, practices: list[Practice], clips: list[ClipEntry], parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Another practice or clip")
+        self.resize(560, 420)
+        self.tree = QTreeWidget()
+        self.tree.setHeaderLabels(["practice and clip", "date"])
+        self.tree.setAccessibleName("Practices and their clips")
+        self.tree.setColumnWidth(0, 380)
+        for practice in reversed(practices):
+            branch = QTreeWidgetItem([practice.name, practice.date])
+            branch.setFlags(Qt.ItemFlag.ItemIsEnabled)
+            self.tree.addTopLevelItem(branch)
+            for clip in clips:
+                if clip.practice_id == practice.id:
+                    leaf = QTreeWidgetItem([Path(clip.path).name, ""])
+                    leaf.setData(0, Qt.ItemDataRole.UserRole, clip.id)
+                    branch.addChild(leaf)
+            branch.setExpanded(True)
+        self.tree.itemActivated.connect(lambda _item, _column: self.accept())
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 16)
+        layout.addWidget(self.tree)
+        layout.addWidget(keep_or_leave(self, "Open"))
+        self.accepted.connect(self._tell)
+
+    def _tell(self) -> None:
+        item = self.tree.currentItem()
+        clip_id = item.data(0, Qt.ItemDataRole.UserRole) if item is not None else None
+        if clip_id:
+            self.picked.emit(clip_id)
+
+
+def keep_or_leave(dialog: QDialog, keep: str = "Keep") -> QDialogButtonBox:
+    """Return the two buttons every dialog ends with."""
+    box = QDialogButtonBox()
+    accept = box.addButton(keep, QDialogButtonBox.ButtonRole.AcceptRole)
+    accept.setDefault(True)
+    box.addButton("Leave as it was", QDialogButtonBox.ButtonRole.RejectRole)
+    box.accepted.connect(dialog.accept)
+    box.rejected.connect(dialog.reject)
+    return box

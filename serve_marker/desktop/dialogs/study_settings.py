@@ -1,0 +1,105 @@
+"""The settings of a team's numbers: unit of pace, topspin gate, how passers move, what a pass rating means."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtWidgets import QComboBox, QDialog, QDoubleSpinBox, QFormLayout, QLabel, QSpinBox, QVBoxLayout, QWidget
+
+from serve_marker.court.reception import Movement
+from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.study.settings import PASS_SCALES, PER_MPS, StudySettings
+
+MARKS_NOTE = (
+    "How far marks are off: mark ten serves a second time. Where contact or landing lie on another frame now and then, "
+    "set 1; ranges of pace get wider and keep their promise."
+)
+PASSERS_NOTE = (
+    "Reaction in about 0.2 to 0.3 s is common practice; speed and reach are our own choice: no measured values for "
+    "serve reception were found."
+)
+
+
+class StudySettingsDialog(QDialog):
+    """Edit the settings; ``settings()`` is what was set."""
+
+    def __init__(self, settings: StudySettings, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Units and settings")
+        self._before = settings
+        self.unit = _choice("Unit of pace", list(PER_MPS), settings.pace_unit)
+        per_mps = PER_MPS[settings.pace_unit]
+        self.gate = _number("Least pace of a jump topspin, 0 for none", settings.topspin_gate_mps * per_mps, 200.0, 1)
+        self.gate.setSuffix(f" {settings.pace_unit}")
+        self.frames_off = QSpinBox()
+        self.frames_off.setRange(0, 3)
+        self.frames_off.setValue(settings.frames_off)
+        self.frames_off.setAccessibleName("Frames a mark may lie beside the true one")
+        self.seam = _number("Width of a seam in metres", settings.seam_width_m, 3.0, 2)
+        self.reaction = _number("Reaction time of a passer in seconds", settings.movement.reaction_s, 1.0, 2)
+        self.speed = _number("Speed of a passer in metres per second", settings.movement.speed_mps, 8.0, 1)
+        self.reach = _number("Reach of a passer in metres", settings.movement.reach_m, 2.0, 2)
+        self.received_at = _number("Height at which balls are received in metres", settings.reception_height_m, 3.0, 2)
+        self.scale = _choice("What a pass rating means", list(PASS_SCALES), settings.pass_scale)
+        form = QFormLayout()
+        for words, field in (
+            ("Pace in", self.unit),
+            ("Jump topspin at least", self.gate),
+            ("A mark may be off by, frames", self.frames_off),
+            ("Seams are wide, m", self.seam),
+            ("Passers react in, s", self.reaction),
+            ("Passers move at, m/s", self.speed),
+            ("Passers reach, m", self.reach),
+            ("Balls are received at, m", self.received_at),
+            ("Pass ratings", self.scale),
+        ):
+            form.addRow(words, field)
+        source = QLabel(f"{MARKS_NOTE}\n\n{PASSERS_NOTE}")
+        self.meaning = QLabel()
+        self.scale.currentTextChanged.connect(self._tell_scale)
+        self._tell_scale(self.scale.currentText())
+        for label in (self.meaning, source):
+            label.setWordWrap(True)
+            label.setProperty("role", "muted")
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 16)
+        layout.addLayout(form)
+        layout.addWidget(self.meaning)
+        layout.addWidget(source)
+        layout.addWidget(keep_or_leave(self))
+
+    def _tell_scale(self, scale: str) -> None:
+        meanings = "; ".join(f"{number} {words}" for number, words in enumerate(PASS_SCALES[scale]))
+        self.meaning.setText(f"Ratings: {meanings}. Another scale changes no rating that is there already.")
+
+    def settings(self) -> StudySettings:
+        """Return the settings as edited; the gate is in the unit it was shown in."""
+        return replace(
+            self._before,
+            pace_unit=self.unit.currentText(),
+            topspin_gate_mps=self.gate.value() / PER_MPS[self._before.pace_unit],
+            frames_off=self.frames_off.value(),
+            seam_width_m=self.seam.value() or self._before.seam_width_m,
+            movement=Movement(self.reaction.value(), self.speed.value(), self.reach.value()),
+            pass_scale=self.scale.currentText(),
+            reception_height_m=self.received_at.value(),
+        )
+
+
+def _choice(name: str, words: list[str], chosen: str) -> QComboBox:
+    box = ComboBox()
+    box.setAccessibleName(name)
+    box.addItems(words)
+    box.setCurrentText(chosen)
+    return box
+
+
+def _number(name: str, value: float, most: float, decimals: int) -> QDoubleSpinBox:
+    field = QDoubleSpinBox()
+    field.setAccessibleName(name)
+    field.setDecimals(decimals)
+    field.setRange(0.0, most)
+    field.setSingleStep(10.0 ** (-decimals + 1) / 2)
+    field.setValue(value)
+    return field

@@ -1,0 +1,1 @@
+"""The film on the screen: the frame, its time bar, its serves."""

@@ -1,0 +1,380 @@
+"""The picture: a frame of the film with the display list over it, zoomed to the pointer and clicked to a tenth of a
+pixel.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, QSizeF, Qt, Signal
+from PySide6.QtGui import (
+    QImage,
+    QKeyEvent,
+    QMouseEvent,
+    QNativeGestureEvent,
+    QPainter,
+    QPaintEvent,
+    QPixmap,
+    QResizeEvent,
+    QTransform,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import QApplication, QSizePolicy, QWidget
+
+from serve_marker.desktop.film import frame_view_marks as pointing
+from serve_marker.desktop.widgets.overlay_painter import paint, qimage
+from serve_marker.desktop.widgets.theme import FILM, current
+from serve_marker.report.overlay import Item
+
+NO_PICTURE = "No picture yet"
+ZOOM_MOST = 24.0
+ZOOM_STEP = 1.25
+NUDGE_PX = 0.1
+GRAB_REACH = 12.0
+NUDGES = {
+    Qt.Key.Key_Left: (-NUDGE_PX, 0.0),
+    Qt.Key.Key_Right: (NUDGE_PX, 0.0),
+    Qt.Key.Key_Up: (0.0, -NUDGE_PX),
+    Qt.Key.Key_Down: (0.0, NUDGE_PX),
+}
+
+
+class FrameView(QWidget):
+    """Shows one frame. Film coordinates are pixels of the full-resolution film, (0, 0) the first pixel's centre.
+
+    Signals
+    -------
+    clicked(x_px, y_px, modifiers) : a click, or Enter at the cross-hair.
+    hovered(x_px, y_px) : the cross-hair moved, by pointer or key; also outside the film.
+    left() : the pointer left the picture.
+    dragged_mark(name, x_px, y_px) : a mark was let go at a new place.
+    nudged_mark(name, x_px, y_px) : a mark was moved a little by key.
+    mark_moving(name, x_px, y_px) : the mark under way, for a live court.
+    zoom_changed() : zoom, place or size changed; other pixels may be wanted (``wanted_size``).
+    """
+
+    clicked = Signal(float, float, Qt.KeyboardModifier)
+    hovered = Signal(float, float)
+    left = Signal()
+    dragged_mark = Signal(str, float, float)
+    nudged_mark = Signal(str, float, float)
+    mark_moving = Signal(str, float, float)
+    zoom_changed = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAccessibleName("Picture of the clip")
+        self.setAccessibleDescription(
+            "Alt and an arrow move the cross-hair by a tenth of a pixel, Enter clicks there, plus and minus zoom."
+        )
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setMouseTracking(True)
+        self.setCursor(Qt.CursorShape.CrossCursor)
+        self.setMinimumSize(320, 200)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
+        self.said_instead = NO_PICTURE
+        self._frame: NDArray[np.uint8] | None = None
+        self._film_size = QSize()
+        self._items: tuple[Item, ...] = ()
+        self._marks: dict[str, tuple[float, float]] = {}
+        self._chosen_mark: str | None = None
+        self._moving_mark: str | None = None
+        self._cursor_px: tuple[float, float] | None = None
+        self._zoom = 1.0
+        self._centre_px = QPointF()
+        self._pressed_at: QPointF | None = None
+        self._panned = False
+        self._ready: QPixmap | None = None
+
+    # -- what it shows
+
+    def set_frame(self, frame: NDArray[np.uint8] | None, film_size: tuple[int, int] | None = None) -> None:
+        """Show a frame, array (H, W, 3) RGB; ``film_size`` (w, h) where the array was made smaller than the film."""
+        self._frame = frame
+        size = QSize(*film_size) if film_size else QSize(frame.shape[1], frame.shape[0]) if frame is not None else None
+        if size is not None and size != self._film_size:
+            self._film_size = size
+            self.fit()
+        self._changed()
+
+    def say_instead(self, words: str) -> None:
+        """Say this where there is no frame to show."""
+        self.said_instead = words
+        self._changed()
+
+    def set_items(self, items: Sequence[Item]) -> None:
+        """Show a display list over the frame."""
+        if tuple(items) != self._items:
+            self._items = tuple(items)
+            self._changed()
+
+    def set_marks(self, marks: Mapping[str, tuple[float, float]], chosen: str | None = None) -> None:
+        """Show named marks that can be dragged and, when chosen, nudged [film px]; one chosen before stays so."""
+        self._marks = dict(marks)
+        chosen = chosen if chosen in self._marks else self._chosen_mark
+        self._chosen_mark = chosen if chosen in self._marks else None
+        self.update()
+
+    def set_cursor_px(self, cursor_px: tuple[float, float] | None) -> None:
+        """Put the cross-hair at film coordinates, or take it away."""
+        self._cursor_px = cursor_px
+        self.update()
+
+    @property
+    def cursor_px(self) -> tuple[float, float] | None:
+        """Where the cross-hair is [px]."""
+        return self._cursor_px
+
+    @property
+    def has_frame(self) -> bool:
+        """Whether a frame is on the screen."""
+        return self._frame is not None
+
+    @property
+    def film_size(self) -> tuple[int, int]:
+        """Width and height of the film [px]; (0, 0) without a frame."""
+        return max(0, self._film_size.width()), max(0, self._film_size.height())
+
+    @property
+    def zoom(self) -> float:
+        """1 where the whole picture fits."""
+        return self._zoom
+
+    # -- where things are
+
+    def scale(self) -> float:
+        """Widget pixels per film pixel."""
+        if self._film_size.isEmpty():
+            return 1.0
+        fitting = min(self.width() / self._film_size.width(), self.height() / self._film_size.height())
+        return max(fitting, 1e-6) * self._zoom
+
+    def to_widget(self) -> QTransform:
+        """From film coordinates to widget coordinates."""
+        scale = self.scale()
+        middle = QRectF(self.rect()).center()
+        return QTransform(
+            scale, 0, 0, scale, middle.x() - scale * self._centre_px.x(), middle.y() - scale * self._centre_px.y()
+        )
+
+    def film_to_widget(self, x_px: float, y_px: float) -> QPointF:
+        """The widget point of film coordinates."""
+        return self.to_widget().map(QPointF(x_px, y_px))
+
+    def widget_to_film(self, point: QPointF) -> tuple[float, float]:
+        """The film coordinates under a widget point."""
+        film = (point - QRectF(self.rect()).center()) / self.scale() + self._centre_px
+        return film.x(), film.y()
+
+    def film_rect(self) -> QRectF:
+        """The film's outline in widget coordinates, from outer pixel edge to outer pixel edge."""
+        edges = QRectF(QPointF(-0.5, -0.5), QSizeF(self._film_size))
+        return self.to_widget().mapRect(edges)
+
+    def wanted_size(self) -> tuple[int, int] | None:
+        """The picture size worth decoding to [device px], or None for full resolution."""
+        if self._film_size.isEmpty() or self._zoom > 1.0:
+            return None
+        dense = self.scale() * self.devicePixelRatioF()
+        if dense >= 1.0:
+            return None
+        return round(self._film_size.width() * dense), round(self._film_size.height() * dense)
+
+    # -- zoom
+
+    def fit(self) -> None:
+        """Show the whole picture."""
+        self._zoom = 1.0
+        self._centre_px = QPointF((self._film_size.width() - 1) / 2, (self._film_size.height() - 1) / 2)
+        self._changed()
+        self.zoom_changed.emit()
+
+    def zoom_by(self, factor: float, at: QPointF | None = None) -> None:
+        """Zoom around a widget point, by default the cross-hair; what lies under it stays under it."""
+        if self._film_size.isEmpty():
+            return
+        if at is None:
+            at = self.film_to_widget(*self._cursor_px) if self._cursor_px else QRectF(self.rect()).center()
+        before = QPointF(*self.widget_to_film(at))
+        self._zoom = min(max(self._zoom * factor, 1.0), ZOOM_MOST)
+        after = QPointF(*self.widget_to_film(at))
+        self._move_centre(before - after)
+
+    def zoom_in(self) -> None:
+        """One step nearer."""
+        self.zoom_by(ZOOM_STEP)
+
+    def zoom_out(self) -> None:
+        """One step back."""
+        self.zoom_by(1 / ZOOM_STEP)
+
+    def _move_centre(self, by_px: QPointF) -> None:
+        centre = self._centre_px + by_px
+        scale = self.scale()
+        self._centre_px = QPointF(
+            pointing.held_centre(centre.x(), self._film_size.width(), self.width() / scale),
+            pointing.held_centre(centre.y(), self._film_size.height(), self.height() / scale),
+        )
+        self._changed()
+        self.zoom_changed.emit()
+
+    # -- drawing
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        if self._ready is None:
+            self._ready = self._compose()
+        painter.drawPixmap(0, 0, self._ready)
+        pointing.draw_marks(painter, self._marks, self._chosen_mark, self.to_widget(), QRectF(self.rect()))
+        if self._cursor_px is not None and self._frame is not None:
+            pointing.draw_cross_hair(painter, self.film_to_widget(*self._cursor_px))
+        if self.hasFocus():
+            pointing.draw_focus(painter, self.rect(), current())
+        painter.end()
+
+    def _compose(self) -> QPixmap:
+        dense = self.devicePixelRatioF()
+        pixmap = QPixmap(self.size() * dense)
+        pixmap.setDevicePixelRatio(dense)
+        pixmap.fill(FILM.of("paper"))
+        painter = QPainter(pixmap)
+        if self._frame is None:
+            painter.setPen(FILM.of("label"))
+            room = self.rect().adjusted(40, 40, -40, -40)
+            painter.drawText(room, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self.said_instead)
+        else:
+            painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, self.scale() * dense < 4)
+            self._draw_film(painter, dense)
+            paint(painter, self._items, FILM, self.to_widget(), self.film_rect() & QRectF(self.rect()))
+        painter.end()
+        return pixmap
+
+    def _draw_film(self, painter: QPainter, dense: float) -> None:
+        assert self._frame is not None
+        image = qimage(self._frame)
+        whole = self.film_rect()
+        if self._zoom == 1.0 and image.width() > whole.width() * dense:
+            image = image.scaled(
+                (whole.size() * dense).toSize(),
+                Qt.AspectRatioMode.IgnoreAspectRatio,
+                Qt.TransformationMode.SmoothTransformation,
+            )
+        painter.drawImage(whole, image.convertToFormat(QImage.Format.Format_RGB32))
+
+    def _changed(self) -> None:
+        self._ready = None
+        self.update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._move_centre(QPointF())
+
+    # -- pointer
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self._pressed_at = event.position()
+        self._panned = False
+        self._moving_mark = None
+        if event.button() == Qt.MouseButton.LeftButton:
+            self._moving_mark = pointing.mark_at(self._marks, event.position(), self.to_widget(), GRAB_REACH)
+            self._chosen_mark = self._moving_mark
+            self.update()
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        place_px = self.widget_to_film(event.position())
+        if self._pressed_at is not None and event.buttons() != Qt.MouseButton.NoButton:
+            self._drag(event, place_px)
+        self._point_at(place_px)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        pressed_at, self._pressed_at = self._pressed_at, None
+        moving, self._moving_mark = self._moving_mark, None
+        if pressed_at is None:
+            return
+        if moving is not None:
+            if self._panned:
+                self.dragged_mark.emit(moving, *self._marks[moving])
+            return
+        if event.button() == Qt.MouseButton.LeftButton and not self._panned:
+            self._click(self.widget_to_film(pressed_at), event.modifiers())
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        self._pressed_at = None
+        if event.button() == Qt.MouseButton.RightButton or not self.film_rect().contains(event.position()):
+            self.fit()
+
+    def _drag(self, event: QMouseEvent, place_px: tuple[float, float]) -> None:
+        assert self._pressed_at is not None
+        moved = event.position() - self._pressed_at
+        if not self._panned and moved.manhattanLength() < QApplication.startDragDistance():
+            return
+        self._panned = True
+        if self._moving_mark is not None:
+            self._marks[self._moving_mark] = place_px
+            self.mark_moving.emit(self._moving_mark, *place_px)
+            self.update()
+        elif self._zoom > 1.0:
+            self._pressed_at = event.position()
+            self._move_centre(-moved / self.scale())
+
+    def _point_at(self, place_px: tuple[float, float]) -> None:
+        self._cursor_px = place_px
+        self.update()
+        self.hovered.emit(*place_px)
+
+    def _click(self, place_px: tuple[float, float], modifiers: Qt.KeyboardModifier) -> None:
+        if self._frame is not None and self.film_rect().contains(self.film_to_widget(*place_px)):
+            self.clicked.emit(*place_px, modifiers)
+
+    def leaveEvent(self, event: QEvent) -> None:
+        self.left.emit()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        pan = pointing.scrolled_by(event)
+        if pan is not None and self._zoom > 1.0:
+            self._move_centre(-pan / self.scale())
+        elif pan is None:
+            self.zoom_by(1.0015 ** event.angleDelta().y(), event.position())
+        event.accept()
+
+    def event(self, event: QEvent) -> bool:
+        if isinstance(event, QNativeGestureEvent) and event.gestureType() == Qt.NativeGestureType.ZoomNativeGesture:
+            self.zoom_by(1.0 + event.value(), event.position())
+            return True
+        return super().event(event)
+
+    # -- keys
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        key = Qt.Key(event.key())
+        if event.modifiers() & Qt.KeyboardModifier.AltModifier and key in NUDGES:
+            self.nudge(*NUDGES[key])
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._cursor_px is not None:
+            self._click(self._cursor_px, event.modifiers() & ~Qt.KeyboardModifier.AltModifier)
+        elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
+            self.zoom_in()
+        elif key == Qt.Key.Key_Minus:
+            self.zoom_out()
+        elif key == Qt.Key.Key_0 and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            self.fit()
+        else:
+            event.ignore()
+
+    def nudge(self, x_px: float, y_px: float) -> None:
+        """Move the chosen mark, or else the cross-hair, by a little [film px]."""
+        if self._chosen_mark is not None:
+            place = self._marks[self._chosen_mark]
+            self._marks[self._chosen_mark] = place[0] + x_px, place[1] + y_px
+            self.nudged_mark.emit(self._chosen_mark, *self._marks[self._chosen_mark])
+            self.update()
+            return
+        start = self._cursor_px or self.widget_to_film(QRectF(self.rect()).center())
+        self._point_at((start[0] + x_px, start[1] + y_px))
+
+    def focusInEvent(self, event: QEvent) -> None:
+        self.update()
+
+    def focusOutEvent(self, event: QEvent) -> None:
+        self.update()

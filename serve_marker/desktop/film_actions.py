@@ -1,0 +1,333 @@
+"""What keys and clicks do to the film: stepping, playing, marking, setting up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QMenu
+
+from serve_marker.camera.fitting.observed import line_ends
+from serve_marker.court.dimensions import landmarks
+from serve_marker.desktop.actions import key_words
+from serve_marker.desktop.dialogs.capture_rate import CaptureRate
+from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.mark.next_serve_panel import AIMS
+from serve_marker.desktop.mark.passer_actions import PasserActions
+from serve_marker.desktop.session.error_messages import show_errors
+from serve_marker.desktop.session.line_under import line_under
+from serve_marker.desktop.session.serve_editor import ServeEditor
+from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words, other_end
+from serve_marker.desktop.session.view_editor import ViewEditor
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.setup.pane import view_items
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import SERVE_TYPES
+from serve_marker.report.overlay import Pixel
+
+ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
+LINE_REACH = 24.0
+"""A line this near the cross-hair on the screen is the one meant."""
+
+
+class FilmActions:
+    """Handlers of the actions that work on the picture."""
+
+    def __init__(
+        self,
+        workspace: Workspace,
+        page: FilmPage,
+        marking: ServeEditor,
+        making: ViewEditor,
+        passers: PasserActions,
+        filmed_at: CaptureRate,
+    ) -> None:
+        self._workspace = workspace
+        self._page = page
+        self._marking = marking
+        self._making = making
+        self._passers = passers
+        self._filmed_at = filmed_at
+        making.seen = self._seen
+        self.play_or_pause = page.player.play_or_pause
+        self.play_backward = page.player.play_backward
+        self.change_speed = page.player.change_speed
+        self.mark_contact = self._then_say(marking.contact)
+        self.delete_serves = marking.delete
+        self.rate_pass = marking.rate_pass
+        self.zoom_in = page.picture.zoom_in
+        self.zoom_out = page.picture.zoom_out
+        self.zoom_fit = page.picture.fit
+        self.check_view = page.checking.look
+        self.show_moved = page.checking.show_moved
+        self.say_yes = page.checking.say_yes
+        self.say_no = page.checking.say_no
+        self.show_error = page.setup_pane.show_error
+        page.picture.clicked.connect(show_errors(workspace, self._clicked))
+        page.picture.dragged_mark.connect(show_errors(workspace, self._dragged))
+        page.picture.nudged_mark.connect(show_errors(workspace, partial(self._dragged, nudged=True)))
+        page.picture.mark_moving.connect(self._moving)
+        page.chips.menu_asked.connect(lambda _ids, at: self._give_menu(at))
+
+    def mark_outcome(self, outcome: str) -> None:
+        """The serve ended otherwise than on the floor, on the frame shown."""
+        self._on_shown_frame()
+        self._marking.outcome(outcome)
+
+    def step_frames(self, frames: int) -> None:
+        """Step through the clip; from its last frame on, say which clip follows."""
+        workspace, before = self._workspace, self._workspace.frame
+        self._page.player.pause()
+        workspace.set_frame(before + frames)
+        follows = workspace.neighbour_clip(1)
+        if frames == 1 and workspace.frame == before and follows is not None:
+            key, name = key_words("F3"), Path(follows.path).name
+            workspace.message.emit(f"The clip ends here; {key} goes on with {name}.")
+
+    def step_serve(self, direction: int) -> None:
+        """Go to the serve before or after the frame shown."""
+        workspace = self._workspace
+        if workspace.clip is None:
+            return
+        self._page.player.pause()
+        placed = [
+            (workspace.clip.frame_at(serve.moment_s), serve.id)
+            for serve in workspace.serves
+            if serve.moment_s is not None
+        ]
+        ahead = [(frame, serve_id) for frame, serve_id in placed if (frame - workspace.frame) * direction > 0]
+        if not ahead:
+            workspace.message.emit("No serve after this frame." if direction > 0 else "No serve before this frame.")
+            return
+        workspace.go_to_serve(min(ahead)[1] if direction > 0 else max(ahead)[1])
+
+    def step_spike(self, direction: int) -> None:
+        """Go to the hit or bounce heard before or after the frame shown."""
+        workspace, sound = self._workspace, self._page.sound
+        clip = workspace.clip
+        if clip is None:
+            return
+        if not len(sound.spikes_s):
+            words = "Still listening to the clip; try again in a moment." if sound.busy else "No hits are heard in it."
+            raise UserError(words if clip.has_sound else "This clip has no sound to find hits by.")
+        self._page.player.pause()
+        frames = [clip.frame_at(time_s) for time_s in sound.spikes_s.tolist()]
+        ahead = [frame for frame in frames if (frame - workspace.frame) * direction > 0]
+        if not ahead:
+            raise UserError(f"No hit or bounce is heard {'after' if direction > 0 else 'before'} this frame.")
+        workspace.set_frame(min(ahead) if direction > 0 else max(ahead))
+
+    def click_here(self, meaning: str) -> None:
+        """Click at the cross-hair; Enter closes the outline of a target."""
+        if self._workspace.outline_px is not None and meaning == "plain":
+            self._passers.close_outline()
+            return
+        pixel = self._page.picture.cursor_px
+        if pixel is None:
+            raise UserError("Point into the picture first, or press Alt with an arrow key to get a cross-hair.")
+        self._mean(meaning, pixel)
+
+    def skip_landmark(self) -> None:
+        """Leave the next landmark out."""
+        self._page.setup_pane.skip()
+        self._page.refresh_items()
+
+    def trace_line(self) -> None:
+        """Trace the line under the cross-hair, or else one not traced yet; once more ends it."""
+        pane, workspace = self._page.setup_pane, self._workspace
+        if pane.tracing is not None:
+            pane.stop_tracing()
+            return
+        state, cursor = workspace.view_state, self._page.picture.cursor_px
+        if state is None:
+            raise UserError("Drop a clip on the window first; lines are traced on its picture.")
+        reach_px = LINE_REACH / self._page.picture.scale()
+        under = line_under(workspace.view, cursor, reach_px) if workspace.view and cursor else None
+        traced = dict(state.traces)
+        pane.choose(under or next((line for line in line_ends(state.court) if line not in traced), "end-b"))
+
+    def remove_landmark(self) -> None:
+        """Take the landmark or traced point under the cross-hair, or else the last one, away."""
+        marks = self._making.marked()
+        if not marks:
+            raise UserError("No landmark is marked yet.")
+        cursor = self._page.picture.cursor_px
+        name = next(reversed(marks))
+        if cursor is not None:
+            nearest = min(marks, key=lambda n: _distance(marks[n], cursor))
+            reach_px = 14 / self._page.picture.scale()
+            name = nearest if _distance(marks[nearest], cursor) < reach_px else name
+        self._making.remove(name)
+
+    def start_view_over(self) -> None:
+        """Begin the clip's view afresh."""
+        self._making.start_over()
+
+    def click_exercise(self) -> None:
+        """Begin the exercise that measures the coach's own click error, or end it."""
+        exercise = self._page.exercise
+        if exercise.running:
+            exercise.stop()
+        else:
+            exercise.begin()
+
+    def change_landing_kind(self) -> None:
+        """Landing clicks are on the ball's centre, or on the floor under it."""
+        workspace = self._workspace
+        workspace.set_on_ball(not workspace.on_ball)
+        workspace.message.emit(ON_BALL_WORDS if workspace.on_ball else "Landing clicks are on the floor again.")
+
+    def new_stretch(self) -> None:
+        """The camera was moved at the frame shown: from here on another view holds."""
+        self._on_shown_frame()
+        self._making.split(self._workspace.now_s)
+
+    def type_server(self) -> None:
+        """Type the next server's shirt number."""
+        self._page.mark_pane.turn.type_number()
+
+    def change_end(self) -> None:
+        """Let the next serve come from the other end."""
+        turns = self._workspace.turns
+        self._workspace.set_turns(replace(turns, end=other_end(turns.end)))
+        self._workspace.message.emit(f"The next serve comes from the {END_WORDS[other_end(turns.end)]}.")
+
+    def step_aim(self, by: int) -> None:
+        """Take the next or previous aim."""
+        here = AIMS.index(self._workspace.aim) if self._workspace.aim in AIMS else 0
+        self._workspace.set_aim(AIMS[(here + by) % len(AIMS)])
+
+    def step_type(self, by: int) -> None:
+        """Take the next or previous serve type."""
+        types = ("", *SERVE_TYPES)
+        self._workspace.set_serve_type(types[(types.index(self._workspace.serve_type) + by) % len(types)])
+
+    def give_serves(self) -> None:
+        """Choose to whom the chosen serves go."""
+        self._give_menu(self._page.chips.mapToGlobal(QPoint(20, 0)))
+
+    def _give_menu(self, at: QPoint) -> None:
+        workspace = self._workspace
+        if not workspace.selection:
+            raise UserError("Choose the serves to give to another server first.")
+        menu = QMenu(self._page)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        for player in workspace.players.values():
+            action = menu.addAction(next_server_words(player))
+            action.triggered.connect(show_errors(workspace, lambda player=player: self._marking.give_to(player)))
+        menu.popup(at)
+        if menu.actions():
+            menu.setActiveAction(menu.actions()[0])
+
+    def _clicked(self, x_px: float, y_px: float, modifiers: Qt.KeyboardModifier) -> None:
+        meaning = "plain"
+        if modifiers & Qt.KeyboardModifier.ShiftModifier:
+            meaning = "ball"
+        elif modifiers & Qt.KeyboardModifier.ControlModifier:
+            meaning = "feet"
+        self._mean(meaning, (x_px, y_px))
+
+    def _seen(self) -> NDArray[np.uint8] | None:
+        """What the camera sees of the place: the still part of the clip around the frame shown, else that frame."""
+        still = self._page.background.picture
+        return self._page.frames.full_frame() if still is None else still
+
+    def _on_shown_frame(self) -> None:
+        """Stop playing, and go back to the frame on the screen if another was asked for: a click means what is seen."""
+        self._page.player.pause()
+        shown = self._page.shown_index
+        if shown is None:
+            raise UserError("No picture is shown yet; wait a moment and click again.")
+        self._workspace.set_frame(shown)
+
+    def _mean(self, meaning: str, pixel: Pixel) -> None:
+        self._on_shown_frame()
+        if self._page.step == "setup":
+            if self._page.exercise.running:
+                self._page.exercise.click(pixel)
+                return
+            self._mark_landmark(pixel, exact=meaning == "ball")
+            return
+        if self._workspace.outline_px is not None and meaning == "plain":
+            self._passers.add_corner(pixel)
+            return
+        specs: dict[str, Callable[[Pixel], float | None]] = {
+            "plain": self._marking.landing,
+            "ball": self._marking.ball,
+            "feet": self._marking.feet,
+            "move": self._marking.move_landing,
+            "ball at the hit": partial(self._marking.feet, on_ball=True),
+            "received": self._marking.received_here,
+        }
+        self._say_last(specs[meaning](pixel))
+
+    def _mark_landmark(self, pixel: Pixel, exact: bool) -> None:
+        pane, checking = self._page.setup_pane, self._page.checking
+        if checking.proposed() is not None:
+            checking.say_no()
+        if pane.tracing is not None:
+            self._making.trace(pane.tracing, pixel)
+            return
+        name = pane.next_landmark()
+        if name is None:
+            raise UserError("All landmarks are marked; drag a mark to move it, or choose one on the small court.")
+        pane.placed()
+        self._making.mark(name, pixel)
+        if exact or name not in landmarks(self._workspace.court):
+            self._page.snapping.keep(name)
+        else:
+            self._page.snapping.clicked(name, pixel)
+
+    def _dragged(self, name: str, x_px: float, y_px: float, nudged: bool = False) -> None:
+        try:
+            self._making.mark(name, (x_px, y_px), nudged)
+        finally:
+            self._page.refresh_items()
+
+    def _moving(self, name: str, x_px: float, y_px: float) -> None:
+        """Let the court follow a mark under way; nothing is written before it is let go."""
+        if self._workspace.view is not None:
+            view = self._making.tried(name, (x_px, y_px))
+            if view is not None:
+                self._page.picture.set_items(view_items(view))
+
+    def _say_last(self, apart_s: float | None) -> None:
+        chosen = self._workspace.selected_serves()
+        if len(chosen) == 1:
+            apart_s = apart_s or self._marking.hit_too_long_before(chosen[0])
+            doubt = self._filmed_at.doubt(chosen[0]) or hit_words(apart_s)
+            words = self._page.judged.words(chosen[0])
+            self._workspace.message.emit(f"{words}. {doubt}" if doubt else words)
+
+    def _then_say(self, spec):
+        def run() -> None:
+            self._on_shown_frame()
+            spec()
+            self._workspace.message.emit("Contact marked; now mark how the serve ended.")
+
+        return run
+
+
+def hit_words(apart_s: float | None) -> str:
+    """Return what to ask about a hit and a landing too far apart for any serve; "" for None.
+
+    Examples
+    --------
+    >>> hit_words(9.3).partition("? ")[0]
+    'Hit and landing are marked 9.3 s apart, too long for one serve: is it slow motion'
+    """
+    if apart_s is None:
+        return ""
+    return (
+        f"Hit and landing are marked {apart_s:.1f} s apart, too long for one serve: is it slow motion? "
+        f"Undo, say the rate with {key_words('Ctrl+M')}, click again."
+    )
+
+
+def _distance(one: Pixel, other: Pixel) -> float:
+    return float(((one[0] - other[0]) ** 2 + (one[1] - other[1]) ** 2) ** 0.5)

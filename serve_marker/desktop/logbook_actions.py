@@ -1,0 +1,190 @@
+"""What the menus do to the logbook, its practices, players and courts. Dialogs never block the window's loop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QObject, QStandardPaths, Qt, Signal
+from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
+
+from serve_marker.camera.view.viewfile import view_from_text
+from serve_marker.desktop.dialogs.court_measures import AreaBordersDialog, CourtMeasuresDialog
+from serve_marker.desktop.dialogs.practice import ClipChoice, PracticeDialog
+from serve_marker.desktop.dialogs.roster import RosterDialog
+from serve_marker.desktop.recent_files import RecentFiles
+from serve_marker.desktop.session.clip_loader import ClipLoader
+from serve_marker.desktop.session.error_messages import show_errors
+from serve_marker.desktop.session.view_editor import ViewEditor
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.setup.stored_view_dialog import StoredViewDialog
+from serve_marker.errors import UserError
+from serve_marker.logbook.clip_order import by_name
+from serve_marker.logbook.records import StoredView
+from serve_marker.report.overlay import DisplayList, court_overlay
+
+LOGBOOKS = "Logbooks (*.logbook)"
+CLIPS = "Clips (*.mp4 *.mov *.m4v *.mkv *.avi *.webm *.mts *.3gp);;All files (*)"
+
+
+class LogbookActions(QObject):
+    """Handlers of the actions that open files and dialogs."""
+
+    previewed = Signal(object)
+
+    def __init__(
+        self, window: QWidget, workspace: Workspace, opening: ClipLoader, making: ViewEditor, recent: RecentFiles
+    ) -> None:
+        super().__init__(window)
+        self._window = window
+        self._workspace = workspace
+        self._opening = opening
+        self._making = making
+        self._recent = recent
+
+    def new_logbook(self, then: Callable[[], None] | None = None) -> None:
+        """Ask for one file name and make a logbook there."""
+
+        def make(text: str) -> None:
+            path = Path(text if text.lower().endswith(".logbook") else f"{text}.logbook")
+            self._workspace.new_logbook(path, path.stem)
+            self._recent.add(path)
+            if then is not None:
+                then()
+
+        dialog = self._file_dialog("Where should your logbook be kept?", LOGBOOKS)
+        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+        dialog.setDefaultSuffix("logbook")
+        dialog.selectFile("Our team.logbook")
+        self._ask(dialog, make)
+
+    def open_logbook(self) -> None:
+        """Ask for a logbook and open it."""
+        dialog = self._file_dialog("Open a logbook", LOGBOOKS)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        self._ask(dialog, lambda text: self.open_logbook_at(Path(text)))
+
+    def open_logbook_at(self, path: Path) -> None:
+        """Open a logbook and the first clip of its latest practice."""
+        self._workspace.open_logbook(path)
+        self._recent.add(path)
+        clips = self._workspace.clips()
+        if clips:
+            self._opening.show(clips[0])
+
+    def add_clip(self) -> None:
+        """Ask for a clip and take it into the logbook."""
+        dialog = self._file_dialog("Choose a clip", CLIPS)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        self._ask(dialog, lambda text: self.take(Path(text)))
+
+    def take(self, *paths: Path) -> None:
+        """Take files dropped or chosen: a logbook is opened, then everything else taken in order as clips."""
+        clips = [path for path in paths if path.suffix.lower() != ".logbook"]
+        for path in paths:
+            if path not in clips:
+                self.open_logbook_at(path)
+        if clips and self._workspace.logbook is None:
+            self.new_logbook(then=lambda: self._opening.add(*clips))
+        elif clips:
+            self._opening.add(*clips)
+
+    def find_clip(self) -> None:
+        """Ask for the folder in which the open clip's file is now."""
+        entry = self._workspace.clip_entry
+        if entry is None:
+            raise UserError("No clip is open; choose one with Practice > Another practice or clip.")
+        dialog = self._file_dialog(f"In which folder is {Path(entry.path).name} now?", "")
+        dialog.setFileMode(QFileDialog.FileMode.Directory)
+        self._ask(dialog, lambda text: self._opening.search(entry, Path(text)))
+
+    def edit_practice(self) -> None:
+        """Edit the practice's details."""
+        practice = self._workspace.practice
+        if practice is None:
+            raise UserError("There is no practice yet; drop a clip on the window to begin one.")
+        book = self._workspace.book()
+        dialog = PracticeDialog(practice, book.gyms(), self._window)
+
+        def keep() -> None:
+            gym, edited = dialog.result_records()
+            if gym is not None:
+                book.put(gym)
+            self._workspace.put_practice(edited)
+
+        self._open(dialog, keep)
+
+    def choose_clip(self) -> None:
+        """Choose another practice or clip."""
+        book = self._workspace.book()
+        clips = {clip.id: clip for clip in sorted(book.clips(), key=lambda clip: by_name(clip.path))}
+        dialog = ClipChoice(book.practices(), list(clips.values()), self._window)
+        dialog.picked.connect(show_errors(self._workspace, lambda clip_id: self._opening.show(clips[clip_id])))
+        self._open(dialog, lambda: None)
+
+    def step_clip(self, direction: int) -> None:
+        """Open the clip of this practice filmed after or before the open one."""
+        entry = self._workspace.neighbour_clip(direction)
+        if entry is None:
+            raise UserError(f"This practice has no {'later' if direction > 0 else 'earlier'} clip.")
+        self._opening.show(entry)
+
+    def edit_players(self) -> None:
+        """Edit the roster."""
+        players = self._workspace.book().players()
+        dialog = RosterDialog(players, self._window)
+        self._open(dialog, lambda: self._workspace.put_players(dialog.players(), dialog.removed))
+
+    def edit_areas(self) -> None:
+        """Edit the borders between areas."""
+        self._workspace.book()
+        dialog = AreaBordersDialog(self._workspace.court, self._workspace.scheme, self._window)
+        self._open(dialog, lambda: self._workspace.set_scheme(dialog.scheme()))
+
+    def edit_court(self) -> None:
+        """Edit the court's measures."""
+        state = self._workspace.view_state
+        if state is None:
+            raise UserError("Drop a clip on the window first; the court belongs to its view.")
+        dialog = CourtMeasuresDialog(state.court, state.net_height_m, self._window)
+
+        def keep() -> None:
+            if dialog.court() != state.court or dialog.net_height_m() != state.net_height_m:
+                self._making.choose_court(dialog.court(), dialog.net_height_m())
+
+        self._open(dialog, keep)
+
+    def choose_view(self) -> None:
+        """Choose a stored view, its court shown over the picture meanwhile."""
+        views = self._making.fitting_views()
+        if not views:
+            raise UserError("No stored view fits this clip's picture; mark four landmarks instead.")
+        dialog = StoredViewDialog(views, self._workspace.book().gyms(), self._preview, self._window)
+
+        def keep() -> None:
+            chosen = dialog.chosen()
+            if chosen is not None:
+                self._making.use(chosen)
+
+        self._open(dialog, keep)
+
+    def _preview(self, stored: StoredView | None) -> None:
+        items: DisplayList | None = court_overlay(view_from_text(stored.document)) if stored else None
+        self.previewed.emit(items)
+
+    def _open(self, dialog: QDialog, keep: Callable[[], None]) -> None:
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.accepted.connect(show_errors(self._workspace, keep))
+        dialog.open()
+
+    def _ask(self, dialog: QFileDialog, take: Callable[[str], None]) -> None:
+        dialog.fileSelected.connect(show_errors(self._workspace, take))
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.open()
+
+    def _file_dialog(self, title: str, files: str) -> QFileDialog:
+        book = self._workspace.logbook
+        documents = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
+        dialog = QFileDialog(self._window, title, str(book.path.parent) if book else documents, files)
+        dialog.setOption(QFileDialog.Option.DontUseNativeDialog)
+        return dialog

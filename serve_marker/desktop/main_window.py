@@ -1,0 +1,256 @@
+"""The window: four steps along the top, the picture, and everything wired to one workspace."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QSettings, Qt
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
+
+from serve_marker.desktop.actions import ACTIONS, PICTURE, make_actions
+from serve_marker.desktop.dialogs.capture_rate import CaptureRate
+from serve_marker.desktop.dialogs.frame_memory import FrameMemory
+from serve_marker.desktop.dialogs.shortcuts import ShortcutsDialog
+from serve_marker.desktop.film_actions import FilmActions
+from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.header import Header
+from serve_marker.desktop.logbook_actions import LogbookActions
+from serve_marker.desktop.mark.passer_actions import PasserActions
+from serve_marker.desktop.recent_files import RecentFiles
+from serve_marker.desktop.session.clip_loader import ClipLoader
+from serve_marker.desktop.session.error_messages import show_errors
+from serve_marker.desktop.session.serve_editor import ServeEditor
+from serve_marker.desktop.session.view_editor import ViewEditor
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.start_page import StartPage
+from serve_marker.desktop.widgets.notification import Notification
+from serve_marker.errors import UserError
+from serve_marker.study.words import date_words
+
+if TYPE_CHECKING:
+    from serve_marker.report.overlay import DisplayList
+    from serve_marker.video.glance import Glance
+
+FILM_STEPS = ("setup", "mark")
+
+
+class MainWindow(QMainWindow):
+    """The one window. ``workspace`` holds all state; the window only lays out and wires."""
+
+    def __init__(self, settings: QSettings) -> None:
+        super().__init__()
+        self.setWindowTitle("Serve Marker")
+        self.resize(1280, 720)
+        self.setAcceptDrops(True)
+        self.workspace = Workspace(self)
+        self.step = "setup"
+        marking, making = ServeEditor(self.workspace), ViewEditor(self.workspace)
+        self._recent = RecentFiles(settings)
+        self.opening = ClipLoader(self.workspace)
+        self.page = FilmPage(self.workspace, marking, making)
+        self.start = StartPage()
+        self.books = LogbookActions(self, self.workspace, self.opening, making, self._recent)
+        passers, filmed_at = PasserActions(self, self.workspace), CaptureRate(self, self.workspace)
+        memory = FrameMemory(self, self.workspace, settings, self.page.frames)
+        film = FilmActions(self.workspace, self.page, marking, making, passers, filmed_at)
+        menu_bar = QMenuBar()
+        self.header = Header(menu_bar)
+        self._stack = QStackedWidget()
+        self._stack.addWidget(self.start)
+        self._stack.addWidget(self.page)
+        self._panes: dict[str, QWidget] = {}
+        self._message = Notification(self)
+        self.owners = (film, self.books, passers, filmed_at, memory, self)
+        self.actions_by_id = make_actions(
+            self,
+            menu_bar,
+            self.page.stage,
+            (self.page.chips, self.page.list),
+            self.owners,
+            lambda handler: show_errors(self.workspace, handler),
+        )
+        self._lay_out()
+        self._connect()
+        self._show_open()
+
+    def _lay_out(self) -> None:
+        centre = QWidget()
+        layout = QVBoxLayout(centre)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.header)
+        layout.addWidget(self._stack, 1)
+        self.setCentralWidget(centre)
+
+    def _connect(self) -> None:
+        workspace, guard = self.workspace, show_errors
+        workspace.message.connect(self.say)
+        workspace.logbook_changed.connect(self._show_open)
+        workspace.practice_changed.connect(self._show_open)
+        workspace.clip_changed.connect(self._clip_changed)
+        workspace.serve_shown.connect(guard(workspace, self._serve_shown))
+        self.opening.opened.connect(self._clip_opened)
+        self.opening.glanced.connect(self._show_glance)
+        self.opening.progressed.connect(self.page.loading.set_progress)
+        self.opening.settled.connect(self._opening_settled)
+        self.books.previewed.connect(self._preview)
+        self.header.step_picked.connect(guard(workspace, self.go_to_step))
+        self.start.clip_asked.connect(guard(workspace, self.books.add_clip))
+        self.start.logbook_asked.connect(guard(workspace, self.books.open_logbook))
+        self.start.new_asked.connect(guard(workspace, self.books.new_logbook))
+        self.start.recent_chosen.connect(guard(workspace, lambda path: self.books.open_logbook_at(Path(path))))
+        setup = self.page.setup_pane
+        setup.measures_asked.connect(guard(workspace, self.books.edit_court))
+        setup.stored_view_asked.connect(guard(workspace, self.books.choose_view))
+        setup.landmark_chosen.connect(lambda _name: self.page.refresh_items())
+
+    # What the window itself does
+
+    def go_to_step(self, step: str) -> None:
+        """Show one of the four steps; what was said about another one goes."""
+        if step != self.step:
+            self.say("")
+        self.step = step
+        self.page.player.pause()
+        if step in FILM_STEPS:
+            self.page.show_step(step)
+            has_film = self.workspace.clip_entry is not None
+            self._stack.setCurrentWidget(self.page if has_film else self.start)
+            if has_film:
+                self.page.focus_picture()
+            else:
+                self.start.setFocus(Qt.FocusReason.OtherFocusReason)
+        else:
+            self._stack.setCurrentWidget(self._pane(step))
+        self.header.show_step(step)
+        for spec in ACTIONS:
+            if spec.where == PICTURE or spec.menu == "Set up":
+                own_step = {"Set up": "setup", "Mark": "mark"}.get(spec.menu)
+                one_step = own_step is not None and spec.where == PICTURE
+                self.actions_by_id[spec.id].setEnabled(step == own_step if one_step else step in FILM_STEPS)
+
+    def undo(self) -> None:
+        """Take the last change back."""
+        self.workspace.undo()
+
+    def redo(self) -> None:
+        """Make the last undone change again."""
+        self.workspace.redo()
+
+    def quit(self) -> None:
+        """Close the window; everything marked is kept already."""
+        self.close()
+
+    def focus_picture(self) -> None:
+        """Bring the keys back to the picture."""
+        if self.step in FILM_STEPS:
+            self.page.focus_picture()
+
+    def show_list(self) -> None:
+        """Show or hide the serve list."""
+        if self.step not in FILM_STEPS:
+            self.go_to_step("mark")
+        self.page.toggle_list()
+
+    def show_keys(self) -> None:
+        """Show the card of all keys."""
+        card = ShortcutsDialog(self)
+        card.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        card.open()
+
+    def say(self, text: str) -> None:
+        """Show a sentence until it has been read."""
+        self._message.say(text, over_picture=self.step in FILM_STEPS)
+
+    def open_at_start(self, path: Path) -> None:
+        """Open a logbook named on the command line."""
+        show_errors(self.workspace, self.books.open_logbook_at)(path)
+
+    @property
+    def busy(self) -> bool:
+        """Whether a picture or an answer is still expected."""
+        waiting = self.workspace.clip is not None and self.page.frames.shown_index != self.workspace.frame
+        return waiting or self.page.sound.busy or any(getattr(pane, "busy", False) for pane in self._panes.values())
+
+    def _pane(self, step: str) -> QWidget:
+        if step not in self._panes:
+            if step == "study":
+                from serve_marker.desktop.study.pane import StudyPane
+
+                self._panes[step] = StudyPane(self.workspace)
+            else:
+                from serve_marker.desktop.share.pane import SharePane
+
+                self._panes[step] = SharePane(self.workspace)
+            self._stack.addWidget(self._panes[step])
+        return self._panes[step]
+
+    def _show_open(self) -> None:
+        workspace = self.workspace
+        book, practice = workspace.logbook, workspace.practice
+        parts = [book.team or book.path.stem] if book else []
+        if practice is not None:
+            parts += [practice.name, date_words(practice.date)]
+        self.header.title.setText("  /  ".join(parts))
+        self.start.show_state(book.path.name if book else "", self._recent.paths())
+        if workspace.clip_entry is None:
+            self.go_to_step(self.step)
+
+    def _clip_changed(self) -> None:
+        if self.workspace.clip_entry is None and self.step in FILM_STEPS:
+            self._stack.setCurrentWidget(self.start)
+
+    def _show_glance(self, glance: Glance) -> None:
+        self.page.player.pause()
+        self.page.loading.show_preview(glance)
+        if self.step in FILM_STEPS:
+            self._stack.setCurrentWidget(self.page)
+
+    def _opening_settled(self) -> None:
+        self.page.loading.hide_preview()
+        self._clip_changed()
+
+    def _clip_opened(self) -> None:
+        if self.step in FILM_STEPS:
+            self.go_to_step("mark" if self.workspace.view is not None else "setup")
+
+    def _serve_shown(self, serve_id: str) -> None:
+        if self.workspace.clip_entry is None or all(serve.id != serve_id for serve in self.workspace.serves):
+            book = self.workspace.book()
+            clip_ids = [serve.clip_id for serve in book.serves(serve_id=serve_id)]
+            entry = next((entry for entry in book.clips() if entry.id in clip_ids), None)
+            if entry is None:
+                raise UserError("This serve is no longer in the logbook.")
+            self.opening.show(entry, then=lambda: self.workspace.go_to_serve(serve_id))
+        if self.step != "mark":
+            self.go_to_step("mark")
+
+    def _preview(self, items: DisplayList | None) -> None:
+        if items is None:
+            self.page.refresh_items()
+        else:
+            self.page.picture.set_items(items)
+
+    # Files dropped, and the end
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if any(url.isLocalFile() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        if paths:
+            event.acceptProposedAction()
+            show_errors(self.workspace, self.books.take)(*paths)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self.page.close_workers()
+        self.opening.close()
+        for pane in self._panes.values():
+            close_workers = getattr(pane, "close_workers", None)
+            if close_workers is not None:
+                close_workers()
+        self.workspace.close()
+        super().closeEvent(event)

@@ -1,0 +1,106 @@
+"""Where the passers stand: a usual formation to begin with, passers dragged on the half court, names and roles."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+
+from serve_marker.court.dimensions import Court
+from serve_marker.court.formations import COUNT_WORDS, DEPTHS, Formation, preset
+from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.mark.passer_court import PasserCourt
+from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.errors import UserError
+
+NOBODY = "No passers"
+
+
+class FormationDialog(QDialog):
+    """Set a formation. ``formation()`` is what was set, None for no passers."""
+
+    def __init__(self, court: Court, formation: Formation | None, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Passers")
+        self._court = court
+        self.usual = ComboBox()
+        self.usual.setAccessibleName("Begin with a usual formation")
+        self.usual.addItem("Usual formations...", None)
+        self.usual.addItem(NOBODY, (0, ""))
+        for count, word in COUNT_WORDS.items():
+            for depth in DEPTHS:
+                self.usual.addItem(f"{word.capitalize()} passers {depth}", (count, depth))
+        self.name = QLineEdit()
+        self.name.setAccessibleName("Name of the formation")
+        self.plan = PasserCourt(court)
+        self.labels: list[QLineEdit] = []
+        self._form = QFormLayout()
+        self._form.addRow("Begin with", self.usual)
+        self._form.addRow("Name", self.name)
+        self.hint = QLabel(
+            "Drag passers on the court. Give each the name of a player, or her role: libero, swing hitter."
+        )
+        self.hint.setWordWrap(True)
+        self.hint.setProperty("role", "muted")
+        right = QVBoxLayout()
+        right.addLayout(self._form)
+        right.addWidget(self.hint)
+        right.addStretch(1)
+        middle = QHBoxLayout()
+        middle.addWidget(self.plan, 1)
+        middle.addLayout(right)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 16)
+        layout.addLayout(middle, 1)
+        layout.addWidget(keep_or_leave(self))
+        self.usual.activated.connect(lambda _index: self._begin_with())
+        self.plan.moved.connect(self._is_own_now)
+        self._show(formation or Formation(""))
+
+    def accept(self) -> None:
+        """Keep the formation; one that makes no sense keeps the dialog open and says why."""
+        try:
+            self.formation()
+        except UserError as error:
+            self.hint.setText(str(error))
+            return
+        super().accept()
+
+    def formation(self) -> Formation | None:
+        """Return what was set; names that make no sense are refused with a sentence."""
+        if not self.plan.passers:
+            return None
+        name = self.name.text().strip() or "own formation"
+        return Formation.from_dict(Formation(name, tuple(self.plan.passers)).to_dict())
+
+    def _begin_with(self) -> None:
+        chosen = self.usual.currentData()
+        if chosen is not None:
+            count, depth = chosen
+            self._show(preset(count, depth, self._court) if count else Formation(""))
+
+    def _is_own_now(self) -> None:
+        if self.name.text() and self.name.text() in [
+            preset(count, depth, self._court).name for count in COUNT_WORDS for depth in DEPTHS
+        ]:
+            self.name.setText(f"{self.name.text()}, own")
+
+    def _show(self, formation: Formation) -> None:
+        self.name.setText(formation.name)
+        self.plan.set_passers(list(formation.passers))
+        for field in self.labels:
+            self._form.removeRow(field)
+        self.labels = []
+        for number, passer in enumerate(formation.passers):
+            field = QLineEdit(passer.label)
+            field.setAccessibleName(f"Name or role of passer {number + 1}")
+            field.setPlaceholderText("name or role")
+            field.textEdited.connect(lambda text, number=number: self._rename(number, text))
+            self._form.addRow(passer.role or f"Passer {number + 1}", field)
+            self.labels.append(field)
+
+    def _rename(self, number: int, text: str) -> None:
+        passer = self.plan.passers[number]
+        name = "" if text.strip() == passer.role else text.strip()
+        self.plan.passers[number] = replace(passer, name=name)
+        self.plan.update()

@@ -1,0 +1,262 @@
+"""How the half court is laid out and drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
+
+from serve_marker.court.aims import Aim
+from serve_marker.court.areas import AREAS, AreaScheme, area_polygon
+from serve_marker.court.dimensions import Court
+from serve_marker.court.formations import Formation
+from serve_marker.desktop.mark.formation_drawing import NAME_MARGIN, draw_name, draw_passer, draw_passers_floor
+from serve_marker.desktop.widgets.shapes import draw_shape
+from serve_marker.desktop.widgets.theme import Palette
+from serve_marker.logbook.records import ELLIPSE_95
+from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon
+
+MARGIN_M = 1.3
+NET_MARGIN_M = 0.7
+WORD_SIZES = (19.0, 13.0, 10.5)
+WORDS_HEIGHT = 82.0
+LEGEND_ROW = 17.0
+LEGEND_ROWS = 4
+LEGEND_HEIGHT = LEGEND_ROWS * LEGEND_ROW + 6
+PASSER_SIDE, PASSER_POINTS, LEAST_PASSER_POINTS = 10.0, 8.0, 6.5
+PASSER_WORDS = "passer; tint: seams"
+
+
+@dataclass(frozen=True)
+class Passers:
+    """Where the passers stand, and how wide the seams between them count [m]."""
+
+    formation: Formation
+    seam_width_m: float
+
+
+@dataclass(frozen=True)
+class Landing:
+    """An earlier landing in the half frame [m]."""
+
+    x_m: float
+    y_m: float
+    shape: str
+    label: str
+    serve_id: str
+
+
+@dataclass(frozen=True, eq=False)
+class Live:
+    """The place under the cross-hair in the half frame [m], covariance (2, 2) [m2]."""
+
+    x_m: float
+    y_m: float
+    cov_m2: NDArray[np.float64]
+
+
+class HalfCourtDrawing:
+    """One court and scheme, laid out in a widget of some size."""
+
+    def __init__(self, court: Court, scheme: AreaScheme) -> None:
+        self._court = court
+        self._width_m = court.width_m
+        self._depth_m = court.length_m / 2
+        self._attack_line_m = court.attack_line_m
+        self._areas_m = {
+            name: np.asarray(area_polygon(name, court, scheme).exterior.coords, dtype=float)[:-1] for name in AREAS
+        }
+        self._scale = 1.0
+        self._origin = QPointF()
+        self._size = (0, 0)
+        self._words_top = 0.0
+
+    def lay_out(self, width: int, height: int) -> None:
+        """Fit the court above the words and the legend."""
+        self._size = (width, height)
+        room = max(40.0, height - WORDS_HEIGHT - LEGEND_HEIGHT)
+        wide_m = self._width_m + 2 * MARGIN_M
+        deep_m = self._depth_m + MARGIN_M + NET_MARGIN_M
+        self._scale = min(width / wide_m, room / deep_m)
+        self._origin = QPointF((width - self._width_m * self._scale) / 2, (self._depth_m + MARGIN_M) * self._scale)
+        self._words_top = self._point(0, -NET_MARGIN_M).y()
+
+    def place(self, x_m: float, y_m: float) -> QPointF:
+        """The widget point of a place in the half frame, held inside the drawing."""
+        x_m = min(max(x_m, -MARGIN_M * 0.85), self._width_m + MARGIN_M * 0.85)
+        y_m = min(max(y_m, -NET_MARGIN_M * 0.85), self._depth_m + MARGIN_M * 0.85)
+        return self._point(x_m, y_m)
+
+    def area_at(self, at: QPointF) -> str:
+        """The area under a widget point, or ""."""
+        for name, corners_m in self._areas_m.items():
+            if self._polygon(corners_m).containsPoint(at, Qt.FillRule.OddEvenFill):
+                return name
+        return ""
+
+    def _point(self, x_m: float, y_m: float) -> QPointF:
+        return QPointF(self._origin.x() + x_m * self._scale, self._origin.y() - y_m * self._scale)
+
+    def _polygon(self, corners_m: NDArray[np.float64]) -> QPolygonF:
+        return QPolygonF([self._point(float(x), float(y)) for x, y in corners_m])
+
+    def _court_rect(self) -> QRectF:
+        return QRectF(self._point(0, self._depth_m), self._point(self._width_m, 0))
+
+    def draw_ground(
+        self,
+        painter: QPainter,
+        look: Palette,
+        aim: Aim | None,
+        landings: Sequence[Landing],
+        passers: Passers | None,
+        font: QFont,
+    ) -> None:
+        """Court, aim, passers, earlier landings and the legend."""
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        court = self._court_rect()
+        painter.fillRect(court, look.of("floor"))
+        if aim is not None:
+            self._draw_aim(painter, look, aim)
+        if passers is not None:
+            draw_passers_floor(painter, look, passers.formation, self._court, self._point, passers.seam_width_m)
+        painter.setPen(QPen(QColor(look.line), 1, Qt.PenStyle.DashLine))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for corners_m in self._areas_m.values():
+            painter.drawPolygon(self._polygon(corners_m))
+        self._draw_lines(painter, look, court)
+        self._draw_names(painter, look, font, [] if passers is None else self._standing(passers.formation))
+        if passers is not None:
+            self._draw_passers(painter, look, passers.formation, font)
+        radius = min(6.5, max(4.0, self._scale * 0.2))
+        for landing in landings:
+            draw_shape(
+                painter,
+                landing.shape,
+                self.place(landing.x_m, landing.y_m),
+                radius,
+                look.of(landing.shape),
+                look.of("floor"),
+            )
+        self._draw_legend(painter, look, font, with_passers=passers is not None)
+
+    def _standing(self, formation: Formation) -> list[QRectF]:
+        """What each passer's square and name cover."""
+        places = [self.place(passer.x_m, passer.y_m) for passer in formation.passers]
+        half = self._width_m / 6 * self._scale
+        return [QRectF(at - QPointF(half, PASSER_SIDE), at + QPointF(half, 2.5 * PASSER_SIDE)) for at in places]
+
+    def _draw_passers(self, painter: QPainter, look: Palette, formation: Formation, font: QFont) -> None:
+        small = self.passer_font(formation, font)
+        for passer in formation.passers:
+            at = self.place(passer.x_m, passer.y_m)
+            draw_passer(painter, look, at, PASSER_SIDE)
+            draw_name(painter, look, passer.label, at + QPointF(0, PASSER_SIDE + 3), small)
+
+    def passer_font(self, formation: Formation, font: QFont) -> QFont:
+        """The letters that passers' names are written in: small enough for three side by side, as far as they last."""
+        small = QFont(font)
+        small.setPointSizeF(PASSER_POINTS)
+        widest = max((QFontMetricsF(small).horizontalAdvance(one.label) for one in formation.passers), default=1.0)
+        room = self._width_m / 3 * self._scale - 2 * NAME_MARGIN
+        small.setPointSizeF(max(LEAST_PASSER_POINTS, PASSER_POINTS * min(1.0, room / widest)))
+        return small
+
+    def _draw_aim(self, painter: QPainter, look: Palette, aim: Aim) -> None:
+        tint = look.of("aim")
+        tint.setAlphaF(0.42 if look.name == "light" else 0.26)
+        outline = self._polygon(np.asarray(aim.polygon.exterior.coords, dtype=float)[:-1])
+        painter.setBrush(tint)
+        painter.setPen(QPen(QColor(look.text), 1.6))
+        painter.drawPolygon(outline)
+
+    def _draw_lines(self, painter: QPainter, look: Palette, court: QRectF) -> None:
+        line = look.of("court-line")
+        painter.setPen(QPen(line, 2))
+        painter.drawRect(court)
+        if self._attack_line_m is not None:
+            painter.drawLine(self._point(0, self._attack_line_m), self._point(self._width_m, self._attack_line_m))
+        net = QPen(look.of("net"), 4)
+        net.setCapStyle(Qt.PenCapStyle.FlatCap)
+        painter.setPen(net)
+        painter.drawLine(self._point(-0.6, 0), self._point(self._width_m + 0.6, 0))
+
+    def _draw_names(self, painter: QPainter, look: Palette, font: QFont, taken: Sequence[QRectF]) -> None:
+        """Areas by name at their upper edge, at the lower one where passers stand above."""
+        small = QFont(font)
+        column_m = self._width_m / 3
+        small.setPixelSize(round(min(13.0, max(7.0, column_m * self._scale / 5.4))))
+        painter.setFont(small)
+        painter.setPen(QColor(look.muted))
+        for name, corners_m in self._areas_m.items():
+            box = self._polygon(corners_m).boundingRect().adjusted(3, 4, -3, -4)
+            words = name.replace(" ", "\n", 1) if column_m * self._scale < 96 else name
+            above, below = Qt.AlignmentFlag.AlignTop, Qt.AlignmentFlag.AlignBottom
+            upper = painter.boundingRect(box, Qt.AlignmentFlag.AlignHCenter | above, words)
+            edge = below if any(upper.intersects(one) for one in taken) else above
+            painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | edge, words)
+        under_net = QRectF(self._point(0, 0), self._point(self._width_m, -NET_MARGIN_M)).adjusted(0, 3, 0, 3)
+        painter.drawText(under_net, Qt.AlignmentFlag.AlignCenter, "net")
+
+    def _draw_legend(self, painter: QPainter, look: Palette, font: QFont, with_passers: bool) -> None:
+        small = QFont(font)
+        small.setPointSizeF(8.5)
+        painter.setFont(small)
+        width = self._size[0]
+        top, column = self._words_top + WORDS_HEIGHT + 3, width / 2
+        shown = [*SHAPE_WORDS.items(), *([("", PASSER_WORDS)] if with_passers else [])]
+        for place, (shape, words) in enumerate(shown):
+            row = QRectF(
+                place // LEGEND_ROWS * column + 8, top + place % LEGEND_ROWS * LEGEND_ROW, column - 8, LEGEND_ROW
+            )
+            at = QPointF(row.left() + 7, row.center().y())
+            if shape:
+                draw_shape(painter, shape, at, 5.0, look.of(shape))
+            else:
+                draw_passer(painter, look, at, PASSER_SIDE)
+            painter.setPen(QColor(look.text))
+            painter.drawText(row.adjusted(20, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
+
+    def draw_pointed(self, painter: QPainter, look: Palette, area: str, by_key: bool) -> None:
+        """Outline the area under the pointer or the keys."""
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(QPen(QColor(look.accent), 3 if by_key else 1.8))
+        inset = 2
+        painter.drawRoundedRect(
+            self._polygon(self._areas_m[area]).boundingRect().adjusted(inset, inset, -inset, -inset), 4, 4
+        )
+
+    def draw_live(self, painter: QPainter, look: Palette, live: Live) -> None:
+        """The place under the cross-hair with its error at true size."""
+        at = self.place(live.x_m, live.y_m)
+        painter.save()
+        painter.setClipRect(QRectF(0, 0, self._size[0], self._words_top))
+        if np.isfinite(live.cov_m2).all():
+            ring_m = ellipse_polygon(np.array([live.x_m, live.y_m]), live.cov_m2, ELLIPSE_95)
+            fill = look.of("cursor")
+            fill.setAlphaF(0.2)
+            painter.setBrush(fill)
+            painter.setPen(QPen(look.of("cursor"), 1.4))
+            painter.drawPolygon(self._polygon(ring_m))
+        for colour, width in ((look.of("floor"), 4.5), (look.of("cursor"), 2.2)):
+            painter.setPen(QPen(colour, width))
+            for x, y in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+                painter.drawLine(at + QPointF(x, y) * 3, at + QPointF(x, y) * 10)
+        painter.restore()
+
+    def draw_words(self, painter: QPainter, look: Palette, words: Sequence[str], font: QFont) -> None:
+        """Up to three lines below the court, the first one largest."""
+        top = self._words_top
+        heights = (34.0, 26.0, 20.0)
+        for line, points, height in zip(words, WORD_SIZES, heights, strict=False):
+            sized = QFont(font)
+            sized.setPointSizeF(points)
+            sized.setBold(points == WORD_SIZES[0])
+            painter.setFont(sized)
+            painter.setPen(QColor(look.muted if points == WORD_SIZES[-1] else look.text))
+            painter.drawText(QRectF(0, top, self._size[0], height), Qt.AlignmentFlag.AlignCenter, line)
+            top += height

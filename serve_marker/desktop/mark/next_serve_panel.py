@@ -1,0 +1,174 @@
+"""Who serves next, from which end, at what aim and with which serve."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QIntValidator
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QComboBox,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from serve_marker.court.areas import AREAS, SEAMS
+from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, next_server_words
+from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.logbook.records import SERVE_TYPES, Half, Player
+
+AIMS = ("", *AREAS, *SEAMS, *(f"zone {zone}" for zone in range(1, 7)))
+NO_AIM = "no aim"
+ANY_TYPE = "any serve"
+
+
+class NextServePanel(QWidget):
+    """The lower right of the Mark step. It shows what it is given and says what was asked for."""
+
+    end_picked = Signal(str)
+    aim_picked = Signal(str)
+    type_picked = Signal(str)
+    number_typed = Signal(int)
+    order_typed = Signal(str, str)
+    finished = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._ends = {end: self._end_button(end) for end in END_WORDS}
+        group = QButtonGroup(self)
+        self.now = QLabel("No server")
+        self.now.setProperty("role", "large")
+        self.now.setAccessibleName("Serving now")
+        self.now.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.then = QLabel(" ")
+        self.then.setProperty("role", "muted")
+        self.then.setAccessibleName("Serving after that")
+        self.then.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.number = self._field("Shirt number of the server", "no.")
+        self.number.setFixedWidth(58)
+        self.number.setValidator(QIntValidator(0, 999, self.number))
+        self.number.returnPressed.connect(self._number_entered)
+        self.order = self._field("Serving order of this end, shirt numbers", "order, e.g. 7 4 12 9")
+        self.order.returnPressed.connect(self._order_entered)
+        self.aim = self._combo("Aim", [NO_AIM, *AIMS[1:]])
+        self.aim.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        self.serve_type = self._combo("Serve type", [ANY_TYPE, *SERVE_TYPES])
+        self.aim.activated.connect(lambda _index: self._pick_aim())
+        aim_text = QLineEdit()
+        aim_text.setAccessibleName("Aim")
+        aim_text.returnPressed.connect(self._pick_aim)
+        self.aim.setLineEdit(aim_text)
+        self.serve_type.activated.connect(lambda index: self._pick_type(index))
+
+        ends = QHBoxLayout()
+        ends.setSpacing(6)
+        ends.addWidget(QLabel("From"))
+        for button in self._ends.values():
+            group.addButton(button)
+            ends.addWidget(button, 1)
+        who = QHBoxLayout()
+        who.addWidget(self.now, 1)
+        who.addWidget(self.number)
+        rows = QGridLayout()
+        rows.setVerticalSpacing(6)
+        rows.addWidget(QLabel("Order"), 0, 0)
+        rows.addWidget(self.order, 0, 1, 1, 2)
+        rows.addWidget(QLabel("Aim"), 1, 0)
+        rows.addWidget(self.aim, 1, 1)
+        rows.addWidget(self.serve_type, 1, 2)
+        rows.setColumnStretch(1, 1)
+        rows.setColumnStretch(2, 1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(6)
+        layout.addLayout(ends)
+        layout.addLayout(who)
+        layout.addWidget(self.then)
+        layout.addLayout(rows)
+
+    def show_turns(self, turns: ServingOrder, players: dict[str, Player], aim: str, serve_type: str) -> None:
+        """Show whose turn it is and what the next serve will be."""
+        self._ends[turns.end].setChecked(True)
+        player = players.get(turns.now() or "")
+        self.now.setText(next_server_words(player))
+        self.then.setText(self._then_words(turns, players))
+        if not self.order.hasFocus():
+            self.order.setText(" ".join(_short(players[i]) for i in turns.order(turns.end) if i in players))
+        self.aim.setCurrentText(aim or NO_AIM)
+        self.serve_type.setCurrentText(serve_type or ANY_TYPE)
+
+    def type_number(self, digits: str = "") -> None:
+        """Bring the hand to the shirt number, its first digit typed already."""
+        self.number.setText(digits)
+        self.number.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.number.deselect()
+        self.number.end(False)
+
+    @staticmethod
+    def _then_words(turns: ServingOrder, players: dict[str, Player]) -> str:
+        order = turns.order(turns.queue(turns.end))
+        now = turns.now()
+        if not order or now not in order:
+            return "then as the order says" if order else "no order for this end"
+        start = order.index(now)
+        following = [order[(start + k) % len(order)] for k in range(1, min(len(order), 4))]
+        return (
+            "then " + ", ".join(next_server_words(players.get(i)) for i in following)
+            if following
+            else "alone in the order"
+        )
+
+    def _end_button(self, end: Half) -> QPushButton:
+        button = QPushButton(END_WORDS[end])
+        button.setCheckable(True)
+        button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        button.setAccessibleName(f"Serve from the {END_WORDS[end]}")
+        button.clicked.connect(lambda: self.end_picked.emit(end))
+        return button
+
+    @staticmethod
+    def _field(name: str, hint: str) -> QLineEdit:
+        field = QLineEdit()
+        field.setAccessibleName(name)
+        field.setToolTip(name)
+        field.setPlaceholderText(hint)
+        return field
+
+    @staticmethod
+    def _combo(name: str, choices: list[str]) -> QComboBox:
+        combo = ComboBox()
+        combo.setAccessibleName(name)
+        combo.addItems(choices)
+        combo.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        return combo
+
+    def _number_entered(self) -> None:
+        text = self.number.text().strip()
+        self.number.clear()
+        self.finished.emit()
+        if text:
+            self.number_typed.emit(int(text))
+
+    def _order_entered(self) -> None:
+        text = self.order.text()
+        self.finished.emit()
+        end = next(end for end, button in self._ends.items() if button.isChecked())
+        self.order_typed.emit(end, text)
+
+    def _pick_aim(self) -> None:
+        text = self.aim.currentText().strip()
+        self.finished.emit()
+        self.aim_picked.emit("" if text == NO_AIM else text)
+
+    def _pick_type(self, index: int) -> None:
+        self.finished.emit()
+        self.type_picked.emit("" if index == 0 else SERVE_TYPES[index - 1])
+
+
+def _short(player: Player) -> str:
+    return str(player.number) if player.number is not None else player.name

@@ -1,0 +1,108 @@
+"""The right column of the Mark step: the receiving half with the live position, and whose turn it is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from serve_marker.court.aims import parse_aim
+from serve_marker.desktop.mark.half_court import HalfCourt
+from serve_marker.desktop.mark.half_court_drawing import Passers
+from serve_marker.desktop.mark.next_serve_panel import NextServePanel
+from serve_marker.desktop.session.error_messages import show_errors
+from serve_marker.desktop.session.judgements import Judgements, place_lines
+from serve_marker.desktop.session.serve_editor import ServeEditor
+from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.logbook.records import Half
+from serve_marker.study.settings import settings_of
+
+
+class MarkPane(QWidget):
+    """Half court above, turn below; both follow the workspace."""
+
+    def __init__(self, workspace: Workspace, marking: ServeEditor, judged: Judgements) -> None:
+        super().__init__()
+        self._workspace = workspace
+        self._marking = marking
+        self._judged = judged
+        self.half_court = HalfCourt()
+        self.turn = NextServePanel()
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(12, 8, 12, 8)
+        layout.setSpacing(6)
+        self.half_court.setMinimumSize(240, 290)
+        layout.addWidget(self.half_court, 1)
+        layout.addWidget(self.turn)
+        self.half_court.aim_picked.connect(workspace.set_aim)
+        self.half_court.landing_chosen.connect(show_errors(workspace, workspace.go_to_serve))
+        self.turn.aim_picked.connect(show_errors(workspace, self._set_aim))
+        self.turn.type_picked.connect(workspace.set_serve_type)
+        self.turn.number_typed.connect(show_errors(workspace, marking.name_server))
+        self.turn.end_picked.connect(self.choose_end)
+        self.turn.order_typed.connect(show_errors(workspace, self._set_order))
+        workspace.turn_changed.connect(self._show_turn)
+        workspace.serves_changed.connect(self._show_landings)
+        workspace.turn_changed.connect(self._show_passers)
+        workspace.selection_changed.connect(self._show_passers)
+        workspace.view_changed.connect(self._show_court)
+        workspace.logbook_changed.connect(self._show_court)
+        self._show_court()
+        self._show_turn()
+
+    def point_at(self, x_px: float, y_px: float) -> Half | None:
+        """Show what a click there would mean; returns the end pointed at."""
+        judgement = self._judged.here(x_px, y_px)
+        if judgement is None:
+            self.point_away()
+            return None
+        self.half_court.set_live(judgement.half_x_m, judgement.half_y_m, judgement.cov_half_m2, place_lines(judgement))
+        return "a" if judgement.half == "a" else "b"
+
+    def point_away(self) -> None:
+        """The pointer is nowhere on the floor."""
+        self.half_court.clear_live(() if self._workspace.view else ("Set up the view first,", "then places are known."))
+
+    def choose_end(self, end: Half) -> None:
+        """Let the next serve come from that end."""
+        turns = self._workspace.turns
+        self._workspace.set_turns(replace(turns, end=end))
+
+    def _set_aim(self, text: str) -> None:
+        parse_aim(text, self._workspace.court, self._workspace.scheme)
+        self._workspace.set_aim(text)
+
+    def _set_order(self, end: Half, text: str) -> None:
+        self._workspace.set_order(end, [player.id for player in self._marking.players_written(text)])
+        self._workspace.message.emit(f"Order of the {END_WORDS[end]} kept.")
+
+    def _show_court(self) -> None:
+        self.half_court.set_court(self._workspace.court, self._workspace.scheme)
+        self._show_landings()
+        self._show_passers()
+
+    def _show_passers(self) -> None:
+        """Those the chosen serve was hit against, else those of the next serves."""
+        book, formation = self._workspace.logbook, self._judged.formation()
+        shown = None
+        if book is not None and formation is not None:
+            shown = Passers(formation, settings_of(book).seam_width_m)
+        self.half_court.set_passers(shown)
+
+    def _show_turn(self) -> None:
+        workspace = self._workspace
+        self.turn.show_turns(workspace.turns, workspace.players, workspace.aim, workspace.serve_type)
+        self.half_court.set_aim(self._judged.aim())
+
+    def _show_landings(self) -> None:
+        landings = []
+        for serve in self._workspace.serves:
+            if serve.landing_point is None:
+                continue
+            judgement = self._judged.of(serve)
+            player = self._workspace.players.get(serve.player_id or "")
+            label = str(player.number) if player and player.number is not None else next_server_words(player)
+            shape = self._judged.shape(serve)
+            landings.append((judgement.half_x_m, judgement.half_y_m, shape, label, serve.id))
+        self.half_court.set_landings(landings)

@@ -1,0 +1,209 @@
+"""From a file to the clip on the screen: opened off the window's thread, known again by its fingerprint."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from serve_marker.desktop.session.beside_logbook import is_long, kept_beside
+from serve_marker.desktop.session.worker import Worker
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.errors import UserError
+from serve_marker.logbook.clip_order import by_name
+from serve_marker.logbook.fingerprint import find_moved, fingerprint
+from serve_marker.logbook.records import ClipEntry, Practice, new_id
+from serve_marker.video.clip import Clip, open_clip
+from serve_marker.video.glance import glance
+from serve_marker.video.sentences import slow_motion_sentence
+
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """A file that was read."""
+
+    path: Path
+    size_bytes: int
+    fingerprint: str
+    clip: Clip
+
+
+class ClipLoader(QObject):
+    """Brings clips into the workspace, one at a time, the newest request winning.
+
+    Signals
+    -------
+    glanced(Glance) : the first picture of a long clip, whose times are still being read.
+    progressed(done, of) : how far that is.
+    settled() : nothing is being opened any more.
+    opened() : a clip is in the workspace, its file perhaps missing.
+    """
+
+    glanced = Signal(object)
+    progressed = Signal(int, int)
+    settled = Signal()
+    opened = Signal()
+
+    def __init__(self, workspace: Workspace) -> None:
+        super().__init__(workspace)
+        self._workspace = workspace
+        self._worker = Worker("clip", self)
+        self._worker.progressed.connect(self.progressed)
+        self._waiting: list[Path] = []
+        self._refused: list[str] = []
+        workspace.logbook_changed.connect(self._logbook_changed)
+        self._logbook = workspace.logbook
+
+    def close(self) -> None:
+        """Join the worker."""
+        self._worker.cancel()
+        self._worker.close()
+
+    def add(self, *paths: Path) -> None:
+        """Open files and make each, or find it as, a clip of the logbook; the one filmed first is shown in the end."""
+        self._waiting, self._refused = sorted(paths, key=by_name, reverse=True), []
+        self._add_next()
+
+    def _add_next(self) -> None:
+        if self._waiting:
+            path = self._waiting.pop(0)
+            self._workspace.message.emit(f"Opening {path.name}...")
+            self._submit(path, self._added)
+
+    def _submit(self, path: Path, done: Callable[[Opened], None]) -> None:
+        """Open a file for the logbook open now; once another one is open, the answer is nobody's."""
+        book = self._workspace.book()
+
+        def answered(answer: Opened) -> None:
+            self.settled.emit()
+            if self._workspace.logbook is book:
+                done(answer)
+                self._add_next()
+
+        self._worker.submit(self._read, path, book.path, done=answered, failed=self._failed)
+
+    def _read(self, path: Path, logbook: Path) -> Opened:
+        """On the worker's thread: read a file, its times from beside the logbook where they are kept."""
+        size_bytes, digest = fingerprint(path)
+        first = glance(path)
+        table_path = None
+        if is_long(first.duration_s):
+            self.glanced.emit(first)
+            table_path = kept_beside(logbook, digest, ".times")
+        clip = open_clip(path, self._worker.progressed.emit, self._worker.cancelled, table_path)
+        return Opened(path, size_bytes, digest, clip)
+
+    def _logbook_changed(self) -> None:
+        if self._workspace.logbook is not self._logbook:
+            self._logbook = self._workspace.logbook
+            self._drop_waiting()
+            self._worker.cancel()
+            self.settled.emit()
+
+    def _drop_waiting(self) -> None:
+        self._waiting.clear()
+        self._refused.clear()
+
+    def show(self, entry: ClipEntry, then: Callable[[], None] | None = None) -> None:
+        """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there."""
+        self._drop_waiting()
+        path = find_moved(entry, self._folders())
+        if path is None:
+            self._workspace.show_clip(entry, None)
+            self._workspace.message.emit(
+                f"{Path(entry.path).name} is not where it was; choose its folder with File > Find a moved clip."
+            )
+            self.opened.emit()
+            if then is not None:
+                then()
+            return
+
+        def shown(found: Opened) -> None:
+            self._shown(entry, found)
+            if then is not None:
+                then()
+
+        self._submit(path, shown)
+
+    def search(self, entry: ClipEntry, folder: Path) -> None:
+        """Look for a moved clip in a folder and those in it."""
+        folders = [folder, *sorted(inner for inner in folder.iterdir() if inner.is_dir())]
+        path = find_moved(entry, folders)
+        if path is None:
+            raise UserError(f"{Path(entry.path).name} is not in {folder.name}; choose another folder.")
+        self._drop_waiting()
+        self._submit(path, lambda found: self._shown(entry, found))
+
+    def _shown(self, entry: ClipEntry, found: Opened) -> None:
+        entry = self._at(entry, found.path)
+        self._workspace.show_clip(entry, found.clip)
+        self._tell(entry, found.clip)
+
+    def _added(self, found: Opened) -> None:
+        try:
+            entry = self._entry(found)
+        except UserError as error:
+            self._refuse(error)
+            return
+        self._shown(entry, found)
+
+    def _entry(self, found: Opened) -> ClipEntry:
+        book = self._workspace.book()
+        for known in book.clips():
+            if (known.size_bytes, known.fingerprint) == (found.size_bytes, found.fingerprint):
+                return known
+        practice = self._practice_of(found.path)
+        entry = ClipEntry(
+            id=new_id(),
+            practice_id=practice.id,
+            path=str(found.path.absolute()),
+            size_bytes=found.size_bytes,
+            fingerprint=found.fingerprint,
+        )
+        book.put(practice, entry)
+        return entry
+
+    def _practice_of(self, path: Path) -> Practice:
+        day = datetime.fromtimestamp(path.stat().st_mtime).date().isoformat()
+        now = self._workspace.practice
+        if now is not None and now.date == day:
+            return now
+        same_day = [practice for practice in self._workspace.book().practices() if practice.date == day]
+        return same_day[0] if same_day else Practice(id=new_id(), date=day, name="Practice")
+
+    def _at(self, entry: ClipEntry, path: Path) -> ClipEntry:
+        if entry.path == str(path.absolute()):
+            return entry
+        moved = replace(entry, path=str(path.absolute()))
+        self._workspace.put_clip(moved)
+        return moved
+
+    def _tell(self, entry: ClipEntry, clip: Clip) -> None:
+        said = list(clip.warnings)
+        if entry.filmed_at_fps and clip.capture_rate:
+            answered = slow_motion_sentence(clip.path, clip.shown_fps, clip.capture_rate)
+            said = [warning for warning in said if warning != answered]
+        length_s = clip.duration_s * self._workspace.time_scale
+        words = f"{clip.path.name}: {clip.frame_count} frames, {length_s:.1f} s."
+        self._workspace.message.emit(" ".join([words, *said, *self._refused]))
+        self.opened.emit()
+
+    def _failed(self, error: BaseException) -> None:
+        self.settled.emit()
+        if not isinstance(error, UserError):
+            raise error
+        self._refuse(error)
+        self._add_next()
+
+    def _refuse(self, error: UserError) -> None:
+        """Say why a file is no clip, and again with what follows: the next file's words come at once."""
+        self._refused.append(str(error))
+        self._workspace.message.emit(" ".join(self._refused))
+
+    def _folders(self) -> list[Path]:
+        book = self._workspace.book()
+        near = [Path(entry.path).parent for entry in book.clips()]
+        return list(dict.fromkeys([book.path.parent, *near]))

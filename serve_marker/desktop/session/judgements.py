@@ -1,0 +1,153 @@
+"""What the serves of the clip mean now: judged once each, and drawn alike on picture, half court, bar and chips."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from serve_marker.camera.view.view import longer_half_axis_m
+from serve_marker.court.aims import Aim, aim_words, parse_aim
+from serve_marker.court.areas import AreaScheme
+from serve_marker.court.dimensions import Court
+from serve_marker.court.formations import Formation
+from serve_marker.desktop.session.serve_editor import OUTCOME_WORDS, ServeEditor
+from serve_marker.desktop.session.serving_order import next_server_words, other_end
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import Half, Serve
+from serve_marker.marking.judging import Judgement, judge
+from serve_marker.report.overlay import (
+    DisplayList,
+    Item,
+    Label,
+    Spot,
+    aim_overlay,
+    court_overlay,
+    formation_overlay,
+    landing_overlay,
+    legend_of,
+    outline_overlay,
+    shape_for,
+)
+from serve_marker.study.reception_columns import formations_of
+
+JUDGEMENTS_KEPT = 4096
+
+
+class Judgements:
+    """Judgements of the workspace's serves, kept until court or area borders change."""
+
+    def __init__(self, workspace: Workspace, marking: ServeEditor) -> None:
+        self._workspace = workspace
+        self._marking = marking
+        self._kept: dict[tuple[Serve, Court, AreaScheme], Judgement] = {}
+
+    def of(self, serve: Serve) -> Judgement:
+        """Return the judgement of a serve."""
+        key = (serve, self._workspace.court, self._workspace.scheme)
+        if key not in self._kept:
+            if len(self._kept) >= JUDGEMENTS_KEPT:
+                self._kept.clear()
+            self._kept[key] = judge(*key)
+        return self._kept[key]
+
+    def shape(self, serve: Serve) -> str:
+        """Return the shape that stands for a serve everywhere."""
+        return shape_for(serve, self.of(serve))
+
+    def words(self, serve: Serve) -> str:
+        """Return a serve in one line: who, what became of it, where, the aim and how it was passed."""
+        player = self._workspace.players.get(serve.player_id or "")
+        parts = [next_server_words(player), serve.serve_type]
+        if serve.outcome != "floor":
+            parts.append(OUTCOME_WORDS[serve.outcome])
+        elif serve.landing is None:
+            parts.append("landing not marked yet")
+        else:
+            parts.append(place_words(self.of(serve)))
+        if serve.aim:
+            parts.append(f"aim {aim_words(serve.aim)}")
+        if serve.pass_rating is not None:
+            parts.append(f"pass {serve.pass_rating}")
+        return ", ".join(part for part in parts if part)
+
+    def here(self, x_px: float, y_px: float) -> Judgement | None:
+        """Return what a click there would mean, None where the view cannot tell."""
+        workspace = self._workspace
+        if workspace.clip is None or workspace.view is None:
+            return None
+        meant = self._marking.meant((x_px, y_px))
+        return judge(meant, workspace.court, workspace.scheme) if meant.landing_point else None
+
+    def aim(self) -> Aim | None:
+        """Return the aim of the next serves, None where it does not lie on this court."""
+        workspace = self._workspace
+        try:
+            return parse_aim(workspace.aim, workspace.court, workspace.scheme)
+        except UserError:
+            return None
+
+    def formation(self) -> Formation | None:
+        """Return the passers the chosen serve was hit against, if any; without one chosen those of the next serves."""
+        workspace = self._workspace
+        chosen = workspace.selected_serves()
+        formation_id = chosen[0].formation_id if len(chosen) == 1 else workspace.formation_id
+        if formation_id == workspace.formation_id:
+            return workspace.formation
+        return formations_of(workspace.book()).get(formation_id or "")
+
+    def picture_items(self, half: Half | None, lines: DisplayList | None = None) -> DisplayList:
+        """Return what lies over the picture while marking: lines, aimed area, all landings, the chosen one in full.
+
+        ``lines`` stand in for the view's own while others are proposed.
+        """
+        workspace = self._workspace
+        view = workspace.view
+        if view is None:
+            return lines or ()
+        items: list[Item] = [*(court_overlay(view) if lines is None else lines)]
+        aim = self.aim()
+        to = half or other_end(workspace.turns.end)
+        items.extend(aim_overlay(view, aim, to))
+        items.extend(formation_overlay(view, self.formation(), to))
+        items.extend(outline_overlay(workspace.outline_px or ()))
+        if workspace.on_ball:
+            items.append(Label("Click the ball's centre (C: the floor)", (float(view.image_size[0]), 0.0)))
+        chosen = workspace.selected_serves()
+        full = chosen[0] if len(chosen) == 1 else None
+        for serve in workspace.serves:
+            if serve.landing_point is None:
+                continue
+            judgement = self.of(serve)
+            if serve == full:
+                items.extend(landing_overlay(view, serve, judgement, self._caption(serve)))
+            else:
+                point = np.array([[serve.landing_point.x_m, serve.landing_point.y_m]])
+                x_px, y_px = view.project(point)[0]
+                if np.isfinite(x_px) and np.isfinite(y_px):
+                    items.append(Spot(shape_for(serve, judgement), (float(x_px), float(y_px))))
+        legend = legend_of(items)
+        return (*items, legend) if legend.entries else tuple(items)
+
+    def _caption(self, serve: Serve) -> str:
+        player = self._workspace.players.get(serve.player_id or "")
+        lines = place_lines(self.of(serve))
+        return ", ".join((next_server_words(player), lines[0], *lines[2:]))
+
+
+def place_lines(judgement: Judgement) -> tuple[str, ...]:
+    """Return a place on the court as a coach says it: area; depth and verdict; error."""
+    if not judgement.verdict:
+        return ("cannot tell where",)
+    area = (judgement.missed or "out") if judgement.verdict == "out" else judgement.area
+    beside = "" if judgement.area_sure or judgement.verdict == "out" else ", area not sure"
+    return (area, f"{judgement.half_y_m:.1f} m deep, {judgement.verdict}", f"±{error_m(judgement):.2f} m{beside}")
+
+
+def place_words(judgement: Judgement) -> str:
+    """Return a place on the court in one line."""
+    return ", ".join(place_lines(judgement))
+
+
+def error_m(judgement: Judgement) -> float:
+    """Return the longer half-axis of the 95 % ellipse [m]."""
+    return float(longer_half_axis_m(np.asarray([judgement.cov_half_m2]))[0])

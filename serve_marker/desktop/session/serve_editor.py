@@ -1,0 +1,390 @@
+"""What a click or a key on the current frame does to the serves of the clip."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from serve_marker.camera.view.viewfile import view_from_text
+from serve_marker.court.aims import parse_aim
+from serve_marker.desktop.session.edits import ChangeServes, ServePair
+from serve_marker.desktop.session.player_text import parse_players
+from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, number_name, other_end
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, Half, Mark, Player, Serve, new_id
+from serve_marker.marking.landing import place_all
+from serve_marker.report.overlay import Pixel
+from serve_marker.study.settings import StudySettings, settings_of
+from serve_marker.video.clip import Clip
+
+BALL_MARK_REACH_S = 0.5
+NEAR_NET_M = 0.5
+LONGEST_FLIGHT_S = 4.0
+SLOWEST_MOTION = 8.0
+"""Times slower than life: filmed at 240 frames a second, shown at 30."""
+HIGHEST_RECEPTION_M = 3.0
+PLACING_COLUMNS = ("outcome", "landing_height_m")
+OUTCOME_WORDS = {
+    "floor": "on the floor",
+    "net": "into the net",
+    "received": "received",
+    "target": "struck the target",
+    "out": "out, landing not seen",
+    "fault": "fault",
+}
+
+
+class ServeEditor:
+    """ServingOrder marks on the current frame into serves, each change one step of undo."""
+
+    def __init__(self, workspace: Workspace) -> None:
+        self._workspace = workspace
+
+    def landing(self, pixel: Pixel) -> None:
+        """The ball touched the floor here, on this frame: one serve of whoever's turn it is."""
+        mark = self._landing_mark(pixel)
+        self._finish(*self._landed(mark), mark, "floor")
+
+    def meant(self, pixel: Pixel) -> Serve:
+        """Return the serve that `landing` would make of a click here, with a contact marked before, and make none."""
+        mark = self._landing_mark(pixel)
+        waiting, served_to = self._landed(mark)
+        return self._placed(self._ended(waiting, served_to, mark, "floor"))
+
+    def outcome(self, outcome: str) -> None:
+        """The serve ended otherwise than on the floor, on this frame."""
+        end = self._workspace.turns.end
+        self._finish(self._open(end), other_end(end), self._mark(None), outcome)
+
+    def contact(self) -> None:
+        """The server hits the ball on this frame; the serve stays open until its end is marked."""
+        turns = self._workspace.turns
+        open_serve = self._open(turns.end)
+        if open_serve is not None:
+            self._change("Contact moved", [(open_serve, self._placed(replace(open_serve, contact=self._mark(None))))])
+            return
+        self._change("Contact", [(None, self._placed(replace(self._new(turns.end), contact=self._mark(None))))])
+
+    def received_here(self, pixel: Pixel) -> None:
+        """A passer played the ball here, on this frame, at the height the settings say."""
+        end = self._workspace.turns.end
+        ball = replace(self._mark(pixel), on_ball=True)
+        self._finish(self._open(end), other_end(end), ball, "received", self._settings().reception_height_m)
+
+    def feet(self, pixel: Pixel, on_ball: bool = False) -> float | None:
+        """The floor point under the ball at contact, on this frame; ``on_ball``: the ball itself.
+
+        Returns how long before the chosen landing this is [s], where that is too long and left both apart.
+        """
+        mark = replace(self._mark(pixel), on_ball=on_ball)
+        end = (None if on_ball else self._end_shown(mark)) or self._workspace.turns.end
+        serve = self._open(end) or self._open(other_end(end)) or self._single_selected()
+        if serve is None or not self._can_be_hit_at(mark.time_s, serve):
+            new = replace(self._new(end), contact=mark)
+            self._change("Contact with the server's place", [(None, self._placed(new))])
+            return self._too_far_apart_s(mark, serve) if serve is not None else None
+        if serve.landing is None:
+            moved = replace(serve, contact=mark, served_to=other_end(end), player_id=self._player_from(serve, end))
+            self._change("Server's place", [(serve, self._placed(moved))])
+        else:
+            self._change("Server's place", [(serve, self._placed(replace(serve, contact=mark)))])
+        return None
+
+    def _can_be_hit_at(self, time_s: float, serve: Serve) -> bool:
+        """Whether a serve's flight, or its hit marked before, lies so near a time that it can have been hit then."""
+        if serve.landing is not None:
+            return 0 < (serve.landing.time_s - time_s) * self._workspace.time_scale <= LONGEST_FLIGHT_S
+        hit_s = serve.contact.time_s if serve.contact is not None else time_s
+        return abs(hit_s - time_s) * self._workspace.time_scale <= LONGEST_FLIGHT_S
+
+    def ball(self, pixel: Pixel) -> None:
+        """The ball's underside on a frame next to the landing, or its centre as there, which sharpens the landing."""
+        mark = self._mark(pixel)
+        serve = self._single_selected() or self._last_landed()
+        if serve is None or serve.landing is None or serve.landing.pixel is None:
+            raise UserError("Mark the landing first, then the ball on the frame before or after it.")
+        if mark.time_s == serve.landing.time_s:
+            raise UserError("This is the landing's own frame; step to the one before or after it to mark the ball.")
+        if abs(mark.time_s - serve.landing.time_s) > BALL_MARK_REACH_S:
+            raise UserError("This frame is too far from the landing; mark the ball within half a second of it.")
+        mark = replace(mark, on_ball=serve.landing.on_ball)
+        others = [other for other in serve.ball_marks if other.time_s != mark.time_s]
+        ball_marks = tuple(sorted([*others, mark], key=lambda other: other.time_s))
+        self._change("Ball mark", [(serve, self._placed(replace(serve, ball_marks=ball_marks)))])
+
+    def move_landing(self, pixel: Pixel) -> None:
+        """The chosen serve's landing is here, on this frame, instead."""
+        serve = self._single_selected()
+        if serve is None:
+            raise UserError("Choose one serve first; then its landing can be moved.")
+        mark = self._landing_mark(pixel)
+        keeps = serve.ball_marks if serve.landing is not None and serve.landing.time_s == mark.time_s else ()
+        moved = replace(
+            serve,
+            landing=mark,
+            outcome="floor",
+            ball_marks=keeps,
+            served_to=self._served_to(mark),
+            view_id=self._workspace.view_id,
+        )
+        self._change("Landing moved", [(serve, self._placed(moved))])
+
+    def delete(self) -> None:
+        """Take the chosen serves out."""
+        chosen = self._workspace.selected_serves()
+        if not chosen:
+            raise UserError("Choose the serves to delete first.")
+        self._change(f"{_count(chosen)} deleted", [(serve, None) for serve in chosen])
+
+    def give_to(self, player: Player) -> None:
+        """Give the chosen serves to another server."""
+        chosen = self._workspace.selected_serves()
+        if not chosen:
+            raise UserError("Choose the serves to give to another server first.")
+        pairs: list[ServePair] = [(serve, replace(serve, player_id=player.id)) for serve in chosen]
+        self._change(f"{_count(chosen)} given to {player.name}", pairs)
+
+    def rate_pass(self, rating: int) -> None:
+        """Rate the pass of the chosen or last serve, on the team's scale."""
+        _on_scale(rating, self._settings())
+        serves = self._workspace.serves
+        serve = self._single_selected() or (serves[-1] if serves else None)
+        if serve is None:
+            raise UserError("Mark a serve first; then its pass can be rated.")
+        self._change(f"Pass rated {rating}", [(serve, replace(serve, pass_rating=rating))])
+
+    def edit(self, serve_id: str, column: str, value: str) -> None:
+        """Change one cell of the serve list."""
+        serve = next(serve for serve in self._workspace.serves if serve.id == serve_id)
+        changed = self._edited(serve, column, str(value).strip())
+        if changed != serve:
+            kept = self._placed(changed) if column in PLACING_COLUMNS else changed
+            self._change(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)])
+
+    def _edited(self, serve: Serve, column: str, text: str) -> Serve:
+        workspace = self._workspace
+        if column == "server":
+            return replace(serve, player_id=self.player_written(text).id if text else None)
+        if column == "serve_type":
+            return replace(serve, serve_type=_one_of(text, ("", *SERVE_TYPES), "serve type"))
+        if column == "aim":
+            parse_aim(text, workspace.court, workspace.scheme)
+            return replace(serve, aim=text)
+        if column == "outcome":
+            return replace(serve, outcome=_one_of(text, OUTCOMES, "outcome"))
+        if column == "landing_height_m":
+            return replace(serve, landing_height_m=_height_m(serve, text))
+        if column == "pass_rating":
+            rating = None if text in ("", "-") else int(_one_of(text, ("0", "1", "2", "3", "4"), "pass rating"))
+            _on_scale(rating or 0, self._settings())
+            return replace(serve, pass_rating=rating)
+        if column == "passer":
+            return replace(serve, passer=text)
+        if column == "note":
+            return replace(serve, note=text)
+        raise ValueError(f"the serve list has no editable column {column!r}")
+
+    def name_server(self, number: int) -> None:
+        """Let the player of a shirt number serve next from this end, a serve under way included."""
+        workspace = self._workspace
+        player = self.player_written(str(number))
+        end = workspace.turns.end
+        workspace.set_turns(workspace.turns.name(end, player.id))
+        waiting = self._open(end) if workspace.clip is not None else None
+        if waiting is not None:
+            self._change(f"Served by {player.name}", [(waiting, replace(waiting, player_id=player.id))])
+
+    def player_written(self, text: str) -> Player:
+        """Return the player of that shirt number or name (``7``, ``Marit`` or ``7 Marit``); new numbers join."""
+        players = self.players_written(text)
+        if len(players) != 1:
+            raise UserError(f"{text} names {len(players)} players; write one number or one name.")
+        return players[0]
+
+    def players_written(self, text: str) -> list[Player]:
+        """Return the players written one after the other; unknown numbers join the roster, unknown words do not."""
+        found = parse_players(text, tuple(self._workspace.players.values()))
+        return [self._numbered(who) if isinstance(who, int) else who for who in found]
+
+    def _numbered(self, number: int) -> Player:
+        workspace = self._workspace
+        known = next((player for player in workspace.players.values() if player.number == number), None)
+        if known is not None:
+            return known
+        player = Player(id=new_id(), name=number_name(number), number=number)
+        workspace.put_players([player])
+        workspace.message.emit(f"{player.name} is new on the roster; Practice > Players gives names.")
+        return player
+
+    def _finish(
+        self, waiting: Serve | None, served_to: Half, mark: Mark, outcome: str, height_m: float | None = None
+    ) -> None:
+        workspace = self._workspace
+        ended = self._ended(waiting, served_to, mark, outcome, height_m)
+        player = workspace.players.get(ended.player_id or "")
+        turns = (workspace.turns, workspace.turns.after(other_end(served_to), ended.player_id))
+        self._change(f"{next_server_words(player)}, {OUTCOME_WORDS[outcome]}", [(waiting, self._placed(ended))], turns)
+
+    def _landed(self, mark: Mark) -> tuple[Serve | None, Half]:
+        """The serve that waits for this landing, if one does, and the end served to."""
+        served_to = self._served_to(mark)
+        waiting = self._open(other_end(served_to)) or self._open(served_to)
+        if waiting is not None and waiting.contact_point is not None and waiting.served_to is not None:
+            served_to = waiting.served_to
+        return waiting, served_to
+
+    def _ended(
+        self, waiting: Serve | None, served_to: Half, mark: Mark, outcome: str, height_m: float | None = None
+    ) -> Serve:
+        end = other_end(served_to)
+        serve = waiting or self._new(end)
+        return replace(
+            serve,
+            landing=mark,
+            view_id=self._workspace.view_id,
+            landing_height_m=height_m,
+            outcome=outcome,
+            served_to=served_to,
+            player_id=self._player_from(serve, end),
+        )
+
+    def _player_from(self, serve: Serve, end: Half) -> str | None:
+        """Who serves this one from that end: as chosen, or whose turn it is where the serve only took the turn."""
+        took_turn = serve.served_to is not None and serve.player_id == self._server(other_end(serve.served_to))
+        return self._server(end) if took_turn or serve.player_id is None else serve.player_id
+
+    def _server(self, end: Half) -> str | None:
+        turns = self._workspace.turns
+        return turns.now(end) or turns.now(other_end(end))
+
+    def _new(self, end: Half) -> Serve:
+        workspace = self._workspace
+        entry = workspace.clip_entry
+        if entry is None:
+            raise UserError("Drop a clip on the window first.")
+        return Serve(
+            id=new_id(),
+            clip_id=entry.id,
+            view_id=workspace.view_id,
+            player_id=self._server(end),
+            served_to=other_end(end),
+            serve_type=workspace.serve_type,
+            aim=workspace.aim,
+            formation_id=workspace.formation_id,
+            full_pace=workspace.full_pace,
+        )
+
+    def hit_too_long_before(self, landed: Serve) -> float | None:
+        """Return how long before a landing without a contact [s] a hit still waits, for which it came too late.
+
+        None where no hit waits, and where the clip's rate has been said.
+        """
+        place = self._workspace.serves.index(landed)
+        before = self._workspace.serves[place - 1] if place else landed
+        if before.landing is not None or before.contact is None:
+            return None
+        return self._too_far_apart_s(before.contact, landed)
+
+    def _too_far_apart_s(self, hit: Mark, landed: Serve) -> float | None:
+        """How long before a landing without a contact a hit was [s]; None where no slow motion is that slow."""
+        entry = self._workspace.clip_entry
+        if entry is None or entry.filmed_at_fps or landed.landing is None or landed.contact is not None:
+            return None
+        gone_s = landed.landing.time_s - hit.time_s
+        return gone_s if 0 < gone_s <= LONGEST_FLIGHT_S * SLOWEST_MOTION else None
+
+    def _open(self, end: Half) -> Serve | None:
+        for serve in self._workspace.serves:
+            if serve.landing is not None or serve.contact is None or serve.outcome != "floor":
+                continue
+            flown_s = (self._now_s() - serve.contact.time_s) * self._workspace.time_scale
+            if serve.served_to == other_end(end) and 0 <= flown_s <= LONGEST_FLIGHT_S:
+                return serve
+        return None
+
+    def _served_to(self, mark: Mark) -> Half:
+        return self._end_shown(mark) or other_end(self._workspace.turns.end)
+
+    def _end_shown(self, mark: Mark) -> Half | None:
+        view = self._workspace.view
+        if view is None or mark.pixel is None:
+            return None
+        point, _ = view.locate([mark.pixel])
+        y_m = float(point[0, 1])
+        if abs(y_m) > NEAR_NET_M:
+            return "b" if y_m > 0 else "a"
+        return None
+
+    def _single_selected(self) -> Serve | None:
+        chosen = self._workspace.selected_serves()
+        return chosen[0] if len(chosen) == 1 else None
+
+    def _last_landed(self) -> Serve | None:
+        landed = [serve for serve in self._workspace.serves if serve.landing is not None and serve.landing.pixel]
+        return landed[-1] if landed else None
+
+    def _landing_mark(self, pixel: Pixel) -> Mark:
+        return replace(self._mark(pixel), on_ball=self._workspace.on_ball)
+
+    def _mark(self, pixel: Pixel | None) -> Mark:
+        clip, frame = self._clip(), self._workspace.frame
+        before_s, after_s = clip.gaps_s(frame)
+        return Mark(float(clip.time_s(frame)), pixel, float(before_s), float(after_s))
+
+    def _now_s(self) -> float:
+        return float(self._clip().time_s(self._workspace.frame))
+
+    def _clip(self) -> Clip:
+        clip = self._workspace.clip
+        if clip is None:
+            raise UserError("The clip's file is not open; drop the clip on the window.")
+        return clip
+
+    def _placed(self, serve: Serve) -> Serve:
+        """The serve placed by its own view, which is not the clip's where it was brought in with another."""
+        workspace = self._workspace
+        view = workspace.view
+        if serve.view_id != workspace.view_id:
+            stored = workspace.stored_views().get(serve.view_id or "")
+            view = view_from_text(stored.document) if stored is not None else None
+        return serve if view is None else place_all([serve], view, workspace.time_scale)[0]
+
+    def _settings(self) -> StudySettings:
+        return settings_of(self._workspace.book())
+
+    def _change(
+        self, text: str, pairs: list[ServePair], turns: tuple[ServingOrder, ServingOrder] | None = None
+    ) -> None:
+        self._workspace.do(ChangeServes(self._workspace, text, pairs, turns))
+
+
+def _count(serves: list[Serve]) -> str:
+    return "1 serve" if len(serves) == 1 else f"{len(serves)} serves"
+
+
+def _on_scale(rating: int, settings: StudySettings) -> None:
+    if rating > settings.best_pass:
+        raise UserError(
+            f"Passes are rated 0 to {settings.best_pass} here; Practice > Units and settings chooses another scale."
+        )
+
+
+def _one_of(text: str, choices: tuple[str, ...], what: str) -> str:
+    if text not in choices:
+        raise UserError(f"{text} is no {what}; choose one of: {', '.join(filter(None, choices))}.")
+    return text
+
+
+def _height_m(serve: Serve, text: str) -> float:
+    if serve.outcome != "received" or serve.landing is None or not serve.landing.on_ball:
+        raise UserError("Only a ball marked where a passer played it has a height; Shift+R marks one.")
+    try:
+        height_m = float(text.replace(",", "."))
+    except ValueError:
+        height_m = math.nan
+    if not 0.0 <= height_m <= HIGHEST_RECEPTION_M:
+        raise UserError(
+            f"{text or 'Nothing'} is no height of a reception; write metres from 0 to {HIGHEST_RECEPTION_M:g}."
+        )
+    return height_m

@@ -1,0 +1,305 @@
+"""Making the view of a clip: landmarks marked on the picture, and the stored view they become.
+
+There is nothing to save: from the fourth landmark on the view is in the logbook, and each change to
+it places all of its serves again in the same transaction.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.camera.fitting.fit import Fit, fit_view
+from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_sd_px, own_click_text
+from serve_marker.camera.view.view import View
+from serve_marker.camera.view.viewfile import view_from_text, view_to_text
+from serve_marker.court.dimensions import Court, landmarks
+from serve_marker.desktop.session.court_words import in_coach_words, landmark_words, point_name, traced_point
+from serve_marker.desktop.session.own_click import ChangeOwnClick
+from serve_marker.desktop.session.view_edits import ChangeView, ViewState, clips_using, view_state_at
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import Gym, StoredView, new_id
+from serve_marker.marking.view_check import reference_of, with_reference
+from serve_marker.report.overlay import Pixel
+
+FEWEST_LANDMARKS = 4
+
+
+class ViewEditor:
+    """Changes to the open clip's view, each one step of undo."""
+
+    def __init__(self, workspace: Workspace) -> None:
+        self._workspace = workspace
+        self.seen: Callable[[], NDArray[np.uint8] | None] = lambda: None
+        """What the camera sees of the place, (H, W) or (H, W, 3), or None."""
+        self._last: tuple[object, Fit] | None = None
+
+    def mark(self, name: str, pixel: Pixel, nudged: bool = False) -> None:
+        """Put a landmark or a traced point on a pixel, or move it there; nudges in a row are one step of undo."""
+        what = "Line traced," if traced_point(name) else "Landmark"
+        self._change(f"{what} {landmark_words(name)}", self._marked(name, pixel), name if nudged else "")
+
+    def move(self, pixels: dict[str, Pixel]) -> None:
+        """Move landmarks to other pixels, all in one step."""
+        state = self._state()
+        what = landmark_words(next(iter(pixels))) if len(pixels) == 1 else f"{len(pixels)} landmarks"
+        self._change(
+            f"Moved to the crossing, {what}", replace(state, marks=tuple({**dict(state.marks), **pixels}.items()))
+        )
+
+    def tried(self, name: str, pixel: Pixel) -> View | None:
+        """Return the view with one mark moved, None where it is none; nothing is written."""
+        try:
+            return self.fitted(self._marked(name, pixel)).view
+        except UserError:
+            return None
+
+    def _marked(self, name: str, pixel: Pixel) -> ViewState:
+        state, point = self._state(), traced_point(name)
+        if point is None:
+            return replace(state, marks=tuple({**dict(state.marks), name: pixel}.items()))
+        line, number = point
+        pixels = list(dict(state.traces).get(line, ()))
+        pixels[number : number + 1] = [pixel]
+        return self._traced(line, pixels)
+
+    def trace(self, line: str, pixel: Pixel) -> None:
+        """Add a point to those traced along a line."""
+        self.mark(point_name(line, len(dict(self._state().traces).get(line, ()))), pixel)
+
+    def remove(self, name: str) -> None:
+        """Take a landmark or a traced point away."""
+        state = self._state()
+        point = traced_point(name)
+        if point is None:
+            after = replace(state, marks=tuple(mark for mark in state.marks if mark[0] != name))
+        else:
+            line, number = point
+            pixels = list(dict(state.traces).get(line, ()))
+            del pixels[number : number + 1]
+            after = self._traced(line, pixels)
+        if after == state:
+            raise UserError("This landmark is not marked yet.")
+        self._change(f"{'Point' if point else 'Landmark'} {landmark_words(name)} removed", after)
+
+    def _traced(self, line: str, pixels: list[Pixel]) -> ViewState:
+        state = self._state()
+        traces = {**dict(state.traces), line: tuple(pixels)}
+        return replace(state, traces=tuple(trace for trace in traces.items() if trace[1]))
+
+    def marked(self) -> dict[str, Pixel]:
+        """Return every landmark and traced point of the clip by name, in the order of marking [px]."""
+        state = self._workspace.view_state
+        if state is None:
+            return {}
+        points = {point_name(line, k): pixel for line, trace in state.traces for k, pixel in enumerate(trace)}
+        return {**dict(state.marks), **points}
+
+    def start_over(self) -> None:
+        """Take the view and its landmarks off this stretch of the clip; the stored view stays for other clips.
+
+        A later stretch that is bare already ends: the view before it holds on.
+        """
+        state = self._state()
+        if state.from_s and not (state.marks or state.traces or state.stored):
+            self._do("Stretches joined", self._joined(state))
+            self._workspace.message.emit("The view before this stretch holds on through it.")
+            return
+        self._do("Landmarks taken away", bare_state(state))
+
+    def _joined(self, state: ViewState) -> ViewState:
+        """The state of the stretch before this one, lasting through this one too."""
+        earlier = [from_s for from_s, _ in state.later if from_s < state.from_s]
+        _, before = view_state_at(self._workspace.book(), state.clip, max(earlier, default=0.0))
+        return replace(before, later=tuple(stretch for stretch in state.later if stretch[0] != state.from_s))
+
+    def choose_court(self, court: Court, net_height_m: float | None = None) -> None:
+        """Play on a court of other measures, by default over the first of its nets."""
+        state = self._state()
+        if net_height_m is None and court == state.court:
+            return
+        marks, traces = state.marks, state.traces
+        if not court.attack_line_m:
+            marks = tuple(mark for mark in marks if not mark[0].startswith("attack"))
+            traces = tuple(trace for trace in traces if not trace[0].startswith("attack"))
+        height_m = net_height_m or (court.net_heights[0].height_m if court.net_heights else state.net_height_m)
+        self._change(
+            f"Court: {court.title}",
+            replace(state, court=court, net_height_m=height_m, marks=marks, traces=traces),
+        )
+
+    def choose_net_height(self, net_height_m: float) -> None:
+        """Play over a net of another height."""
+        state = self._state()
+        self._change(f"Net at {net_height_m:.2f} m", replace(state, net_height_m=net_height_m))
+
+    def use(self, stored: StoredView) -> None:
+        """Use a stored view for this clip."""
+        state = self._state()
+        view = view_from_text(stored.document)
+        clip = self._workspace.clip
+        if clip is not None and tuple(view.image_size) != (clip.width, clip.height):
+            width, height = view.image_size
+            raise UserError(
+                f"{stored.name} was made on pictures of {width} x {height}, this one has {clip.width} x {clip.height}; "
+                "mark the landmarks on this clip instead."
+            )
+        self._do(f"View {stored.name}", state_with(state, stored))
+
+    def fitting_views(self) -> list[StoredView]:
+        """Return the stored views made on pictures of this clip's size, the newest first."""
+        clip = self._workspace.clip
+        stored = reversed(list(self._workspace.stored_views().values()))
+        if clip is None:
+            return []
+        size = (clip.width, clip.height)
+        return [view for view in stored if tuple(view_from_text(view.document).image_size) == size]
+
+    def rename(self, gym_name: str, name: str) -> None:
+        """Give the view its gym and place."""
+        state = self._state()
+        if state.stored is None:
+            raise UserError("The view has a name once four landmarks are marked.")
+        if not gym_name.strip() or not name.strip():
+            raise UserError("A view needs the name of its gym and of the camera's place.")
+        gym = self._gym(gym_name.strip())
+        stored = replace(state.stored, gym_id=gym.id, name=name.strip())
+        if stored != state.stored:
+            self._do(f"View named {stored.name}", replace(state, stored=stored, gym=gym))
+
+    def fit(self) -> Fit | None:
+        """Return how well the landmarks fit, None before there is a view and where too few of them are in sight."""
+        state = self._workspace.view_state
+        if state is None or state.stored is None or self._workspace.clip is None:
+            return None
+        try:
+            return self.fitted(state)
+        except UserError:
+            return None
+
+    def fitted(self, state: ViewState) -> Fit:
+        """Fit what was marked on the open clip; the last answer is kept."""
+        size = self._image_size()
+        own_sd_px = own_click_sd_px(self._workspace.book().get_setting(OWN_CLICK), size)
+        marked = (state.marks, state.traces, state.court, state.net_height_m, size, own_sd_px)
+        if self._last is None or self._last[0] != marked:
+            marks, traces = dict(state.marks), dict(state.traces)
+            try:
+                fit = fit_view(marks, state.court, size, state.net_height_m, traces, own_sd_px)
+            except UserError as error:
+                raise UserError(in_coach_words(str(error))) from error
+            self._last = (marked, fit)
+        return self._last[1]
+
+    def _image_size(self) -> tuple[int, int]:
+        clip = self._workspace.clip
+        if clip is None:
+            raise UserError("Drop a clip on the window first; the landmarks are marked on its picture.")
+        return clip.width, clip.height
+
+    def _state(self) -> ViewState:
+        state = self._workspace.view_state
+        if state is None or self._workspace.clip is None:
+            raise UserError("Drop a clip on the window first; the landmarks are marked on its picture.")
+        return state
+
+    def _change(self, text: str, state: ViewState, merging: str = "") -> None:
+        if len(on_floor(state)) < FEWEST_LANDMARKS:
+            if state.stored is not None:
+                raise UserError("A view needs four landmarks; move this one instead, or start the view over.")
+            self._do(text, state, merging)
+            return
+        try:
+            fit = self.fitted(state)
+        except UserError as error:
+            if state.stored is not None:
+                raise
+            self._do(text, state, merging)
+            self._workspace.message.emit(str(error))
+            return
+        self._do(text, self._with_view(state, fit.view), merging)
+
+    def _with_view(self, state: ViewState, view: View) -> ViewState:
+        gym = state.gym or self._gym(self._gym_name())
+        shared = state.stored is not None and len(clips_using(self._workspace.book(), state.stored.id)) > 1
+        document = self._document(view, state.stored)
+        if state.stored is None or shared:
+            made_on = self._workspace.practice.date if self._workspace.practice else date.today().isoformat()
+            name = self.free_name(state.stored.name if state.stored else "Camera")
+            stored = StoredView(id=new_id(), gym_id=gym.id, name=name, made_on=made_on, document=document)
+        else:
+            stored = replace(state.stored, document=document)
+        return replace(state.using(stored.id), stored=stored, gym=gym)
+
+    def _document(self, view: View, before: StoredView | None) -> str:
+        """The view's text with the picture by which its place is known again."""
+        text = view_to_text(view)
+        kept = reference_of(before.document) if before is not None else None
+        picture = self.seen() if kept is None else kept
+        return text if picture is None else with_reference(text, picture)
+
+    def _gym_name(self) -> str:
+        gyms = self._workspace.book().gyms()
+        practice = self._workspace.practice
+        named = next((gym.name for gym in gyms if practice is not None and gym.id == practice.gym_id), None)
+        return named or (gyms[-1].name if gyms else "Our gym")
+
+    def _gym(self, name: str) -> Gym:
+        known = {gym.name: gym for gym in self._workspace.book().gyms()}
+        return known.get(name) or Gym(id=new_id(), name=name)
+
+    def keep_own_click(self, sd_px: float) -> None:
+        """Keep how finely the coach clicks, and let every stored view count with it."""
+        text = own_click_text(sd_px, self._image_size())
+        self._workspace.do(ChangeOwnClick(self._workspace, text))
+
+    def split(self, time_s: float) -> None:
+        """Let a stretch of the clip begin here that needs a view of its own: the camera was moved."""
+        state = self._state()
+        if time_s <= 0.0 or any(from_s == time_s for from_s, _ in state.later):
+            raise UserError("A stretch of the clip begins at this frame already; step to where the camera was moved.")
+        later = tuple(sorted((*state.later, (time_s, None))))
+        after = replace(state, marks=(), traces=(), stored=None, gym=None, from_s=time_s, later=later)
+        self._do("New view from here on", after)
+
+    def free_name(self, wanted: str, also_taken: Sequence[str] = ()) -> str:
+        """Return a name no stored view has, made of the one wanted: after "Stand" and "Stand 2" comes "Stand 3"."""
+        taken = {view.name for view in self._workspace.stored_views().values()} | set(also_taken)
+        first = re.sub(r" \d+$", "", wanted)
+        first = first if first in taken else wanted
+        names = (first if count == 1 else f"{first} {count}" for count in range(1, len(taken) + 2))
+        return next(name for name in names if name not in taken)
+
+    def _do(self, text: str, after: ViewState, merging: str = "") -> None:
+        self._workspace.do(ChangeView(self._workspace, text, self._state(), after, merging=merging))
+
+
+def on_floor(state: ViewState) -> dict[str, Pixel]:
+    """Return the landmarks of the floor that are marked; those of the net alone make no view."""
+    places = landmarks(state.court)
+    return {name: pixel for name, pixel in state.marks if name in places}
+
+
+def bare_state(state: ViewState) -> ViewState:
+    """Return the state of the same stretch of a clip without view and landmarks."""
+    return replace(state.using(None), marks=(), traces=(), stored=None, gym=None)
+
+
+def state_with(state: ViewState, stored: StoredView, gym: Gym | None = None) -> ViewState:
+    """Return the state of the same stretch of a clip with a stored view."""
+    view = view_from_text(stored.document)
+    return replace(
+        state.using(stored.id),
+        marks=tuple(view.marks.items()),
+        traces=tuple(view.traces.items()),
+        court=view.court,
+        net_height_m=view.net_height_m,
+        stored=stored,
+        gym=gym,
+    )

@@ -1,0 +1,391 @@
+"""What the window is working on: the one object that changes state and says so.
+
+Widgets ask the workspace for a change and draw what its signals tell them; they never tell each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoStack
+
+from serve_marker.camera.view.view import View
+from serve_marker.court.areas import AreaScheme, scheme_from_setting, setting_with_scheme
+from serve_marker.court.dimensions import COURTS, Court
+from serve_marker.court.formations import Formation
+from serve_marker.desktop.session.edits import Change, ChangeRecords, RecordPair
+from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, other_end
+from serve_marker.desktop.session.view_edits import ViewState, segment_at, view_state_at
+from serve_marker.errors import UserError
+from serve_marker.logbook.clip_order import by_name
+from serve_marker.logbook.records import ClipEntry, Half, Player, Practice, Serve, StoredView, new_id
+from serve_marker.logbook.store import Logbook
+from serve_marker.marking.landing import served_to
+from serve_marker.study.reception_columns import formation_record, formations_of
+from serve_marker.video.clip import Clip
+
+FORMATION_OF = "formation of practice "
+
+
+class Workspace(QObject):
+    """The open logbook, practice, clip, view and frame, what the next click will mean, and the undo stack."""
+
+    logbook_changed = Signal()
+    practice_changed = Signal()
+    clip_changed = Signal()
+    view_changed = Signal()
+    frame_changed = Signal(int)
+    serves_changed = Signal()
+    turn_changed = Signal()
+    selection_changed = Signal()
+    serve_shown = Signal(str)
+    message = Signal(str)
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.undo_stack = QUndoStack(self)
+        self.logbook: Logbook | None = None
+        self.practice: Practice | None = None
+        self.clip_entry: ClipEntry | None = None
+        self.clip: Clip | None = None
+        self.view: View | None = None
+        self.view_state: ViewState | None = None
+        self.frame = 0
+        self.aim = ""
+        self.serve_type = ""
+        self.full_pace = False
+        self.on_ball = False
+        self.formation: Formation | None = None
+        self.formation_id: str | None = None
+        self.outline_px: tuple[tuple[float, float], ...] | None = None
+        self.turns = ServingOrder()
+        self.players: dict[str, Player] = {}
+        self.serves: list[Serve] = []
+        self.selection: tuple[str, ...] = ()
+        self._scheme_text = ""
+
+    # The logbook
+
+    def open_logbook(self, path: Path) -> None:
+        """Open a logbook in place of the one now open."""
+        self._take(Logbook.open(path))
+
+    def new_logbook(self, path: Path, team: str = "") -> None:
+        """Make a logbook and open it."""
+        self._take(Logbook.create(path, team=team))
+
+    def close(self) -> None:
+        """Let go of the logbook's file."""
+        if self.logbook is not None:
+            self.logbook.close()
+            self.logbook = None
+
+    def _take(self, logbook: Logbook) -> None:
+        self.close()
+        self.logbook = logbook
+        self.undo_stack.clear()
+        self.clip_entry, self.clip, self.view, self.view_state, self.serves = None, None, None, None, []
+        self.players = {player.id: player for player in logbook.players()}
+        self._scheme_text = logbook.get_setting("scheme")
+        practices = logbook.practices()
+        self._set_practice(max(practices, key=lambda practice: practice.date) if practices else None)
+        self.logbook_changed.emit()
+        self.practice_changed.emit()
+        self._announce_clip()
+
+    def book(self) -> Logbook:
+        """Return the open logbook, or say that one is needed."""
+        if self.logbook is None:
+            raise UserError("No logbook is open; open one or drop a clip on the window to begin a new one.")
+        return self.logbook
+
+    def put_players(self, players: Iterable[Player], removed: Iterable[Player] = ()) -> None:
+        """Write what changed on the roster; players who leave it leave the serving orders too."""
+        gone = {player.id: player for player in removed}
+        pairs: list[RecordPair] = [
+            (self.players.get(player.id), player) for player in players if self.players.get(player.id) != player
+        ]
+        for practice in self.book().practices():
+            order_a, order_b = (
+                tuple(key for key in order if key not in gone) for order in (practice.order_a, practice.order_b)
+            )
+            if (order_a, order_b) != (practice.order_a, practice.order_b):
+                pairs.append((practice, replace(practice, order_a=order_a, order_b=order_b)))
+        pairs.extend((player, None) for player in gone.values())
+        if pairs:
+            self.do(ChangeRecords(self, "Players", pairs))
+
+    # The practice and its clips
+
+    def put_practice(self, practice: Practice) -> None:
+        """Write the details of the practice that is open."""
+        if self.practice is not None and self.practice != practice:
+            self.do(ChangeRecords(self, f"Practice {practice.name}", [(self.practice, practice)]))
+
+    def set_order(self, end: Half, player_ids: Iterable[str]) -> None:
+        """Write the serving order of one end."""
+        if self.practice is None:
+            raise UserError("A serving order belongs to a practice; drop a clip on the window first.")
+        order = tuple(player_ids)
+        after = replace(self.practice, order_a=order) if end == "a" else replace(self.practice, order_b=order)
+        if after != self.practice:
+            self.do(ChangeRecords(self, f"Serving order, {END_WORDS[end]}", [(self.practice, after)]))
+        self.set_turns(self.turns.with_order(end, order))
+
+    def _set_practice(self, practice: Practice | None) -> None:
+        self.practice = practice
+        self.formation, self.formation_id, self.full_pace, self.outline_px = None, None, False, None
+        if practice is not None and self.logbook is not None:
+            self._load_formation()
+        self.turns = ServingOrder(practice.order_a, practice.order_b) if practice else ServingOrder()
+
+    def clips(self) -> list[ClipEntry]:
+        """Return the clips of this practice in the order they were filmed, by their names."""
+        if self.logbook is None or self.practice is None:
+            return []
+        return sorted(self.logbook.clips(practice_id=self.practice.id), key=lambda entry: by_name(entry.path))
+
+    def neighbour_clip(self, direction: int) -> ClipEntry | None:
+        """Return the clip of this practice that was filmed after (1) or before (-1) the open one."""
+        clips = self.clips()
+        here = next((place for place, entry in enumerate(clips) if entry == self.clip_entry), None)
+        there = None if here is None else here + direction
+        return clips[there] if there is not None and 0 <= there < len(clips) else None
+
+    def show_clip(self, entry: ClipEntry, clip: Clip | None) -> None:
+        """Work on a clip; ``clip`` is None where its file is missing."""
+        if self.practice is None or entry.practice_id != self.practice.id:
+            self._set_practice(next(p for p in self.book().practices() if p.id == entry.practice_id))
+            self.practice_changed.emit()
+        self.clip_entry, self.clip = entry, clip
+        self.frame, self.outline_px = 0, None
+        self._load_view()
+        self._load_serves()
+        self._resume_turns()
+        self._announce_clip()
+
+    def _resume_turns(self) -> None:
+        for serve in self.serves:
+            half = served_to(serve)
+            if half is not None:
+                self.turns = self.turns.after(other_end(half), serve.player_id)
+
+    def put_clip(self, entry: ClipEntry) -> None:
+        """Write a clip's entry, for instance after its file has moved."""
+        self.book().put(entry)
+        if self.clip_entry is not None and self.clip_entry.id == entry.id:
+            self.clip_entry = entry
+
+    def _announce_clip(self) -> None:
+        self.clip_changed.emit()
+        self.view_changed.emit()
+        self.serves_changed.emit()
+        self.turn_changed.emit()
+        self.selection_changed.emit()
+
+    # The frame and what the next click means
+
+    def set_frame(self, index: int) -> None:
+        """Show another frame."""
+        if self.clip is None:
+            return
+        index = min(max(index, 0), self.clip.frame_count - 1)
+        if index != self.frame:
+            self.frame = index
+            self._follow_stretch()
+            self.frame_changed.emit(index)
+
+    def _follow_stretch(self) -> None:
+        """Take the view that holds at the frame shown, where the camera was moved within the clip."""
+        state = self.view_state
+        if state is not None and segment_at(state.clip, state.later, self.now_s)[0] != state.from_s:
+            self._load_view()
+            self.view_changed.emit()
+
+    def set_turns(self, turns: ServingOrder) -> None:
+        """Change whose turn it is."""
+        self.turns = turns
+        self.turn_changed.emit()
+
+    def set_aim(self, aim: str) -> None:
+        """Change what the next servers are asked to hit."""
+        self.aim = aim
+        self.turn_changed.emit()
+
+    def set_on_ball(self, on_ball: bool) -> None:
+        """Change whether landing clicks are on the ball's centre instead of the floor."""
+        self.on_ball = on_ball
+        self.turn_changed.emit()
+
+    def set_serve_type(self, serve_type: str) -> None:
+        """Change the type of the next serves."""
+        self.serve_type = serve_type
+        self.turn_changed.emit()
+
+    def practice_for_passers(self) -> Practice:
+        """Return the open practice, or say that one is needed."""
+        if self.practice is None:
+            raise UserError("Passers belong to a practice; drop a clip on the window first.")
+        return self.practice
+
+    def set_formation(self, formation: Formation | None) -> None:
+        """Change where the passers stand for the next serves of this practice; one set before is used again."""
+        book, practice = self.book(), self.practice_for_passers()
+        known = {kept: key for key, kept in formations_of(book).items()}
+        formation_id = known.get(formation) or new_id() if formation else ""
+        if formation_id == (self.formation_id or ""):
+            return
+        added = [] if formation is None or formation in known else [formation_record(formation_id, formation)]
+        chosen = {FORMATION_OF + practice.id: (self.formation_id or "", formation_id)}
+        words = formation.name if formation else "no passers"
+        self.do(ChangeRecords(self, f"Passers: {words}", [(None, record) for record in added], chosen))
+
+    def _load_formation(self) -> None:
+        key = FORMATION_OF + self.practice.id if self.practice else ""
+        self.formation_id = self.book().get_setting(key) or None
+        self.formation = formations_of(self.book()).get(self.formation_id or "")
+
+    def set_outline(self, corners_px: tuple[tuple[float, float], ...] | None) -> None:
+        """Change the outline of a target that is being clicked; None: no outline is."""
+        self.outline_px = corners_px
+        self.turn_changed.emit()
+
+    @property
+    def time_scale(self) -> float:
+        """What the clip's time has to be multiplied by to be true: less than 1 in slow motion."""
+        if self.clip is None or self.clip_entry is None:
+            return 1.0
+        return self.clip.time_scale(self.clip_entry.filmed_at_fps)
+
+    def select(self, serve_ids: Iterable[str]) -> None:
+        """Choose serves, for instance to give them to another server."""
+        self.selection = tuple(serve_ids)
+        self.selection_changed.emit()
+
+    def selected_serves(self) -> list[Serve]:
+        """Return the chosen serves of this clip."""
+        return [serve for serve in self.serves if serve.id in self.selection]
+
+    def go_to_serve(self, serve_id: str) -> None:
+        """Show the frame of a serve of the open clip, or ask the window for its clip."""
+        serve = next((serve for serve in self.serves if serve.id == serve_id), None)
+        if serve is not None:
+            self.select([serve_id])
+            if serve.moment_s is not None and self.clip is not None:
+                self.set_frame(self.clip.frame_at(serve.moment_s))
+        self.serve_shown.emit(serve_id)
+
+    # The court
+
+    @property
+    def court(self) -> Court:
+        """The court of the open view, else of the landmarks being marked, else the indoor court."""
+        return self.view_state.court if self.view_state else COURTS["indoor"]
+
+    @property
+    def scheme(self) -> AreaScheme:
+        """The team's area borders on this court, or the court's own."""
+        return scheme_from_setting(self._scheme_text, self.court)
+
+    def set_scheme(self, scheme: AreaScheme | None) -> None:
+        """Write the area borders of this court; None goes back to the court's own."""
+        before = self.book().get_setting("scheme")
+        after = setting_with_scheme(before, self.court, scheme)
+        if after != before:
+            self.do(ChangeRecords(self, "Area borders", settings={"scheme": (before, after)}))
+
+    @property
+    def view_id(self) -> str | None:
+        """The id of the stored view that holds at the frame shown."""
+        state, entry = self.view_state, self.clip_entry
+        if state is None or entry is None or state.stored is None:
+            return None
+        return segment_at(entry, state.later, self.now_s)[1]
+
+    def stored_views(self) -> Mapping[str, StoredView]:
+        """Return the stored views by id."""
+        return {view.id: view for view in self.logbook.views()} if self.logbook else {}
+
+    # Changes that can be undone
+
+    def do(self, command: Change) -> None:
+        """Write a change to the logbook and put it on the undo stack; a refused write raises and changes nothing."""
+        command.write(self.book(), forward=True)
+        self.undo_stack.push(command)
+
+    def undo(self) -> None:
+        """Write back the last change."""
+        self._move(forward=False)
+
+    def redo(self) -> None:
+        """Write the last undone change again."""
+        self._move(forward=True)
+
+    def _move(self, *, forward: bool) -> None:
+        can_move = self.undo_stack.canRedo() if forward else self.undo_stack.canUndo()
+        if not can_move:
+            self.message.emit("Nothing to redo." if forward else "Nothing to undo.")
+            return
+        command = self.undo_stack.command(self.undo_stack.index() - (0 if forward else 1))
+        if not isinstance(command, Change):
+            raise TypeError(f"the undo stack holds {type(command).__name__}, which cannot be written")
+        command.write(self.book(), forward=forward)
+        if forward:
+            self.undo_stack.redo()
+        else:
+            self.undo_stack.undo()
+        verb = "Redone" if forward else "Undone"
+        self.message.emit(f"{verb}: {command.text()}.")
+
+    def show_serves(self, changed: Iterable[Serve | None], turns: ServingOrder | None) -> None:
+        """Show serves as the logbook now holds them (called by commands)."""
+        if turns is not None:
+            self.set_turns(turns.with_orders(self.turns.order_a, self.turns.order_b))
+        self._load_serves()
+        here = {serve.id for serve in self.serves}
+        self.selection = tuple(serve.id for serve in changed if serve is not None and serve.id in here)
+        self.serves_changed.emit()
+        self.selection_changed.emit()
+
+    def show_records(self) -> None:
+        """Show players, practice, passers and area borders as the logbook now holds them (called by commands)."""
+        book = self.book()
+        self.players = {player.id: player for player in book.players()}
+        self._scheme_text = book.get_setting("scheme")
+        self.practice = next((p for p in book.practices() if self.practice and p.id == self.practice.id), None)
+        if self.practice is not None:
+            self.turns = self.turns.with_orders(self.practice.order_a, self.practice.order_b).known_to(self.players)
+        self._load_formation()
+        self.logbook_changed.emit()
+        self.practice_changed.emit()
+        self.turn_changed.emit()
+        self.serves_changed.emit()
+
+    def show_view(self, entry: ClipEntry) -> None:
+        """Show the view of a clip as the logbook now holds it (called by commands)."""
+        if self.clip_entry is None or entry.id != self.clip_entry.id:
+            return
+        self.clip_entry = next(clip for clip in self.book().clips() if clip.id == entry.id)
+        self._load_view()
+        self._load_serves()
+        self.view_changed.emit()
+        self.serves_changed.emit()
+
+    def _load_serves(self) -> None:
+        self.serves = self.logbook.serves(clip_id=self.clip_entry.id) if self.logbook and self.clip_entry else []
+        self.selection = tuple(serve_id for serve_id in self.selection if any(s.id == serve_id for s in self.serves))
+
+    def _load_view(self) -> None:
+        self.view, self.view_state = None, None
+        entry = self.clip_entry
+        if self.logbook is None or entry is None:
+            return
+        self.view, self.view_state = view_state_at(self.logbook, entry, self.now_s)
+
+    @property
+    def now_s(self) -> float:
+        """The time of the frame shown [s]; 0 without a clip."""
+        return float(self.clip.time_s(self.frame)) if self.clip is not None else 0.0

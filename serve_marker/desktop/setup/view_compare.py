@@ -1,0 +1,81 @@
+"""Stored views held against a clip, and whether what came of it is known already."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+import numpy as np
+
+from serve_marker.camera.picture.realign import ALIGN_SIDE_PX, court_pixels
+from serve_marker.camera.view.view import View
+from serve_marker.camera.view.viewfile import view_from_text
+from serve_marker.logbook.records import StoredView
+from serve_marker.marking.view_check import STILL_PX, ClipCheck, check_clip, reference_of
+from serve_marker.video.clip import Clip
+
+S = TypeVar("S")
+Found = tuple[StoredView, ClipCheck]
+Stored = tuple[tuple[float, StoredView | None], ...]
+"""When each stretch of a clip begins [s], and the stored view that holds there."""
+SAME_MOVE_S = 0.5
+"""The camera is said to have been moved at one moment where two times of it lie nearer than this."""
+
+
+def compared(
+    candidates: list[StoredView], clip: Clip, made_here: bool, go_on: Callable[[int, int], None]
+) -> Found | None:
+    """The stored view whose place the clip shows with the least shift, and how it lies there.
+
+    A view made on this very clip holds as it is where its lines lie on lines; only if they do not, for instance
+    because it was made after a knock, is the beginning laid on the picture kept with it.
+    """
+    nearest: Found | None = None
+    for stored in candidates:
+        go_on(0, len(candidates))
+        view, reference = view_from_text(stored.document), reference_of(stored.document)
+        for kept in [None, reference] if made_here and reference is not None else [reference]:
+            check = check_clip(view, clip, kept, go_on)
+            if check.same_place:
+                if nearest is None or _shift_px(check) < _shift_px(nearest[1]):
+                    nearest = stored, check
+                break
+        if nearest is not None and _shift_px(nearest[1]) == 0.0:
+            break
+    return nearest
+
+
+def _shift_px(check: ClipCheck) -> float:
+    return next((stretch.shifted_px for stretch in check.stretches if stretch.view is not None), float("inf"))
+
+
+def known_already(check: ClipCheck, stored: Stored) -> bool:
+    """Whether the clip has all that a check found: a border at each move, and the view that holds behind it.
+
+    A view the coach made where the lines could not be re-aligned says more than the check, as does a border of hers
+    that the check has not found.
+    """
+    if not any(stretch.view for stretch in check.stretches):
+        return False
+    bare_s = [from_s + SAME_MOVE_S for from_s, kept in stored if kept is None]
+    if any(_last_begun(check.stretches, bare, lambda stretch: stretch.from_s).view for bare in bare_s):
+        return False
+    for stretch in check.stretches:
+        if min(abs(stretch.from_s - from_s) for from_s, _ in stored) > SAME_MOVE_S:
+            return False
+        _, kept = _last_begun(stored, (stretch.from_s + stretch.to_s) / 2, lambda one: one[0])
+        if stretch.view and not (kept and _same(stretch.view, view_from_text(kept.document))):
+            return False
+    return True
+
+
+def _last_begun(stretches: Sequence[S], time_s: float, begins_s: Callable[[S], float]) -> S:
+    return [stretch for stretch in stretches if begins_s(stretch) <= time_s][-1]
+
+
+def _same(one: View, other: View) -> bool:
+    """Whether two views show the court in one place, as far as a still picture tells."""
+    seen_px = court_pixels(one)
+    floor_m, _ = one.locate(seen_px)
+    apart_px = float(np.nanmedian(np.hypot(*(other.project(floor_m) - seen_px).T)))
+    return apart_px <= STILL_PX * max(one.image_size) / ALIGN_SIDE_PX

@@ -1,0 +1,79 @@
+"""The two plain sentences of Set up: how well landings will be known, and what would make it better."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from serve_marker.camera.fitting.error_map import HIGHER_M, Advice
+from serve_marker.camera.fitting.fit import Fit
+from serve_marker.camera.view.view import View
+from serve_marker.desktop.session.court_words import in_coach_words, landmark_words
+
+WORST_RESIDUAL_PX = 4.0
+END_LINE_WORDS = {"a": "near end line", "b": "far end line"}
+FEWEST_POINTS = 3
+
+
+def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice]) -> str:
+    """Return in two plain sentences how well landings will be known, and what would make it better."""
+    return f"{error_words(view)} {better_words(view, fit, advice)}"
+
+
+def error_words(view: View) -> str:
+    """Return how well a clicked point of the floor is known."""
+    error_m = view.expected_error_m()
+    near, far = centimetres(error_m["end_a"]), centimetres(error_m["end_b"])
+    return (
+        f"A point clicked on the floor near the far end line is known to about {far}, near the near one to about "
+        f"{near}; the moment between two frames adds to it."
+    )
+
+
+def better_words(view: View, fit: Fit | None, advice: Sequence[Advice]) -> str:
+    """Return what is wrong with the marks, or else what would help most."""
+    if fit is None:
+        return "Too few landmarks are in the picture to say how well they fit; check the drawn lines."
+    if fit.warnings:
+        return in_coach_words(fit.warnings[0])
+    agrees = f"The marked net is {fit.net.height_m:.2f} m high, as chosen. " if fit.net else ""
+    worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
+    if fit.residuals_px[worst] > WORST_RESIDUAL_PX * view.image_size[0] / 1920:
+        return f"{agrees}Look again at: {landmark_words(worst)} ({fit.residuals_px[worst]:.1f} px off)."
+    if advice:
+        return agrees + advice_words(advice[0])
+    return f"{agrees}The landmarks agree to {fit.view.rms_px:.1f} px, and nothing more would help much."
+
+
+def advice_words(one: Advice) -> str:
+    """Return one thing that makes the error smaller, with its promise.
+
+    Examples
+    --------
+    >>> advice_words(Advice("mark", "attack-b/left", "b", 0.14, 0.08))
+    'One more mark, far attack line at left sideline, would bring 14 cm to 8 cm at the far end line.'
+    """
+    what = {
+        "mark": f"One more mark, {landmark_words(one.name)}," if one.kind == "mark" else "",
+        "trace": f"Tracing the {landmark_words(one.name)}" if one.kind == "trace" else "",
+        "raise": f"A tripod {HIGHER_M:g} m higher",
+    }[one.kind]
+    return f"{what} would bring {centimetres(one.now_m)} to {centimetres(one.then_m)} at the {END_LINE_WORDS[one.end]}."
+
+
+def tracing_words(line: str, points: int) -> str:
+    """Return what to click while a line is being traced.
+
+    Examples
+    --------
+    >>> tracing_words("end-b", 1), tracing_words("end-b", 3)
+    ('Trace the far end line: 1 of 3 points', 'Trace the far end line: 3 points, L ends it')
+    """
+    count = f"{points} of {FEWEST_POINTS} points" if points < FEWEST_POINTS else f"{points} points, L ends it"
+    return f"Trace the {landmark_words(line)}: {count}"
+
+
+def centimetres(length_m: float) -> str:
+    """Return a length as a coach says it."""
+    if length_m != length_m:
+        return "an unknown distance"
+    return f"{100 * length_m:.0f} cm" if length_m < 1 else f"{length_m:.1f} m"

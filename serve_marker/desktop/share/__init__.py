@@ -1,0 +1,1 @@
+"""The Share step: sheets, stills and tables."""

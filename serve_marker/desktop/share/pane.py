@@ -1,0 +1,343 @@
+"""Share: what will be made is shown as it will look, with what is chosen on the left."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Executor
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import Qt, QTimer, QUrl
+from PySide6.QtGui import QDesktopServices, QShowEvent
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QComboBox,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QProgressBar,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from serve_marker.desktop.session.worker import Worker
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.share.exports import KINDS, PREVIEWS, Kind, Order, Preview, make, preview
+from serve_marker.desktop.widgets.chart_view import ChartView
+from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.errors import UserError
+from serve_marker.logbook.store import Logbook
+from serve_marker.report.page import PAPERS_IN
+from serve_marker.study.table import server_words
+from serve_marker.study.words import count_words, date_words
+
+NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
+CONSENT = "Show faces only to people who may see them; for minors the parents decide."
+LEFT_PX = 290
+
+
+def open_in_files(folder: Path) -> None:
+    """Show a folder in the system's own window for files."""
+    QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder)))
+
+
+class SharePane(QWidget):
+    """Makes sheets, stills and tables off the window's thread, into one folder that opens when all is done."""
+
+    def __init__(
+        self,
+        workspace: Workspace,
+        parent: QWidget | None = None,
+        executor: Executor | None = None,
+        open_folder: Callable[[Path], object] = open_in_files,
+    ) -> None:
+        super().__init__(parent)
+        self.setAccessibleName("Share")
+        self._workspace = workspace
+        self._open_folder = open_folder
+        self._worker = Worker("report", self, executor)
+        self._making: Kind | None = None
+        self._book: Logbook | None = None
+        self._folder: Path | None = None
+        self._later = QTimer(self, singleShot=True, interval=120)
+        self._later.timeout.connect(self.look)
+
+        self.practice = self._box("Practice")
+        self.server = self._box("Server")
+        self.paper = self._box("Paper")
+        for name in PAPERS_IN:
+            self.paper.addItem(name, name)
+        self.buttons = {kind.key: self._make_button(kind) for kind in KINDS}
+        self.progress = QProgressBar()
+        self.progress.setAccessibleName("Progress")
+        self.cancel = QPushButton("Cancel")
+        self.cancel.setAccessibleName("Cancel what is being made")
+        self.folder_button = QPushButton("Folder...")
+        self.folder_button.setAccessibleName("Choose the folder the files go into")
+        self.open_button = QPushButton("Open folder")
+        self.folder_words = self._label("muted")
+        self.result = self._label("")
+        self.previews = QButtonGroup(self)
+        self.picture = ChartView()
+        self.caption = self._label("muted")
+        self._lay_out()
+
+        self.cancel.clicked.connect(self._cancel)
+        self.folder_button.clicked.connect(self._choose_folder)
+        self.open_button.clicked.connect(lambda: self._open_folder(self.folder))
+        self.previews.idClicked.connect(self.look)
+        self.practice.currentIndexChanged.connect(self._practice_chosen)
+        for box in (self.server, self.paper):
+            box.currentIndexChanged.connect(self.look)
+        self._worker.progressed.connect(self._progressed)
+        workspace.logbook_changed.connect(self._logbook_changed)
+        for signal in (workspace.practice_changed, workspace.serves_changed):
+            signal.connect(self._out_of_date)
+        self._logbook_changed()
+
+    @property
+    def busy(self) -> bool:
+        """Whether something is being made or drawn."""
+        return self._worker.busy or self._later.isActive()
+
+    @property
+    def folder(self) -> Path:
+        """Where the files go: the folder chosen, else one beside the logbook."""
+        if self._folder is not None:
+            return self._folder
+        path = self._workspace.book().path
+        return path.parent / f"{path.stem} sheets"
+
+    @property
+    def order(self) -> Order:
+        """What is chosen on the left."""
+        return Order(self.practice.currentData() or None, self.server.currentData() or "", self.paper.currentText())
+
+    def close_workers(self) -> None:
+        """Let the work that runs end."""
+        self._later.stop()
+        self._worker.close()
+
+    def set_folder(self, folder: Path) -> None:
+        """Let the files go into another folder."""
+        self._folder = folder
+        self._settle()
+
+    def make(self, kind: Kind) -> None:
+        """Make one kind of thing."""
+        book = self._workspace.logbook
+        if book is None or self._making is not None:
+            return
+        self._making, self._book = kind, book
+        self.result.setText(f"Making: {kind.button.lower()}...")
+        self.progress.setRange(0, 0)
+        self._settle()
+        worker = self._worker
+        worker.submit(
+            make, book, kind, self.order, self.folder, worker.progressed.emit, worker.cancelled, done=self._made,
+            failed=self._failed,
+        )  # fmt: skip
+        self.cancel.setFocus()
+
+    def look(self) -> None:
+        """Show how the thing chosen above the picture will look."""
+        self._later.stop()
+        book = self._workspace.logbook
+        if book is None or self._making is not None:
+            return
+        self._book = book
+        what = list(PREVIEWS)[max(0, self.previews.checkedId())]
+        self._worker.submit(
+            preview, book, what, self.order, self._worker.cancelled, done=self._seen, failed=self._unseen
+        )
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._out_of_date()
+
+    def _made(self, made: tuple[list[Path], list[str]]) -> None:
+        paths, said = made
+        self._end()
+        words = f"{count_words(len(paths), 'file')} written." if paths else "There was nothing to write."
+        self.result.setText(" ".join([words, *said]))
+        self.look()
+        if paths:
+            self._open_folder(self.folder)
+
+    def _failed(self, error: BaseException) -> None:
+        self._end()
+        if not isinstance(error, UserError):
+            self.result.setText("")
+            raise error
+        self.result.setText(str(error))
+
+    def _cancel(self) -> None:
+        if self._making is not None:
+            self._worker.cancel()
+            self._end()
+            self.result.setText("Cancelled; what was written by then is whole.")
+            self.look()
+
+    def _end(self) -> None:
+        button = self.buttons[self._making.key] if self._making else None
+        self._making = None
+        self._settle()
+        if button is not None:
+            button.setFocus()
+
+    def _progressed(self, done: int, of: int) -> None:
+        if self._making is not None:
+            self.progress.setRange(0, max(of, 1))
+            self.progress.setValue(done)
+
+    def _seen(self, seen: Preview) -> None:
+        self.picture.set_chart(seen.pixels)
+        self.caption.setText(seen.words)
+        self.picture.setAccessibleName(f"Preview: {seen.words}")
+
+    def _unseen(self, error: BaseException) -> None:
+        if not isinstance(error, UserError):
+            raise error
+        self._seen(Preview(None, str(error)))
+
+    def _choose_folder(self) -> None:
+        chosen = QFileDialog.getExistingDirectory(self, "Folder for sheets, stills and tables", str(self.folder.parent))
+        if chosen:
+            self.set_folder(Path(chosen))
+
+    def _logbook_changed(self) -> None:
+        self._folder = None
+        if self._workspace.logbook is not self._book:
+            self._cancel()
+            self._worker.cancel()
+        self._out_of_date()
+        self._settle()
+        if self._workspace.logbook is None:
+            self._seen(Preview(None, NO_LOGBOOK))
+
+    def _out_of_date(self) -> None:
+        if self.isVisible():
+            self._fill()
+            self._later.start()
+
+    def _practice_chosen(self) -> None:
+        self._fill_servers()
+        self.look()
+
+    def _fill(self) -> None:
+        book = self._workspace.logbook
+        practices = book.practices() if book else []
+        named = [(f"{date_words(p.date)}  {p.name or 'Practice'}", p.id) for p in reversed(practices)]
+        now = self._workspace.practice
+        first = now.id if now is not None and self.practice.count() == 0 else None
+        _offer(self.practice, [("All practices", ""), *named], first)
+        self._fill_servers()
+        self._settle()
+
+    def _fill_servers(self) -> None:
+        book = self._workspace.logbook
+        served = {serve.player_id for serve in book.serves(practice_id=self.order.practice_id)} if book else set()
+        players = [player for player in book.players() if player.id in served] if book else []
+        _offer(self.server, [("All servers", ""), *((server_words(player), player.id) for player in players)])
+
+    def _settle(self) -> None:
+        book = self._workspace.logbook
+        free = book is not None and self._making is None
+        for control in (*self.buttons.values(), self.practice, self.server, self.paper, self.folder_button):
+            control.setEnabled(free)
+        self.progress.setVisible(self._making is not None)
+        self.cancel.setVisible(self._making is not None)
+        words = f"Files go into: {self.folder.name}" if book is not None else ""
+        self.folder_words.setText(words)
+        self.folder_words.setToolTip(str(self.folder) if book is not None else "")
+        self.open_button.setEnabled(book is not None and self.folder.is_dir())
+
+    def _make_button(self, kind: Kind) -> QPushButton:
+        button = QPushButton(kind.button)
+        button.setAccessibleName(f"Make: {kind.button.lower()}")
+        button.setAccessibleDescription(kind.words)
+        button.setToolTip(kind.words)
+        button.clicked.connect(lambda: self.make(kind))
+        return button
+
+    @staticmethod
+    def _box(name: str) -> QComboBox:
+        box = ComboBox()
+        box.setAccessibleName(name)
+        box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        return box
+
+    @staticmethod
+    def _label(role: str) -> QLabel:
+        label = QLabel()
+        label.setProperty("role", role)
+        label.setWordWrap(True)
+        label.setTextFormat(Qt.TextFormat.PlainText)
+        return label
+
+    def _lay_out(self) -> None:
+        left = QVBoxLayout()
+        left.setSpacing(7)
+        for words, box in (("Practice", self.practice), ("Server", self.server), ("Paper", self.paper)):
+            left.addWidget(self._titled(words, box))
+            left.addWidget(box)
+        left.addSpacing(14)
+        left.addWidget(self._titled("Make", None))
+        for button in self.buttons.values():
+            left.addWidget(button)
+        for part in (self.progress, self.cancel, self.result):
+            left.addWidget(part)
+        left.addStretch(1)
+        left.addWidget(self.folder_words)
+        beside = QHBoxLayout()
+        beside.addWidget(self.folder_button)
+        beside.addWidget(self.open_button)
+        left.addLayout(beside)
+        consent = self._label("muted")
+        consent.setText(CONSENT)
+        left.addWidget(consent)
+        column = QWidget()
+        column.setFixedWidth(LEFT_PX)
+        left.setContentsMargins(0, 0, 0, 0)
+        column.setLayout(left)
+        self.setFocusProxy(self.practice)
+
+        above = QHBoxLayout()
+        above.addWidget(self._titled("Look at", None))
+        for place, words in enumerate(PREVIEWS.values()):
+            button = QPushButton(words)
+            button.setCheckable(True)
+            button.setAccessibleName(f"Look at: {words.lower()}")
+            self.previews.addButton(button, place)
+            above.addWidget(button)
+        self.previews.button(0).setChecked(True)
+        above.addStretch(1)
+        right = QVBoxLayout()
+        right.addLayout(above)
+        right.addWidget(self.picture, 1)
+        right.addWidget(self.caption)
+        whole = QHBoxLayout(self)
+        whole.setContentsMargins(18, 14, 18, 14)
+        whole.setSpacing(18)
+        whole.addWidget(column)
+        whole.addLayout(right, 1)
+
+    @staticmethod
+    def _titled(words: str, buddy: QWidget | None) -> QLabel:
+        label = QLabel(words)
+        label.setProperty("role", "muted")
+        if buddy is not None:
+            label.setBuddy(buddy)
+        return label
+
+
+def _offer(box: QComboBox, items: list[tuple[str, Any]], first: str | None = None) -> None:
+    """Offer other items; what was chosen stays chosen where it is still there."""
+    kept = first if first is not None else box.currentData()
+    box.blockSignals(True)
+    box.clear()
+    for words, key in items:
+        box.addItem(words, key)
+    box.setCurrentIndex(max(0, box.findData(kept)))
+    box.blockSignals(False)

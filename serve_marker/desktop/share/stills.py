@@ -1,0 +1,220 @@
+"""Stills: each landing on its exact frame, and all landings of a practice on the gym's own picture.
+
+A still is drawn by the painter of the window, so it shows what the coach saw. Letters need a
+QGuiApplication; on the command line one runs with the platform ``offscreen``.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+from serve_marker.camera.view.view import View
+from serve_marker.camera.view.viewfile import view_from_text
+from serve_marker.court.aims import parse_aim
+from serve_marker.desktop.session.judgements import place_words
+from serve_marker.desktop.widgets.overlay_painter import image_array, render_still
+from serve_marker.errors import UserError
+from serve_marker.logbook.fingerprint import find_moved
+from serve_marker.logbook.records import ClipEntry, Practice, Serve
+from serve_marker.logbook.store import Logbook
+from serve_marker.marking.judging import Judgement, judge
+from serve_marker.report.overlay import DisplayList, practice_overlay, serve_overlay
+from serve_marker.report.pictures import write_png
+from serve_marker.report.tables import safe_name
+from serve_marker.study.reception_columns import formations_of
+from serve_marker.study.settings import settings_of
+from serve_marker.study.table import scheme_for, serve_table
+from serve_marker.study.words import count_words, date_words, pace_words
+from serve_marker.video.clip import open_clip
+from serve_marker.video.frames import FrameReader
+from serve_marker.video.progress import Progress
+
+
+def write_stills(
+    logbook: Logbook,
+    folder: Path,
+    practice_id: str | None = None,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
+    tell: Callable[[str], object] | None = None,
+) -> list[Path]:
+    """Write the stills of one practice or of all into a folder of their own each, and return their paths.
+
+    Parameters
+    ----------
+    progress : called with (stills done, of how many).
+    cancelled : asked before each still; what is written by then is whole and stays.
+    tell : takes a sentence about each clip that could not be used; one line on stderr by default.
+
+    Raises
+    ------
+    UserError
+        Where there are landings but no clip to show them on.
+    """
+    maker = _StillMaker(logbook, folder, tell or _tell_on_stderr)
+    jobs = list(maker.jobs(practice_id))
+    written: list[Path] = []
+    try:
+        for done, job in enumerate(jobs):
+            if cancelled is not None and cancelled():
+                return written
+            path = maker.write(job)
+            if path is not None:
+                written.append(path)
+            if progress is not None:
+                progress(done + 1, len(jobs))
+    finally:
+        maker.close()
+    if jobs and not written:
+        raise UserError("No still could be made, since none of the clips is at hand; put them back and try again.")
+    return written
+
+
+@dataclass(frozen=True)
+class _Job:
+    """One still: of one serve, or of all serves of a practice through one view."""
+
+    practice: Practice
+    view_id: str
+    serves: tuple[Serve, ...]
+    file: Path
+    whole_practice: bool
+
+
+class _StillMaker:
+    def __init__(self, logbook: Logbook, folder: Path, tell: Callable[[str], object]) -> None:
+        self._logbook = logbook
+        self._folder = folder
+        self._tell = tell
+        self._clips: dict[str, ClipEntry] = {clip.id: clip for clip in logbook.clips()}
+        self._stored_views = {view.id: view for view in logbook.views()}
+        self._formations, self._settings = formations_of(logbook), settings_of(logbook)
+        self._views: dict[str, View] = {}
+        self._rows: dict[str, dict[str, Any]] = {}
+        self._unusable: set[str] = set()
+        self._reader: tuple[str, FrameReader] | None = None
+
+    def jobs(self, practice_id: str | None) -> Iterator[_Job]:
+        """Serves in the order of the film, so that each clip is decoded once, then the practice's own pictures."""
+        taken: set[str] = set()
+        for practice in self._logbook.practices():
+            if practice_id not in (None, practice.id):
+                continue
+            serves = [serve for serve in self._logbook.serves(practice_id=practice.id) if self._is_landed(serve)]
+            if not serves:
+                continue
+            place = self._folder / _free_name(f"{practice.date} {practice.name}", taken)
+            table = serve_table(self._logbook, practice.id)
+            self._rows.update({str(row["serve_id"]): row for row in table.to_dict("records")})
+            serves.sort(key=lambda serve: (serve.clip_id, serve.moment_s or 0.0))
+            for number, serve in enumerate(serves, 1):
+                server = safe_name(str(self._rows[serve.id]["server"]) or "server not known")
+                yield _Job(practice, serve.view_id or "", (serve,), place / f"{number:03d} {server}.png", False)
+            by_view = sorted(serves, key=lambda serve: serve.view_id or "")
+            names: set[str] = set()
+            for view_id, seen in groupby(by_view, key=lambda serve: serve.view_id or ""):
+                name = _free_name(f"all landings {self._stored_views[view_id].name}", names)
+                yield _Job(practice, view_id, tuple(seen), place / f"{name}.png", True)
+
+    def write(self, job: _Job) -> Path | None:
+        """Write one still; None where its clip cannot be used."""
+        view = self._view(job.view_id)
+        found = self._first_readable(job.serves)
+        if found is None:
+            return None
+        serve, reader = found
+        time_s = reader.clip.times_s[0] if job.whole_practice or serve.landing is None else serve.landing.time_s
+        try:
+            image = reader.frame(reader.clip.frame_at(float(time_s)))
+        except UserError as error:
+            self._tell(str(error))
+            return None
+        still = image_array(render_still(image, self._items(job, view)))
+        _make_folder(job.file.parent)
+        write_png(still, job.file)
+        return job.file
+
+    def _items(self, job: _Job, view: View) -> DisplayList:
+        scheme = scheme_for(self._logbook, view.court)
+        judgements = [judge(serve, view.court, scheme) for serve in job.serves]
+        if job.whole_practice:
+            title = f"{job.practice.name}, {date_words(job.practice.date)}: {count_words(len(job.serves), 'landing')}"
+            return practice_overlay(view, job.serves, judgements, title)
+        (serve,), (judgement,) = job.serves, judgements
+        aim = parse_aim(serve.aim, view.court, scheme)
+        formation = self._formations.get(serve.formation_id or "")
+        flight_s = float(self._rows[serve.id]["flight_s"])
+        reach_m = float(self._settings.movement.radius_m(flight_s)) if math.isfinite(flight_s) else None
+        return serve_overlay(view, serve, judgement, aim, self._caption(serve, judgement), formation, reach_m)
+
+    def close(self) -> None:
+        """Let go of the film."""
+        reader, self._reader = self._reader, None
+        if reader is not None:
+            reader[1].close()
+
+    def _is_landed(self, serve: Serve) -> bool:
+        seen = serve.landing is not None and serve.landing.pixel is not None and serve.landing_point is not None
+        return seen and serve.view_id in self._stored_views
+
+    def _view(self, view_id: str) -> View:
+        if view_id not in self._views:
+            stored = self._stored_views[view_id]
+            self._views[view_id] = view_from_text(stored.document, stored.name)
+        return self._views[view_id]
+
+    def _caption(self, serve: Serve, judgement: Judgement) -> str:
+        row = self._rows[serve.id]
+        speed, low, high = (float(row[name]) for name in ("pace_mps", "pace_low_mps", "pace_high_mps"))
+        pace = pace_words(speed, low, high, self._settings.pace_unit)
+        return ", ".join(words for words in (str(row["server"]), place_words(judgement), pace) if words)
+
+    def _first_readable(self, serves: Sequence[Serve]) -> tuple[Serve, FrameReader] | None:
+        readers = ((serve, self._reader_for(serve.clip_id)) for serve in serves)
+        return next(((serve, reader) for serve, reader in readers if reader is not None), None)
+
+    def _reader_for(self, clip_id: str) -> FrameReader | None:
+        if clip_id in self._unusable:
+            return None
+        if self._reader is not None and self._reader[0] == clip_id:
+            return self._reader[1]
+        self.close()
+        entry = self._clips[clip_id]
+        try:
+            path = find_moved(entry, [self._logbook.path.parent])
+            if path is None:
+                name = Path(entry.path).name
+                raise UserError(f"{name} is not where it was; put it beside the logbook to have its stills.")
+            self._reader = (clip_id, FrameReader(open_clip(path)))
+        except UserError as error:
+            self._unusable.add(clip_id)
+            self._tell(str(error))
+            return None
+        return self._reader[1]
+
+
+def _free_name(text: str, taken: set[str]) -> str:
+    name = stem = safe_name(text)
+    number = 1
+    while name.casefold() in taken:
+        number += 1
+        name = f"{stem} {number}"
+    taken.add(name.casefold())
+    return name
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UserError(f"{folder} cannot be made ({error.strerror}); choose another folder.") from error
+
+
+def _tell_on_stderr(sentence: str) -> None:
+    sys.stderr.write(f"{sentence}\n")

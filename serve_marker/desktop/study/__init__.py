@@ -1,0 +1,1 @@
+"""The Study step: questions asked of many serves."""

@@ -1,0 +1,179 @@
+"""The filter chips above an answer: practice, dates, server, serve type, aim."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QSizePolicy, QWidget
+
+from serve_marker.court.aims import aim_words
+from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.logbook.records import SERVE_TYPES
+from serve_marker.report.comparisons import UNKNOWN, servers_of
+from serve_marker.study.filter import ServeFilter
+from serve_marker.study.scatter import GROUP_WORDS
+from serve_marker.study.words import date_words
+
+if TYPE_CHECKING:
+    import pandas
+
+SPANS_DAYS = {"Last 4 weeks": 28, "Last 3 months": 91, "Last year": 365}
+UNNAMED = "Practice"
+CIRCUMSTANCES = {
+    "target_kinds": "target_kind",
+    "formations": "formation",
+    "served_from": "served_from",
+    "turns": "turn",
+}
+CIRCUMSTANCE_WORDS = GROUP_WORDS | {
+    "left third": "from the left third",
+    "middle third": "from the middle third",
+    "right third": "from the right third",
+    "first 20": "first 20 of her practice",
+    "last 20": "last 20 of her practice",
+}
+
+
+class FilterBox(ComboBox):
+    """A filter as a chip: filled where it narrows the choice."""
+
+    def settle(self) -> None:
+        """Look chosen, or not."""
+        self.setProperty("chosen", self.currentIndex() > 0)
+        self.style().unpolish(self)
+        self.style().polish(self)
+
+
+class StudyFilters(QWidget):
+    """One box per filter, each beginning with "all", and a button that takes every filter away."""
+
+    changed = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.practice = self._box("All practices", "Practice")
+        self.dates = self._box("All dates", "Dates")
+        self.server = self._box("All servers", "Server")
+        self.serve_type = self._box("All types", "Serve type")
+        self.aim = self._box("All aims", "Aim")
+        self.more = self._box("All else", "What else tells serves apart")
+        self.all_button = QPushButton("Show all")
+        self.all_button.setAccessibleName("Take every filter away")
+        self.all_button.clicked.connect(self._take_away)
+        self._newest = ""
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._grid.setSpacing(8)
+        self.set_rows(1)
+        self._settle()
+
+    def boxes(self) -> tuple[FilterBox, ...]:
+        """The boxes from left to right."""
+        return self.practice, self.dates, self.server, self.serve_type, self.aim, self.more
+
+    def set_rows(self, rows: int) -> None:
+        """Lay the boxes out in so many rows, the button at the end."""
+        across = -(-len(self.boxes()) // rows)
+        for number, box in enumerate(self.boxes()):
+            self._grid.addWidget(box, number // across, number % across)
+            self._grid.setColumnStretch(number % across, 1)
+        for column in range(across, len(self.boxes()) + 1):
+            self._grid.setColumnStretch(column, 0)
+        self._grid.addWidget(self.all_button, rows - 1, across)
+
+    def fill(self, table: pandas.DataFrame) -> None:
+        """Offer what occurs in a serve table; what was chosen stays chosen where it still occurs."""
+        practices = table[["practice_id", "practice", "date"]].drop_duplicates("practice_id")
+        practices = practices[practices["practice_id"] != ""].sort_values("date", ascending=False)
+        named = zip(practices["date"], practices["practice"], practices["practice_id"], strict=True)
+        self._offer(self.practice, [(f"{date_words(day)}  {name or UNNAMED}", key) for day, name, key in named])
+        self._newest = max(table["date"], default="")
+        self._offer(self.dates, [(words, str(days)) for words, days in SPANS_DAYS.items()])
+        servers = [(words, player_id) for player_id, words in servers_of(table)]
+        if (table["player_id"] == "").any():
+            servers.append((UNKNOWN.capitalize(), "-"))
+        self._offer(self.server, servers)
+        types = set(table["serve_type"])
+        self._offer(self.serve_type, [(kind.capitalize(), kind) for kind in SERVE_TYPES if kind in types])
+        self._offer(self.aim, [(aim_words(aim), aim) for aim in sorted({aim for aim in table["aim"] if aim})])
+        self._offer(self.more, _circumstances(table))
+        self._settle()
+
+    def choice(self) -> ServeFilter:
+        """The choice the boxes stand for."""
+        server = self.server.currentData()
+        plain = ServeFilter(
+            practice_ids=_chosen(self.practice),
+            date_from=self._date_from(self.dates.currentData()),
+            player_ids=("",) if server == "-" else _chosen(self.server),
+            serve_types=_chosen(self.serve_type),
+            aims=_chosen(self.aim),
+        )
+        field, found, name = str(self.more.currentData() or "").partition("=")
+        return _with_circumstance(plain, field, name) if found else plain
+
+    def _date_from(self, days: str) -> str:
+        if not days or not self._newest:
+            return ""
+        newest = datetime.date.fromisoformat(self._newest)
+        return (newest - datetime.timedelta(days=int(days))).isoformat()
+
+    def _box(self, everything: str, name: str) -> FilterBox:
+        box = FilterBox()
+        box.setAccessibleName(f"Filter: {name.lower()}")
+        box.setProperty("role", "chip")
+        box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        box.addItem(everything, "")
+        box.currentIndexChanged.connect(self._chosen)
+        return box
+
+    def _offer(self, box: QComboBox, items: list[tuple[str, str]]) -> None:
+        kept = box.currentData()
+        box.blockSignals(True)
+        while box.count() > 1:
+            box.removeItem(1)
+        for words, key in items:
+            box.addItem(words, key)
+        box.setCurrentIndex(max(0, box.findData(kept)))
+        box.blockSignals(False)
+        box.setEnabled(bool(items))
+
+    def _take_away(self) -> None:
+        for box in self.boxes():
+            box.blockSignals(True)
+            box.setCurrentIndex(0)
+            box.blockSignals(False)
+        self._chosen()
+
+    def _chosen(self) -> None:
+        self._settle()
+        self.changed.emit()
+
+    def _settle(self) -> None:
+        for box in self.boxes():
+            box.settle()
+        self.all_button.setEnabled(any(box.currentIndex() > 0 for box in self.boxes()))
+
+
+def _circumstances(table: pandas.DataFrame) -> list[tuple[str, str]]:
+    """What else tells the serves apart: targets, passers, third of the end line, early or late; only what differs."""
+    offered = []
+    for field, column in CIRCUMSTANCES.items():
+        names = [name for name in table[column].unique() if name]
+        if len(names) > 1 or (names and (table[column] == "").any()):
+            offered += [(CIRCUMSTANCE_WORDS.get(name, name).capitalize(), f"{field}={name}") for name in sorted(names)]
+    return offered
+
+
+def _with_circumstance(choice: ServeFilter, field: str, name: str) -> ServeFilter:
+    changes: dict[str, Any] = {field: (name,)}
+    return replace(choice, **changes)
+
+
+def _chosen(box: QComboBox) -> tuple[str, ...]:
+    key = box.currentData()
+    return (key,) if key else ()

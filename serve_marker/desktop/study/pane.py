@@ -1,0 +1,178 @@
+"""Study: questions down the left, one answer large in the middle, a second selection beside it on demand."""
+
+from __future__ import annotations
+
+from concurrent.futures import Executor
+
+from PySide6.QtCore import QPoint, QTimer
+from PySide6.QtGui import QCursor, QShowEvent
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from serve_marker.desktop.session.worker import Worker
+from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.study.answer_view import AnswerView
+from serve_marker.desktop.study.hover_still import HoverStill
+from serve_marker.desktop.study.questions import QUESTIONS, Answer, StudyQuestion, answer
+from serve_marker.desktop.widgets.theme import current
+from serve_marker.errors import UserError
+from serve_marker.logbook.store import Logbook
+from serve_marker.report.sheets import ReportData, read_report_data_without_flights
+from serve_marker.study.compare import comparison_sentence
+from serve_marker.study.filter import ServeFilter, filter_serves
+
+NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
+SETTLED_MS = 120
+
+
+class StudyPane(QWidget):
+    """Answers the questions from the workspace's logbook, off the window's thread."""
+
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None, executor: Executor | None = None) -> None:
+        super().__init__(parent)
+        self.setAccessibleName("Study")
+        self._workspace = workspace
+        self._worker = Worker("study", self, executor)
+        self._evening: ReportData | None = None
+        self._book: Logbook | None = None
+        self._stale = True
+        self._later = QTimer(self, singleShot=True, interval=SETTLED_MS)
+        self._later.timeout.connect(self.refresh)
+
+        self.side = AnswerView("Selection")
+        self.beside = AnswerView("Selection beside it")
+        self.beside.hide()
+        self.filters, self.chart = self.side.filters, self.side.chart
+        self.sentence, self.more = self.side.sentence, self.side.more
+        self.questions = QButtonGroup(self)
+        self.beside_button = QPushButton("Set beside")
+        self.beside_button.setCheckable(True)
+        self.beside_button.setAccessibleName("Set a second selection beside this one")
+        self._lay_out()
+        self.glance = HoverStill(self, executor)
+
+        for side in self.sides():
+            side.filters.changed.connect(self.refresh)
+            side.chart.resized.connect(self._later.start)
+            side.chart.point_chosen.connect(workspace.go_to_serve)
+            side.chart.pointed.connect(self._glance)
+        self.questions.idClicked.connect(self.refresh)
+        self.beside_button.toggled.connect(self._set_beside)
+        for signal in (workspace.logbook_changed, workspace.practice_changed, workspace.serves_changed):
+            signal.connect(self._out_of_date)
+
+    def sides(self) -> tuple[AnswerView, AnswerView]:
+        """Both selections, the second one hidden until it is asked for."""
+        return self.side, self.beside
+
+    @property
+    def busy(self) -> bool:
+        """Whether an answer is still expected."""
+        return self._worker.busy or self._later.isActive()
+
+    @property
+    def question(self) -> StudyQuestion:
+        """The question asked now."""
+        return QUESTIONS[max(0, self.questions.checkedId())]
+
+    def close_workers(self) -> None:
+        """Let the work that runs end; nothing is answered any more."""
+        self._later.stop()
+        self._worker.close()
+        self.glance.close_workers()
+
+    def refresh(self) -> None:
+        """Answer the question anew for the filters as they are."""
+        self._later.stop()
+        book = self._workspace.logbook
+        if book is None:
+            self.side.show_failure(NO_LOGBOOK)
+            return
+        self._book = book
+        source = book if self._stale or self._evening is None else self._evening
+        self._stale = False
+        shown = [side for side in self.sides() if side is self.side or self.beside_button.isChecked()]
+        asked = [(side.filters.choice(), (float(side.chart.width()), float(side.chart.height()))) for side in shown]
+        looks = (current().name, self.devicePixelRatioF())
+        self._worker.submit(_answers, source, asked, self.question, *looks, done=self._show, failed=self._failed)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._later.start()
+
+    def _set_beside(self, on: bool) -> None:
+        for side in self.sides():
+            side.filters.set_rows(2 if on else 1)
+        self.beside.setVisible(on)
+        self._later.start()
+
+    def _glance(self, serve_id: str) -> None:
+        at = self.mapFromGlobal(QCursor.pos()) if serve_id else QPoint()
+        self.glance.point_at(serve_id, self._workspace.logbook, at)
+
+    def _out_of_date(self) -> None:
+        self._stale = True
+        if self._workspace.logbook is not self._book:
+            self._worker.cancel()
+        self.glance.forget()
+        if self.isVisible():
+            self._later.start()
+
+    def _show(self, found: list[Answer]) -> None:
+        is_new = found[0].evening is not self._evening
+        self._evening = found[0].evening
+        if is_new:
+            before = [side.filters.choice() for side in self.sides()]
+            for side in self.sides():
+                side.filters.fill(self._evening.table)
+            if [side.filters.choice() for side in self.sides()] != before:
+                self.refresh()
+                return
+        for side, one in zip(self.sides(), found, strict=False):
+            side.show_answer(one, self.question.heading)
+        if len(found) > 1:
+            self.side.level_with(self.beside)
+
+    def _failed(self, error: BaseException) -> None:
+        self._stale = True
+        if not isinstance(error, UserError):
+            raise error
+        self.side.show_failure(str(error))
+
+    def _lay_out(self) -> None:
+        left = QVBoxLayout()
+        left.setSpacing(6)
+        for place, question in enumerate(QUESTIONS):
+            button = QPushButton(question.heading)
+            button.setCheckable(True)
+            button.setMinimumWidth(150)
+            button.setAccessibleName(f"StudyQuestion: {question.heading}")
+            self.questions.addButton(button, place)
+            left.addWidget(button)
+        self.questions.button(0).setChecked(True)
+        self.setFocusProxy(self.questions.button(0))
+        left.addStretch(1)
+        left.addWidget(self.beside_button)
+        whole = QHBoxLayout(self)
+        whole.setContentsMargins(18, 14, 18, 14)
+        whole.setSpacing(18)
+        whole.addLayout(left)
+        whole.addWidget(self.side, 1)
+        whole.addWidget(self.beside, 1)
+
+
+def _answers(
+    source: Logbook | ReportData,
+    asked: list[tuple[ServeFilter, tuple[float, float]]],
+    question: StudyQuestion,
+    look: str,
+    scale: float,
+) -> list[Answer]:
+    evening = read_report_data_without_flights(source) if isinstance(source, Logbook) else source
+    if question.of_flights:
+        evening = evening.flown()
+    found = [answer(evening, choice, question, look, size_px, scale) for choice, size_px in asked]
+    if len(found) < 2:
+        return found
+    first, second = (filter_serves(evening.table, choice) for choice, _ in asked)
+    words = comparison_sentence(first, second, ("on the left", "on the right"))
+    return [found[0], found[1].with_more(words)]

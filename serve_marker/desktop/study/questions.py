@@ -1,0 +1,175 @@
+"""The questions a coach asks of the serves, each with its answer in words and its chart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.desktop.study.words import (
+    StudyWords,
+    better,
+    how_deep,
+    how_fast,
+    how_near,
+    nothing_to_say,
+    where,
+    which_seam,
+    who,
+)
+from serve_marker.report.charts import court_chart, depth_chart, placed_mask
+from serve_marker.report.comparisons import pace_chart, periods_chart, seam_chart, servers_chart
+from serve_marker.report.figures import DRAWING, pixels_of
+from serve_marker.report.passers import common_formation, passers_chart
+from serve_marker.report.sheets import ReportData, common_aim
+from serve_marker.study.filter import ServeFilter, filter_serves
+from serve_marker.study.words import pace_words, unit_of
+
+if TYPE_CHECKING:
+    import pandas
+    from matplotlib.figure import Figure
+
+DOTS_PER_IN = 100.0
+POINT_COLUMNS = (
+    *("serve_id", "server", "area", "verdict", "missed", "estimated", "error_m", "gap_m", "nearest", "pace_mps"),
+)
+Size = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class ChartPoint:
+    """A landing in a drawn chart: its place as shares of the picture's width and height, and what it is."""
+
+    across: float
+    down: float
+    serve_id: str
+    words: str
+
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """A question answered for one choice of serves; ``pixels`` is the chart (H, W, 4) RGBA."""
+
+    evening: ReportData
+    words: StudyWords
+    pixels: NDArray[np.uint8]
+    points: Sequence[ChartPoint] = field(default=())
+
+    def with_more(self, sentence: str) -> Answer:
+        """Return the answer with one more thing worth knowing, said first."""
+        more = f"{sentence} {self.words.more}".strip()
+        return replace(self, words=replace(self.words, more=more))
+
+
+@dataclass(frozen=True)
+class StudyQuestion:
+    """One question: its heading, how it is answered, whether landings can be picked in its chart, and whether it asks
+    how the serves flew.
+    """
+
+    heading: str
+    say: Callable[[pandas.DataFrame, ReportData], StudyWords]
+    draw: Callable[[pandas.DataFrame, ReportData, str, Size], Figure]
+    on_court: bool = False
+    of_flights: bool = False
+
+
+def answer(
+    evening: ReportData, choice: ServeFilter, question: StudyQuestion, look: str, size_px: Size, scale: float
+) -> Answer:
+    """Answer a question; ``size_px`` is the room for the chart and ``scale`` the screen's dots per pixel."""
+    rows = filter_serves(evening.table, choice)
+    size_in = (max(size_px[0], 360.0) / DOTS_PER_IN, max(size_px[1], 220.0) / DOTS_PER_IN)
+    with DRAWING:
+        figure = question.draw(rows, evening, look, size_in)
+        pixels = pixels_of(figure, DOTS_PER_IN * scale)
+        points = _points(rows, figure, pixels) if question.on_court else ()
+    words = question.say(rows, evening) if len(rows) else nothing_to_say(evening)
+    return Answer(evening, words, pixels, points)
+
+
+def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -> Sequence[ChartPoint]:
+    landed = rows[placed_mask(rows)]
+    if not len(landed):
+        return ()
+    axes = figure.axes[0]
+    (left_m, right_m), (low_m, high_m) = axes.get_xlim(), axes.get_ylim()
+    x_m = np.clip(landed["x_m"].to_numpy(dtype=float), left_m, right_m)
+    y_m = np.clip(landed["y_m"].to_numpy(dtype=float), low_m, high_m)
+    drawn = axes.transData.transform(np.column_stack([x_m, y_m]))
+    height, width = pixels.shape[:2]
+    places = np.column_stack([drawn[:, 0] / width, 1 - drawn[:, 1] / height])
+    return LandingPoints(places, landed[list(POINT_COLUMNS)])
+
+
+class LandingPoints(Sequence[ChartPoint]):
+    """The landings of a chart; each is put into words when it is asked for, as there may be many thousands.
+
+    ``places`` (N, 2) are shares of the picture's width and height.
+    """
+
+    def __init__(self, places: NDArray[np.float64], told: pandas.DataFrame) -> None:
+        self.places = places
+        self._told = told
+
+    def __len__(self) -> int:
+        return len(self._told)
+
+    @overload
+    def __getitem__(self, index: int) -> ChartPoint: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[ChartPoint]: ...
+    def __getitem__(self, index: int | slice) -> ChartPoint | Sequence[ChartPoint]:
+        if isinstance(index, slice):
+            return [self[number] for number in range(*index.indices(len(self)))]
+        row = self._told.iloc[index].to_dict()
+        across, down = self.places[index].tolist()
+        return ChartPoint(across, down, str(row["serve_id"]), point_words(row, unit_of(self._told)))
+
+
+def point_words(row: dict[str, Any], unit: str = "km/h") -> str:
+    """Return what one landing is: "7 Marit, deep 1, in, \u00b10.07 m"."""
+    place = "" if row["verdict"] == "out" else row["area"]
+    verdict = f"{row['verdict']} {row['missed']}".strip()
+    estimated = "estimated" if row.get("estimated") else ""
+    near = f"{row['gap_m']:.1f} m from {row['nearest']}" if row.get("nearest") else ""
+    known_to = f"\u00b1{row['error_m']:.2f} m"
+    parts = [row["server"], place, verdict, estimated, known_to, near, pace_words(row["pace_mps"], unit=unit)]
+    return ", ".join(part for part in parts if part)
+
+
+def _draw_where(rows: pandas.DataFrame, evening: ReportData, look: str, size_in: Size) -> Figure:
+    aim = common_aim(rows, evening.court, evening.scheme)
+    return court_chart(rows, evening.court, evening.scheme, aim, look, size_in)
+
+
+def _draw_near(rows: pandas.DataFrame, evening: ReportData, look: str, size_in: Size) -> Figure:
+    return passers_chart(rows, evening.court, evening.scheme, evening.formations, evening.settings, look, size_in)
+
+
+def _draw_seams(rows: pandas.DataFrame, evening: ReportData, look: str, size_in: Size) -> Figure:
+    if common_formation(rows, evening.formations) is not None:
+        return _draw_near(rows, evening, look, size_in)
+    return seam_chart(rows, evening.court, evening.scheme, look, size_in)
+
+
+QUESTIONS = (
+    StudyQuestion("Where?", where, _draw_where, on_court=True),
+    StudyQuestion(
+        "How deep?",
+        how_deep,
+        lambda rows, evening, look, size_in: depth_chart(rows, evening.court, evening.scheme, look, size_in),
+    ),
+    StudyQuestion("Which seam?", which_seam, _draw_seams, on_court=True),
+    StudyQuestion("How near a passer?", how_near, _draw_near, on_court=True),
+    StudyQuestion(
+        "How fast?", how_fast, lambda rows, _evening, look, size_in: pace_chart(rows, look, size_in), of_flights=True
+    ),
+    StudyQuestion("Who?", who, lambda rows, _evening, look, size_in: servers_chart(rows, look, size_in)),
+    StudyQuestion(
+        "Better than before?", better, lambda rows, _evening, look, size_in: periods_chart(rows, look, size_in)
+    ),
+)

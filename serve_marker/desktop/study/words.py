@@ -1,0 +1,209 @@
+"""What Study says to each question: a sentence, what else is worth knowing, and the statistic behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from serve_marker.report.comparisons import rate_asked, servers_sentences
+from serve_marker.report.sheets import ReportData
+from serve_marker.study.compare import FEWEST_PRACTICES, rate_difference, rates_asked, trend_sentence, two_periods
+from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence, with_formation
+from serve_marker.study.rates import (
+    FEWEST,
+    Rate,
+    depth_distribution,
+    landed_mask,
+    outcome_counts,
+    seam_hits,
+)
+from serve_marker.study.scatter import group_lines, spread_sentence
+from serve_marker.study.spread import bias_of, spread_of
+from serve_marker.study.words import (
+    INTERVAL_WORDS,
+    aim_sentence,
+    area_sentence,
+    clearance_sentence,
+    count_words,
+    depth_sentence,
+    effort_sentence,
+    endings_words,
+    estimated_sentence,
+    gate_sentence,
+    impossible_pace_sentence,
+    pace_sentence,
+    rate_with_interval_words,
+    rate_words,
+    too_few_words,
+)
+
+if TYPE_CHECKING:
+    import pandas
+
+FRAME_WORDS = (
+    "frame nearest the hit or the touch",
+    "nearest frame or one beside it",
+    "nearest frame or a few beside it",
+)
+
+
+@dataclass(frozen=True)
+class StudyWords:
+    """An answer in words: the sentence, what else is worth knowing, and the statistic behind it."""
+
+    sentence: str
+    more: str
+    statistic: str
+
+
+def joined(*sentences: str) -> str:
+    """Return the sentences there are as one text."""
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def rate_statistic(rate: Rate) -> str:
+    """Return the statistic behind a rate."""
+    if not rate.n:
+        return ""
+    return f"n = {rate.n} attempts; 95 % Wilson score interval {100 * rate.low:.1f} to {100 * rate.high:.1f} %."
+
+
+def nothing_to_say(evening: ReportData) -> StudyWords:
+    """What is said of no serves at all: nothing is marked yet, or the filters leave nothing."""
+    if len(evening.table):
+        return StudyWords("No serves in this choice.", "Take a filter away to see more.", "")
+    return StudyWords("No serves are marked yet.", "Mark some in Mark; the answers then stand here.", "")
+
+
+def where(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+    """Where the serves went, against their aim; of a few only how they ended."""
+    counts = outcome_counts(rows)
+    aimed, ended = aim_sentence(rows), f"{count_words(counts.n, 'serve')}: {endings_words(counts)}."
+    if counts.n < FEWEST:
+        more = [ended] if aimed else [too_few_words(counts.n)]
+        return StudyWords(aimed or ended, joined(*more, estimated_sentence(rows)), _where_statistic(rows))
+    area_words = area_sentence(rows)
+    sentence = aimed or area_words or ended
+    more = [part for part in (ended, area_words) if part != sentence]
+    return StudyWords(sentence, joined(*more, spread_sentence(rows), estimated_sentence(rows)), _where_statistic(rows))
+
+
+def _where_statistic(rows: pandas.DataFrame) -> str:
+    found, lean = spread_of(rows), bias_of(rows)
+    parts = [rate_statistic(rate_asked(rows))]
+    if found.n >= FEWEST:
+        parts.append(
+            f"Half of {found.n} landings lie within {found.half_radius_m:.2f} m of their centre (normal scatter with "
+            "unequal axes)."
+        )
+    if lean.n >= FEWEST:
+        parts.append(
+            f"Mean miss {lean.right_m:+.2f} m right ({lean.right_low_m:+.2f} to {lean.right_high_m:+.2f}), "
+            f"{lean.long_m:+.2f} m long ({lean.long_low_m:+.2f} to {lean.long_high_m:+.2f}); "
+            f"mean distance from the aim {lean.mean_radial_error_m:.2f} m."
+        )
+    for by in ("serve type", "third of the end line", "first and last 20"):
+        lines = group_lines(rows, by)
+        if len(lines) > 1:
+            parts.append(f"By {by}: {'; '.join(lines)}.")
+    return joined(*parts)
+
+
+def how_deep(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+    """How the landings share out over depth."""
+    sentence = depth_sentence(rows) or "No landings in this choice."
+    bands = depth_distribution(rows)
+    counted = next(iter(bands.values())).n
+    more = ", ".join(f"{band} {rate_with_interval_words(rate)}" for band, rate in bands.items() if rate.enough)
+    landed = rows[landed_mask(rows)]["y_m"].to_numpy(dtype=float)
+    statistic = (
+        f"Depth of {len(landed)} landings: median {np.median(landed):.2f} m from the net." if len(landed) else ""
+    )
+    few = too_few_words(counted) if 0 < counted < FEWEST else ""
+    return StudyWords(sentence, more.capitalize() + "." if more else few, statistic)
+
+
+def which_seam(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+    """Which seams were hit: of the passers where they are known, else those of the court."""
+    reached = len(with_formation(rows))
+    if reached:
+        between = passer_seams(rows)
+        counted = ", ".join(f"{count} {name}" for name, count in between[:3]) or "none in a seam"
+        beside = reached - sum(count for _, count in between)
+        others = f"; {beside} fell in no seam" if between and beside else ""
+        more = f"Seams follow the passers each serve was hit against{others}."
+        return StudyWords(
+            f"Of {count_words(reached, 'serve')} at passers: {counted}.",
+            joined(more, pass_sentence(rows), choose_one_sentence(rows)),
+            f"{count_words(len(between), 'seam')} hit at all.",
+        )
+    seams = seam_hits(rows)
+    parts = [f"{rate_words(rate)} in {name}" for name, rate in seams.items()]
+    statistic = " ".join(f"{name}: {rate_statistic(rate)}" for name, rate in seams.items())
+    return StudyWords(f"{', '.join(parts)}.", "Seams reach from the attack line to the end line.", statistic)
+
+
+def who(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+    """Who hit most often, and whether that can be told."""
+    return StudyWords(*servers_sentences(rows), INTERVAL_WORDS)
+
+
+def how_near(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+    """How near a passer the serves fell, who had to go and who could not."""
+    sentence = gap_sentence(rows)
+    if not sentence:
+        return StudyWords(
+            "No serve in this choice was hit against passers.",
+            "Set where they stand in Mark, under Passers; the serves marked after that keep them.",
+            "",
+        )
+    method = (
+        "A ball is taken to be the nearest passer's (so it was in 95 of 100 of 182 serves: Paulo et al., J. Sports "
+        "Sci. 2018). Out of reach: reaction time and speed are settings, not measured values."
+    )
+    return StudyWords(sentence, joined(reach_sentence(rows), pass_sentence(rows), choose_one_sentence(rows)), method)
+
+
+def choose_one_sentence(rows: pandas.DataFrame) -> str:
+    """Return how to see passers and their seams where the serves were hit against several formations, else ""."""
+    several = rows.loc[rows["formation_id"] != "", "formation_id"].nunique() > 1
+    return "Choose one formation, under All else, to see its passers and seams." if several else ""
+
+
+def how_fast(rows: pandas.DataFrame, evening: ReportData) -> StudyWords:
+    """How fast the serves were, how hard for their servers, and how they crossed the net."""
+    sentence, doubt = pace_sentence(rows), impossible_pace_sentence(rows)
+    if not sentence:
+        return StudyWords(
+            doubt or "No serve in this choice is timed.",
+            "" if doubt else "Mark the contact of a serve, with its place, to time it.",
+            "",
+        )
+    marks = FRAME_WORDS[min(evening.settings.frames_off, len(FRAME_WORDS) - 1)]
+    method = (
+        "Average horizontal speed from contact to landing; the range holds frame timing and both places, each mark "
+        f"taken to lie on {marks} (a setting). A radar at contact shows more: the ball slows down on its way. Net "
+        "clearance is of the ball's middle; drag and spin are not seen and widen its range. Effort is measured by the "
+        "fastest serve of a marked full-pace series of the last year, else by the 90th percentile of that year's paces."
+    )
+    gate = gate_sentence(rows, evening.settings.topspin_gate_mps)
+    return StudyWords(sentence, joined(doubt, gate, effort_sentence(rows), clearance_sentence(rows)), method)
+
+
+def better(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+    """Whether the later half of the practices was better than the earlier."""
+    before, since, practices = two_periods(rows)
+    more = f"A trend needs {FEWEST_PRACTICES} practices or more." if practices == 1 else ""
+    statistic = ""
+    if practices > 1:
+        _, first, second = rates_asked(before, since)
+        if first.n and second.n:
+            apart = rate_difference(first, second)
+            statistic = (
+                f"Difference {100 * apart.value:+.0f} of 100, 95 % interval {100 * apart.low:+.0f} to "
+                f"{100 * apart.high:+.0f} (Newcombe 1998); serves of one practice are not independent, so the true "
+                "interval is wider."
+            )
+    return StudyWords(trend_sentence(rows), more, statistic)

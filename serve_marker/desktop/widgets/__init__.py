@@ -1,0 +1,1 @@
+"""General widgets, colours and drawing, without knowledge of a logbook."""

@@ -1,0 +1,53 @@
+"""The one place where the window says something: over the picture's upper edge or a pane's lower one, for a while."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QAccessible, QAccessibleEvent
+from PySide6.QtWidgets import QLabel, QWidget
+
+from serve_marker.desktop.widgets.theme import current
+
+SHOWN_MS = 8000
+WIDEST = 760
+LEFT, TOP, BOTTOM = 18, 56, 14
+
+
+class Notification(QLabel):
+    """A sentence that takes neither room nor focus."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        look = current()
+        self.setObjectName("message")
+        self.setStyleSheet(
+            f"#message {{ background: {look.panel}; color: {look.text}; border: 1px solid {look.line};"
+            " border-radius: 8px; padding: 7px 12px; }"
+        )
+        self.setAccessibleName("Notification")
+        self.setWordWrap(True)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self._quiet = QTimer(self, singleShot=True, interval=SHOWN_MS)
+        self._quiet.timeout.connect(self.hide)
+        self.hide()
+
+    def say(self, text: str, over_picture: bool = True) -> None:
+        """Show a sentence and tell it to screen readers; an empty one takes the last away.
+
+        Over the picture it stands at the upper edge, off the floor; elsewhere at the lower one, off the controls.
+        """
+        self.setText(text)
+        if not text:
+            self.hide()
+            return
+        room = self.window().width() - 2 * LEFT
+        one_line = self.fontMetrics().horizontalAdvance(text) + 34
+        self.setFixedWidth(min(one_line, WIDEST, room))
+        self.setFixedHeight(self.heightForWidth(self.width()))
+        below = (self.window().width() - self.width()) // 2, self.window().height() - self.height() - BOTTOM
+        self.move(*((LEFT, TOP) if over_picture else below))
+        self.show()
+        self.raise_()
+        self._quiet.start()
+        QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.Alert))

@@ -1,0 +1,1 @@
+"""From a click to a landing, and from a landing to its verdict."""

@@ -1,0 +1,272 @@
+"""From clicks to floor points with honest errors."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from serve_marker.camera.view.elevated import locate_aloft
+from serve_marker.camera.view.view import View, longer_half_axis_m
+from serve_marker.court.dimensions import Court, Floats
+from serve_marker.flight.bounce import touch_point
+from serve_marker.flight.clearance import carry_on
+from serve_marker.flight.drag import BALL_RADIUS_M
+from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_moments
+from serve_marker.logbook.records import JUMP_SERVE_TYPES, FloorPoint, Half, Mark, Serve
+
+CONTACT_HEIGHT_M = 2.4
+JUMP_CONTACT_HEIGHT_M = 2.7
+"""Heights of the ball's centre at the hit where no reach is known (common practice, no source)."""
+CONTACT_HEIGHT_SD_M = 0.2
+ENTERED_HEIGHT_SD_M = 0.1
+"""How well a coach judges the height at which a received ball was played (own estimate)."""
+CARRIED_SD_SHARE = 0.3
+"""How far off a landing carried on from a reception may be, over the way carried on (own estimate)."""
+USUAL_PACE_MPS = 13.0
+USUAL_DOWN_MPS = 7.5
+FLIGHT_S = (0.3, 3.0)
+"""Flights outside this span are not one serve; the usual speeds stand in."""
+USUAL_SD_MPS = (3.5, 3.0, 1.5)
+"""How far usual arrivals stray along, sideways and up where no contact was marked (own estimate)."""
+MEASURED_SD_SHARE = (0.15, 0.06)
+"""The same along and sideways, over the pace, where contact and landing were marked."""
+MEASURED_DOWN_SD_MPS = 1.0
+GUESSED_FLOOR_SD_M = 0.1
+"""The floor point under a ball at arm's reach is judged by eye (own estimate)."""
+USUAL_GAP_S = 1 / 30
+NEAR_TOUCH_S = 0.2
+TRACK_SHARE = 0.03
+"""What drag and the camera's place do to a short flight, over its length in the picture (own estimate)."""
+POOR_FIT_SQUARES_PER_VALUE = 6.0
+FALLBACK_CAMERA_HEIGHT_M = 2.0
+
+
+def place(serve: Serve, view: View) -> Serve:
+    """Return the serve with its floor points rebuilt from its marks through ``view``.
+
+    The landing's covariance holds the view, the click and the shutter. Marks of the ball on neighbouring frames
+    give the touch itself where that leaves the smaller error.
+    """
+    return place_all([serve], view)[0]
+
+
+def place_all(serves: Sequence[Serve], view: View, time_scale: float = 1.0) -> list[Serve]:
+    """As `place`, for many serves of one view at once; ``time_scale`` is as in `in_true_time`."""
+    timed = [in_true_time(serve, time_scale) for serve in serves]
+    contacts = _located_contacts(timed, view)
+    landings = _located_landings(timed, view, contacts)
+    return [
+        replace(serve, contact_point=contact, landing_point=landing)
+        for serve, contact, landing in zip(serves, contacts, landings, strict=True)
+    ]
+
+
+def in_true_time(serve: Serve, time_scale: float) -> Serve:
+    """Return the serve with its marks' times as they were filmed: a slow-motion clip's times ``time_scale``.
+
+    Examples
+    --------
+    >>> in_true_time(Serve(id="s", clip_id="c", landing=Mark(8.0, None, 0.04, 0.04)), 0.25).landing.time_s
+    2.0
+    """
+    if time_scale == 1.0:
+        return serve
+
+    def timed(mark: Mark) -> Mark:
+        gaps_s = {gap: getattr(mark, gap) * time_scale for gap in ("gap_before_s", "gap_after_s")}
+        return replace(mark, time_s=mark.time_s * time_scale, **gaps_s)
+
+    return replace(
+        serve,
+        contact=timed(serve.contact) if serve.contact else None,
+        landing=timed(serve.landing) if serve.landing else None,
+        ball_marks=tuple(timed(mark) for mark in serve.ball_marks),
+    )
+
+
+def usual_contact_height_m(serve_type: str) -> float:
+    """Height of the ball's centre at the hit where no reach is known."""
+    return JUMP_CONTACT_HEIGHT_M if serve_type in JUMP_SERVE_TYPES else CONTACT_HEIGHT_M
+
+
+def received_at(view: View, pixels: Floats, heights_m: Floats) -> tuple[Floats, Floats]:
+    """Floor points (N, 2) [m] below balls seen at pixels (N, 2) when received at heights (N,), and covariances."""
+    return locate_aloft(view, pixels, heights_m, ENTERED_HEIGHT_SD_M)
+
+
+def is_carried_on(serve: Serve) -> bool:
+    """Whether the landing is an estimate: a ball received at an entered height, its flight carried on to the floor."""
+    seen = serve.landing is not None and serve.landing.pixel is not None
+    return serve.outcome == "received" and serve.landing_height_m is not None and seen
+
+
+def _located_contacts(serves: Sequence[Serve], view: View) -> list[FloorPoint | None]:
+    points: list[FloorPoint | None] = [None] * len(serves)
+    rows = [i for i, serve in enumerate(serves) if serve.contact and serve.contact.pixel]
+    marks = [mark for i in rows if (mark := serves[i].contact)]
+    if not rows:
+        return points
+    xy_m, cov_m2 = view.locate(np.array([mark.pixel for mark in marks], dtype=float))
+    late_s = _gaps_s(marks)[:, 0] / 2
+    run_on_m2 = (late_s / (late_s + _gaps_s(marks)[:, 1] / 2)) * (USUAL_PACE_MPS * late_s) ** 2 / 3
+    cov_m2 = cov_m2 + np.eye(2) * GUESSED_FLOOR_SD_M**2
+    on_ball = [k for k, mark in enumerate(marks) if mark.on_ball]
+    if on_ball:
+        heights_m = [usual_contact_height_m(serves[rows[k]].serve_type) for k in on_ball]
+        pixels = np.array([marks[k].pixel for k in on_ball], dtype=float)
+        xy_m[on_ball], cov_m2[on_ball] = locate_aloft(view, pixels, heights_m, CONTACT_HEIGHT_SD_M)
+    cov_m2[:, 1, 1] += run_on_m2
+    for i, point in zip(rows, _floor_points(xy_m, cov_m2), strict=True):
+        points[i] = point
+    return points
+
+
+def _located_landings(
+    serves: Sequence[Serve], view: View, contacts: Sequence[FloorPoint | None]
+) -> list[FloorPoint | None]:
+    points: list[FloorPoint | None] = [None] * len(serves)
+    rows = [i for i, serve in enumerate(serves) if serve.landing and serve.landing.pixel]
+    marks = [mark for i in rows if (mark := serves[i].landing)]
+    if not rows:
+        return points
+    chosen = [serves[i] for i in rows]
+    pixels = np.array([mark.pixel for mark in marks], dtype=float)
+    xy_m, cov_m2 = view.locate(pixels)
+    on_ball = [k for k, mark in enumerate(marks) if mark.on_ball and not is_carried_on(chosen[k])]
+    if on_ball:
+        xy_m[on_ball], cov_m2[on_ball] = locate_aloft(view, pixels[on_ball], BALL_RADIUS_M, 0.0)
+    carried = [k for k in range(len(rows)) if is_carried_on(chosen[k])]
+    if carried:
+        heights_m = np.array([chosen[k].landing_height_m for k in carried], dtype=float)
+        for k, cut_m, cut_cov_m2 in zip(carried, *received_at(view, pixels[carried], heights_m), strict=True):
+            xy_m[k], cov_m2[k] = _carried_on(chosen[k], contacts[rows[k]], cut_m, cut_cov_m2)
+    arrival = _arrival(chosen, marks, xy_m, [contacts[i] for i in rows], view.court)
+    gaps_s = _gaps_s(marks)
+    known = np.isfinite(xy_m.sum(axis=1))
+    plain_cov_m2 = cov_m2 + shutter_moments(xy_m, _camera_m(view), arrival, gaps_s)
+    for k in range(len(rows)):
+        if known[k] and chosen[k].ball_marks and view.camera_position_m:
+            one = Arrival(arrival.velocity_mps[k : k + 1], arrival.sd_mps[k : k + 1])
+            sharp = _sharpened(chosen[k], marks[k], view, xy_m[k], gaps_s[k], one)
+            if sharp and longer_half_axis_m(sharp[1])[0] < longer_half_axis_m(plain_cov_m2[k : k + 1])[0]:
+                xy_m[k], plain_cov_m2[k] = sharp[0][0], sharp[1][0]
+    for i, point in zip(rows, _floor_points(xy_m, plain_cov_m2), strict=True):
+        points[i] = point
+    return points
+
+
+def _carried_on(serve: Serve, contact: FloorPoint | None, cut_m: Floats, cut_cov_m2: Floats) -> tuple[Floats, Floats]:
+    """Where a ball received above (2,) [m] would have come down, and its covariance; NaN without contact or pose."""
+    if contact is None or serve.contact is None or serve.landing is None or not np.isfinite(cut_m).all():
+        return np.full(2, np.nan), np.full((2, 2), np.nan)
+    flight_s, height_m = serve.landing.time_s - serve.contact.time_s, usual_contact_height_m(serve.serve_type)
+    start_m, reached_m = np.array([[contact.x_m, contact.y_m]]), serve.landing_height_m or 0.0
+    landing_m, _ = carry_on(start_m, cut_m[None], [flight_s], height_m, reached_m, [serve.serve_type])
+    way_m = landing_m[0] - cut_m
+    return landing_m[0], cut_cov_m2 + np.outer(way_m, way_m) * CARRIED_SD_SHARE**2
+
+
+def _camera_m(view: View) -> tuple[float, float, float]:
+    """The camera's place, or a low tripod behind end a where the picture does not tell."""
+    return view.camera_position_m or (0.0, -view.court.half_length_m - 5.0, FALLBACK_CAMERA_HEIGHT_M)
+
+
+def _gaps_s(marks: Sequence[Mark]) -> Floats:
+    """Gaps (N, 2) before and after [s]; an unknown one is taken from the other side, or as a 30th of a second."""
+    gaps = np.array([(mark.gap_before_s, mark.gap_after_s) for mark in marks], dtype=float)
+    gaps = np.where(gaps > 0, gaps, gaps[:, ::-1])
+    return np.where(gaps > 0, gaps, USUAL_GAP_S)
+
+
+def _arrival(
+    serves: Sequence[Serve],
+    marks: Sequence[Mark],
+    landing_m: Floats,
+    contacts: Sequence[FloorPoint | None],
+    court: Court,
+) -> Arrival:
+    """How each ball comes down: from its own contact and time of flight where marked, else as serves usually do."""
+    count = len(serves)
+    towards = np.array(
+        [-1.0 if _end_of(s, c, y) == "a" else 1.0 for s, c, y in zip(serves, contacts, landing_m[:, 1], strict=True)]
+    )
+    flight_s = np.array(
+        [mark.time_s - s.contact.time_s if s.contact else np.nan for s, mark in zip(serves, marks, strict=True)]
+    )
+    flight_s[~((flight_s > FLIGHT_S[0]) & (flight_s < FLIGHT_S[1]))] = np.nan
+    start_m = np.column_stack([np.zeros(count), -towards * court.half_length_m])
+    seen = np.array([contact is not None for contact in contacts])
+    if seen.any():
+        start_m[seen] = [(c.x_m, c.y_m) for c in contacts if c]
+    way_m = landing_m - start_m
+    level = way_m * (USUAL_PACE_MPS / np.maximum(np.hypot(*way_m.T), 1.0))[:, None]
+    velocity = np.column_stack([level, np.full(count, -USUAL_DOWN_MPS)])
+    sd = np.tile(USUAL_SD_MPS, (count, 1))
+    timed = np.isfinite(flight_s) & np.isfinite(way_m.sum(axis=1))
+    velocity[timed, :2] = way_m[timed] / flight_s[timed, None]
+    velocity[timed, 2] = -(CONTACT_HEIGHT_M / flight_s[timed] + GRAVITY_MPS2 * flight_s[timed] / 2)
+    sd[timed, 2] = MEASURED_DOWN_SD_MPS
+    measured = timed & seen
+    speed = np.hypot(velocity[measured, 0], velocity[measured, 1])
+    sd[measured, :2] = speed[:, None] * np.array(MEASURED_SD_SHARE)
+    return Arrival(velocity, sd)
+
+
+def _sharpened(
+    serve: Serve, mark: Mark, view: View, near_m: Floats, gaps_s: Floats, arrival: Arrival
+) -> tuple[Floats, Floats] | None:
+    """The touch (1, 2) [m] and its covariance (1, 2, 2) from the ball on frames around it; None where they disagree."""
+    near = [
+        m
+        for m in serve.ball_marks
+        if m.pixel
+        and m.on_ball == mark.on_ball
+        and m.time_s != mark.time_s
+        and abs(m.time_s - mark.time_s) <= NEAR_TOUCH_S
+    ]
+    if not near:
+        return None
+    if mark.on_ball:
+        view = view.raised(BALL_RADIUS_M)
+    frames = sorted([mark, *near], key=lambda m: m.time_s)
+    pixels = np.array([m.pixel for m in frames], dtype=float)
+    away_px = np.hypot(*(pixels - np.array(mark.pixel)).T)
+    straight = view.lens.straighten(pixels)
+    bend = np.sqrt(np.abs(np.linalg.det(view.lens.bend_jacobian(straight))))
+    touch = touch_point(
+        np.array([m.time_s - mark.time_s for m in frames]),
+        straight,
+        np.hypot(view.click_sd_px, TRACK_SHARE * away_px) / bend,
+        view.projection,
+        (-gaps_s[0] / 2, gaps_s[1] / 2),
+        near_m,
+        arrival,
+    )
+    if touch is None or touch.misfit > POOR_FIT_SQUARES_PER_VALUE * 2 * len(frames):
+        return None
+    pixel, pixel_cov = view.to_pixels(touch.point_m, touch.cov_m2)
+    return view.locate_with(pixel, pixel_cov)
+
+
+def _floor_points(xy_m: Floats, cov_m2: Floats) -> list[FloorPoint | None]:
+    known = np.isfinite(xy_m.sum(axis=1)) & np.isfinite(cov_m2.sum(axis=(1, 2)))
+    rows = np.column_stack([xy_m, cov_m2[:, 0, 0], cov_m2[:, 0, 1], cov_m2[:, 1, 1]]).tolist()
+    return [FloorPoint(*row) if told else None for row, told in zip(rows, known.tolist(), strict=True)]
+
+
+def served_to(serve: Serve) -> Half | None:
+    """The receiving end: as the serving order told, else opposite the contact, else where the ball landed."""
+    landed_y_m = serve.landing_point.y_m if serve.landing_point else float("nan")
+    return _end_of(serve, serve.contact_point, landed_y_m)
+
+
+def _end_of(serve: Serve, contact: FloorPoint | None, landed_y_m: float) -> Half | None:
+    if serve.served_to:
+        return serve.served_to
+    if contact:
+        return "a" if contact.y_m > 0 else "b"
+    if landed_y_m != landed_y_m:
+        return None
+    return "b" if landed_y_m > 0 else "a"

@@ -1,0 +1,97 @@
+"""What the commands about views say, line by line, from the same answers that --json prints."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from serve_marker.video.sentences import clock
+
+JsonAnswer = dict[str, Any]
+
+
+def view_fit_lines(answer: JsonAnswer) -> list[str]:
+    """Lines about a view just made.
+
+    Examples
+    --------
+    >>> lines = view_fit_lines({"rms_px": 0.42, "residuals_px": {"end-b/left": 0.9}, "camera_height_m": 4.5,
+    ...                    "warnings": [], "expected_error_m": {"end_a": 0.041, "end_b": 0.09, "worst": None}})
+    >>> print(*lines, sep=chr(10))
+    A landing is told to within 4 cm at the end line of end a and 9 cm at that of end b, in 19 of 20 cases.
+    The camera stands 4.5 m above the floor.
+    The marks lie 0.4 px off the court's lines; the farthest is end-b/left, 0.9 px.
+    """
+    error = answer["expected_error_m"]
+    worst = max(answer["residuals_px"], key=answer["residuals_px"].get)
+    return [
+        f"A landing is told to within {_length(error['end_a'])} at the end line of end a and "
+        f"{_length(error['end_b'])} at that of end b, in 19 of 20 cases.",
+        f"The camera stands {answer['camera_height_m']:.1f} m above the floor.",
+        f"The marks lie {answer['rms_px']:.1f} px off the court's lines; the farthest is {worst}, "
+        f"{answer['residuals_px'][worst]:.1f} px.",
+        *answer["warnings"],
+    ]
+
+
+def view_locate_lines(answer: JsonAnswer, error_m: float) -> list[str]:
+    """Lines about the floor under a pixel; ``error_m`` is the longer half-axis of its 95 % ellipse.
+
+    Examples
+    --------
+    >>> answer = {"half_x_m": 1.42, "half_y_m": 7.8, "half": "a", "verdict": "in", "line_margin_m": 1.2,
+    ...           "area": "deep 1", "seam": "", "area_margin_m": 0.3, "area_sure": False, "x_m": 3.08, "y_m": -7.8}
+    >>> print(*view_locate_lines(answer, 0.05), sep=chr(10))
+    End a, 1.42 m from the server's left sideline and 7.80 m from the net, true to within 5 cm in 19 of 20 cases.
+    In, by 120 cm. Deep 1, though a neighbouring area is only 30 cm away.
+    From the middle of the court: x 3.08 m, y -7.80 m.
+    """
+    margin = _length(abs(answer["line_margin_m"] or 0.0))
+    call = {"in": f"In, by {margin}.", "out": f"Out, by {margin}.", "too close": "Too close to a line to call."}
+    area = ""
+    if answer["area"]:
+        area = answer["area"][0].upper() + answer["area"][1:]
+        area += f", {answer['seam']}" if answer["seam"] else ""
+        unsure = f", though a neighbouring area is only {_length(answer['area_margin_m'])} away"
+        area = f" {area}{'' if answer['area_sure'] else unsure}."
+    return [
+        f"End {answer['half']}, {answer['half_x_m']:.2f} m from the server's left sideline and "
+        f"{answer['half_y_m']:.2f} m from the net, true to within {_length(error_m)} in 19 of 20 cases.",
+        f"{call[answer['verdict']]}{area}",
+        f"From the middle of the court: x {answer['x_m']:.2f} m, y {answer['y_m']:.2f} m.",
+    ]
+
+
+def view_check_lines(answer: JsonAnswer) -> list[str]:
+    """Lines about a view held against a clip.
+
+    Examples
+    --------
+    >>> rows = [{"from_s": 0.0, "to_s": 15.3, "turned_deg": 0.0, "shifted_px": 0.0, "view": "gym.json"},
+    ...         {"from_s": 15.3, "to_s": 29.8, "turned_deg": 1.5, "shifted_px": 20.1, "view": None}]
+    >>> print(*view_check_lines({"same_place": True, "stretches": rows, "warnings": []}), sep=chr(10))
+    The clip was filmed from the view's place.
+    0:00.0 to 0:15.3: nothing moved; use gym.json.
+    0:15.3 to 0:29.8: turned 1.5 degrees, the court shifted 20 px; name a folder with -o for its view.
+    """
+    if not answer["same_place"]:
+        return ["The clip was not filmed from the view's place.", *answer["warnings"]]
+    return [
+        "The clip was filmed from the view's place.",
+        *(_stretch(row) for row in answer["stretches"]),
+        *answer["warnings"],
+    ]
+
+
+def _stretch(row: JsonAnswer) -> str:
+    when = f"{clock(row['from_s'])} to {clock(row['to_s'])}"
+    if row["shifted_px"] is None:
+        return f"{when}: no view holds here."
+    moved = f"turned {row['turned_deg'] or 0.0:.1f} degrees, the court shifted {row['shifted_px']:.0f} px"
+    moved = moved if row["shifted_px"] else "nothing moved"
+    return f"{when}: {moved}; {'use ' + row['view'] if row['view'] else 'name a folder with -o for its view'}."
+
+
+def _length(metres: float | None) -> str:
+    if metres is None:
+        return "no telling how far"
+    return f"{100 * metres:.0f} cm" if metres < 2 else f"{metres:.1f} m"

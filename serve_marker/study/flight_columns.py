@@ -1,0 +1,204 @@
+"""How fast the serves were and how they flew, as columns of the serve table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from serve_marker.camera.view.view import View
+from serve_marker.court.dimensions import Floats
+from serve_marker.flight.clearance import REACH_SD_M, flights
+from serve_marker.flight.drag import BALL_RADIUS_M
+from serve_marker.flight.pace import pace
+from serve_marker.flight.timing import flight_time
+from serve_marker.logbook.columns import Columns, points_in
+from serve_marker.logbook.records import JUMP_SERVE_TYPES, ClipEntry, Player
+from serve_marker.marking.landing import CONTACT_HEIGHT_SD_M, GUESSED_FLOOR_SD_M, received_at, usual_contact_height_m
+from serve_marker.study.groups import Rows, looked_up
+
+PACE_COLUMNS = ("pace_mps", "pace_low_mps", "pace_high_mps", "flight_s")
+FLIGHT_COLUMNS = (
+    *("net_clearance_m", "net_clearance_low_m", "net_clearance_high_m", "launch_mps", "launch_low_mps"),
+    *("launch_high_mps", "launch_deg", "apex_m"),
+)
+USUAL_GAP_S = 1 / 30
+ENDS, SIDES = ("contact", "landing"), ("before", "after")
+
+
+def time_scales(clips: Sequence[ClipEntry], columns: Columns) -> dict[str, float]:
+    """Return by clip id what the times of clips in slow motion have to be multiplied by.
+
+    A clip filmed at f frames a second whose frames lie g seconds apart shows 1 / (f g) of the true speed. The gap is
+    the median of those around its marks.
+
+    Examples
+    --------
+    >>> clip = ClipEntry(id="c", practice_id="p", path="f", size_bytes=1, fingerprint="f", filmed_at_fps=240.0)
+    >>> from serve_marker.logbook.columns import columns_of
+    >>> from serve_marker.logbook.records import Mark, Serve
+    >>> time_scales([clip], columns_of([Serve(id="s", clip_id="c", landing=Mark(8.0, None, 1/30, 1/30))]))["c"]
+    0.125
+    """
+    scales = {}
+    for clip in clips:
+        if clip.filmed_at_fps:
+            there = columns["clip_id"] == clip.id
+            gaps_s = np.concatenate([columns[f"{end}_gap_{side}_s"][there] for end in ENDS for side in SIDES])
+            seen_s = gaps_s[gaps_s > 0]
+            scales[clip.id] = 1.0 / (clip.filmed_at_fps * float(np.median(seen_s))) if len(seen_s) else 1.0
+    return scales
+
+
+@dataclass(frozen=True, eq=False)
+class Timed:
+    """N serves in true time with both ends of each flight, as a pace needs them.
+
+    Parameters
+    ----------
+    contact_m, end_m : floor points (N, 2) [m] below the ball at contact, and where it was last seen: its landing, or
+        the place where a received ball was played.
+    contact_cov_m2, end_cov_m2 : (N, 2, 2), of view and click alone. The shutter is left out: a ball seen late is seen
+        further on, by its speed times the delay, and what distance and time are off by cancels in their quotient.
+    between_s : landing frame minus contact frame (N,).
+    contact_gaps_s, end_gaps_s : times to the frames before and after, (N, 2).
+    end_height_m : of the ball's centre there (N,), NaN where that is not known.
+    """
+
+    serve_types: NDArray[Any]
+    player_ids: NDArray[Any]
+    contact_m: Floats
+    contact_cov_m2: Floats
+    end_m: Floats
+    end_cov_m2: Floats
+    between_s: Floats
+    contact_gaps_s: Floats
+    end_gaps_s: Floats
+    end_height_m: Floats
+
+    def __getitem__(self, rows: Any) -> Timed:
+        return Timed(*(getattr(self, part.name)[rows] for part in fields(self)))
+
+
+def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[str, float]) -> Timed:
+    """Return placed serves in true time.
+
+    ``seen`` are the views with the rows of the serves seen through each, ``scales`` are as `time_scales` gives them.
+    """
+    contact_m, contact_cov_m2 = points_in(columns, "contact")
+    end_m, end_cov_m2 = points_in(columns, "landing")
+    carried = carried_on(columns)
+    for view, rows in seen:
+        guess_m2 = np.eye(2) * GUESSED_FLOOR_SD_M**2
+        _still(contact_cov_m2, view, rows, columns, "contact", guess_m2)
+        _still(end_cov_m2, view, rows, columns, "landing", np.zeros((2, 2)))
+        played = rows[carried[rows]]
+        if len(played):
+            heights_m = columns["landing_height_m"][played]
+            end_m[played], end_cov_m2[played] = received_at(view, _pixels(columns, "landing", played), heights_m)
+    scale = looked_up(columns["clip_id"], lambda clip_id: scales.get(clip_id, 1.0), float)
+    on_floor = np.where(columns["outcome"] == "floor", BALL_RADIUS_M, np.nan)
+    return Timed(
+        *(columns["serve_type"], columns["player_id"], contact_m, contact_cov_m2, end_m, end_cov_m2),
+        between_s=(columns["landing_time_s"] - columns["contact_time_s"]) * scale,
+        contact_gaps_s=_gaps_s(columns, "contact", scale),
+        end_gaps_s=_gaps_s(columns, "landing", scale),
+        end_height_m=np.where(carried, columns["landing_height_m"], on_floor),
+    )
+
+
+def carried_on(columns: Columns) -> NDArray[np.bool_]:
+    """Which landings (N,) are estimates, as `serve_marker.marking.landing.is_carried_on` tells it of a record."""
+    seen = np.isfinite(columns["landing_x_px"]) & np.isfinite(columns["landing_height_m"])
+    return np.asarray(seen & (columns["outcome"] == "received"), dtype=bool)
+
+
+def _still(cov_m2: Floats, view: View, rows: Rows, columns: Columns, end: str, more_m2: Floats) -> None:
+    """Set the covariances of marks on the floor to those of view and click, where they are smaller."""
+    on_floor = np.isfinite(columns[f"{end}_x_px"][rows]) & (columns[f"{end}_on_ball"][rows] == 0)
+    rows = rows[on_floor]
+    if not len(rows):
+        return
+    _, found = view.locate(_pixels(columns, end, rows))
+    found = found + more_m2
+    smaller = np.trace(found, axis1=1, axis2=2) < np.trace(cov_m2[rows], axis1=1, axis2=2)
+    cov_m2[rows[smaller]] = found[smaller]
+
+
+def _pixels(columns: Columns, end: str, rows: Rows) -> Floats:
+    return np.column_stack([columns[f"{end}_x_px"][rows], columns[f"{end}_y_px"][rows]])
+
+
+def pace_columns(of: Timed, frames_off: float = 0.0) -> dict[str, Floats]:
+    """Return PACE_COLUMNS, arrays (N,); NaN without both places and times."""
+    ends = (of.contact_m, of.contact_cov_m2, of.end_m, of.end_cov_m2, of.contact_gaps_s, of.end_gaps_s)
+    paces = pace(*ends, of.between_s, frames_off)
+    flight_s, _ = flight_time(of.between_s, of.contact_gaps_s, of.end_gaps_s, frames_off)
+    return dict(zip(PACE_COLUMNS, (*paces, np.where(flight_s > 0, flight_s, np.nan)), strict=True))
+
+
+def flight_columns(
+    of: Timed, players: Mapping[str, Player], net_heights_m: ArrayLike, frames_off: float = 0.0
+) -> dict[str, Floats]:
+    """Return FLIGHT_COLUMNS, arrays (N,); ``net_heights_m`` (N,).
+
+    NaN where the flight's end is not known in height: balls that struck a target, or were received without one.
+    """
+    columns = unknown_flights(len(of.between_s))
+    known = np.isfinite(of.contact_m.sum(axis=1) + of.end_m.sum(axis=1) + of.between_s + of.end_height_m)
+    rows = np.flatnonzero(known)
+    if not len(rows):
+        return columns
+    some = of[rows]
+    heights_m, height_sds_m = contact_heights_m(some.player_ids, some.serve_types, players)
+    told = flights(
+        *(some.contact_m, some.contact_cov_m2, some.end_m, some.end_cov_m2),
+        *flight_time(some.between_s, some.contact_gaps_s, some.end_gaps_s, frames_off),
+        *(heights_m, height_sds_m, np.asarray(net_heights_m, dtype=float)[rows]),
+        some.serve_types.tolist(),
+        some.end_height_m,
+    )
+    clearance, speed = told.net_clearance_m, told.speed_mps
+    parts = (clearance.value, clearance.low, clearance.high, speed.value, speed.low, speed.high)
+    for name, part in zip(FLIGHT_COLUMNS, (*parts, told.angle_deg.value, told.apex_m.value), strict=True):
+        columns[name][rows] = part
+    return columns
+
+
+def unknown_flights(count: int) -> dict[str, Floats]:
+    """Return FLIGHT_COLUMNS (N,) of flights that were not solved: NaN."""
+    return {name: np.full(count, np.nan) for name in FLIGHT_COLUMNS}
+
+
+def contact_heights_m(
+    player_ids: NDArray[Any], serve_types: NDArray[Any], players: Mapping[str, Player]
+) -> tuple[Floats, Floats]:
+    """Heights (N,) of the ball's centre at the hit and their deviations [m]: the server's reach, else what is usual.
+
+    Examples
+    --------
+    >>> noor = {"n": Player(id="n", name="Noor", standing_reach_m=2.2, jump_reach_m=2.7)}
+    >>> who, kinds = np.array(["n", "n", ""], dtype=object), np.array(["jump float", "float", "float"], dtype=object)
+    >>> contact_heights_m(who, kinds, noor)[0].tolist()
+    [2.7, 2.2, 2.4]
+    """
+
+    def reach_m(name: str) -> Floats:
+        reaches = looked_up(player_ids, lambda key: getattr(players[key], name) if key in players else None)
+        return reaches.astype(float)
+
+    jumps = np.isin(serve_types.astype(str), JUMP_SERVE_TYPES)
+    reaches_m = np.where(jumps, reach_m("jump_reach_m"), reach_m("standing_reach_m"))
+    usual_m = looked_up(serve_types, usual_contact_height_m, float)
+    unknown = np.isnan(reaches_m)
+    return np.where(unknown, usual_m, reaches_m), np.where(unknown, CONTACT_HEIGHT_SD_M, REACH_SD_M)
+
+
+def _gaps_s(columns: Columns, end: str, scale: Floats) -> Floats:
+    """True gaps (N, 2) before and after [s]; an unknown one is taken from the other side, or as a 30th of a second."""
+    gaps = np.column_stack([columns[f"{end}_gap_{side}_s"] for side in SIDES])
+    gaps = np.where(gaps == 0, gaps[:, ::-1], gaps)
+    return np.where(gaps == 0, USUAL_GAP_S, gaps * scale[:, None])
