@@ -7,7 +7,8 @@ import threading
 import pytest
 from PySide6.QtCore import QObject, Qt, Signal
 
-from serve_marker.desktop.share import exports, pane
+from serve_marker.desktop.share import exports
+from serve_marker.desktop.share import pane as share_pane
 from serve_marker.desktop.share.exports import KINDS, Order, make, preview
 from serve_marker.desktop.share.pane import NO_LOGBOOK, SharePane
 from serve_marker.errors import UserError
@@ -140,7 +141,7 @@ def test_long_work_shows_progress_and_can_be_cancelled(qtbot, pane, opened, monk
         stopped.set()
         return [], []
 
-    monkeypatch.setattr(pane, "make", slow)
+    monkeypatch.setattr(share_pane, "make", slow)
     qtbot.mouseClick(pane.buttons["csv"], Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: started.is_set() and pane.progress.value() == 3)
     assert pane.progress.maximum() == 8
