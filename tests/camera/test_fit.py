@@ -186,3 +186,33 @@ def test_sixty_by_thirty_feet_taken_for_the_smaller_court(camera_named):
     seen = camera.project([(4.572, 9.144, 0.0), (-4.572, 9.144, 0.0)])
     width_m = np.ptp(view.locate(seen)[0][:, 0])
     assert width_m / 9.144 == pytest.approx(1 - 0.0157, abs=2e-4)
+
+
+SLIPPED_FAR = [
+    ("side", ["attack-b/left", "centre/right", "centre/left", "attack-a/left", "end-a/right"], (-1200, 500)),
+    ("side", ["attack-a/right", "attack-a/left", "end-b/right", "centre/left", "end-a/right"], (-300, 1800)),
+    ("side", ["attack-a/right", "attack-b/right", "centre/left", "end-b/right", "attack-b/left"], (100, 1800)),
+    ("side", ["attack-b/right", "attack-a/left", "attack-b/left", "attack-a/right", "centre/right"], (-1700, 200)),
+    ("corner", ["end-b/right", "centre/right", "end-a/right", "centre/left", "attack-a/left"], (500, -600)),
+    ("stand", ["end-b/left", "attack-a/left", "end-b/right", "end-a/left", "attack-a/right"], (-1100, 100)),
+    *(
+        ("stand", ["centre/left", "end-a/left", "attack-b/right", "end-b/left", "end-a/right"], (x_px, y_px))
+        for x_px in (-2000, -600, -200, 200, 600, 2000)
+        for y_px in (-600, 0, 600)
+    ),
+]
+
+
+@pytest.mark.parametrize(("name", "chosen", "slip_px"), SLIPPED_FAR)
+def test_one_of_five_marks_slipped_far_gives_a_view_or_a_sentence(name, chosen, slip_px, camera_named):
+    """The first six drive the likeliest focal length to 0; no lens shows 169 degrees across without bend."""
+    camera = camera_named(name)
+    marks = {landmark: camera.marks(PLACES)[landmark] for landmark in chosen}
+    last_px = np.array(camera.size) - 1.0
+    marks[chosen[0]] = tuple(np.clip(np.add(marks[chosen[0]], slip_px), 0, last_px))
+    try:
+        view = fit_view(marks, COURT, camera.size, NET_M).view
+    except UserError:
+        return
+    assert np.isfinite(view.parameter_cov).all()
+    assert 2 * np.degrees(np.arctan(max(camera.size) / 2 / view.focal_px)) < 169

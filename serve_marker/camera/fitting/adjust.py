@@ -28,6 +28,9 @@ FOOT_STEPS = 2
 MAX_STEPS = 40
 SETTLED = 1e-8
 TINY_COST = 1e-18
+LEAST_FOCAL = 0.1
+"""Over half the longer side: 169 degrees across without bend, which no lens shows (the widest action cameras have 0.7,
+common practice). Marks that ask for less are marks of no camera, and the search would run on towards 0."""
 LEAST_LEVERAGE_LEFT = 1e-6
 
 
@@ -102,7 +105,7 @@ class Adjusted:
 
 
 def adjust(start: CameraModel, seen: Observations, known: Known) -> Adjusted | None:
-    """Gauss-Newton with damping from ``start``; None where it does not settle on a camera above the floor."""
+    """Gauss-Newton with damping from ``start``; None where it settles on no camera with a lens above the floor."""
     loose = np.array([True] * 7 + [known.centre_sd_px > 0] * 2 + [known.k1_sd > 0, known.k2_sd > 0])
     camera, points_m = start, seen.points_m
     with np.errstate(all="ignore"):
@@ -134,7 +137,7 @@ def adjust(start: CameraModel, seen: Observations, known: Known) -> Adjusted | N
                 break
             else:
                 damping *= 10
-    if not np.isfinite(cost) or camera.place_m[2] <= 0:
+    if not np.isfinite(cost) or camera.place_m[2] <= 0 or camera.focal_px < LEAST_FOCAL * camera.lens.scale_px:
         return None
     return _summed_up(camera, seen, residual, jacobian, rows, loose)
 

@@ -129,7 +129,9 @@ def _most_doubtful(names: list[str], residuals_px: Mapping[str, float], floor: F
     def rest_misfit_px2(i: int) -> float:
         kept = np.arange(len(names)) != i
         H = solve_homography(floor[kept], pixels[kept])
-        return float(((pixels[kept] - map_points(H, floor[kept])) ** 2).sum())
+        with np.errstate(all="ignore"):
+            misfit_px2 = float(((pixels[kept] - map_points(H, floor[kept])) ** 2).sum())
+        return misfit_px2 if np.isfinite(misfit_px2) else np.inf
 
     return names[min(range(len(names)), key=rest_misfit_px2)]
 
