@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QApplication, QComboBox
 from serve_marker.court.dimensions import COURTS
 from serve_marker.desktop.film.serve_table import KEYS
 from serve_marker.desktop.mark.half_court import HalfCourt
+from serve_marker.desktop.session.edits import Touched
 from serve_marker.desktop.session.judgements import place_lines
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player, Serve
@@ -296,7 +297,7 @@ def test_words_about_a_serve_leave_its_place_alone(coach):
     coach.click_film(*seen_at(1.0, 7.0))
     (serve,) = stored(coach)
     coach.workspace.book().change_serves([(serve, replace(serve, landing_point=replace(serve.landing_point, x_m=3.0)))])
-    coach.workspace.show_serves([], None)
+    coach.workspace.show(Touched(serve_ids=()))
     for column, text in (("note", "late"), ("passer", "Wren"), ("pass_rating", "2"), ("server", "9")):
         coach.window.page.list.edited.emit(serve.id, column, text)
     assert stored(coach)[0].landing_point.x_m == 3.0

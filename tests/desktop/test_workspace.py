@@ -8,7 +8,7 @@ import pytest
 
 from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import COURTS
-from serve_marker.desktop.session.edits import ChangeServes
+from serve_marker.desktop.session.edits import ChangeServes, Touched
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Mark, Player, Practice, Serve
@@ -35,7 +35,7 @@ def workspace(qapp, tmp_path):
 
 def mark(workspace, serve=SERVE):
     after = workspace.turns.after("a", serve.player_id)
-    workspace.do(ChangeServes(workspace, "Net", [(None, serve)], (workspace.turns, after)))
+    workspace.do(ChangeServes("Net", [(None, serve)], (workspace.turns, after)))
 
 
 def test_undo_does_not_bring_another_practices_order(workspace):
@@ -53,7 +53,7 @@ def test_undo_goes_back_one_turn_in_the_order_of_now(workspace):
     assert workspace.turns.now("a") == "noor"
     with Logbook.open(workspace.logbook.path) as other:
         other.put(replace(TUESDAY, order_a=("priya", "noor", "marit")))
-    workspace.show_records()
+    workspace.show(Touched(records=True))
     assert workspace.turns.now("a") == "noor"
     workspace.undo()
 
@@ -98,7 +98,7 @@ def test_a_refused_change_of_the_roster_writes_none_of_it(workspace):
 
 def test_a_player_undo_of_a_removed_serve_needs_is_back_by_then(workspace):
     mark(workspace)
-    workspace.do(ChangeServes(workspace, "Removed", [(SERVE, None)]))
+    workspace.do(ChangeServes("Removed", [(SERVE, None)]))
     workspace.put_players([], [PLAYERS[0]])
     workspace.undo()
     workspace.undo()

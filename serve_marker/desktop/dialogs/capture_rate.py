@@ -11,8 +11,8 @@ from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QLabel, QVBoxLayout, QWid
 
 from serve_marker.desktop.actions import key_words
 from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.session.edits import ChangeCaptureRate
 from serve_marker.desktop.session.error_messages import show_errors
-from serve_marker.desktop.session.rate_change import ChangeCaptureRate
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Serve
@@ -80,7 +80,7 @@ class CaptureRate:
         after = replace(entry, filmed_at_fps=fps or None)
         if after != entry:
             words = f"Filmed at {fps:g} frames a second" if fps else "Filmed at true speed"
-            workspace.do(ChangeCaptureRate(workspace, words, clip, entry, after))
+            workspace.do(ChangeCaptureRate(words, entry, after, clip.time_scale))
         workspace.message.emit(f"The clip runs {speed_words(workspace.time_scale)}.")
 
     def suggestion(self) -> tuple[float | None, str]:

@@ -1,94 +1,96 @@
-"""The changes that can be undone: to serves, and to other records; ``view_change`` has those of a clip's view.
+"""The edits that can be undone: to serves, to other records, to a clip's rate; `view_edits` has those of its view.
 
-A change is written to the logbook first, in one transaction, and only then moves the undo stack;
-so a refused write (full disk, read-only folder, another window's work) leaves both as they were.
+An edit is a plain object that knows neither the window nor the undo stack. The workspace writes it to the logbook
+first, in one transaction, and only then moves the undo stack; so a refused write (full disk, read-only folder, another
+window's work) leaves both as they were.
 """
 
 from __future__ import annotations
 
-from abc import abstractmethod
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Self
 
-from PySide6.QtGui import QUndoCommand
-
+from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.desktop.session.serving_order import ServingOrder
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Player, Practice, Record, Serve, StoredFormation
-
-if TYPE_CHECKING:
-    from serve_marker.desktop.session.workspace import Workspace
-    from serve_marker.logbook.store import Logbook
+from serve_marker.logbook.records import ClipEntry, Player, Practice, Record, Serve, StoredFormation
+from serve_marker.logbook.store import Logbook
+from serve_marker.marking.landing import place_all
 
 ServePair = tuple[Serve | None, Serve | None]
 RecordPair = tuple[Player | None, Player | None] | tuple[Practice, Practice] | tuple[None, StoredFormation]
+TimeScale = Callable[[float | None], float]
+"""What a clip's time is multiplied by to be true, by the rate it was filmed at [1/s] (`Clip.time_scale`)."""
 CHANGED_ELSEWHERE = "Another window changed this meanwhile, so nothing was changed; open the logbook again to see it."
 
 
-class Change(QUndoCommand):
-    """What the workspace needs of a command."""
+@dataclass(frozen=True)
+class Touched:
+    """What has to be shown anew once an edit is written.
+
+    Parameters
+    ----------
+    serve_ids : the serves that were changed, to be selected where they are still there; None where none were.
+    turns : whose turn it is by then, None where that stays.
+    records : players, practices, formations or settings were changed.
+    views : a view was changed, or where it holds, and with it the places of serves.
+    """
+
+    serve_ids: tuple[str, ...] | None = None
+    turns: ServingOrder | None = None
+    records: bool = False
+    views: bool = False
+
+
+class Edit(ABC):
+    """One change to a logbook, named ``text`` in the undo stack, with both of its sides."""
+
+    text: str
 
     @abstractmethod
     def write(self, logbook: Logbook, *, forward: bool) -> None:
-        """Write one side of the change, in one transaction."""
+        """Write one side of the edit, in one transaction; refused with a UserError where it no longer fits."""
+
+    @abstractmethod
+    def touches(self, *, forward: bool) -> Touched:
+        """Return what that side changes."""
+
+    def followed_by(self, later: Edit) -> Self | None:
+        """Return this edit and the one after it as a single one, None where they stay two steps of undo."""
+        return None
 
 
-class ChangeServes(Change):
-    """Serves before and after; None on one side means the serve appears or goes.
+@dataclass(frozen=True)
+class ChangeServes(Edit):
+    """Serves before and after, and whose turn it was; None on one side means the serve appears or goes."""
 
-    Whose turn it was belongs to the practice open then, and is put back only while that one is open.
-    """
-
-    def __init__(
-        self,
-        workspace: Workspace,
-        text: str,
-        pairs: Sequence[ServePair],
-        turns: tuple[ServingOrder, ServingOrder] | None = None,
-    ) -> None:
-        super().__init__(text)
-        self._workspace = workspace
-        self._pairs = list(pairs)
-        self._turns = turns
-        self._practice_id = workspace.practice.id if workspace.practice else None
-        self._chosen_before = workspace.selection
+    text: str
+    pairs: Sequence[ServePair]
+    turns: tuple[ServingOrder, ServingOrder] | None = None
 
     def write(self, logbook: Logbook, *, forward: bool) -> None:
-        """Write the serves of one side."""
-        logbook.change_serves(self._pairs if forward else [(after, before) for before, after in self._pairs])
+        """Write the serves of one side, unless another window changed one of them."""
+        logbook.change_serves(self.pairs if forward else [(after, before) for before, after in self.pairs])
 
-    def redo(self) -> None:
-        self._show([after or before for before, after in self._pairs], self._turns and self._turns[1])
-
-    def undo(self) -> None:
-        self._show([before or after for before, after in self._pairs], self._turns and self._turns[0])
-        if not self._workspace.selection:
-            self._workspace.select(s.id for s in self._workspace.serves if s.id in self._chosen_before)
-
-    def _show(self, serves: list[Serve | None], turns: ServingOrder | None) -> None:
-        practice = self._workspace.practice
-        here = practice is not None and practice.id == self._practice_id
-        self._workspace.show_serves(serves, turns if here else None)
+    def touches(self, *, forward: bool) -> Touched:
+        """Return the serves, and the turn on that side."""
+        serve_ids = tuple(serve.id for before, after in self.pairs if (serve := before or after))
+        return Touched(serve_ids, self.turns[1 if forward else 0] if self.turns else None)
 
 
-class ChangeRecords(Change):
+@dataclass(frozen=True)
+class ChangeRecords(Edit):
     """Players, practices, formations and settings before and after; None on one side means the record comes or goes."""
 
-    def __init__(
-        self,
-        workspace: Workspace,
-        text: str,
-        pairs: Sequence[RecordPair] = (),
-        settings: Mapping[str, tuple[str, str]] | None = None,
-    ) -> None:
-        super().__init__(text)
-        self._workspace = workspace
-        self._pairs = list(pairs)
-        self._settings = dict(settings or {})
+    text: str
+    pairs: Sequence[RecordPair] = ()
+    settings: Mapping[str, tuple[str, str]] = field(default_factory=dict)
 
     def write(self, logbook: Logbook, *, forward: bool) -> None:
         """Write the records and settings of one side, unless another window changed one of them."""
-        pairs = [pair if forward else pair[::-1] for pair in self._pairs]
+        pairs = [pair if forward else pair[::-1] for pair in self.pairs]
         with logbook.one_change():
             kept: tuple[Record, ...] = (*logbook.players(), *logbook.practices(), *logbook.formations())
             found: dict[str, Record] = {record.id: record for record in kept}
@@ -96,15 +98,42 @@ class ChangeRecords(Change):
                 record = before or after
                 if record is not None and found.get(record.id) != before:
                     raise UserError(CHANGED_ELSEWHERE)
-            for key, (old, new) in self._settings.items():
+            for key, (old, new) in self.settings.items():
                 if logbook.get_setting(key) != (old if forward else new):
                     raise UserError(CHANGED_ELSEWHERE)
                 logbook.set_setting(key, new if forward else old)
             logbook.put(*(after for _, after in pairs if after is not None))
             logbook.remove(*(before for before, after in pairs if before is not None and after is None))
 
-    def redo(self) -> None:
-        self._workspace.show_records()
+    def touches(self, *, forward: bool) -> Touched:
+        """Return that records were changed."""
+        return Touched(records=True)
 
-    def undo(self) -> None:
-        self._workspace.show_records()
+
+@dataclass(frozen=True)
+class ChangeCaptureRate(Edit):
+    """The rate a clip was filmed at before and after; its serves, as they are by then, are placed in the true time."""
+
+    text: str
+    before: ClipEntry
+    after: ClipEntry
+    time_scale: TimeScale
+
+    def write(self, logbook: Logbook, *, forward: bool) -> None:
+        """Write the rate, and where the serves' views place them at it."""
+        before, after = (self.before, self.after) if forward else (self.after, self.before)
+        with logbook.one_change():
+            entry = next((clip for clip in logbook.clips() if clip.id == after.id), None)
+            if entry is None or entry.filmed_at_fps != before.filmed_at_fps:
+                raise UserError(CHANGED_ELSEWHERE)
+            logbook.put(replace(entry, filmed_at_fps=after.filmed_at_fps))
+            serves = logbook.serves(clip_id=entry.id)
+            for stored in logbook.views():
+                of_view = [serve for serve in serves if serve.view_id == stored.id]
+                if of_view:
+                    view = view_from_text(stored.document)
+                    logbook.put(*place_all(of_view, view, self.time_scale(after.filmed_at_fps)))
+
+    def touches(self, *, forward: bool) -> Touched:
+        """Return that the clip's serves have other places."""
+        return Touched(views=True)

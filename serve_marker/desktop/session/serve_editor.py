@@ -356,7 +356,7 @@ class ServeEditor:
     def _change(
         self, text: str, pairs: list[ServePair], turns: tuple[ServingOrder, ServingOrder] | None = None
     ) -> None:
-        self._workspace.do(ChangeServes(self._workspace, text, pairs, turns))
+        self._workspace.do(ChangeServes(text, pairs, turns))
 
 
 def _count(serves: list[Serve]) -> str:

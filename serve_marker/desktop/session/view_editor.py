@@ -20,15 +20,16 @@ from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import Court, landmarks
 from serve_marker.desktop.session.court_words import in_coach_words, landmark_words, point_name, traced_point
-from serve_marker.desktop.session.own_click import ChangeOwnClick
-from serve_marker.desktop.session.view_edits import ChangeView, ViewState, clips_using, view_state_at
+from serve_marker.desktop.session.view_edits import ChangeOwnClick, ChangeView, ViewState, clips_using, view_state_at
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Gym, StoredView, new_id
 from serve_marker.marking.view_check import reference_of, with_reference
 from serve_marker.report.overlay import Pixel
+from serve_marker.video.clip import Clip
 
 FEWEST_LANDMARKS = 4
+NO_CLIP = "Drop a clip on the window first; the landmarks are marked on its picture."
 
 
 class ViewEditor:
@@ -108,10 +109,10 @@ class ViewEditor:
         """
         state = self._state()
         if state.from_s and not (state.marks or state.traces or state.stored):
-            self._do("Stretches joined", self._joined(state))
+            self.keep("Stretches joined", self._joined(state))
             self._workspace.message.emit("The view before this stretch holds on through it.")
             return
-        self._do("Landmarks taken away", bare_state(state))
+        self.keep("Landmarks taken away", bare_state(state))
 
     def _joined(self, state: ViewState) -> ViewState:
         """The state of the stretch before this one, lasting through this one too."""
@@ -150,7 +151,7 @@ class ViewEditor:
                 f"{stored.name} was made on pictures of {width} x {height}, this one has {clip.width} x {clip.height}; "
                 "mark the landmarks on this clip instead."
             )
-        self._do(f"View {stored.name}", state_with(state, stored))
+        self.keep(f"View {stored.name}", state_with(state, stored))
 
     def fitting_views(self) -> list[StoredView]:
         """Return the stored views made on pictures of this clip's size, the newest first."""
@@ -171,7 +172,7 @@ class ViewEditor:
         gym = self._gym(gym_name.strip())
         stored = replace(state.stored, gym_id=gym.id, name=name.strip())
         if stored != state.stored:
-            self._do(f"View named {stored.name}", replace(state, stored=stored, gym=gym))
+            self.keep(f"View named {stored.name}", replace(state, stored=stored, gym=gym))
 
     def fit(self) -> Fit | None:
         """Return how well the landmarks fit, None before there is a view and where too few of them are in sight."""
@@ -198,32 +199,35 @@ class ViewEditor:
         return self._last[1]
 
     def _image_size(self) -> tuple[int, int]:
-        clip = self._workspace.clip
-        if clip is None:
-            raise UserError("Drop a clip on the window first; the landmarks are marked on its picture.")
+        clip = self._clip()
         return clip.width, clip.height
+
+    def _clip(self) -> Clip:
+        if self._workspace.clip is None:
+            raise UserError(NO_CLIP)
+        return self._workspace.clip
 
     def _state(self) -> ViewState:
         state = self._workspace.view_state
         if state is None or self._workspace.clip is None:
-            raise UserError("Drop a clip on the window first; the landmarks are marked on its picture.")
+            raise UserError(NO_CLIP)
         return state
 
-    def _change(self, text: str, state: ViewState, merging: str = "") -> None:
+    def _change(self, text: str, state: ViewState, nudged: str = "") -> None:
         if len(on_floor(state)) < FEWEST_LANDMARKS:
             if state.stored is not None:
                 raise UserError("A view needs four landmarks; move this one instead, or start the view over.")
-            self._do(text, state, merging)
+            self.keep(text, state, nudged=nudged)
             return
         try:
             fit = self.fitted(state)
         except UserError as error:
             if state.stored is not None:
                 raise
-            self._do(text, state, merging)
+            self.keep(text, state, nudged=nudged)
             self._workspace.message.emit(str(error))
             return
-        self._do(text, self._with_view(state, fit.view), merging)
+        self.keep(text, self._with_view(state, fit.view), nudged=nudged)
 
     def _with_view(self, state: ViewState, view: View) -> ViewState:
         gym = state.gym or self._gym(self._gym_name())
@@ -257,7 +261,8 @@ class ViewEditor:
     def keep_own_click(self, sd_px: float) -> None:
         """Keep how finely the coach clicks, and let every stored view count with it."""
         text = own_click_text(sd_px, self._image_size())
-        self._workspace.do(ChangeOwnClick(self._workspace, text))
+        open_clips = {self._state().clip.id: self._clip().time_scale}
+        self._workspace.do(ChangeOwnClick(self._workspace.book(), text, open_clips))
 
     def split(self, time_s: float) -> None:
         """Let a stretch of the clip begin here that needs a view of its own: the camera was moved."""
@@ -266,7 +271,7 @@ class ViewEditor:
             raise UserError("A stretch of the clip begins at this frame already; step to where the camera was moved.")
         later = tuple(sorted((*state.later, (time_s, None))))
         after = replace(state, marks=(), traces=(), stored=None, gym=None, from_s=time_s, later=later)
-        self._do("New view from here on", after)
+        self.keep("New view from here on", after)
 
     def free_name(self, wanted: str, also_taken: Sequence[str] = ()) -> str:
         """Return a name no stored view has, made of the one wanted: after "Stand" and "Stand 2" comes "Stand 3"."""
@@ -276,8 +281,12 @@ class ViewEditor:
         names = (first if count == 1 else f"{first} {count}" for count in range(1, len(taken) + 2))
         return next(name for name in names if name not in taken)
 
-    def _do(self, text: str, after: ViewState, merging: str = "") -> None:
-        self._workspace.do(ChangeView(self._workspace, text, self._state(), after, merging=merging))
+    def keep(self, text: str, after: ViewState, also_made: Sequence[StoredView] = (), nudged: str = "") -> None:
+        """Let the open clip have this view, with new views of its other stretches, in one step of undo."""
+        workspace, before = self._workspace, self._state()
+        known = workspace.stored_views()
+        made = (after.stored,) if after.stored is not None and after.stored.id not in known else ()
+        workspace.do(ChangeView(text, before, after, self._clip().time_scale, (*made, *also_made), nudged))
 
 
 def on_floor(state: ViewState) -> dict[str, Pixel]:

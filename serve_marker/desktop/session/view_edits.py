@@ -1,30 +1,26 @@
-"""The view of a clip, stretch by stretch where its camera was moved, and the change of it that can be undone."""
+"""The view of a clip, stretch by stretch where its camera was moved, and the edits of views that can be undone."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from PySide6.QtGui import QUndoCommand
-
+from serve_marker.camera.fitting.repeatability import OWN_CLICK, text_clicked_by
 from serve_marker.camera.view.view import Trace, View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.dimensions import COURTS, Court
-from serve_marker.desktop.session.edits import CHANGED_ELSEWHERE, Change
+from serve_marker.desktop.session.edits import CHANGED_ELSEWHERE, Edit, TimeScale, Touched
 from serve_marker.errors import UserError
+from serve_marker.logbook.columns import columns_of
 from serve_marker.logbook.records import ClipEntry, Gym, Serve, StoredView
+from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import place_all
-
-if TYPE_CHECKING:
-    from serve_marker.desktop.session.workspace import Workspace
-    from serve_marker.logbook.store import Logbook
+from serve_marker.study.flight_columns import time_scales
 
 Later = tuple[tuple[float, str | None], ...]
 """When [s] each stretch of a clip after its first one begins, and the id of the view that holds there, if any."""
-
-MERGING_ID = 1
 
 
 @dataclass(frozen=True)
@@ -113,44 +109,33 @@ def view_state_at(logbook: Logbook, entry: ClipEntry, time_s: float) -> tuple[Vi
     return None, ViewState(marks, court, net_height_m, entry, None, None, traces, from_s, later)
 
 
-class ChangeView(Change):
+@dataclass(frozen=True)
+class ChangeView(Edit):
     """The view of a clip before and after; the clip's serves, as they are by then, are placed anew.
 
-    ``also_made`` are views of other stretches that come with the change; ``merging`` names a mark that is being
-    nudged: nudges of one mark in a row are one step of undo.
+    Parameters
+    ----------
+    made : stored views that come with the edit and go with its undo.
+    time_scale : the clip's.
+    nudged : the mark that is being nudged, "" for none; nudges of one mark in a row are one step of undo.
     """
 
-    def __init__(
-        self,
-        workspace: Workspace,
-        text: str,
-        before: ViewState,
-        after: ViewState,
-        also_made: Sequence[StoredView] = (),
-        merging: str = "",
-    ) -> None:
-        super().__init__(text)
-        self._workspace = workspace
-        self._before = before
-        self._after = after
-        self._merging = merging
-        self._time_scale_then = workspace.time_scale
-        known = workspace.stored_views()
-        made = (after.stored,) if after.stored is not None and after.stored.id not in known else ()
-        self._made: tuple[StoredView, ...] = (*made, *also_made)
+    text: str
+    before: ViewState
+    after: ViewState
+    time_scale: TimeScale
+    made: tuple[StoredView, ...] = ()
+    nudged: str = ""
 
-    def id(self) -> int:
-        return MERGING_ID if self._merging else -1
-
-    def mergeWith(self, other: QUndoCommand) -> bool:
-        if not isinstance(other, ChangeView) or other._merging != self._merging or self._made or other._made:
-            return False
-        self._after = other._after
-        return True
+    def followed_by(self, later: Edit) -> ChangeView | None:
+        """Return both as one step where they nudge the same mark."""
+        if not isinstance(later, ChangeView) or not self.nudged or later.nudged != self.nudged:
+            return None
+        return None if self.made or later.made else replace(self, after=later.after)
 
     def write(self, logbook: Logbook, *, forward: bool) -> None:
         """Write the view, which view the clip uses, and where that view places its serves."""
-        before, after = (self._before, self._after) if forward else (self._after, self._before)
+        before, after = (self.before, self.after) if forward else (self.after, self.before)
         with logbook.one_change():
             entry = next((clip for clip in logbook.clips() if clip.id == after.clip.id), None)
             now = None if entry is None else (entry.view_id, later_segments(logbook, entry.id))
@@ -161,22 +146,22 @@ class ChangeView(Change):
             else:
                 self._write_view(logbook, before, after, after.stored)
             if forward:
-                logbook.put(*(made for made in self._made if made != after.stored))
+                logbook.put(*(made for made in self.made if made != after.stored))
             if after.later != before.later:
                 logbook.set_setting(_later_key(entry.id), json.dumps(after.later))
             logbook.put(replace(entry, view_id=after.clip.view_id))
-            self._place(logbook, after)
+            self._place(logbook, after, entry.filmed_at_fps)
             if not forward:
-                for made in self._made:
+                for made in self.made:
                     _require_to_itself(logbook, made, entry)
                     _require_kept(made, logbook.views())
-                logbook.remove(*self._made)
+                logbook.remove(*self.made)
 
     def _write_view(self, logbook: Logbook, before: ViewState, after: ViewState, stored: StoredView) -> None:
         if after.gym is not None and after.gym.id not in {gym.id for gym in logbook.gyms()}:
             logbook.put(after.gym)
         known = logbook.views()
-        if stored in self._made and stored.id not in {view.id for view in known}:
+        if stored in self.made and stored.id not in {view.id for view in known}:
             logbook.put(stored)
         elif before.stored is not None and before.stored.id == stored.id:
             _require_kept(before.stored, known)
@@ -186,7 +171,7 @@ class ChangeView(Change):
         else:
             _require_kept(stored, known)
 
-    def _place(self, logbook: Logbook, after: ViewState) -> None:
+    def _place(self, logbook: Logbook, after: ViewState, filmed_at_fps: float | None) -> None:
         documents = {view.id: view.document for view in logbook.views()}
         by_view: dict[str | None, list[Serve]] = {}
         for serve in logbook.serves(clip_id=after.clip.id):
@@ -196,19 +181,12 @@ class ChangeView(Change):
             of_view = [replace(serve, view_id=view_id, landing_point=None, contact_point=None) for serve in serves]
             if view_id is not None:
                 view = view_from_text(documents[view_id])
-                of_view = place_all(of_view, view, self._time_scale(after.clip))
+                of_view = place_all(of_view, view, self.time_scale(filmed_at_fps))
             logbook.put(*(new for old, new in zip(serves, of_view, strict=True) if new != old))
 
-    def _time_scale(self, entry: ClipEntry) -> float:
-        open_entry = self._workspace.clip_entry
-        is_open = open_entry is not None and open_entry.id == entry.id
-        return self._workspace.time_scale if is_open else self._time_scale_then
-
-    def redo(self) -> None:
-        self._workspace.show_view(self._after.clip)
-
-    def undo(self) -> None:
-        self._workspace.show_view(self._before.clip)
+    def touches(self, *, forward: bool) -> Touched:
+        """Return that a view was changed."""
+        return Touched(views=True)
 
 
 def clips_using(logbook: Logbook, view_id: str) -> list[ClipEntry]:
@@ -228,3 +206,68 @@ def _require_kept(expected: StoredView, views: Sequence[StoredView]) -> None:
 def _require_to_itself(logbook: Logbook, stored: StoredView, entry: ClipEntry) -> None:
     if any(clip.id != entry.id for clip in clips_using(logbook, stored.id)):
         raise UserError(f"Another clip uses the view {stored.name} by now, so nothing was changed.")
+
+
+class ChangeOwnClick(Edit):
+    """The coach's own click error before and after; every stored view counts with it, all serves are placed anew.
+
+    Views that cannot be read stay as they are, and so do their serves. Serves that are still as this edit wrote them
+    go back to exactly where they were.
+
+    Parameters
+    ----------
+    text : the setting from now on.
+    open_clips : by id, the time scales of clips whose film is at hand; others go by the frames around their marks.
+    """
+
+    def __init__(self, logbook: Logbook, text: str, open_clips: Mapping[str, TimeScale]) -> None:
+        self.text = "Your own click error"
+        self._settings = (logbook.get_setting(OWN_CLICK), text)
+        before = logbook.views()
+        after = [replace(stored, document=text_clicked_by(text, stored.document)) for stored in before]
+        self._views = (before, after)
+        self._open_clips = open_clips
+        self._other_side: dict[Serve, Serve] = {}
+
+    def write(self, logbook: Logbook, *, forward: bool) -> None:
+        """Write the setting, the views of one side, and where they place their serves."""
+        old, new = self._settings if forward else self._settings[::-1]
+        before, after = self._views if forward else self._views[::-1]
+        with logbook.one_change():
+            if logbook.get_setting(OWN_CLICK) != old or logbook.views() != before:
+                raise UserError(CHANGED_ELSEWHERE)
+            logbook.set_setting(OWN_CLICK, new)
+            logbook.put(*after)
+            serves = logbook.serves()
+            anew = self._placed_anew(logbook, serves)
+            moved = {serve: self._other_side.get(serve) or anew.get(serve, serve) for serve in serves}
+            logbook.put(*moved.values())
+        self._other_side = {new: old for old, new in moved.items()}
+
+    def _placed_anew(self, logbook: Logbook, serves: Sequence[Serve]) -> dict[Serve, Serve]:
+        clips = logbook.clips()
+        scales = time_scales(clips, columns_of(serves))
+        for clip in clips:
+            if clip.id in self._open_clips:
+                scales[clip.id] = self._open_clips[clip.id](clip.filmed_at_fps)
+        placed: dict[Serve, Serve] = {}
+        for stored in logbook.views():
+            view = _readable(stored)
+            if view is None:
+                continue
+            seen = [serve for serve in serves if serve.view_id == stored.id]
+            for clip_id in {serve.clip_id for serve in seen}:
+                of_clip = [serve for serve in seen if serve.clip_id == clip_id]
+                placed |= zip(of_clip, place_all(of_clip, view, scales.get(clip_id, 1.0)), strict=True)
+        return placed
+
+    def touches(self, *, forward: bool) -> Touched:
+        """Return that views were changed."""
+        return Touched(views=True)
+
+
+def _readable(stored: StoredView) -> View | None:
+    try:
+        return view_from_text(stored.document)
+    except UserError:
+        return None

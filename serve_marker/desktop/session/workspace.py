@@ -10,13 +10,13 @@ from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtGui import QUndoStack
+from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.areas import AreaScheme, scheme_from_setting, setting_with_scheme
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.court.formations import Formation
-from serve_marker.desktop.session.edits import Change, ChangeRecords, RecordPair
+from serve_marker.desktop.session.edits import ChangeRecords, Edit, RecordPair, Touched
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, other_end
 from serve_marker.desktop.session.view_edits import ViewState, segment_at, view_state_at
 from serve_marker.errors import UserError
@@ -28,6 +28,8 @@ from serve_marker.study.reception_columns import formation_record, formations_of
 from serve_marker.video.clip import Clip
 
 FORMATION_OF = "formation of practice "
+MERGING_ID = 1
+"""Qt offers steps of one id to be merged; the edits decide."""
 
 
 class Workspace(QObject):
@@ -116,14 +118,14 @@ class Workspace(QObject):
                 pairs.append((practice, replace(practice, order_a=order_a, order_b=order_b)))
         pairs.extend((player, None) for player in gone.values())
         if pairs:
-            self.do(ChangeRecords(self, "Players", pairs))
+            self.do(ChangeRecords("Players", pairs))
 
     # The practice and its clips
 
     def put_practice(self, practice: Practice) -> None:
         """Write the details of the practice that is open."""
         if self.practice is not None and self.practice != practice:
-            self.do(ChangeRecords(self, f"Practice {practice.name}", [(self.practice, practice)]))
+            self.do(ChangeRecords(f"Practice {practice.name}", [(self.practice, practice)]))
 
     def set_order(self, end: Half, player_ids: Iterable[str]) -> None:
         """Write the serving order of one end."""
@@ -132,7 +134,7 @@ class Workspace(QObject):
         order = tuple(player_ids)
         after = replace(self.practice, order_a=order) if end == "a" else replace(self.practice, order_b=order)
         if after != self.practice:
-            self.do(ChangeRecords(self, f"Serving order, {END_WORDS[end]}", [(self.practice, after)]))
+            self.do(ChangeRecords(f"Serving order, {END_WORDS[end]}", [(self.practice, after)]))
         self.set_turns(self.turns.with_order(end, order))
 
     def _set_practice(self, practice: Practice | None) -> None:
@@ -241,7 +243,7 @@ class Workspace(QObject):
         added = [] if formation is None or formation in known else [formation_record(formation_id, formation)]
         chosen = {FORMATION_OF + practice.id: (self.formation_id or "", formation_id)}
         words = formation.name if formation else "no passers"
-        self.do(ChangeRecords(self, f"Passers: {words}", [(None, record) for record in added], chosen))
+        self.do(ChangeRecords(f"Passers: {words}", [(None, record) for record in added], chosen))
 
     def _load_formation(self) -> None:
         key = FORMATION_OF + self.practice.id if self.practice else ""
@@ -295,7 +297,7 @@ class Workspace(QObject):
         before = self.book().get_setting("scheme")
         after = setting_with_scheme(before, self.court, scheme)
         if after != before:
-            self.do(ChangeRecords(self, "Area borders", settings={"scheme": (before, after)}))
+            self.do(ChangeRecords("Area borders", settings={"scheme": (before, after)}))
 
     @property
     def view_id(self) -> str | None:
@@ -311,10 +313,10 @@ class Workspace(QObject):
 
     # Changes that can be undone
 
-    def do(self, command: Change) -> None:
-        """Write a change to the logbook and put it on the undo stack; a refused write raises and changes nothing."""
-        command.write(self.book(), forward=True)
-        self.undo_stack.push(command)
+    def do(self, edit: Edit) -> None:
+        """Write an edit to the logbook and put it on the undo stack; a refused write raises and changes nothing."""
+        edit.write(self.book(), forward=True)
+        self.undo_stack.push(_UndoStep(self, edit))
 
     def undo(self) -> None:
         """Write back the last change."""
@@ -329,29 +331,34 @@ class Workspace(QObject):
         if not can_move:
             self.message.emit("Nothing to redo." if forward else "Nothing to undo.")
             return
-        command = self.undo_stack.command(self.undo_stack.index() - (0 if forward else 1))
-        if not isinstance(command, Change):
-            raise TypeError(f"the undo stack holds {type(command).__name__}, which cannot be written")
-        command.write(self.book(), forward=forward)
+        step = self.undo_stack.command(self.undo_stack.index() - (0 if forward else 1))
+        assert isinstance(step, _UndoStep)
+        step.edit.write(self.book(), forward=forward)
         if forward:
             self.undo_stack.redo()
         else:
             self.undo_stack.undo()
         verb = "Redone" if forward else "Undone"
-        self.message.emit(f"{verb}: {command.text()}.")
+        self.message.emit(f"{verb}: {step.text()}.")
 
-    def show_serves(self, changed: Iterable[Serve | None], turns: ServingOrder | None) -> None:
-        """Show serves as the logbook now holds them (called by commands)."""
+    def show(self, touched: Touched) -> None:
+        """Show what an edit changed as the logbook now holds it."""
+        if touched.records:
+            self._show_records()
+        if touched.views:
+            self._show_view()
+        if touched.serve_ids is not None:
+            self._show_serves(touched.serve_ids, touched.turns)
+
+    def _show_serves(self, changed: tuple[str, ...], turns: ServingOrder | None) -> None:
         if turns is not None:
             self.set_turns(turns.with_orders(self.turns.order_a, self.turns.order_b))
+        self.selection = changed
         self._load_serves()
-        here = {serve.id for serve in self.serves}
-        self.selection = tuple(serve.id for serve in changed if serve is not None and serve.id in here)
         self.serves_changed.emit()
         self.selection_changed.emit()
 
-    def show_records(self) -> None:
-        """Show players, practice, passers and area borders as the logbook now holds them (called by commands)."""
+    def _show_records(self) -> None:
         book = self.book()
         self.players = {player.id: player for player in book.players()}
         self._scheme_text = book.get_setting("scheme")
@@ -364,9 +371,9 @@ class Workspace(QObject):
         self.turn_changed.emit()
         self.serves_changed.emit()
 
-    def show_view(self, entry: ClipEntry) -> None:
-        """Show the view of a clip as the logbook now holds it (called by commands)."""
-        if self.clip_entry is None or entry.id != self.clip_entry.id:
+    def _show_view(self) -> None:
+        entry = self.clip_entry
+        if entry is None:
             return
         self.clip_entry = next(clip for clip in self.book().clips() if clip.id == entry.id)
         self._load_view()
@@ -389,3 +396,39 @@ class Workspace(QObject):
     def now_s(self) -> float:
         """The time of the frame shown [s]; 0 without a clip."""
         return float(self.clip.time_s(self.frame)) if self.clip is not None else 0.0
+
+
+class _UndoStep(QUndoCommand):
+    """An edit on the undo stack, written by the time it is redone or undone here: it shows what the edit touches.
+
+    Whose turn it was belongs to the practice open then, and is put back only while that one is open.
+    """
+
+    def __init__(self, workspace: Workspace, edit: Edit) -> None:
+        super().__init__(edit.text)
+        self.edit = edit
+        self._workspace = workspace
+        self._practice_id = workspace.practice.id if workspace.practice else None
+        self._selection = workspace.selection
+
+    def id(self) -> int:
+        return MERGING_ID
+
+    def mergeWith(self, other: QUndoCommand) -> bool:
+        merged = self.edit.followed_by(other.edit) if isinstance(other, _UndoStep) else None
+        self.edit = merged or self.edit
+        return merged is not None
+
+    def redo(self) -> None:
+        self._show(forward=True)
+
+    def undo(self) -> None:
+        self._show(forward=False)
+
+    def _show(self, *, forward: bool) -> None:
+        touched, workspace = self.edit.touches(forward=forward), self._workspace
+        if workspace.practice is None or workspace.practice.id != self._practice_id:
+            touched = replace(touched, turns=None)
+        workspace.show(touched)
+        if touched.serve_ids is not None and not forward and not workspace.selection:
+            workspace.select(serve.id for serve in workspace.serves if serve.id in self._selection)

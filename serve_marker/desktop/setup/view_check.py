@@ -13,7 +13,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.desktop.session.view_editor import ViewEditor, bare_state, state_with
-from serve_marker.desktop.session.view_edits import ChangeView, clips_using, view_state_at
+from serve_marker.desktop.session.view_edits import clips_using, view_state_at
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.check_words import camera_check_question, found_nothing_words
@@ -154,7 +154,7 @@ class ViewCheck(QObject):
             begun = bare_state(begun)
         made = [view for view in others if view is not None and view not in (first, stored)]
         name = next(view.name for view in (first, *others) if view is not None)
-        workspace.do(ChangeView(workspace, f"View {name}", before, replace(begun, later=later), also_made=made))
+        self._making.keep(f"View {name}", replace(begun, later=later), made)
         self._done()
 
     def say_no(self) -> None:
