@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLabel, QMenuBar, QPushButton, QSizePolicy, QWidget
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QMenuBar, QPushButton, QSizePolicy, QWidget
+
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 
 STEPS = {"setup": "Set up", "mark": "Mark", "study": "Study", "share": "Share"}
 
@@ -17,7 +19,7 @@ class Header(QWidget):
     def __init__(self, menu_bar: QMenuBar) -> None:
         super().__init__()
         menu_bar.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Preferred)
-        self.title = QLabel()
+        self.title = PlainLabel()
         self.title.setAccessibleName("Logbook, practice and clip")
         self.title.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.title.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)

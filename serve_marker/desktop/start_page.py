@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
 from serve_marker.desktop.widgets.theme import current
 
 SENTENCES = (
@@ -40,7 +41,7 @@ class StartPage(QWidget):
         )
         self.drop_place.setAccessibleName("Place to drop a clip")
         self.drop_place.setMinimumSize(QSize(640, 260))
-        self.logbook_words = QLabel()
+        self.logbook_words = PlainLabel()
         self.logbook_words.setProperty("role", "muted")
         self.logbook_words.setAlignment(Qt.AlignmentFlag.AlignCenter)
         choose = QPushButton("Choose a clip...")
@@ -52,7 +53,7 @@ class StartPage(QWidget):
         inside.setSpacing(10)
         inside.addStretch(1)
         for place, sentence in enumerate(SENTENCES):
-            label = QLabel(sentence)
+            label = PlainLabel(sentence)
             label.setProperty("role", "large" if place else "title")
             label.setAlignment(Qt.AlignmentFlag.AlignCenter)
             label.setWordWrap(True)
@@ -73,7 +74,7 @@ class StartPage(QWidget):
         books.addSpacing(20)
         books.addLayout(self._recent)
         books.addStretch(1)
-        caution = QLabel(CAUTION)
+        caution = PlainLabel(CAUTION)
         caution.setProperty("role", "muted")
         caution.setWordWrap(True)
         caution.setAccessibleName("Before filming")
@@ -94,10 +95,10 @@ class StartPage(QWidget):
             if widget is not None:
                 widget.deleteLater()
         if recent:
-            self._recent.addWidget(QLabel("Lately:"))
+            self._recent.addWidget(PlainLabel("Lately:"))
         for path in recent[:RECENT_SHOWN]:
             button = QPushButton(Path(path).stem)
-            button.setToolTip(path)
+            button.setToolTip(tooltip(path))
             button.setAccessibleName(f"Open logbook {Path(path).stem}")
             button.clicked.connect(lambda _checked=False, path=path: self.recent_chosen.emit(path))
             self._recent.addWidget(button)

@@ -7,13 +7,14 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QVBoxLayout, QWidget
 
 from serve_marker.desktop.actions import key_words
 from serve_marker.desktop.dialogs.practice import keep_or_leave
 from serve_marker.desktop.session.edits import ChangeCaptureRate
 from serve_marker.desktop.session.error_messages import show_errors
 from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Serve
 from serve_marker.study.effort import SLOWEST_MPS, impossible_mask
@@ -38,7 +39,7 @@ class CaptureRateDialog(QDialog):
         self.field.setSpecialValueText(TRUE_SPEED)
         self.field.setValue(fps or 0.0)
         self.field.selectAll()
-        words = QLabel(
+        words = PlainLabel(
             f"The clip shows {shown_fps:.0f} frames a second. A phone's slow motion is often filmed at 120 or 240; "
             f"then say so here, and all times and paces follow. 0 is true speed. {reason}"
         )

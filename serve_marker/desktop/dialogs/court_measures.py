@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QFormLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QFormLayout, QPushButton, QVBoxLayout, QWidget
 
 from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 
 
@@ -53,7 +54,7 @@ class CourtMeasuresDialog(QDialog):
         form.addRow("Width", self.width_field)
         form.addRow("Attack line from the net", self.attack_field)
         form.addRow("Net height", self.net_field)
-        source = QLabel(court.source)
+        source = PlainLabel(court.source)
         source.setWordWrap(True)
         source.setProperty("role", "muted")
         layout = QVBoxLayout(self)
@@ -107,7 +108,7 @@ class AreaBordersDialog(QDialog):
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addLayout(form)
         layout.addWidget(usual)
-        self.trouble = QLabel(" ")
+        self.trouble = PlainLabel(" ")
         self.trouble.setWordWrap(True)
         layout.addWidget(self.trouble)
         layout.addWidget(keep_or_leave(self))

@@ -8,7 +8,6 @@ from PySide6.QtWidgets import (
     QDialog,
     QHBoxLayout,
     QHeaderView,
-    QLabel,
     QPushButton,
     QTableWidget,
     QTableWidgetItem,
@@ -17,6 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import HANDS, Player, new_id
 
@@ -39,7 +39,7 @@ class RosterDialog(QDialog):
         self.table.setAccessibleName("Players")
         for player in [*players, None]:
             self._add_row(player)
-        self.trouble = QLabel(" ")
+        self.trouble = PlainLabel(" ")
         self.trouble.setWordWrap(True)
         for column in (3, 4, 5):
             self.table.horizontalHeader().setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QGridLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from serve_marker.desktop.actions import ACTIONS, BY_HAND, key_words
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 
 COLUMNS: tuple[tuple[str, ...], ...] = (
     ("Mark",),
@@ -43,14 +44,14 @@ class ShortcutsDialog(QDialog):
         grid = QGridLayout()
         grid.setHorizontalSpacing(10)
         grid.setVerticalSpacing(2)
-        heading = QLabel("On the picture" if title == "by hand" else title)
+        heading = PlainLabel("On the picture" if title == "by hand" else title)
         heading.setProperty("role", "large")
         grid.addWidget(heading, 0, 0, 1, 2)
         rows = BY_HAND if title == "by hand" else [(key_words(d.key), d.text) for d in ACTIONS if d.menu == title]
         for row, (key, text) in enumerate(rows, start=1):
-            key_label = QLabel(key)
+            key_label = PlainLabel(key)
             key_label.setProperty("role", "key")
             grid.addWidget(key_label, row, 0)
-            grid.addWidget(QLabel(text.rstrip(".")), row, 1)
+            grid.addWidget(PlainLabel(text.rstrip(".")), row, 1)
         grid.setColumnStretch(1, 1)
         return grid

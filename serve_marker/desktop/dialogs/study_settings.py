@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtWidgets import QComboBox, QDialog, QDoubleSpinBox, QFormLayout, QLabel, QSpinBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QDialog, QDoubleSpinBox, QFormLayout, QSpinBox, QVBoxLayout, QWidget
 
 from serve_marker.court.reception import Movement
 from serve_marker.desktop.dialogs.practice import keep_or_leave
 from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.study.settings import PASS_SCALES, PER_MPS, StudySettings
 
 MARKS_NOTE = (
@@ -55,8 +56,8 @@ class StudySettingsDialog(QDialog):
             ("Pass ratings", self.scale),
         ):
             form.addRow(words, field)
-        source = QLabel(f"{MARKS_NOTE}\n\n{PASSERS_NOTE}")
-        self.meaning = QLabel()
+        source = PlainLabel(f"{MARKS_NOTE}\n\n{PASSERS_NOTE}")
+        self.meaning = PlainLabel()
         self.scale.currentTextChanged.connect(self._tell_scale)
         self._tell_scale(self.scale.currentText())
         for label in (self.meaning, source):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.desktop.widgets.theme import current
 
 WIDEST = 900
@@ -28,9 +29,8 @@ class QuestionBar(QFrame):
             f"#question {{ background: {look.panel}; border: 2px solid {look.accent}; border-radius: 8px; }}"
         )
         self.setAccessibleName("Question")
-        self.words = QLabel()
+        self.words = PlainLabel()
         self.words.setWordWrap(True)
-        self.words.setTextFormat(Qt.TextFormat.PlainText)
         self.show_it, self.yes, self.no = QPushButton("Show"), QPushButton(), QPushButton()
         self.show_it.clicked.connect(self.show_asked)
         self._row = layout = QHBoxLayout(self)

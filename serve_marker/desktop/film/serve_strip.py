@@ -21,6 +21,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QSizePolicy, QToolTip, QWidget
 
+from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.shapes import draw_shape
 from serve_marker.desktop.widgets.theme import Palette, current
 
@@ -221,7 +222,7 @@ class ServeStrip(QAbstractScrollArea):
     def viewportEvent(self, event: QEvent) -> bool:
         if isinstance(event, QHelpEvent):
             chip = self._chip_at(event.pos().x())
-            QToolTip.showText(event.globalPos(), chip.tooltip if chip else "", self)
+            QToolTip.showText(event.globalPos(), tooltip(chip.tooltip if chip else ""), self)
             return True
         return super().viewportEvent(event)
 

@@ -10,6 +10,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.shapes import draw_shape
 from serve_marker.desktop.widgets.theme import Palette, current
 
@@ -255,7 +256,7 @@ class Timeline(QWidget):
             words = tick[2] if tick else f"{self._time_text(index)}  frame {index}"
             if self._is_damaged(index):
                 words += f"\n{DAMAGED_WORDS}"
-            QToolTip.showText(event.globalPosition().toPoint(), words, self)
+            QToolTip.showText(event.globalPosition().toPoint(), tooltip(words), self)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if self._dragging and event.button() == Qt.MouseButton.LeftButton:

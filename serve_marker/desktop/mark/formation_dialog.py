@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import COUNT_WORDS, DEPTHS, Formation, preset
 from serve_marker.desktop.dialogs.practice import keep_or_leave
 from serve_marker.desktop.mark.passer_court import PasserCourt
 from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 
 NOBODY = "No passers"
@@ -37,7 +38,7 @@ class FormationDialog(QDialog):
         self._form = QFormLayout()
         self._form.addRow("Begin with", self.usual)
         self._form.addRow("Name", self.name)
-        self.hint = QLabel(
+        self.hint = PlainLabel(
             "Drag passers on the court. Give each the name of a player, or her role: libero, swing hitter."
         )
         self.hint.setWordWrap(True)

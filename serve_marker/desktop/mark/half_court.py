@@ -24,6 +24,7 @@ from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AREAS, AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.mark.half_court_drawing import HalfCourtDrawing, Landing, Live, Passers
+from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.theme import current
 
 LANDING_REACH = 9.0
@@ -187,7 +188,7 @@ class HalfCourt(QWidget):
             landing = self._landing_at(QPointF(event.pos()))
             area = self._drawing.area_at(QPointF(event.pos())) if self._drawing else ""
             words = landing.label if landing else f"Aim at {area}" if area else ""
-            QToolTip.showText(event.globalPos(), words, self)
+            QToolTip.showText(event.globalPos(), tooltip(words), self)
             return True
         return super().event(event)
 

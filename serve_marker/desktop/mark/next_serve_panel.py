@@ -9,7 +9,6 @@ from PySide6.QtWidgets import (
     QComboBox,
     QGridLayout,
     QHBoxLayout,
-    QLabel,
     QLineEdit,
     QPushButton,
     QSizePolicy,
@@ -20,6 +19,7 @@ from PySide6.QtWidgets import (
 from serve_marker.court.areas import AREAS, SEAMS
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, next_server_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
 from serve_marker.logbook.records import SERVE_TYPES, Half, Player
 
 AIMS = ("", *AREAS, *SEAMS, *(f"zone {zone}" for zone in range(1, 7)))
@@ -41,11 +41,11 @@ class NextServePanel(QWidget):
         super().__init__(parent)
         self._ends = {end: self._end_button(end) for end in END_WORDS}
         group = QButtonGroup(self)
-        self.now = QLabel("No server")
+        self.now = PlainLabel("No server")
         self.now.setProperty("role", "large")
         self.now.setAccessibleName("Serving now")
         self.now.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        self.then = QLabel(" ")
+        self.then = PlainLabel(" ")
         self.then.setProperty("role", "muted")
         self.then.setAccessibleName("Serving after that")
         self.then.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
@@ -67,7 +67,7 @@ class NextServePanel(QWidget):
 
         ends = QHBoxLayout()
         ends.setSpacing(6)
-        ends.addWidget(QLabel("From"))
+        ends.addWidget(PlainLabel("From"))
         for button in self._ends.values():
             group.addButton(button)
             ends.addWidget(button, 1)
@@ -76,9 +76,9 @@ class NextServePanel(QWidget):
         who.addWidget(self.number)
         rows = QGridLayout()
         rows.setVerticalSpacing(6)
-        rows.addWidget(QLabel("Order"), 0, 0)
+        rows.addWidget(PlainLabel("Order"), 0, 0)
         rows.addWidget(self.order, 0, 1, 1, 2)
-        rows.addWidget(QLabel("Aim"), 1, 0)
+        rows.addWidget(PlainLabel("Aim"), 1, 0)
         rows.addWidget(self.aim, 1, 1)
         rows.addWidget(self.serve_type, 1, 2)
         rows.setColumnStretch(1, 1)
@@ -135,7 +135,7 @@ class NextServePanel(QWidget):
     def _field(name: str, hint: str) -> QLineEdit:
         field = QLineEdit()
         field.setAccessibleName(name)
-        field.setToolTip(name)
+        field.setToolTip(tooltip(name))
         field.setPlaceholderText(hint)
         return field
 

@@ -24,6 +24,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from serve_marker.camera.fitting.observed import line_ends
 from serve_marker.court.dimensions import Court, landmarks, net_landmarks, painted_lines
 from serve_marker.desktop.session.court_words import is_line, landmark_words
+from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.theme import Palette, current
 
 STATE_WORDS = {"next": "click this one next", "placed": "placed", "skipped": "skipped", "open": "not placed yet"}
@@ -242,7 +243,7 @@ class CourtMap(QWidget):
     def event(self, event: QEvent) -> bool:
         if isinstance(event, QHelpEvent):
             name = self._landmark_at(QPointF(event.pos()))
-            QToolTip.showText(event.globalPos(), self._words(name) if name else "", self)
+            QToolTip.showText(event.globalPos(), tooltip(self._words(name) if name else ""), self)
             return True
         return super().event(event)
 

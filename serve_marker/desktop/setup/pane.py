@@ -29,6 +29,7 @@ from serve_marker.desktop.setup.court_map import CourtMap
 from serve_marker.desktop.setup.view_advice import ViewAdvice
 from serve_marker.desktop.setup.words import FEWEST_POINTS, error_words, quality_words, tracing_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.report.overlay import DisplayList, court_overlay
 from serve_marker.report.setup_overlay import error_overlay, net_overlay
 
@@ -97,7 +98,7 @@ class SetupPane(QWidget):
         rows = QGridLayout()
         rows.setVerticalSpacing(5)
         for row, text in enumerate(("Court", "Net", "Named")):
-            rows.addWidget(QLabel(text), row, 0)
+            rows.addWidget(PlainLabel(text), row, 0)
         rows.addWidget(self.court, 0, 1, 1, 2)
         rows.addWidget(self.net, 1, 1, 1, 2)
         rows.addWidget(self.gym, 2, 1)
@@ -278,7 +279,7 @@ def _fill(combo: QComboBox, texts: list[str], index: int) -> None:
 
 
 def _label(name: str, role: str, lines: int) -> QLabel:
-    label = QLabel(" ")
+    label = PlainLabel(" ")
     label.setAccessibleName(name)
     label.setProperty("role", role)
     label.setWordWrap(True)

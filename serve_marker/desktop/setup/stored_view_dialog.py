@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QLabel, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.logbook.records import Gym, StoredView
 from serve_marker.study.words import date_words
 
@@ -37,7 +38,7 @@ class StoredViewDialog(QDialog):
         self.list.currentItemChanged.connect(lambda _now, _before: self._preview(self.chosen()))
         self.list.itemActivated.connect(lambda _item: self.accept())
         self.finished.connect(lambda _result: self._preview(None))
-        words = QLabel("Do the drawn lines lie on the painted ones?")
+        words = PlainLabel("Do the drawn lines lie on the painted ones?")
         words.setWordWrap(True)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)

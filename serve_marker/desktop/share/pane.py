@@ -7,7 +7,7 @@ from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import Qt, QTimer, QUrl
+from PySide6.QtCore import QTimer, QUrl
 from PySide6.QtGui import QDesktopServices, QShowEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -26,6 +26,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.share.exports import KINDS, PREVIEWS, Kind, Order, Preview, make, preview
 from serve_marker.desktop.widgets.chart_view import ChartView
 from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.page import PAPERS_IN
@@ -250,14 +251,14 @@ class SharePane(QWidget):
         self.cancel.setVisible(self._making is not None)
         words = f"Files go into: {self.folder.name}" if book is not None else ""
         self.folder_words.setText(words)
-        self.folder_words.setToolTip(str(self.folder) if book is not None else "")
+        self.folder_words.setToolTip(tooltip(str(self.folder) if book is not None else ""))
         self.open_button.setEnabled(book is not None and self.folder.is_dir())
 
     def _make_button(self, kind: Kind) -> QPushButton:
         button = QPushButton(kind.button)
         button.setAccessibleName(f"Make: {kind.button.lower()}")
         button.setAccessibleDescription(kind.words)
-        button.setToolTip(kind.words)
+        button.setToolTip(tooltip(kind.words))
         button.clicked.connect(lambda: self.make(kind))
         return button
 
@@ -270,10 +271,9 @@ class SharePane(QWidget):
 
     @staticmethod
     def _label(role: str) -> QLabel:
-        label = QLabel()
+        label = PlainLabel()
         label.setProperty("role", role)
         label.setWordWrap(True)
-        label.setTextFormat(Qt.TextFormat.PlainText)
         return label
 
     def _lay_out(self) -> None:
@@ -325,7 +325,7 @@ class SharePane(QWidget):
 
     @staticmethod
     def _titled(words: str, buddy: QWidget | None) -> QLabel:
-        label = QLabel(words)
+        label = PlainLabel(words)
         label.setProperty("role", "muted")
         if buddy is not None:
             label.setBuddy(buddy)

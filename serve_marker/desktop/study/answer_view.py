@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 from serve_marker.desktop.study.filters import StudyFilters
 from serve_marker.desktop.study.questions import Answer
 from serve_marker.desktop.widgets.chart_view import ChartView
+from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
 
 
 class AnswerView(QWidget):
@@ -41,7 +42,7 @@ class AnswerView(QWidget):
             label.setText(words)
             reserved = lines * label.fontMetrics().lineSpacing() + 8
             label.setMinimumHeight(max(reserved, label.heightForWidth(label.width())))
-            label.setToolTip(f"<qt>{statistic}</qt>" if statistic else "")
+            label.setToolTip(tooltip(statistic))
         self.sentence.setAccessibleDescription(statistic)
 
     def level_with(self, other: AnswerView) -> None:
@@ -58,10 +59,9 @@ class AnswerView(QWidget):
 
     @staticmethod
     def _label(role: str) -> QLabel:
-        label = QLabel()
+        label = PlainLabel()
         label.setProperty("role", role)
         label.setWordWrap(True)
-        label.setTextFormat(Qt.TextFormat.PlainText)
         label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         label.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
         return label

@@ -7,12 +7,13 @@ from concurrent.futures import Executor
 
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QImage, QPixmap
-from PySide6.QtWidgets import QLabel, QWidget
+from PySide6.QtWidgets import QWidget
 
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.widgets.overlay_painter import render_still
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import find_moved
 from serve_marker.logbook.records import Serve
@@ -36,7 +37,7 @@ class HoverStill(QWidget):
         super().__init__(parent)
         self._worker = Worker("glance", self, executor)
         self._room = parent
-        self._label = QLabel(parent)
+        self._label = PlainLabel(parent=parent)
         self._label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self._label.setAccessibleName("Still of the serve pointed at")
         self._label.hide()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Sequence
 
 import numpy as np
@@ -22,6 +21,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from serve_marker.desktop.study.questions import ChartPoint, LandingPoints
+from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.theme import current
 
 REACH_PX = 12.0
@@ -99,7 +99,7 @@ class ChartView(QWidget):
 
     def _tell(self, at: QPoint) -> None:
         words = self.accessibleDescription()
-        QToolTip.showText(at, f"<qt>{html.escape(words)}</qt>" if words else "", self)
+        QToolTip.showText(at, tooltip(words), self)
 
     def _nearest(self, at: QPointF) -> int | None:
         if not len(self._places):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QAccessible, QAccessibleEvent
-from PySide6.QtWidgets import QLabel, QWidget
+from PySide6.QtWidgets import QWidget
 
+from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.desktop.widgets.theme import current
 
 SHOWN_MS = 8000
@@ -13,11 +14,11 @@ WIDEST = 760
 LEFT, TOP, BOTTOM = 18, 56, 14
 
 
-class Notification(QLabel):
+class Notification(PlainLabel):
     """A sentence that takes neither room nor focus."""
 
     def __init__(self, parent: QWidget) -> None:
-        super().__init__(parent)
+        super().__init__(parent=parent)
         look = current()
         self.setObjectName("message")
         self.setStyleSheet(
@@ -26,7 +27,6 @@ class Notification(QLabel):
         )
         self.setAccessibleName("Notification")
         self.setWordWrap(True)
-        self.setTextFormat(Qt.TextFormat.PlainText)
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self._quiet = QTimer(self, singleShot=True, interval=SHOWN_MS)
         self._quiet.timeout.connect(self.hide)
