@@ -96,12 +96,16 @@ def _jobs(
 
             jobs.append((_free_name(title, ".pdf", taken), write_team))
     if "server pages" in parts:
-        for player_id, words in servers_of(rows):
+        wanted = set(rows["player_id"])
+        for player_id, words in servers_of(evening.of_practice(practice_id)):
+            name = _free_name(f"server {words}", ".pdf", taken)
+            if player_id not in wanted:
+                continue
 
             def write_server(path: Path, player_id: str = player_id, words: str = words) -> None:
                 save_pdf(server_pages(evening, player_id, practice_id, paper), path, f"Serves of {words}")
 
-            jobs.append((_free_name(f"server {words}", ".pdf", taken), write_server))
+            jobs.append((name, write_server))
     if "csv" in parts:
         jobs.append(("serves.csv", lambda path: write_csv(rows, path)))
     if "xlsx" in parts:

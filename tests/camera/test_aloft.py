@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.view.elevated import locate_aloft
+from serve_marker.camera.view.view import REST
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")
@@ -63,3 +66,23 @@ def test_the_ball_s_centre_taken_for_the_floor_is_seen_too_far(camera_m, too_far
     assert on_floor[:, 1] - balls[:, 1] == pytest.approx(too_far_m, abs=2e-3)
     found, _ = locate_aloft(view, seen(balls), 0.105, 0.0)
     assert found == pytest.approx(balls[:, :2], abs=2e-3)
+
+
+@pytest.mark.parametrize("sd_m", [(0.1, 0.0, 0.0), (0.0, 0.2, 0.0), (0.0, 0.0, 0.15)])
+def test_the_camera_s_place_is_part_of_the_error(sd_m):
+    """Similar triangles: the ball is below F + (C - F) h / z for floor F, camera C at height z and ball height h.
+
+    So its place moves by h / z with the camera's and by (F - C) h / z^2 with the camera's height.
+    """
+    view, seen = camera(4.0)
+    ball_m = 2.5
+    pixel = seen([(1.0, 5.0, ball_m)])
+    rest_cov = np.zeros((REST, 9 + REST))
+    rest_cov[4:, 13:] = np.diag(np.square(sd_m))
+    sure = replace(view, homography_cov=np.zeros((9, 9)), rest_cov=np.zeros((REST, 9 + REST)))
+    unsure = replace(sure, rest_cov=rest_cov)
+    more_m2 = locate_aloft(unsure, pixel, ball_m, 0.0)[1][0] - locate_aloft(sure, pixel, ball_m, 0.0)[1][0]
+    x_m, y_m, z_m = view.camera_position_m
+    away_m = (view.locate(pixel)[0][0] - (x_m, y_m)) * ball_m / z_m**2
+    by_place = np.column_stack([np.eye(2) * ball_m / z_m, away_m])
+    assert more_m2 == pytest.approx(by_place @ np.diag(np.square(sd_m)) @ by_place.T, abs=1e-9)

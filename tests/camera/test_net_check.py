@@ -73,3 +73,20 @@ def test_a_picture_cut_from_a_larger_one(camera_named):
     floor = np.random.default_rng(1).uniform((-4, -8), (4, 8), (30, 2))
     seen = camera.project(np.column_stack([floor, np.zeros(30)])) - (cut_px, 0)
     assert np.hypot(*(fit.view.locate(seen)[0] - floor).T).max() < 0.02
+
+
+def test_a_net_as_uneven_as_the_rules_allow_keeps_its_height_in_doubt(camera_named):
+    """FIVB Official Volleyball Rules 2025-2028, 2.1: the ends may stand 2 cm above the middle.
+
+    However sharp the clicks, two tops that may stray by 1.5 cm each tell the height to no better than a centimetre.
+    """
+    camera = camera_named("stand")
+    marks = camera.marks(landmarks(COURT)) | camera.marks(net_landmarks(COURT, WOMEN_M))
+    tops = [name for name in marks if name.startswith("net-top")]
+    only_tops = {name: pixel for name, pixel in marks.items() if not name.startswith("antenna")}
+    fit = fit_view(only_tops, COURT, camera.size, WOMEN_M, own_click_sd_px=0.02)
+    assert len(tops) == 2
+    assert 0.009 < fit.net.sd_m < 0.02
+    raised = camera.marks(net_landmarks(COURT, WOMEN_M + 0.02))
+    uneven = fit_view(only_tops | {name: raised[name] for name in tops}, COURT, camera.size, WOMEN_M, None, 0.02)
+    assert not uneven.net.at_odds

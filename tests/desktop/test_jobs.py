@@ -45,6 +45,32 @@ def test_the_newest_request_wins(worker: Worker, qtbot):
     assert answers == ["three"]
 
 
+def test_an_overtaken_answer_does_not_keep_the_window_waiting_for_the_newest(worker: Worker, qapp, qtbot):
+    """The first answer is ready while the second is still being worked on: it is dropped, not taken for the second."""
+    overtaken, second_runs, gate = threading.Event(), threading.Event(), threading.Event()
+    answers: list[str] = []
+
+    def first() -> str:
+        overtaken.wait(5)
+        return "first"
+
+    def second() -> str:
+        second_runs.set()
+        return "second" if gate.wait(3) else "second, though nobody let it"
+
+    worker.submit(first, done=answers.append)
+    qtbot.waitUntil(lambda: worker._running == 1)
+    worker.submit(second, done=answers.append)
+    overtaken.set()
+    assert second_runs.wait(5)
+    qapp.processEvents()
+    assert answers == []
+    assert worker.busy
+    gate.set()
+    qtbot.waitUntil(lambda: not worker.busy)
+    assert answers == ["second"]
+
+
 def test_an_exception_travels(worker: Worker, qtbot):
     failures: list[BaseException] = []
     worker.submit(lambda: 1 / 0, done=lambda _answer: None, failed=failures.append)

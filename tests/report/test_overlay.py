@@ -100,6 +100,22 @@ def test_what_lies_behind_the_camera_is_cut_off_and_not_mirrored(view):
     assert overlay.floor_outline(view, everything - np.array([0.0, 80.0])) == ()
 
 
+def test_floor_close_before_a_low_camera_is_still_drawn():
+    """A level camera 1.2 m up, 1.5 m behind end a, 1500 px: depth is y + 10.5 m, the near corners 1.5 m away."""
+
+    def seen(points_m):
+        depth = points_m[:, 1] + 10.5
+        return np.column_stack([959.5 + 1500 * points_m[:, 0] / depth, 539.5 + 1500 * 1.2 / depth])
+
+    places = {name: np.array([place[:2]]) for name, place in landmarks(COURT).items() if not name.startswith("end-a")}
+    view = fit_view(
+        {name: tuple(seen(at)[0].tolist()) for name, at in places.items() if seen(at)[0, 0] > 0}, COURT, SIZE, 2.24
+    ).view
+    outline_px = np.array(overlay.floor_outline(view, np.array([[-4.5, 9.0], [4.5, 9.0], [4.5, -9.0], [-4.5, -9.0]])))
+    for corner_px in seen(np.array([[4.5, -9.0], [-4.5, -9.0]])):
+        assert np.hypot(*(outline_px - corner_px).T).min() < 2.0
+
+
 def test_the_aim_is_tinted_at_the_end_served_to(view):
     aim = parse_aim("deep 1", COURT, SCHEME)
     region, border = overlay.aim_overlay(view, aim, "b")

@@ -198,3 +198,37 @@ def test_a_serve_whose_place_was_not_marked_is_not_called_too_close_in_the_legen
     assert [words for words in legend if "too close" in words] == (
         [f"too close to call: {too_close}"] if too_close else []
     )
+
+
+def test_bars_of_one_depth_stand_on_one_another(logbook):
+    """Landings of one half metre, some in and some out to the side: as high as all of them, none hidden."""
+    evening = read_report_data(logbook)
+    rows = evening.table[evening.table["x_m"].notna()].head(7).copy()
+    rows["y_m"] = 8.25
+    rows["depth_band"] = "deep"
+    rows["verdict"] = ["in"] * 4 + ["out"] * 3
+    inside, outside = depth_chart(rows, evening.court, evening.scheme).axes[0].patches
+    assert (inside.get_y(), inside.get_height()) == (0, 4)
+    assert (outside.get_y(), outside.get_height()) == (4, 3)
+    assert inside.get_x() == outside.get_x() == 8.0
+
+
+def test_the_load_told_is_that_of_the_last_week(logbook):
+    """Two Tuesdays four weeks apart: 40 serves by four, then 24; two of three serve types are jump serves."""
+    words = [text.get_text() for text in team_pages(read_report_data(logbook))[0].figure.texts]
+    assert [load for load in words if re.fullmatch(r"\d+ \(\d+\)", load)] == ["6 (4)"] * 4
+
+
+def test_servers_told_apart_by_case_only_keep_a_page_each(logbook, tmp_path):
+    """File systems of Windows and macOS hold one file for both names, whichever run wrote it."""
+    one, other, *_ = logbook.players()
+    logbook.put(replace(one, name="Anna", number=4), replace(other, name="ANNA", number=4))
+    together = write_report(logbook, tmp_path / "out", parts=("server pages",))
+    assert len({path.name.casefold() for path in together}) == 4
+    alone = [
+        write_report(logbook, tmp_path / "alone", parts=("server pages",), player_id=player.id)[0]
+        for player in (one, other)
+    ]
+    assert {path.name for path in alone} == {path.name for path in together if "anna" in path.name.casefold()}
+    assert "ANNA" in text_of(alone[1])
+    assert "ANNA" not in text_of(alone[0])
