@@ -60,7 +60,9 @@ _STILL_NEEDED = {
     ("serve", "stored_view"): ("serve", "measured through", "choose another view for them first"),
     ("serve", "formation"): ("serve", "hit against", "choose another formation for them first"),
     ("clip", "stored_view"): ("clip", "seen through", "choose another view for them first"),
+    ("clip_view", "stored_view"): ("clip", "seen through", "choose another view for them first"),
     ("clip", "practice"): ("clip", "of", "remove them first"),
+    ("practice", "formation"): ("practice", "played against", "choose another formation for them first"),
     ("practice", "gym"): ("practice", "held in", "choose another gym for them first"),
     ("stored_view", "gym"): ("view", "of", "remove them first"),
 }

@@ -149,7 +149,10 @@ class StoredView:
 
 @dataclass(frozen=True, kw_only=True)
 class Practice:
-    """One gathering. ``date`` is YYYY-MM-DD; the orders are player ids in serving order, one per end served from."""
+    """One gathering. ``date`` is YYYY-MM-DD; the orders are player ids in serving order, one per end served from.
+
+    ``formation_id`` is where the passers stand for the next serves.
+    """
 
     id: str
     date: str
@@ -159,13 +162,15 @@ class Practice:
     target_kind: str = "none"
     order_a: tuple[str, ...] = ()
     order_b: tuple[str, ...] = ()
+    formation_id: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class ClipEntry:
     """A clip of a practice. ``fingerprint`` hashes the file's head and tail, so that a moved file is found again.
 
-    ``filmed_at_fps`` is the rate a slow-motion clip was filmed at, None where its timestamps are true.
+    ``filmed_at_fps`` is the rate a slow-motion clip was filmed at, None where its timestamps are true. ``view_id``
+    holds from the clip's beginning; each of ``later_views``, in order, from its own time [s] on, None: no view yet.
     """
 
     id: str
@@ -175,6 +180,7 @@ class ClipEntry:
     fingerprint: str
     view_id: str | None = None
     filmed_at_fps: float | None = None
+    later_views: tuple[tuple[float, str | None], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

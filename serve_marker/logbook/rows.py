@@ -249,7 +249,7 @@ VIEWS = _plain(
 PRACTICES = _plain(
     Practice,
     "practice",
-    dict.fromkeys(("id", "date", "name", "gym_id", "purpose", "target_kind"), "text"),
+    dict.fromkeys(("id", "date", "name", "gym_id", "purpose", "target_kind", "formation_id"), "text"),
     "date, name, rowid",
 )
 CLIPS = _plain(

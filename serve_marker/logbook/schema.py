@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -154,7 +155,80 @@ def pass_ratings_to_four(connection: sqlite3.Connection) -> None:
     connection.execute("PRAGMA writable_schema = RESET")
 
 
-MIGRATIONS: tuple[Migration, ...] = (first_tables, passers_and_slow_motion, pass_ratings_to_four)
+_VIEWS_OF_CLIPS = (
+    "DROP INDEX clip_view",
+    "CREATE INDEX clip_first_view ON clip (view_id)",
+    """CREATE TABLE clip_view (
+        clip_id TEXT NOT NULL REFERENCES clip (id) ON DELETE CASCADE DEFERRABLE INITIALLY DEFERRED,
+        from_s REAL NOT NULL CHECK (from_s > 0),
+        view_id TEXT REFERENCES stored_view (id) DEFERRABLE INITIALLY DEFERRED,
+        PRIMARY KEY (clip_id, from_s)
+    ) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE view_draft (
+        clip_id TEXT NOT NULL REFERENCES clip (id) ON DELETE CASCADE DEFERRABLE INITIALLY DEFERRED,
+        from_s REAL NOT NULL CHECK (from_s >= 0),
+        document TEXT NOT NULL,
+        PRIMARY KEY (clip_id, from_s)
+    ) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE checked_view (
+        clip_id TEXT PRIMARY KEY NOT NULL REFERENCES clip (id) ON DELETE CASCADE DEFERRABLE INITIALLY DEFERRED,
+        view_id TEXT NOT NULL REFERENCES stored_view (id) ON DELETE CASCADE DEFERRABLE INITIALLY DEFERRED
+    ) STRICT, WITHOUT ROWID""",
+    "ALTER TABLE practice ADD COLUMN formation_id TEXT REFERENCES formation (id) DEFERRABLE INITIALLY DEFERRED",
+    "CREATE INDEX clip_view_view ON clip_view (view_id)",
+    "CREATE INDEX checked_view_view ON checked_view (view_id)",
+    "CREATE INDEX practice_formation ON practice (formation_id)",
+)
+
+
+def views_of_clips(connection: sqlite3.Connection) -> None:
+    """Version 4: stretches of a clip with their views, drafts of views, checked views, the formation of a practice.
+
+    They were settings under made-up keys. A view or formation they name that is gone becomes none; a setting whose
+    clip, stretch or practice is gone, or that cannot be read, stays where it is.
+    """
+    for statement in _VIEWS_OF_CLIPS:
+        connection.execute(statement)
+    for (clip_id,) in connection.execute("SELECT id FROM clip").fetchall():
+        _move_stretches(connection, clip_id)
+        _move_drafts(connection, clip_id)
+    connection.execute(
+        "INSERT INTO checked_view SELECT clip.id, stored_view.id FROM clip "
+        "JOIN setting ON key = 'checked ' || clip.id JOIN stored_view ON stored_view.id = text"
+    )
+    connection.execute(
+        "UPDATE practice SET formation_id = (SELECT formation.id FROM setting JOIN formation ON formation.id = text "
+        "WHERE key = 'formation of practice ' || practice.id)"
+    )
+    for prefix, table in (("checked ", "clip"), ("formation of practice ", "practice")):
+        connection.execute(f"DELETE FROM setting WHERE key IN (SELECT '{prefix}' || id FROM {table})")
+
+
+def _move_stretches(connection: sqlite3.Connection, clip_id: str) -> None:
+    key = f"stretches {clip_id}"
+    for (text,) in connection.execute("SELECT text FROM setting WHERE key = ?", (key,)).fetchall():
+        try:
+            stretches = [(float(from_s), str(view_id)) for from_s, view_id in json.loads(text)]
+        except (ValueError, TypeError):
+            continue
+        connection.executemany(
+            "INSERT OR IGNORE INTO clip_view VALUES (?, ?, (SELECT id FROM stored_view WHERE id = ?))",
+            [(clip_id, *stretch) for stretch in stretches],
+        )
+        connection.execute("DELETE FROM setting WHERE key = ?", (key,))
+
+
+def _move_drafts(connection: sqlite3.Connection, clip_id: str) -> None:
+    later = connection.execute("SELECT from_s FROM clip_view WHERE clip_id = ?", (clip_id,)).fetchall()
+    drafts = {f"landmarks {clip_id}": 0.0} | {f"landmarks {clip_id} {from_s:.3f}": from_s for (from_s,) in later}
+    for key, from_s in drafts.items():
+        connection.execute(
+            "INSERT INTO view_draft SELECT ?, ?, text FROM setting WHERE key = ?", (clip_id, from_s, key)
+        )
+        connection.execute("DELETE FROM setting WHERE key = ?", (key,))
+
+
+MIGRATIONS: tuple[Migration, ...] = (first_tables, passers_and_slow_motion, pass_ratings_to_four, views_of_clips)
 
 
 def version_of(connection: sqlite3.Connection) -> int:

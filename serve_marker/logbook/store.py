@@ -45,6 +45,7 @@ from serve_marker.logbook.rows import (
     Table,
     mark_cells,
     mark_from,
+    real_cell,
     table_of,
     text_cell,
 )
@@ -158,9 +159,34 @@ class Logbook:
 
     def clips(self, practice_id: str | None = None) -> list[ClipEntry]:
         """The clips of a practice, or of all, in the order they were added."""
-        if practice_id is None:
-            return self._records(CLIPS)
-        return self._records(CLIPS, "WHERE practice_id = ?", (practice_id,))
+        chosen = ("", ()) if practice_id is None else ("WHERE practice_id = ?", (practice_id,))
+        with self._reading():
+            clips: list[ClipEntry] = self._records(CLIPS, *chosen)
+            later: defaultdict[str, list[tuple[float, str | None]]] = defaultdict(list)
+            for clip_id, *view in self._read("SELECT clip_id, from_s, view_id FROM clip_view ORDER BY from_s"):
+                later[clip_id].append((view[0], view[1]))
+        return [replace(clip, later_views=tuple(later[clip.id])) if clip.id in later else clip for clip in clips]
+
+    def view_draft(self, clip_id: str, from_s: float) -> str:
+        """What is marked so far of the view that is to hold in a clip from a time [s] on, as JSON; "" for nothing."""
+        rows = self._read("SELECT document FROM view_draft WHERE clip_id = ? AND from_s = ?", (clip_id, from_s))
+        return str(rows[0][0]) if rows else ""
+
+    def put_view_draft(self, clip_id: str, from_s: float, document: str) -> None:
+        """Keep what is marked so far of a view."""
+        cells = (clip_id, real_cell(from_s, "from_s"), text_cell(document, "document"))
+        with self._changing():
+            self._connection.execute("INSERT OR REPLACE INTO view_draft VALUES (?, ?, ?)", cells)
+
+    def checked_view(self, clip_id: str) -> str | None:
+        """The id of the view against which a clip was looked through last, None where it was against none."""
+        rows = self._read("SELECT view_id FROM checked_view WHERE clip_id = ?", (clip_id,))
+        return str(rows[0][0]) if rows else None
+
+    def put_checked_view(self, clip_id: str, view_id: str) -> None:
+        """Keep that a clip was looked through against a view."""
+        with self._changing():
+            self._connection.execute("INSERT OR REPLACE INTO checked_view VALUES (?, ?)", (clip_id, view_id))
 
     def formations(self) -> list[StoredFormation]:
         """All formations of passers, the oldest first."""
@@ -232,7 +258,8 @@ class Logbook:
     def remove(self, *records: Record) -> None:
         """Remove records in one transaction; what others still need is refused with a sentence.
 
-        A removed player leaves the serving orders; a removed serve takes its ball marks along.
+        A removed player leaves the serving orders; a removed serve takes its ball marks along, a removed clip what is
+        known of its views.
         """
         with self._changing():
             for record in records:
@@ -328,22 +355,27 @@ class Logbook:
         table = table_of(record)
         self._connection.execute(table.upsert, table.row(record))
         if isinstance(record, Serve):
-            self._connection.execute("DELETE FROM ball_mark WHERE serve_id = ?", (record.id,))
-            places = ", ".join("?" * (2 + len(MARK_COLUMNS)))
-            self._connection.executemany(
-                f"INSERT INTO ball_mark (serve_id, position, {', '.join(MARK_COLUMNS)}) VALUES ({places})",
-                [(record.id, position, *mark_cells(mark)) for position, mark in enumerate(record.ball_marks)],
-            )
+            marks = [(position, *mark_cells(mark)) for position, mark in enumerate(record.ball_marks)]
+            self._put_parts("ball_mark", ("serve_id", "position", *MARK_COLUMNS), record.id, marks)
         elif isinstance(record, Practice):
-            self._connection.execute("DELETE FROM serving_order WHERE practice_id = ?", (record.id,))
-            self._connection.executemany(
-                "INSERT INTO serving_order (practice_id, served_from, position, player_id) VALUES (?, ?, ?, ?)",
-                [
-                    (record.id, served_from, position, player_id)
-                    for served_from, order in (("a", record.order_a), ("b", record.order_b))
-                    for position, player_id in enumerate(order)
-                ],
-            )
+            places = [
+                (served_from, position, player_id)
+                for served_from, order in (("a", record.order_a), ("b", record.order_b))
+                for position, player_id in enumerate(order)
+            ]
+            columns = ("practice_id", "served_from", "position", "player_id")
+            self._put_parts("serving_order", columns, record.id, places)
+        elif isinstance(record, ClipEntry):
+            views = [(real_cell(from_s, "from_s"), view_id) for from_s, view_id in record.later_views]
+            self._put_parts("clip_view", ("clip_id", "from_s", "view_id"), record.id, views)
+
+    def _put_parts(self, table: str, columns: Sequence[str], whole_id: str, rows: Sequence[Row]) -> None:
+        """Put the rows of another table that belong to a record, in place of those it had."""
+        self._connection.execute(f"DELETE FROM {table} WHERE {columns[0]} = ?", (whole_id,))
+        self._connection.executemany(
+            f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})",
+            [(whole_id, *row) for row in rows],
+        )
 
     def _remove(self, record: Record) -> None:
         self._connection.execute(f"DELETE FROM {table_of(record).name} WHERE id = ?", (record.id,))

@@ -17,7 +17,7 @@ from serve_marker.desktop.session.edits import ChangeCaptureRate, ChangeRecords,
 from serve_marker.desktop.session.serving_order import ServingOrder
 from serve_marker.desktop.session.view_edits import ChangeOwnClick, ChangeView, ViewState, view_state_at
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ClipEntry, Gym, Mark, Player, Practice, Serve, StoredView
+from serve_marker.logbook.records import ClipEntry, Gym, Mark, Player, Practice, Serve, StoredFormation, StoredView
 from serve_marker.logbook.store import Logbook
 
 INDOOR = COURTS["indoor"]
@@ -115,6 +115,34 @@ def test_another_view_places_the_serves_of_its_clip_anew(logbook):
     assert place_m(logbook) == pytest.approx((0.0, 7.0), abs=0.05), "(460 - 320) / 20"
     assert logbook.views() == [STAND]
     assert edit.touches(forward=False) == Touched(views=True)
+
+
+def test_a_new_stretch_and_the_draft_of_its_view_go_back(logbook):
+    begun = state_of(STAND)
+    clip = replace(begun.clip, later_views=((1.5, None),))
+    bare = replace(begun, marks=(), clip=clip, stored=None, gym=None, from_s=1.5)
+    marked = replace(bare, marks=(("end-b/left", (1.25, 2.5)),))
+    split = ChangeView("New view from here on", begun, bare, time_scale)
+    mark = ChangeView("Landmark", bare, marked, time_scale)
+    split.write(logbook, forward=True)
+    assert (place_m(logbook), logbook.serves()[0].view_id) == (None, None)
+    mark.write(logbook, forward=True)
+    assert view_state_at(logbook, *logbook.clips(), 2.0) == (None, marked)
+    mark.write(logbook, forward=False)
+    assert view_state_at(logbook, *logbook.clips(), 2.0) == (None, bare)
+
+    split.write(logbook, forward=False)
+    assert logbook.clips() == [CLIP]
+    assert place_m(logbook) == pytest.approx((0.0, 7.0), abs=0.05)
+
+
+def test_the_formation_of_a_practice_comes_and_goes_with_its_record(logbook):
+    three = StoredFormation(id="three", name="three up", document="{}")
+    edit = ChangeRecords("Passers", [(TUESDAY, replace(TUESDAY, formation_id="three")), (None, three)])
+    edit.write(logbook, forward=True)
+    assert (logbook.practices()[0].formation_id, logbook.formations()) == ("three", [three])
+    edit.write(logbook, forward=False)
+    assert (logbook.practices(), logbook.formations()) == ([TUESDAY], [])
 
 
 def test_only_nudges_of_one_mark_are_one_step(logbook):

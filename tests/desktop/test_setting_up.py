@@ -72,9 +72,9 @@ def test_a_stretch_begun_by_mistake_ends_with_start_over(coach):
     coach.key(Qt.Key.Key_M, CTRL | SHIFT)
     assert coach.workspace.view is None
     coach.key(Qt.Key.Key_Backspace, CTRL | SHIFT)
-    assert (coach.workspace.view_id, coach.workspace.view_state.later) == (first_id, ())
+    assert (coach.workspace.view_id, coach.workspace.view_state.clip.later_views) == (first_id, ())
     coach.key(Qt.Key.Key_Z, CTRL)
-    assert (coach.workspace.view, len(coach.workspace.view_state.later)) == (None, 1)
+    assert (coach.workspace.view, len(coach.workspace.view_state.clip.later_views)) == (None, 1)
     coach.step_to(20)
     assert coach.workspace.view_id == first_id
 

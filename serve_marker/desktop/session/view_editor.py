@@ -116,9 +116,10 @@ class ViewEditor:
 
     def _joined(self, state: ViewState) -> ViewState:
         """The state of the stretch before this one, lasting through this one too."""
-        earlier = [from_s for from_s, _ in state.later if from_s < state.from_s]
+        earlier = [from_s for from_s, _ in state.clip.later_views if from_s < state.from_s]
         _, before = view_state_at(self._workspace.book(), state.clip, max(earlier, default=0.0))
-        return replace(before, later=tuple(stretch for stretch in state.later if stretch[0] != state.from_s))
+        later = tuple(stretch for stretch in state.clip.later_views if stretch[0] != state.from_s)
+        return replace(before, clip=replace(before.clip, later_views=later))
 
     def choose_court(self, court: Court, net_height_m: float | None = None) -> None:
         """Play on a court of other measures, by default over the first of its nets."""
@@ -267,10 +268,10 @@ class ViewEditor:
     def split(self, time_s: float) -> None:
         """Let a stretch of the clip begin here that needs a view of its own: the camera was moved."""
         state = self._state()
-        if time_s <= 0.0 or any(from_s == time_s for from_s, _ in state.later):
+        if time_s <= 0.0 or any(from_s == time_s for from_s, _ in state.clip.later_views):
             raise UserError("A stretch of the clip begins at this frame already; step to where the camera was moved.")
-        later = tuple(sorted((*state.later, (time_s, None))))
-        after = replace(state, marks=(), traces=(), stored=None, gym=None, from_s=time_s, later=later)
+        clip = replace(state.clip, later_views=tuple(sorted((*state.clip.later_views, (time_s, None)))))
+        after = replace(state, marks=(), traces=(), clip=clip, stored=None, gym=None, from_s=time_s)
         self.keep("New view from here on", after)
 
     def free_name(self, wanted: str, also_taken: Sequence[str] = ()) -> str:

@@ -19,16 +19,12 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import place_all
 from serve_marker.study.flight_columns import time_scales
 
-Later = tuple[tuple[float, str | None], ...]
-"""When [s] each stretch of a clip after its first one begins, and the id of the view that holds there, if any."""
-
 
 @dataclass(frozen=True)
 class ViewState:
     """Everything a change of view touches: what was marked, the stored view, and the clip that uses it.
 
-    ``from_s`` is where the stretch of the clip begins to which all this belongs, ``later`` are the stretches after the
-    first one.
+    ``from_s`` is where the stretch of the clip begins to which all this belongs.
     """
 
     marks: tuple[tuple[str, tuple[float, float]], ...]
@@ -39,42 +35,28 @@ class ViewState:
     gym: Gym | None = None
     traces: tuple[tuple[str, Trace], ...] = ()
     from_s: float = 0.0
-    later: Later = ()
 
     def using(self, view_id: str | None) -> ViewState:
         """Return the state with another view, or none, in its stretch."""
         if self.from_s == 0.0:
             return replace(self, clip=replace(self.clip, view_id=view_id))
-        later = tuple((from_s, view_id if from_s == self.from_s else kept) for from_s, kept in self.later)
-        return replace(self, later=later)
+        later = tuple((from_s, view_id if from_s == self.from_s else kept) for from_s, kept in self.clip.later_views)
+        return replace(self, clip=replace(self.clip, later_views=later))
 
 
-def segment_at(entry: ClipEntry, later: Later, time_s: float) -> tuple[float, str | None]:
+def segment_at(entry: ClipEntry, time_s: float) -> tuple[float, str | None]:
     """Return when the stretch of a clip that holds at a time begins, and the id of its view.
 
     Examples
     --------
-    >>> entry = ClipEntry(id="c", practice_id="p", path="", size_bytes=0, fingerprint="", view_id="first")
-    >>> segment_at(entry, ((20.0, "second"),), 19.9), segment_at(entry, ((20.0, "second"),), 20.0)
-    ((0.0, 'first'), (20.0, 'second'))
+    >>> entry = ClipEntry(
+    ...     id="c", practice_id="p", path="", size_bytes=0, fingerprint="", view_id="1", later_views=((20.0, "2"),)
+    ... )
+    >>> segment_at(entry, 19.9), segment_at(entry, 20.0)
+    ((0.0, '1'), (20.0, '2'))
     """
-    begun = [stretch for stretch in later if stretch[0] <= time_s]
+    begun = [stretch for stretch in entry.later_views if stretch[0] <= time_s]
     return max(begun) if begun else (0.0, entry.view_id)
-
-
-def later_segments(logbook: Logbook, clip_id: str) -> Later:
-    """Return the stretches of a clip after its first one, as the logbook keeps them."""
-    text = logbook.get_setting(_later_key(clip_id))
-    return tuple((float(from_s), view_id) for from_s, view_id in json.loads(text)) if text else ()
-
-
-def _later_key(clip_id: str) -> str:
-    return f"stretches {clip_id}"
-
-
-def _draft_key(clip_id: str, from_s: float) -> str:
-    """The setting that keeps a stretch's landmarks until they are enough for a view."""
-    return f"landmarks {clip_id}" + (f" {from_s:.3f}" if from_s else "")
 
 
 def _draft_text(state: ViewState) -> str:
@@ -90,15 +72,14 @@ def _draft_text(state: ViewState) -> str:
 
 def view_state_at(logbook: Logbook, entry: ClipEntry, time_s: float) -> tuple[View | None, ViewState]:
     """Return the view that holds at a time of a clip, and the state it came from; landmarks alone until it is one."""
-    later = later_segments(logbook, entry.id)
-    from_s, view_id = segment_at(entry, later, time_s)
+    from_s, view_id = segment_at(entry, time_s)
     stored = next((view for view in logbook.views() if view.id == view_id), None)
     if stored is not None:
         view = view_from_text(stored.document)
         gym = next((gym for gym in logbook.gyms() if gym.id == stored.gym_id), None)
         marks, traces = tuple(view.marks.items()), tuple(view.traces.items())
-        return view, ViewState(marks, view.court, view.net_height_m, entry, stored, gym, traces, from_s, later)
-    text = logbook.get_setting(_draft_key(entry.id, from_s))
+        return view, ViewState(marks, view.court, view.net_height_m, entry, stored, gym, traces, from_s)
+    text = logbook.view_draft(entry.id, from_s)
     draft: dict[str, Any] = json.loads(text) if text else {"court": COURTS["indoor"].to_dict()}
     court = Court.from_dict(draft["court"])
     net_height_m = draft.get("net_height_m") or court.net_heights[0].height_m
@@ -106,7 +87,7 @@ def view_state_at(logbook: Logbook, entry: ClipEntry, time_s: float) -> tuple[Vi
     traces = tuple(
         (line, tuple((float(x), float(y)) for x, y in points)) for line, points in draft.get("traces", {}).items()
     )
-    return None, ViewState(marks, court, net_height_m, entry, None, None, traces, from_s, later)
+    return None, ViewState(marks, court, net_height_m, entry, None, None, traces, from_s)
 
 
 @dataclass(frozen=True)
@@ -138,18 +119,15 @@ class ChangeView(Edit):
         before, after = (self.before, self.after) if forward else (self.after, self.before)
         with logbook.one_change():
             entry = next((clip for clip in logbook.clips() if clip.id == after.clip.id), None)
-            now = None if entry is None else (entry.view_id, later_segments(logbook, entry.id))
-            if entry is None or now != (before.clip.view_id, before.later):
+            if entry is None or _views_in(entry) != _views_in(before.clip):
                 raise UserError(CHANGED_ELSEWHERE)
             if after.stored is None:
-                logbook.set_setting(_draft_key(entry.id, after.from_s), _draft_text(after))
+                logbook.put_view_draft(entry.id, after.from_s, _draft_text(after))
             else:
                 self._write_view(logbook, before, after, after.stored)
             if forward:
                 logbook.put(*(made for made in self.made if made != after.stored))
-            if after.later != before.later:
-                logbook.set_setting(_later_key(entry.id), json.dumps(after.later))
-            logbook.put(replace(entry, view_id=after.clip.view_id))
+            logbook.put(replace(entry, view_id=after.clip.view_id, later_views=after.clip.later_views))
             self._place(logbook, after, entry.filmed_at_fps)
             if not forward:
                 for made in self.made:
@@ -175,7 +153,7 @@ class ChangeView(Edit):
         documents = {view.id: view.document for view in logbook.views()}
         by_view: dict[str | None, list[Serve]] = {}
         for serve in logbook.serves(clip_id=after.clip.id):
-            _, view_id = segment_at(after.clip, after.later, serve.moment_s or 0.0)
+            _, view_id = segment_at(after.clip, serve.moment_s or 0.0)
             by_view.setdefault(view_id if view_id in documents else None, []).append(serve)
         for view_id, serves in by_view.items():
             of_view = [replace(serve, view_id=view_id, landing_point=None, contact_point=None) for serve in serves]
@@ -191,11 +169,11 @@ class ChangeView(Edit):
 
 def clips_using(logbook: Logbook, view_id: str) -> list[ClipEntry]:
     """Return the clips in which a view holds, all through or in a stretch."""
-    return [
-        clip
-        for clip in logbook.clips()
-        if view_id in (clip.view_id, *(later_id for _, later_id in later_segments(logbook, clip.id)))
-    ]
+    return [clip for clip in logbook.clips() if view_id in _views_in(clip).values()]
+
+
+def _views_in(clip: ClipEntry) -> dict[float, str | None]:
+    return {0.0: clip.view_id, **dict(clip.later_views)}
 
 
 def _require_kept(expected: StoredView, views: Sequence[StoredView]) -> None:

@@ -27,7 +27,6 @@ from serve_marker.marking.landing import served_to
 from serve_marker.study.reception_columns import formation_record, formations_of
 from serve_marker.video.clip import Clip
 
-FORMATION_OF = "formation of practice "
 MERGING_ID = 1
 """Qt offers steps of one id to be merged; the edits decide."""
 
@@ -61,7 +60,6 @@ class Workspace(QObject):
         self.full_pace = False
         self.on_ball = False
         self.formation: Formation | None = None
-        self.formation_id: str | None = None
         self.outline_px: tuple[tuple[float, float], ...] | None = None
         self.turns = ServingOrder()
         self.players: dict[str, Player] = {}
@@ -139,9 +137,8 @@ class Workspace(QObject):
 
     def _set_practice(self, practice: Practice | None) -> None:
         self.practice = practice
-        self.formation, self.formation_id, self.full_pace, self.outline_px = None, None, False, None
-        if practice is not None and self.logbook is not None:
-            self._load_formation()
+        self.full_pace, self.outline_px = False, None
+        self._load_formation()
         self.turns = ServingOrder(practice.order_a, practice.order_b) if practice else ServingOrder()
 
     def clips(self) -> list[ClipEntry]:
@@ -162,7 +159,8 @@ class Workspace(QObject):
         if self.practice is None or entry.practice_id != self.practice.id:
             self._set_practice(next(p for p in self.book().practices() if p.id == entry.practice_id))
             self.practice_changed.emit()
-        self.clip_entry, self.clip = entry, clip
+        self.clip_entry = next((kept for kept in self.book().clips() if kept.id == entry.id), entry)
+        self.clip = clip
         self.frame, self.outline_px = 0, None
         self._load_view()
         self._load_serves()
@@ -203,7 +201,7 @@ class Workspace(QObject):
     def _follow_stretch(self) -> None:
         """Take the view that holds at the frame shown, where the camera was moved within the clip."""
         state = self.view_state
-        if state is not None and segment_at(state.clip, state.later, self.now_s)[0] != state.from_s:
+        if state is not None and segment_at(state.clip, self.now_s)[0] != state.from_s:
             self._load_view()
             self.view_changed.emit()
 
@@ -235,20 +233,23 @@ class Workspace(QObject):
 
     def set_formation(self, formation: Formation | None) -> None:
         """Change where the passers stand for the next serves of this practice; one set before is used again."""
-        book, practice = self.book(), self.practice_for_passers()
-        known = {kept: key for key, kept in formations_of(book).items()}
-        formation_id = known.get(formation) or new_id() if formation else ""
-        if formation_id == (self.formation_id or ""):
+        practice = self.practice_for_passers()
+        known = {kept: key for key, kept in formations_of(self.book()).items()}
+        formation_id = known.get(formation) or new_id() if formation else None
+        if formation_id == practice.formation_id:
             return
-        added = [] if formation is None or formation in known else [formation_record(formation_id, formation)]
-        chosen = {FORMATION_OF + practice.id: (self.formation_id or "", formation_id)}
-        words = formation.name if formation else "no passers"
-        self.do(ChangeRecords(f"Passers: {words}", [(None, record) for record in added], chosen))
+        pairs: list[RecordPair] = [(practice, replace(practice, formation_id=formation_id))]
+        if formation is not None and formation_id is not None and formation not in known:
+            pairs.append((None, formation_record(formation_id, formation)))
+        self.do(ChangeRecords(f"Passers: {formation.name if formation else 'no passers'}", pairs))
+
+    @property
+    def formation_id(self) -> str | None:
+        """The id of the formation that the next serves are against."""
+        return self.practice.formation_id if self.practice else None
 
     def _load_formation(self) -> None:
-        key = FORMATION_OF + self.practice.id if self.practice else ""
-        self.formation_id = self.book().get_setting(key) or None
-        self.formation = formations_of(self.book()).get(self.formation_id or "")
+        self.formation = formations_of(self.logbook).get(self.formation_id or "") if self.logbook else None
 
     def set_outline(self, corners_px: tuple[tuple[float, float], ...] | None) -> None:
         """Change the outline of a target that is being clicked; None: no outline is."""
@@ -305,7 +306,7 @@ class Workspace(QObject):
         state, entry = self.view_state, self.clip_entry
         if state is None or entry is None or state.stored is None:
             return None
-        return segment_at(entry, state.later, self.now_s)[1]
+        return segment_at(entry, self.now_s)[1]
 
     def stored_views(self) -> Mapping[str, StoredView]:
         """Return the stored views by id."""

@@ -154,7 +154,8 @@ class ViewCheck(QObject):
             begun = bare_state(begun)
         made = [view for view in others if view is not None and view not in (first, stored)]
         name = next(view.name for view in (first, *others) if view is not None)
-        self._making.keep(f"View {name}", replace(begun, later=later), made)
+        after = replace(begun, clip=replace(begun.clip, later_views=later))
+        self._making.keep(f"View {name}", after, made)
         self._done()
 
     def say_no(self) -> None:
@@ -190,11 +191,12 @@ class ViewCheck(QObject):
         """Look, unless this view has been held against this clip before, or there is nothing to compare with."""
         workspace = self._workspace
         state = workspace.view_state
-        if state is None or state.later or self._worker.busy:
+        if state is None or state.clip.later_views or self._worker.busy:
             return
         if state.stored is None and (state.marks or not self._of_this_gym()):
             return
-        if workspace.clip is not None and (state.stored is None or self._checked() != state.stored.id):
+        checked = workspace.book().checked_view(state.clip.id)
+        if workspace.clip is not None and (state.stored is None or checked != state.stored.id):
             self._compare(told=False)
 
     def _go_on(self, _done: int, _total: int) -> None:
@@ -245,11 +247,7 @@ class ViewCheck(QObject):
     def _keep_checked(self) -> None:
         entry, view_id = self._workspace.clip_entry, self._workspace.view_id
         if entry is not None and view_id is not None:
-            self._workspace.book().set_setting(f"checked {entry.id}", view_id)
-
-    def _checked(self) -> str:
-        entry = self._workspace.clip_entry
-        return self._workspace.book().get_setting(f"checked {entry.id}") if entry else ""
+            self._workspace.book().put_checked_view(entry.id, view_id)
 
     def _clip_changed(self) -> None:
         self._worker.cancel()
@@ -271,5 +269,5 @@ class ViewCheck(QObject):
         state, known = self._workspace.view_state, self._workspace.stored_views()
         if state is None:
             return ()
-        stretches = ((0.0, state.clip.view_id), *state.later)
+        stretches = ((0.0, state.clip.view_id), *state.clip.later_views)
         return tuple((from_s, known.get(view_id or "")) for from_s, view_id in stretches)
