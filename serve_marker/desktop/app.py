@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-import traceback
 from collections.abc import Callable
 from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING
 
 from serve_marker.desktop.platform_check import missing_library, require_display
@@ -76,16 +74,12 @@ def tell_of_qt(_kind: object, _context: object, text: str) -> None:
 
 
 def show_bugs(window: MainWindow) -> None:
-    """Let an exception nobody caught appear in the window as well as on stderr."""
+    """Let an exception nobody caught, of whatever thread, appear in the window as well as on stderr."""
+    from serve_marker.desktop.session.error_reports import ErrorReports
 
-    def tell(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
-        if isinstance(error, UserError):
-            window.say(str(error))
-            return
-        traceback.print_exception(kind, error, trace)
-        window.say(f"Something went wrong inside the program ({kind.__name__}: {error}). What was marked is kept.")
-
-    sys.excepthook = tell
+    reports = ErrorReports(window)
+    reports.taken.connect(window.report_error)
+    reports.install()
 
 
 def window_picture(

@@ -33,6 +33,7 @@ from serve_marker.desktop.setup.pane import SetupPane, view_items
 from serve_marker.desktop.setup.reference_picture import ReferencePicture
 from serve_marker.desktop.setup.snapping import Snapping
 from serve_marker.desktop.setup.view_check import ViewCheck
+from serve_marker.errors import UserError
 from serve_marker.logbook.records import Half, Serve
 from serve_marker.video.sentences import FrameRange
 
@@ -289,6 +290,8 @@ class FilmPage(QWidget):
     def _frame_failed(self, error: BaseException) -> None:
         self.picture.set_frame(None)
         self.loupe.set_frame(None)
+        if not isinstance(error, UserError):
+            raise error
         self._workspace.message.emit(str(error))
 
     def _hovered(self, x_px: float, y_px: float) -> None:

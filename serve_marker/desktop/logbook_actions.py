@@ -81,13 +81,18 @@ class LogbookActions(QObject):
     def take(self, *paths: Path) -> None:
         """Take files dropped or chosen: a logbook is opened, then everything else taken in order as clips."""
         clips = [path for path in paths if path.suffix.lower() != ".logbook"]
+        refused: list[str] = []
         for path in paths:
             if path not in clips:
-                self.open_logbook_at(path)
+                try:
+                    self.open_logbook_at(path)
+                except UserError as error:
+                    refused.append(str(error))
+                    self._workspace.message.emit(" ".join(refused))
         if clips and self._workspace.logbook is None:
-            self.new_logbook(then=lambda: self._opening.add(*clips))
+            self.new_logbook(then=lambda: self._opening.add(*clips, refused=refused))
         elif clips:
-            self._opening.add(*clips)
+            self._opening.add(*clips, refused=refused)
 
     def find_clip(self) -> None:
         """Ask for the folder in which the open clip's file is now."""

@@ -21,10 +21,13 @@ from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.error_messages import show_errors
+from serve_marker.desktop.session.error_reports import error_report, error_sentence
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.view_editor import ViewEditor
+from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.start_page import StartPage
+from serve_marker.desktop.widgets.error_notice import ErrorNotice
 from serve_marker.desktop.widgets.notification import Notification
 from serve_marker.errors import UserError
 from serve_marker.study.words import date_words
@@ -62,6 +65,7 @@ class MainWindow(QMainWindow):
         self._stack.addWidget(self.page)
         self._panes: dict[str, QWidget] = {}
         self._message = Notification(self)
+        self.error = ErrorNotice(self)
         self.owners = (film, self.books, passers, filmed_at, memory, self)
         self.actions_by_id = make_actions(
             self,
@@ -164,6 +168,14 @@ class MainWindow(QMainWindow):
         """Show a sentence until it has been read."""
         self._message.say(text, over_picture=self.step in FILM_STEPS)
 
+    def report_error(self, error: BaseException) -> None:
+        """Say what nobody expected, with a report to copy; a UserError is a sentence like any other."""
+        if isinstance(error, UserError):
+            self.say(str(error))
+        else:
+            names = [player.name for player in self.workspace.players.values()]
+            self.error.tell(error_sentence(error), error_report(error, names))
+
     def open_at_start(self, path: Path) -> None:
         """Open a logbook named on the command line."""
         show_errors(self.workspace, self.books.open_logbook_at)(path)
@@ -246,6 +258,8 @@ class MainWindow(QMainWindow):
             show_errors(self.workspace, self.books.take)(*paths)
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        for worker in self.findChildren(Worker):
+            worker.stop()
         self.page.close_workers()
         self.opening.close()
         for pane in self._panes.values():

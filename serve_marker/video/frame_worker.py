@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,6 +22,7 @@ from serve_marker.video.prefetch import REST_S, DecodeTarget, FrameRequest, Pref
 
 DEFAULT_CACHE_BYTES = 256 * 1024 * 1024
 GIVE_BACK_EVERY_S = 20.0
+END_S = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,25 +42,27 @@ class Shown:
 class FrameWorker:
     """Answers wishes for frames of one clip; the newest wish wins, also in the middle of decoding an older one.
 
-    `answered(Shown)` and `failed(index, UserError)` are called on a thread of the worker's own, in order.
+    `answered(Shown)` and `failed(index, exception)` are called on a thread of the worker's own, in order. An exception
+    nobody expected is handed to `failed` as it is; the next wish is served all the same.
     """
 
     def __init__(
         self,
         clip: Clip,
         answered: Callable[[Shown], object],
-        failed: Callable[[int, UserError], object],
+        failed: Callable[[int, Exception], object],
         cache_bytes: int = DEFAULT_CACHE_BYTES,
     ) -> None:
         self.clip = clip
         self.decoded_count = 0
         self._answered, self._failed = answered, failed
         self._plan = Prefetcher(clip, cache_bytes, time.monotonic)
-        self._broken: UserError | None = None
+        self._broken: Exception | None = None
+        self._given_up = 0
         self._changed = threading.Condition()
         self._closed = False
         self._threads = [
-            threading.Thread(target=work, name=name)
+            threading.Thread(target=work, name=name, daemon=True)
             for work, name in ((self._decode, "decode"), (self._deliver, "pictures"))
         ]
         for thread in self._threads:
@@ -92,12 +96,14 @@ class FrameWorker:
             self._changed.notify_all()
 
     def close(self) -> None:
-        """Let go of file, frames and threads; nothing is answered afterwards."""
+        """Let go of frames, file and threads; a thread that waits for a disk without end is left behind."""
         self.stop()
+        end_by_s = time.monotonic() + END_S
         for thread in self._threads:
-            thread.join()
-        self._plan.small.clear()
-        self._plan.full.clear()
+            thread.join(max(0.0, end_by_s - time.monotonic()))
+        with self._changed:
+            self._plan.small.clear()
+            self._plan.full.clear()
 
     def __enter__(self) -> FrameWorker:
         return self
@@ -120,16 +126,16 @@ class FrameWorker:
                     run, heading = decoder.run_to(goal.index, goal.ends_there), goal
                 start_s = time.perf_counter()
                 following = next(run, None)
-                spent_s = time.perf_counter() - start_s
-            except (UserError, av.FFmpegError, OSError) as error:
+                self._keep(goal, following, time.perf_counter() - start_s)
+            except Exception as error:  # noqa: BLE001 - the thread serves the next wish
                 self._break(goal, error)
                 if decoder is not None:
-                    decoder.close()
+                    with suppress(Exception):
+                        decoder.close()
                 decoder = run = None
                 continue
             if following is None or following[0] == goal.index:
                 run = None
-            self._keep(goal, following, spent_s)
             if run is None and time.monotonic() - gave_back_s > GIVE_BACK_EVERY_S:
                 give_back_free_memory()
                 gave_back_s = time.monotonic()
@@ -140,7 +146,11 @@ class FrameWorker:
         """Waits for something to decode; None once closed."""
         with self._changed:
             while not self._closed:
-                goal = self._plan.goal() if self._broken is None else None
+                try:
+                    goal = self._plan.goal() if self._broken is None else None
+                except Exception as error:  # noqa: BLE001 - the thread serves the next wish
+                    goal, self._broken = None, error
+                    self._changed.notify_all()
                 if goal is not None:
                     return goal
                 self._changed.wait(self._until_rest_s())
@@ -164,12 +174,12 @@ class FrameWorker:
     def _break(self, goal: DecodeTarget, error: Exception) -> None:
         with self._changed:
             self._broken = (
-                error
-                if isinstance(error, UserError)
-                else UserError(
+                UserError(
                     f"{self.clip.path.name} could not be read at frame {goal.index};"
                     " check that its disk or card is still connected."
                 )
+                if isinstance(error, av.FFmpegError | OSError)
+                else error
             )
             self._changed.notify_all()
 
@@ -184,26 +194,38 @@ class FrameWorker:
     def _deliver(self) -> None:
         answered: tuple[int, int, bool] = (0, -1, False)
         while True:
-            with self._changed:
-                self._plan.small.in_use = task = None
-                while not self._closed and task is None:
-                    task = self._next_picture(answered)
-                    if task is None:
-                        self._changed.wait(self._until_rest_s())
-                if self._closed or task is None:
-                    return
-                wish, index, sharp, frame = task
-                self._plan.small.in_use = frame
-            answered = (wish.serial, index, sharp)
-            if isinstance(frame, UserError):
-                self._failed(index, frame)
-            else:
-                self._answered(self._shown(wish, index, sharp, frame))
+            try:
+                with self._changed:
+                    self._plan.small.in_use = task = None
+                    while not self._closed and task is None:
+                        task = self._next_picture(answered)
+                        if task is None:
+                            self._changed.wait(self._until_rest_s())
+                    if self._closed or task is None:
+                        return
+                    wish, index, sharp, frame = task
+                    self._plan.small.in_use = frame
+                answered = (wish.serial, index, sharp)
+                if isinstance(frame, Exception):
+                    self._failed(index, frame)
+                else:
+                    self._answered(self._shown(wish, index, sharp, frame))
+            except Exception as error:  # noqa: BLE001 - the thread serves the next wish
+                self._give_up(error)
+
+    def _give_up(self, error: Exception) -> None:
+        """No picture can be made for the wish of now: say so, once, and wait for the next."""
+        with self._changed:
+            wish = self._plan.wish
+            if wish is None or wish.serial == self._given_up:
+                return
+            self._given_up = wish.serial
+        self._failed(wish.index, error)
 
     def _next_picture(self, answered: tuple[int, int, bool]) -> tuple[FrameRequest, int, bool, Any] | None:
         """FrameRequest, index, whether sharp, and frame or error to hand out next."""
         plan = self._plan
-        if plan.wish is None:
+        if plan.wish is None or plan.wish.serial == self._given_up:
             return None
         index, serial = plan.target(), plan.wish.serial
         exact = index == plan.wish.index

@@ -18,6 +18,8 @@ from serve_marker.desktop.widgets.theme import apply_theme
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 OTHERS_THREADS = ("MainThread", "pydevd", "raw_input")
+DEAF_WORK_S = 10.0
+"""Work that cannot be told to stop may outlive its window, but it ends."""
 
 
 @pytest.fixture(autouse=True)
@@ -31,11 +33,11 @@ def nothing_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
     widgets_before = set(app.topLevelWidgets()) if isinstance(app, QApplication) else set()
     yield
     app = QApplication.instance()
-    alive = [
-        f"thread {thread.name}"
-        for thread in threading.enumerate()
-        if thread not in threads_before and thread.is_alive() and not thread.name.startswith(OTHERS_THREADS)
-    ]
+    others = [thread for thread in threading.enumerate() if thread not in threads_before]
+    ours = [thread for thread in others if not thread.name.startswith(OTHERS_THREADS)]
+    for thread in ours:
+        thread.join(DEAF_WORK_S)
+    alive = [f"thread {thread.name}" for thread in ours if thread.is_alive()]
     if isinstance(app, QApplication):
         left = [widget for widget in app.topLevelWidgets() if widget not in widgets_before]
         alive += [

@@ -1,11 +1,15 @@
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
+import time
 from collections.abc import Iterator
 
 import pytest
 
-from serve_marker.desktop.session.worker import Worker
+from serve_marker.desktop.session.worker import END_S, Worker
+from serve_marker.errors import UserError
 
 
 @pytest.fixture
@@ -47,10 +51,11 @@ def test_the_newest_request_wins(worker: Worker, qtbot):
 
 def test_an_overtaken_answer_does_not_keep_the_window_waiting_for_the_newest(worker: Worker, qapp, qtbot):
     """The first answer is ready while the second is still being worked on: it is dropped, not taken for the second."""
-    overtaken, second_runs, gate = threading.Event(), threading.Event(), threading.Event()
+    first_runs, overtaken, second_runs, gate = (threading.Event() for _ in range(4))
     answers: list[str] = []
 
     def first() -> str:
+        first_runs.set()
         overtaken.wait(5)
         return "first"
 
@@ -59,7 +64,7 @@ def test_an_overtaken_answer_does_not_keep_the_window_waiting_for_the_newest(wor
         return "second" if gate.wait(3) else "second, though nobody let it"
 
     worker.submit(first, done=answers.append)
-    qtbot.waitUntil(lambda: worker._running == 1)
+    assert first_runs.wait(5)
     worker.submit(second, done=answers.append)
     overtaken.set()
     assert second_runs.wait(5)
@@ -71,18 +76,28 @@ def test_an_overtaken_answer_does_not_keep_the_window_waiting_for_the_newest(wor
     assert answers == ["second"]
 
 
-def test_an_exception_travels(worker: Worker, qtbot):
+def refuse() -> None:
+    raise UserError("The disk is full; make room.")
+
+
+def test_what_the_coach_can_mend_goes_to_who_asked(worker: Worker, qtbot):
     failures: list[BaseException] = []
-    worker.submit(lambda: 1 / 0, done=lambda _answer: None, failed=failures.append)
+    worker.submit(refuse, done=lambda _answer: None, failed=failures.append)
     qtbot.waitUntil(lambda: bool(failures))
-    assert isinstance(failures[0], ZeroDivisionError)
+    assert str(failures[0]) == "The disk is full; make room."
 
 
-def test_an_exception_nobody_asked_for_reaches_the_window(worker: Worker, qtbot):
+@pytest.mark.parametrize("asked", [True, False])
+def test_a_fault_is_raised_on_the_window_whoever_asked_and_the_work_goes_on(asked, worker: Worker, qtbot):
+    failures: list[BaseException] = []
     with qtbot.captureExceptions() as caught:
-        worker.submit(lambda: 1 / 0, done=lambda _answer: None)
+        worker.submit(lambda: 1 / 0, done=lambda _answer: None, failed=failures.append if asked else None)
         qtbot.waitUntil(lambda: bool(caught))
     assert caught[0][0] is ZeroDivisionError
+    assert [type(error) for error in failures] == ([ZeroDivisionError] if asked else [])
+    answers: list[int] = []
+    worker.submit(lambda: 3, done=answers.append)
+    qtbot.waitUntil(lambda: answers == [3])
 
 
 def test_work_learns_that_it_was_cancelled(worker: Worker, qtbot):
@@ -112,3 +127,57 @@ def test_close_joins_the_thread_and_drops_the_answer(qapp, qtbot):
     assert not any(thread.name.startswith("closing worker") for thread in threading.enumerate())
     worker.submit(lambda: 2, done=answers.append)
     assert not worker.busy
+
+
+def test_close_leaves_work_that_is_deaf_to_it_behind(qapp, qtbot):
+    worker, gate, answers = Worker("deaf worker"), threading.Event(), []
+    begun = threading.Event()
+
+    def deaf() -> int:
+        begun.set()
+        gate.wait(30)
+        return 1
+
+    worker.submit(deaf, done=answers.append)
+    assert begun.wait(5)
+    start_s = time.monotonic()
+    worker.close()
+    assert time.monotonic() - start_s < 2 * END_S
+    gate.set()
+    qtbot.wait(50)
+    assert answers == []
+
+
+DEAF_WINDOW = """
+import sys, time
+from PySide6.QtCore import QSettings, QTimer
+from serve_marker.desktop.app import application, show_bugs
+from serve_marker.desktop.main_window import MainWindow
+
+def loop():
+    while True:
+        pass
+
+app = application("light")
+window = MainWindow(QSettings(sys.argv[1], QSettings.Format.IniFormat))
+show_bugs(window)
+window.show()
+for worker, work in ((window.page.sound._worker, lambda: time.sleep(600)), (window.page.snapping._worker, loop)):
+    worker.submit(work, done=print)
+
+def close():
+    start_s = time.monotonic()
+    window.close()
+    print(time.monotonic() - start_s, flush=True)
+
+QTimer.singleShot(200, close)
+sys.exit(app.exec())
+"""
+
+
+def test_a_window_closes_and_its_process_ends_beside_work_that_never_does(tmp_path):
+    command = [sys.executable, "-c", DEAF_WINDOW, str(tmp_path / "settings.ini")]
+    ended = subprocess.run(command, capture_output=True, text=True, timeout=60)
+    assert ended.returncode == 0, ended.stderr
+    assert float(ended.stdout) < 3 * END_S
+    assert "Traceback" not in ended.stderr

@@ -5,6 +5,7 @@ from __future__ import annotations
 import runpy
 import shutil
 import sys
+import threading
 from collections import Counter
 from pathlib import Path
 
@@ -257,12 +258,13 @@ def test_what_was_said_leaves_with_its_step_and_stands_off_the_controls(coach):
 
 def test_a_bug_is_told_in_the_window(coach, monkeypatch, capsys):
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
+    monkeypatch.setattr(threading, "excepthook", threading.excepthook)
     show_bugs(coach.window)
     try:
         raise ZeroDivisionError("by nought")
     except ZeroDivisionError as error:
         sys.excepthook(type(error), error, error.__traceback__)
-    assert "by nought" in coach.window._message.text()
+    assert "by nought" in coach.window.error.words.text()
     assert "ZeroDivisionError" in capsys.readouterr().err
 
 

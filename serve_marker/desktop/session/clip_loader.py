@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -23,9 +23,10 @@ from serve_marker.video.sentences import slow_motion_sentence
 
 @dataclass(frozen=True, eq=False)
 class Opened:
-    """A file that was read."""
+    """A file that was read; ``dated`` is the day it was last written."""
 
     path: Path
+    dated: str
     size_bytes: int
     fingerprint: str
     clip: Clip
@@ -62,31 +63,42 @@ class ClipLoader(QObject):
         self._worker.cancel()
         self._worker.close()
 
-    def add(self, *paths: Path) -> None:
-        """Open files and make each, or find it as, a clip of the logbook; the one filmed first is shown in the end."""
-        self._waiting, self._refused = sorted(paths, key=by_name, reverse=True), []
+    def add(self, *paths: Path, refused: Iterable[str] = ()) -> None:
+        """Open files and make each, or find it as, a clip of the logbook; the one filmed first is shown in the end.
+
+        ``refused`` is why others that came with them are not taken, told with them.
+        """
+        self._waiting, self._refused = sorted(paths, key=by_name, reverse=True), list(refused)
         self._add_next()
 
     def _add_next(self) -> None:
         if self._waiting:
             path = self._waiting.pop(0)
             self._workspace.message.emit(f"Opening {path.name}...")
-            self._submit(path, self._added)
+            self._submit(lambda: path, self._added)
 
-    def _submit(self, path: Path, done: Callable[[Opened], None]) -> None:
+    def _submit(self, find: Callable[[], Path | None], done: Callable[[Opened | None], None]) -> None:
         """Open a file for the logbook open now; once another one is open, the answer is nobody's."""
         book = self._workspace.book()
 
-        def answered(answer: Opened) -> None:
+        def answered(answer: Opened | None) -> None:
             self.settled.emit()
-            if self._workspace.logbook is book:
+            if self._workspace.logbook is not book:
+                return
+            try:
                 done(answer)
+            except UserError as error:
+                self._refuse(error)
+            finally:
                 self._add_next()
 
-        self._worker.submit(self._read, path, book.path, done=answered, failed=self._failed)
+        self._worker.submit(self._read, find, book.path, done=answered, failed=self._failed)
 
-    def _read(self, path: Path, logbook: Path) -> Opened:
-        """On the worker's thread: read a file, its times from beside the logbook where they are kept."""
+    def _read(self, find: Callable[[], Path | None], logbook: Path) -> Opened | None:
+        """On the worker's thread: find a file and read it, its times from beside the logbook where they are kept."""
+        path = find()
+        if path is None:
+            return None
         size_bytes, digest = fingerprint(path)
         first = glance(path)
         table_path = None
@@ -94,7 +106,8 @@ class ClipLoader(QObject):
             self.glanced.emit(first)
             table_path = kept_beside(logbook, digest, ".times")
         clip = open_clip(path, self._worker.progressed.emit, self._worker.cancelled, table_path)
-        return Opened(path, size_bytes, digest, clip)
+        dated = datetime.fromtimestamp(path.stat().st_mtime).date().isoformat()
+        return Opened(path, dated, size_bytes, digest, clip)
 
     def _logbook_changed(self) -> None:
         if self._workspace.logbook is not self._logbook:
@@ -110,52 +123,51 @@ class ClipLoader(QObject):
     def show(self, entry: ClipEntry, then: Callable[[], None] | None = None) -> None:
         """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there."""
         self._drop_waiting()
-        path = find_moved(entry, self._folders())
-        if path is None:
-            self._workspace.show_clip(entry, None)
-            self._workspace.message.emit(
-                f"{Path(entry.path).name} is not where it was; choose its folder with File > Find a moved clip."
-            )
-            self.opened.emit()
-            if then is not None:
-                then()
-            return
+        folders = self._folders()
 
-        def shown(found: Opened) -> None:
-            self._shown(entry, found)
+        def shown(found: Opened | None) -> None:
+            if found is None:
+                self._missing(entry)
+            else:
+                self._shown(entry, found)
             if then is not None:
                 then()
 
-        self._submit(path, shown)
+        self._submit(lambda: find_moved(entry, folders), shown)
+
+    def _missing(self, entry: ClipEntry) -> None:
+        self._workspace.show_clip(entry, None)
+        self._workspace.message.emit(
+            f"{Path(entry.path).name} is not where it was; choose its folder with File > Find a moved clip."
+        )
+        self.opened.emit()
 
     def search(self, entry: ClipEntry, folder: Path) -> None:
         """Look for a moved clip in a folder and those in it."""
-        folders = [folder, *sorted(inner for inner in folder.iterdir() if inner.is_dir())]
-        path = find_moved(entry, folders)
-        if path is None:
-            raise UserError(f"{Path(entry.path).name} is not in {folder.name}; choose another folder.")
         self._drop_waiting()
-        self._submit(path, lambda found: self._shown(entry, found))
+
+        def shown(found: Opened | None) -> None:
+            if found is None:
+                raise UserError(f"{Path(entry.path).name} is not in {folder.name}; choose another folder.")
+            self._shown(entry, found)
+
+        self._submit(lambda: find_moved(entry, _folders_in(folder)), shown)
 
     def _shown(self, entry: ClipEntry, found: Opened) -> None:
         entry = self._at(entry, found.path)
         self._workspace.show_clip(entry, found.clip)
         self._tell(entry, found.clip)
 
-    def _added(self, found: Opened) -> None:
-        try:
-            entry = self._entry(found)
-        except UserError as error:
-            self._refuse(error)
-            return
-        self._shown(entry, found)
+    def _added(self, found: Opened | None) -> None:
+        if found is not None:
+            self._shown(self._entry(found), found)
 
     def _entry(self, found: Opened) -> ClipEntry:
         book = self._workspace.book()
         for known in book.clips():
             if (known.size_bytes, known.fingerprint) == (found.size_bytes, found.fingerprint):
                 return known
-        practice = self._practice_of(found.path)
+        practice = self._practice_of(found.dated)
         entry = ClipEntry(
             id=new_id(),
             practice_id=practice.id,
@@ -166,8 +178,7 @@ class ClipLoader(QObject):
         book.put(practice, entry)
         return entry
 
-    def _practice_of(self, path: Path) -> Practice:
-        day = datetime.fromtimestamp(path.stat().st_mtime).date().isoformat()
+    def _practice_of(self, day: str) -> Practice:
         now = self._workspace.practice
         if now is not None and now.date == day:
             return now
@@ -193,9 +204,8 @@ class ClipLoader(QObject):
 
     def _failed(self, error: BaseException) -> None:
         self.settled.emit()
-        if not isinstance(error, UserError):
-            raise error
-        self._refuse(error)
+        if isinstance(error, UserError):
+            self._refuse(error)
         self._add_next()
 
     def _refuse(self, error: UserError) -> None:
@@ -207,3 +217,11 @@ class ClipLoader(QObject):
         book = self._workspace.book()
         near = [Path(entry.path).parent for entry in book.clips()]
         return list(dict.fromkeys([book.path.parent, *near]))
+
+
+def _folders_in(folder: Path) -> list[Path]:
+    """Return a folder and those in it."""
+    try:
+        return [folder, *sorted(inner for inner in folder.iterdir() if inner.is_dir())]
+    except OSError as error:
+        raise UserError(f"{folder.name} cannot be read ({error.strerror}); choose another folder.") from None

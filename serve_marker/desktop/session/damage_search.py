@@ -80,9 +80,14 @@ class DamageSearch(QObject):
                 self._take(told)
 
     def _ended(self) -> None:
-        self._listen()
-        self.progressed.emit(1000)
-        self.close()
+        said = bytes(self._process.readAllStandardError().data()).decode(errors="replace") if self._process else ""
+        try:
+            self._listen()
+        finally:
+            self.progressed.emit(1000)
+            self.close()
+        if "Traceback (most recent call last)" in said:
+            raise RuntimeError(f"the search for damage broke off\n{said}")
 
     def _take(self, stretches: tuple[FrameRange, ...]) -> None:
         clip = self._workspace.clip

@@ -31,7 +31,7 @@ class FrameLoader(QObject):
     frame_ready(index, frame) : array (H, W, 3) RGB, no larger than the size asked for. While frames follow each other
         fast it may be coarser; on rest the same frame comes again sharp, and ``full_frame`` holds it at full
         resolution.
-    failed(exception) : a frame could not be had.
+    failed(exception) : a frame could not be had; a UserError, or what nobody expected.
     """
 
     frame_ready = Signal(int, object)
@@ -44,7 +44,7 @@ class FrameLoader(QObject):
         self._worker: FrameWorker | None = None
         self._clip: Clip | None = None
         self._leaving: list[FrameWorker] = []
-        self._newest: Shown | UserError | None = None
+        self._newest: Shown | Exception | None = None
         self._guard = threading.Lock()
         self._shown_index: int | None = None
         self._full: Frame | None = None
@@ -98,7 +98,7 @@ class FrameLoader(QObject):
         return self._shown_index
 
     def close(self) -> None:
-        """Close the file and join the threads."""
+        """Close the file and join the threads, but for one that does not end."""
         self._closed = True
         self._let_go()
         for worker in self._leaving:
@@ -114,7 +114,7 @@ class FrameLoader(QObject):
             worker.stop()
             self._leaving.append(worker)
 
-    def _put(self, worker: FrameWorker, answer: Shown | UserError) -> None:
+    def _put(self, worker: FrameWorker, answer: Shown | Exception) -> None:
         """From the worker's thread: what the window has not taken yet is overtaken."""
         with self._guard:
             if worker is not self._worker:
@@ -126,7 +126,7 @@ class FrameLoader(QObject):
     def _hand_out(self) -> None:
         with self._guard:
             answer, self._newest = self._newest, None
-        if isinstance(answer, UserError):
+        if isinstance(answer, Exception):
             self.failed.emit(answer)
         elif answer is not None:
             self._shown_index, self._full = answer.index, answer.full

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from collections.abc import Callable
-from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
 from PySide6.QtCore import QObject, Qt, Signal
 
+from serve_marker.errors import UserError
 
-@dataclass(frozen=True)
+END_S = 1.0
+"""How long work that was told to stop may take to end; a window that closes goes without it then."""
+
+
+@dataclass(frozen=True, eq=False)
 class _Request:
-    token: int
-    future: Future[Any]
+    work: Callable[..., Any]
+    args: tuple[Any, ...]
     done: Callable[[Any], object]
     failed: Callable[[BaseException], object] | None
 
@@ -27,22 +33,24 @@ class Worker(QObject):
 
     progressed = Signal(int, int)
     busy_changed = Signal(bool)
-    _finished = Signal(int)
+    _finished = Signal(object, object, object)
 
-    def __init__(self, name: str, parent: QObject | None = None, executor: Executor | None = None) -> None:
+    def __init__(self, name: str, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.setObjectName(name)
-        self._executor = executor or ThreadPoolExecutor(max_workers=1, thread_name_prefix=name)
-        self._newest = 0
-        self._running = 0
-        self._request: _Request | None = None
+        self._changed = threading.Condition()
+        self._thread: threading.Thread | None = None
+        self._expected: _Request | None = None
+        self._waiting: _Request | None = None
+        self._running: _Request | None = None
         self._closed = False
+        self._end_by_s = 0.0
         self._finished.connect(self._deliver, Qt.ConnectionType.QueuedConnection)
 
     @property
     def busy(self) -> bool:
         """Whether an answer is still expected."""
-        return self._request is not None
+        return self._expected is not None
 
     def submit(
         self,
@@ -53,55 +61,81 @@ class Worker(QObject):
     ) -> None:
         """Run ``work(*args)`` on the worker and hand its answer to ``done``, its exception to ``failed``.
 
-        An exception nobody asked for is raised on the window's thread.
+        An exception that is no UserError, and one without ``failed``, is raised on the window's thread besides.
         """
         if self._closed:
             return
-        was_busy = self._drop()
-        self._newest += 1
-        token = self._newest
-        future = self._executor.submit(self._run, token, work, args)
-        self._request = _Request(token, future, done, failed)
-        future.add_done_callback(lambda _future: self._finished.emit(token))
+        was_busy = self.busy
+        with self._changed:
+            self._expected = self._waiting = _Request(work, args, done, failed)
+            self._changed.notify()
+        if self._thread is None:
+            self._thread = threading.Thread(target=self._run, name=self.objectName(), daemon=True)
+            self._thread.start()
         if not was_busy:
             self.busy_changed.emit(True)
 
     def cancel(self) -> None:
         """Forget what was asked for; work that looks at ``cancelled()`` stops early."""
-        self._newest += 1
-        if self._drop():
+        was_busy = self.busy
+        with self._changed:
+            self._expected = self._waiting = None
+        if was_busy:
             self.busy_changed.emit(False)
 
     def cancelled(self) -> bool:
         """Whether the work now running has been overtaken, cancelled or closed (asked from the work's thread)."""
-        return self._closed or self._running != self._newest
+        return self._closed or self._running is not self._expected
+
+    def stop(self) -> None:
+        """Take no more work, and tell what runs that it is cancelled; returns at once."""
+        with self._changed:
+            if not self._closed:
+                self._end_by_s = time.monotonic() + END_S
+            self._closed = True
+            self._expected = self._waiting = None
+            self._changed.notify()
 
     def close(self) -> None:
-        """Drop what waits, let the running work end, and join the thread."""
-        self._closed = True
-        self._drop()
-        self._executor.shutdown(wait=True, cancel_futures=True)
+        """Stop, and join the thread; work deaf to ``cancelled()`` is left behind after a second, unanswered."""
+        self.stop()
+        if self._thread is not None:
+            self._thread.join(max(0.0, self._end_by_s - time.monotonic()))
 
-    def _drop(self) -> bool:
-        request, self._request = self._request, None
-        if request is not None:
-            request.future.cancel()
-        return request is not None
+    def _run(self) -> None:
+        while self._take_next():
+            self._do()
 
-    def _run(self, token: int, work: Callable[..., Any], args: tuple[Any, ...]) -> Any:
-        self._running = token
-        return work(*args)
+    def _take_next(self) -> bool:
+        """Wait for work; False once closed."""
+        with self._changed:
+            self._running = None
+            while self._waiting is None and not self._closed:
+                self._changed.wait()
+            self._running, self._waiting = self._waiting, None
+            return not self._closed
 
-    def _deliver(self, token: int) -> None:
-        request = self._request
-        if request is None or request.token != token or self._closed:
+    def _do(self) -> None:
+        request = self._running
+        assert request is not None
+        answer, error = None, None
+        try:
+            answer = request.work(*request.args)
+        except BaseException as raised:  # noqa: BLE001 - raised on the window's thread
+            error = raised
+        with self._changed:
+            if not self._closed:
+                self._finished.emit(request, answer, error)
+
+    def _deliver(self, request: _Request, answer: Any, error: BaseException | None) -> None:
+        if request is not self._expected or self._closed:
             return
-        self._request = None
-        error = request.future.exception()
+        self._expected = None
         self.busy_changed.emit(False)
         if error is None:
-            request.done(request.future.result())
-        elif request.failed is not None:
+            request.done(answer)
+            return
+        if request.failed is not None:
             request.failed(error)
-        else:
+        if request.failed is None or not isinstance(error, UserError):
             raise error

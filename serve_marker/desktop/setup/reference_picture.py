@@ -11,10 +11,10 @@ from serve_marker.camera.picture.recognise import trusted
 from serve_marker.camera.view.homography import map_points
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
-from serve_marker.errors import UserError
 from serve_marker.marking.view_check import STILL_PX
 from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
+from serve_marker.video.progress import Cancelled, IsCancelled
 
 REST_MS = 500
 AROUND_S = (-6.0, -4.0, -2.0, 2.0, 4.0, 6.0, 8.0)
@@ -57,18 +57,22 @@ class ReferencePicture(QObject):
     def _look(self) -> None:
         clip = self._workspace.clip
         if clip is not None:
-            self._worker.submit(still_part, clip, self._workspace.now_s, done=self._take, failed=_unless_unreadable)
+            self._worker.submit(
+                still_part, clip, self._workspace.now_s, self._worker.cancelled, done=self._take, failed=_told_elsewhere
+            )
 
     def _take(self, picture: Grey) -> None:
         self.picture = picture
 
 
-def still_part(clip: Clip, time_s: float) -> Grey:
+def still_part(clip: Clip, time_s: float, cancelled: IsCancelled) -> Grey:
     """Return the median (h, w) of a clip's frames around a time that show the same place as the one at that time."""
     last_s = float(clip.times_s[-1])
     with FrameReader(clip) as reader:
 
         def grey_at(at_s: float) -> Grey:
+            if cancelled():
+                raise Cancelled
             return grey_of(reader.scaled(clip.frame_at(at_s), ALIGN_SIDE_PX, ALIGN_SIDE_PX), ALIGN_SIDE_PX)
 
         here = grey_at(time_s)
@@ -88,7 +92,5 @@ def _unmoved(one: Features, other: Features) -> bool:
     return bool(np.median(away_px) < STILL_PX * max(size) / ALIGN_SIDE_PX)
 
 
-def _unless_unreadable(error: BaseException) -> None:
+def _told_elsewhere(_error: BaseException) -> None:
     """A frame that cannot be decoded is told where it is shown; the place is then known by one frame alone."""
-    if not isinstance(error, UserError):
-        raise error

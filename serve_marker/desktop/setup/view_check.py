@@ -22,6 +22,7 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.records import StoredView, new_id
 from serve_marker.marking.view_check import ClipCheck, ClipSegment, with_reference
 from serve_marker.study.words import date_words
+from serve_marker.video.progress import Cancelled
 
 COMPARE_AFTER_MS = 1500
 CHECK_AFTER_MS = 10_000
@@ -31,10 +32,6 @@ SHOWN_AFTER_S = 0.3
 LOOKING = "Looking through the clip for the place of its camera; go on meanwhile."
 STEADY = "The camera stood still all through this clip; its view holds."
 KNOWN = "Nothing new: where the camera was moved in this clip, and the views that hold there, are known already."
-
-
-class _Overtaken(Exception):
-    """The answer is no longer wanted."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,7 +198,7 @@ class ViewCheck(QObject):
 
     def _go_on(self, _done: int, _total: int) -> None:
         if self._worker.cancelled():
-            raise _Overtaken
+            raise Cancelled
 
     def _take(self, found: Found | None, own: StoredView | None, told: bool) -> None:
         """What was found; ``own``: the view the clip had already, ``told``: the coach waits for an answer."""
@@ -231,9 +228,8 @@ class ViewCheck(QObject):
         return len(clips_using(self._workspace.book(), stored.id)) > 1
 
     def _failed(self, error: BaseException) -> None:
-        if not isinstance(error, UserError):
-            raise error
-        self._workspace.message.emit(str(error))
+        if isinstance(error, UserError):
+            self._workspace.message.emit(str(error))
 
     def _ask(self, question: ViewQuestion | None) -> None:
         if question is not self.question:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any
 
@@ -50,14 +49,13 @@ class SharePane(QWidget):
         self,
         workspace: Workspace,
         parent: QWidget | None = None,
-        executor: Executor | None = None,
         open_folder: Callable[[Path], object] = open_in_files,
     ) -> None:
         super().__init__(parent)
         self.setAccessibleName("Share")
         self._workspace = workspace
         self._open_folder = open_folder
-        self._worker = Worker("report", self, executor)
+        self._worker = Worker("report", self)
         self._making: Kind | None = None
         self._book: Logbook | None = None
         self._folder: Path | None = None
@@ -168,10 +166,7 @@ class SharePane(QWidget):
 
     def _failed(self, error: BaseException) -> None:
         self._end()
-        if not isinstance(error, UserError):
-            self.result.setText("")
-            raise error
-        self.result.setText(str(error))
+        self.result.setText(str(error) if isinstance(error, UserError) else "")
 
     def _cancel(self) -> None:
         if self._making is not None:
@@ -198,9 +193,7 @@ class SharePane(QWidget):
         self.picture.setAccessibleName(f"Preview: {seen.words}")
 
     def _unseen(self, error: BaseException) -> None:
-        if not isinstance(error, UserError):
-            raise error
-        self._seen(Preview(None, str(error)))
+        self._seen(Preview(None, str(error) if isinstance(error, UserError) else ""))
 
     def _choose_folder(self) -> None:
         chosen = QFileDialog.getExistingDirectory(self, "Folder for sheets, stills and tables", str(self.folder.parent))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from concurrent.futures import Executor
 
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QImage, QPixmap
@@ -14,7 +13,6 @@ from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.widgets.overlay_painter import render_still
 from serve_marker.desktop.widgets.plain_text import PlainLabel
-from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import find_moved
 from serve_marker.logbook.records import Serve
 from serve_marker.logbook.store import Logbook
@@ -33,9 +31,9 @@ AWAY_PX = 18
 class HoverStill(QWidget):
     """Shows the still of the serve pointed at beside the pointer; nothing where its film is not at hand."""
 
-    def __init__(self, parent: QWidget, executor: Executor | None = None) -> None:
+    def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
-        self._worker = Worker("glance", self, executor)
+        self._worker = Worker("glance", self)
         self._room = parent
         self._label = PlainLabel(parent=parent)
         self._label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
@@ -81,12 +79,7 @@ class HoverStill(QWidget):
                 self._kept.popitem(last=False)
             self._show(serve_id, at)
 
-        self._worker.submit(still_of, logbook, serve_id, done=made, failed=self._failed)
-
-    def _failed(self, error: BaseException) -> None:
-        if not isinstance(error, UserError):
-            raise error
-        self._kept[self._wanted] = None
+        self._worker.submit(still_of, logbook, serve_id, done=made, failed=lambda _error: made(None))
 
     def _show(self, serve_id: str, at: QPoint) -> None:
         pixels = self._kept[serve_id]

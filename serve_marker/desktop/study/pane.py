@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import Executor
-
 from PySide6.QtCore import QPoint, QTimer
 from PySide6.QtGui import QCursor, QShowEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
@@ -27,11 +25,11 @@ SETTLED_MS = 120
 class StudyPane(QWidget):
     """Answers the questions from the workspace's logbook, off the window's thread."""
 
-    def __init__(self, workspace: Workspace, parent: QWidget | None = None, executor: Executor | None = None) -> None:
+    def __init__(self, workspace: Workspace, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setAccessibleName("Study")
         self._workspace = workspace
-        self._worker = Worker("study", self, executor)
+        self._worker = Worker("study", self)
         self._evening: ReportData | None = None
         self._book: Logbook | None = None
         self._stale = True
@@ -48,7 +46,7 @@ class StudyPane(QWidget):
         self.beside_button.setCheckable(True)
         self.beside_button.setAccessibleName("Set a second selection beside this one")
         self._lay_out()
-        self.glance = HoverStill(self, executor)
+        self.glance = HoverStill(self)
 
         for side in self.sides():
             side.filters.changed.connect(self.refresh)
@@ -134,9 +132,8 @@ class StudyPane(QWidget):
 
     def _failed(self, error: BaseException) -> None:
         self._stale = True
-        if not isinstance(error, UserError):
-            raise error
-        self.side.show_failure(str(error))
+        if isinstance(error, UserError):
+            self.side.show_failure(str(error))
 
     def _lay_out(self) -> None:
         left = QVBoxLayout()
