@@ -1,10 +1,12 @@
-"""The floors of the design, held by a test: who imports whom, where Qt lives, how long a file may be."""
+"""The floors and rooms of the design, held by a test: who imports whom, where Qt lives, how long a file may be."""
 
 from __future__ import annotations
 
 import ast
 import subprocess
 import sys
+from collections import defaultdict
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGE = ROOT / "serve_marker"
 LONGEST_FILE = 400
+LONGEST_IN_DESKTOP = 500
 FLOORS = {
     "errors": 0,
     "court": 1,
@@ -28,6 +31,11 @@ FLOORS = {
     "__main__": 7,
 }
 SAME_FLOOR_ALLOWED = {("cli", "desktop"), ("cli", "demo"), ("demo", "desktop")}
+ROOMS = {
+    "camera": {"view": 0, "fitting": 1, "picture": 1},
+    "desktop": {"widgets": 0, "session": 1, "film": 2, "dialogs": 2, "setup": 3, "mark": 3, "study": 3, "share": 3},
+}
+"""The rooms of a folder by height; files of the folder itself stand above them all."""
 QT = {"PySide6", "shiboken6", "PyQt5", "PyQt6", "qtpy"}
 
 
@@ -38,28 +46,44 @@ def imports_of(source: str) -> set[str]:
             found.update(alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
             found.add("." * node.level + (node.module or ""))
-            if node.module == "serve_marker":
-                found.update(f"serve_marker.{alias.name}" for alias in node.names)
+            if (node.module or "").startswith("serve_marker"):
+                found.update(f"{node.module}.{alias.name}" for alias in node.names)
     return found
 
 
+def height_in_folder(folder: str, parts: list[str]) -> tuple[str, int]:
+    """Return the room of a module of a folder with rooms, "" for the folder's own files, and the room's height."""
+    rooms = ROOMS[folder]
+    room = parts[0] if parts and parts[0] in rooms else ""
+    return room, rooms.get(room, max(rooms.values()) + 1)
+
+
 def breaches(place: str, source: str) -> list[str]:
-    """Return what is wrong with one file of the part ``place`` (a folder or a module of the package)."""
+    """Return what is wrong with one file; ``place`` is its path in the package, as ``desktop/mark/pane.py``."""
     wrong = []
+    folder, *inner = place.removesuffix(".py").split("/")
     for name in sorted(imports_of(source)):
         parts = name.split(".")
         if name.startswith("."):
             wrong.append(f"{place}: relative import {name}")
-        if parts[0] in QT and place != "desktop":
+        if parts[0] in QT and folder != "desktop":
             wrong.append(f"{place}: Qt outside desktop: {name}")
-        if parts[0] == "serve_marker" and len(parts) > 1 and parts[1] != "__version__":
+        if parts[:2] == ["PySide6", "QtWidgets"] and place.startswith("desktop/session/"):
+            wrong.append(f"{place}: the session knows no widget")
+        if parts[0] == "serve_marker" and len(parts) > 1 and parts[1] in FLOORS:
             other = parts[1]
-            sideways = other != place and (place, other) not in SAME_FLOOR_ALLOWED
-            if FLOORS[other] > FLOORS[place] or (FLOORS[other] == FLOORS[place] and sideways):
+            sideways = other != folder and (folder, other) not in SAME_FLOOR_ALLOWED
+            if FLOORS[other] > FLOORS[folder] or (FLOORS[other] == FLOORS[folder] and sideways):
                 wrong.append(f"{place}: imports {name}, which is not below it")
+            if other == folder and folder in ROOMS and len(parts) > 2:
+                here, height = height_in_folder(folder, inner)
+                there, its_height = height_in_folder(folder, parts[2:])
+                if here != there and its_height >= height:
+                    wrong.append(f"{place}: imports {name}, whose room is not below")
     lines = source.count("\n")
-    if lines > LONGEST_FILE:
-        wrong.append(f"{place}: {lines} lines, more than {LONGEST_FILE}")
+    longest = LONGEST_IN_DESKTOP if folder == "desktop" else LONGEST_FILE
+    if lines > longest:
+        wrong.append(f"{place}: {lines} lines, more than {longest}")
     return wrong
 
 
@@ -68,30 +92,75 @@ def source_files() -> list[Path]:
 
 
 @pytest.mark.parametrize("path", source_files(), ids=lambda p: str(p.relative_to(PACKAGE)))
-def test_every_file_keeps_to_its_floor(path: Path) -> None:
-    place = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
-
-    assert breaches(place, path.read_text(encoding="utf-8")) == []
+def test_every_file_keeps_to_its_floor_and_room(path: Path) -> None:
+    assert breaches(path.relative_to(PACKAGE).as_posix(), path.read_text(encoding="utf-8")) == []
 
 
 @pytest.mark.parametrize(
     ("place", "source", "expected"),
     [
-        ("court", "from serve_marker.camera.view.view import View", "not below it"),
-        ("camera", "import serve_marker.video.clip", "not below it"),
-        ("marking", "from serve_marker import study", "not below it"),
-        ("study", "from serve_marker.report.charts import court_chart", "not below it"),
-        ("report", "from PySide6.QtGui import QImage", "Qt outside desktop"),
-        ("video", "def show():\n    import qtpy.QtWidgets", "Qt outside desktop"),
-        ("logbook", "from .store import Logbook", "relative import"),
-        ("report", "\n" * (LONGEST_FILE + 1), "lines, more than"),
+        ("court/areas.py", "from serve_marker.camera.view.view import View", "not below it"),
+        ("camera/view/view.py", "import serve_marker.video.clip", "not below it"),
+        ("marking/landing.py", "from serve_marker import study", "not below it"),
+        ("study/rates.py", "from serve_marker.report.charts import court_chart", "not below it"),
+        ("report/sheets.py", "from PySide6.QtGui import QImage", "Qt outside desktop"),
+        ("video/clip.py", "def show():\n    import qtpy.QtWidgets", "Qt outside desktop"),
+        ("logbook/store.py", "from .rows import row", "relative import"),
+        ("report/sheets.py", "\n" * (LONGEST_FILE + 1), "lines, more than"),
+        ("desktop/mark/pane.py", "\n" * (LONGEST_IN_DESKTOP + 1), "lines, more than"),
+        ("camera/view/view.py", "import serve_marker.camera.fitting.fit", "room is not below"),
+        ("camera/picture/snap.py", "import serve_marker.camera.fitting.fit", "room is not below"),
+        ("desktop/mark/pane.py", "import serve_marker.desktop.setup.pane", "room is not below"),
+        ("desktop/film/timeline.py", "import serve_marker.desktop.mark.pane", "room is not below"),
+        ("desktop/session/edits.py", "import serve_marker.desktop.film.timeline", "room is not below"),
+        ("desktop/widgets/theme.py", "import serve_marker.desktop.session.worker", "room is not below"),
+        ("desktop/study/pane.py", "from serve_marker.desktop import header", "room is not below"),
+        ("desktop/session/worker.py", "import PySide6.QtWidgets", "knows no widget"),
     ],
 )
 def test_a_deliberate_breach_is_caught(place: str, source: str, expected: str) -> None:
     found = breaches(place, source)
 
-    assert len(found) == 1
-    assert expected in found[0]
+    assert found
+    assert all(expected in breach for breach in found)
+
+
+def import_graph() -> dict[str, set[str]]:
+    """Return the modules of the package with those each imports, those under TYPE_CHECKING and in functions too."""
+    names = {".".join(("serve_marker", *p.relative_to(PACKAGE).with_suffix("").parts)): p for p in source_files()}
+    return {name: imports_of(p.read_text(encoding="utf-8")) & (set(names) - {name}) for name, p in names.items()}
+
+
+def test_no_two_modules_import_each_other_in_a_circle() -> None:
+    graph = import_graph()
+
+    order = tuple(TopologicalSorter(graph).static_order())
+
+    assert len(order) == len(graph) > 100
+
+
+def public_names(source: str) -> set[str]:
+    """Return the public functions and classes of a module."""
+    return {
+        node.name
+        for node in ast.parse(source).body
+        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_")
+    }
+
+
+def used_twice(sources: dict[str, str]) -> dict[str, list[str]]:
+    homes = defaultdict(list)
+    for path, source in sources.items():
+        for name in public_names(source):
+            homes[name].append(path)
+    return {name: paths for name, paths in homes.items() if len(paths) > 1}
+
+
+def test_no_public_name_stands_for_two_things() -> None:
+    sources = {str(p.relative_to(PACKAGE)): p.read_text(encoding="utf-8") for p in source_files()}
+
+    assert used_twice(sources) == {}
+    assert used_twice({"a": "class Court: ...", "b": "def Court(): ..."}) == {"Court": ["a", "b"]}
 
 
 def test_test_files_and_scripts_are_short_too() -> None:

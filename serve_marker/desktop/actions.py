@@ -133,22 +133,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
     _always("show_keys", "Card of all keys", "F1", "Help"),
 )
 
-BY_HAND: tuple[tuple[str, str], ...] = (
-    ("Click", "the landmark, or the landing"),
-    ("Shift+click", "the landmark exactly there"),
-    ("Shift+click", "the ball beside the landing"),
-    ("Ctrl+click", "the floor at the hit"),
-    ("0 ... 9", "shirt number of the next server"),
-    ("Alt+arrows", "move by a tenth of a pixel"),
-    ("Wheel or pinch", "zoom the picture"),
-    ("Tab", "to the next control"),
-)
-"""What the hand does on the picture, for the card of keys."""
 
-
-def key_words(key: str) -> str:
-    """Return a key as this computer writes it."""
-    return QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText)
+def keys_by_menu() -> dict[str, list[tuple[str, str]]]:
+    """Return the key and the text of each action, menu by menu, for the card of keys."""
+    return {menu: [(spec.key, spec.text) for spec in ACTIONS if spec.menu == menu] for menu in MENUS}
 
 
 def make_actions(

@@ -17,8 +17,8 @@ from serve_marker.desktop.film.question_bar import QuestionBar
 from serve_marker.desktop.film.serve_strip import ServeChip, ServeStrip
 from serve_marker.desktop.film.serve_table import ServeTable
 from serve_marker.desktop.film.timeline import Timeline
-from serve_marker.desktop.mark.next_serve_panel import AIMS
 from serve_marker.desktop.mark.pane import MarkPane
+from serve_marker.desktop.session.aims import AIMS
 from serve_marker.desktop.session.damage_search import DamageSearch
 from serve_marker.desktop.session.error_messages import show_errors
 from serve_marker.desktop.session.frame_loader import Frame, FrameLoader

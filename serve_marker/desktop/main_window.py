@@ -9,7 +9,7 @@ from PySide6.QtCore import QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
 
-from serve_marker.desktop.actions import ACTIONS, PICTURE, make_actions
+from serve_marker.desktop.actions import ACTIONS, PICTURE, keys_by_menu, make_actions
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.frame_memory import FrameMemory
 from serve_marker.desktop.dialogs.shortcuts import ShortcutsDialog
@@ -160,7 +160,7 @@ class MainWindow(QMainWindow):
 
     def show_keys(self) -> None:
         """Show the card of all keys."""
-        card = ShortcutsDialog(self)
+        card = ShortcutsDialog(keys_by_menu(), self)
         card.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         card.open()
 

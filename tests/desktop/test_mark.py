@@ -16,10 +16,10 @@ from serve_marker.court.dimensions import COURTS
 from serve_marker.desktop.film.serve_table import KEYS
 from serve_marker.desktop.mark.half_court import HalfCourt
 from serve_marker.desktop.session.edits import Touched
-from serve_marker.desktop.session.judgements import place_lines
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player, Serve
 from serve_marker.logbook.store import Logbook
+from serve_marker.report.place_words import place_lines
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))

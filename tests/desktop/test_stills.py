@@ -12,7 +12,6 @@ import pytest
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
-from serve_marker.desktop.session.judgements import place_words
 from serve_marker.desktop.share.stills import write_stills
 from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import fingerprint
@@ -20,6 +19,7 @@ from serve_marker.logbook.records import ClipEntry, Gym, Mark, Player, Practice,
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement
 from serve_marker.marking.landing import place
+from serve_marker.report.place_words import place_words
 
 pytestmark = pytest.mark.usefixtures("dressed")
 

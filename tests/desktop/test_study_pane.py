@@ -10,9 +10,9 @@ from PySide6.QtCore import QObject, QPoint, QPointF, Qt, Signal
 
 from serve_marker.desktop.study.filters import StudyFilters
 from serve_marker.desktop.study.pane import NO_LOGBOOK, StudyPane
-from serve_marker.desktop.study.questions import QUESTIONS, ChartPoint, answer, point_words
+from serve_marker.desktop.study.questions import QUESTIONS, answer, point_words
 from serve_marker.desktop.study.words import where
-from serve_marker.desktop.widgets.chart_view import ChartView
+from serve_marker.desktop.widgets.chart_view import ChartPoints, ChartView
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.sheets import read_report_data
@@ -240,11 +240,11 @@ def test_a_chart_is_never_drawn_larger_than_it_is(qtbot, dressed):
     chart = ChartView()
     qtbot.addWidget(chart)
     chart.resize(400, 300)
-    point = ChartPoint(1.0, 1.0, "s", "7 Marit")
-    chart.set_chart(np.zeros((50, 100, 4), np.uint8), [point])
-    assert chart.place_of(point) == QPointF(250.0, 50.0)
-    chart.set_chart(np.zeros((600, 400, 4), np.uint8), [point])
-    assert chart.place_of(point) == QPointF(300.0, 300.0)
+    points = ChartPoints(np.array([[1.0, 1.0]]), lambda _number: ("s", "7 Marit"))
+    chart.set_chart(np.zeros((50, 100, 4), np.uint8), points)
+    assert chart.place_of(points[0]) == QPointF(250.0, 50.0)
+    chart.set_chart(np.zeros((600, 400, 4), np.uint8), points)
+    assert chart.place_of(points[0]) == QPointF(300.0, 300.0)
 
 
 def test_a_still_under_way_is_not_kept_once_the_serves_changed(qtbot, pane, logbook):

@@ -16,7 +16,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QWidget
 
-from serve_marker.desktop.actions import ACTIONS, MENUS, PICTURE, handler_of
+from serve_marker.desktop.actions import ACTIONS, MENUS, PICTURE, handler_of, keys_by_menu
 from serve_marker.desktop.app import show_bugs, window_picture
 from serve_marker.desktop.dialogs.shortcuts import COLUMNS, ShortcutsDialog
 from serve_marker.desktop.platform_check import missing_library
@@ -46,7 +46,7 @@ def test_no_key_means_two_things_in_one_step(step):
 
 
 def test_the_card_shows_every_key(coach, qtbot):
-    card = ShortcutsDialog()
+    card = ShortcutsDialog(keys_by_menu())
     qtbot.addWidget(card)
     words = {label.text() for label in card.findChildren(QLabel)}
     assert {spec.text.rstrip(".") for spec in ACTIONS} <= words

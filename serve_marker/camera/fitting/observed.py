@@ -8,10 +8,12 @@ import numpy as np
 
 from serve_marker.camera.fitting.adjust import Observations
 from serve_marker.camera.view.homography import map_points
+from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats, landmarks
 
 BEYOND_M = 0.5
 """How far past a line's ends a traced point may be taken to lie."""
+PLACES_ALONG = 181
 
 
 def line_ends(court: Court) -> dict[str, Floats]:
@@ -27,6 +29,17 @@ def line_ends(court: Court) -> dict[str, Floats]:
     lines = dict.fromkeys(name.split("/")[0] for name in places)
     ends = {line: np.array([places[f"{line}/left"], places[f"{line}/right"]]) for line in lines}
     return ends | {side: np.array([places[f"end-a/{side}"], places[f"end-b/{side}"]]) for side in ("left", "right")}
+
+
+def line_under(view: View, pixel: tuple[float, float], reach_px: float) -> str | None:
+    """Return the line nearest to a pixel, None where none is within reach [px]."""
+    shares = np.linspace(0.0, 1.0, PLACES_ALONG)[:, None]
+    away_px = {
+        line: float(np.nanmin(np.hypot(*(view.project(start + shares * (stop - start)) - pixel).T), initial=np.inf))
+        for line, (start, stop) in line_ends(view.court).items()
+    }
+    nearest = min(away_px, key=lambda line: away_px[line])
+    return nearest if away_px[nearest] <= reach_px else None
 
 
 def of_marks(places_m: Floats, pixels_px: Floats, sd_px: Floats) -> Observations:

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QVBoxLayout, QWidget
 
-from serve_marker.desktop.actions import key_words
-from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
+from serve_marker.desktop.dialogs.shortcuts import key_words
 from serve_marker.desktop.session.edits import ChangeCaptureRate
 from serve_marker.desktop.session.error_messages import show_errors
 from serve_marker.desktop.session.workspace import Workspace
@@ -50,7 +50,7 @@ class CaptureRateDialog(QDialog):
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addWidget(words)
         layout.addWidget(self.field)
-        layout.addWidget(keep_or_leave(self))
+        layout.addWidget(accept_reject_buttons(self))
 
 
 class CaptureRate:

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QFormLayout, QPushButton,
 
 from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import Court
-from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 
@@ -61,7 +61,7 @@ class CourtMeasuresDialog(QDialog):
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addLayout(form)
         layout.addWidget(source)
-        layout.addWidget(keep_or_leave(self))
+        layout.addWidget(accept_reject_buttons(self))
 
     def court(self) -> Court:
         """Return the court as edited; an edited one says so in its title."""
@@ -111,7 +111,7 @@ class AreaBordersDialog(QDialog):
         self.trouble = PlainLabel(" ")
         self.trouble.setWordWrap(True)
         layout.addWidget(self.trouble)
-        layout.addWidget(keep_or_leave(self))
+        layout.addWidget(accept_reject_buttons(self))
 
     def accept(self) -> None:
         try:

@@ -9,7 +9,6 @@ from PySide6.QtCore import QDate, Qt, Signal
 from PySide6.QtWidgets import (
     QDateEdit,
     QDialog,
-    QDialogButtonBox,
     QFormLayout,
     QLineEdit,
     QTreeWidget,
@@ -18,6 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.logbook.records import PURPOSES, TARGET_KINDS, ClipEntry, Gym, Practice, new_id
 
@@ -67,7 +67,7 @@ class PracticeDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addLayout(form)
-        layout.addWidget(keep_or_leave(self))
+        layout.addWidget(accept_reject_buttons(self))
 
     def result_records(self) -> tuple[Gym | None, Practice]:
         """Return the practice as edited, and its gym."""
@@ -111,7 +111,7 @@ class ClipChoice(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addWidget(self.tree)
-        layout.addWidget(keep_or_leave(self, "Open"))
+        layout.addWidget(accept_reject_buttons(self, "Open"))
         self.accepted.connect(self._tell)
 
     def _tell(self) -> None:
@@ -119,14 +119,3 @@ class ClipChoice(QDialog):
         clip_id = item.data(0, Qt.ItemDataRole.UserRole) if item is not None else None
         if clip_id:
             self.picked.emit(clip_id)
-
-
-def keep_or_leave(dialog: QDialog, keep: str = "Keep") -> QDialogButtonBox:
-    """Return the two buttons every dialog ends with."""
-    box = QDialogButtonBox()
-    accept = box.addButton(keep, QDialogButtonBox.ButtonRole.AcceptRole)
-    accept.setDefault(True)
-    box.addButton("Leave as it was", QDialogButtonBox.ButtonRole.RejectRole)
-    box.accepted.connect(dialog.accept)
-    box.rejected.connect(dialog.reject)
-    return box

@@ -15,7 +15,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import HANDS, Player, new_id
@@ -57,7 +57,7 @@ class RosterDialog(QDialog):
         layout.addWidget(self.table)
         layout.addWidget(self.trouble)
         layout.addLayout(buttons)
-        layout.addWidget(keep_or_leave(self))
+        layout.addWidget(accept_reject_buttons(self))
         self.removed: list[Player] = []
 
     def accept(self) -> None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QDialog, QGridLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from serve_marker.desktop.actions import ACTIONS, BY_HAND, key_words
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 
 COLUMNS: tuple[tuple[str, ...], ...] = (
@@ -15,11 +17,28 @@ COLUMNS: tuple[tuple[str, ...], ...] = (
     ("Practice", "View"),
 )
 
+BY_HAND: tuple[tuple[str, str], ...] = (
+    ("Click", "the landmark, or the landing"),
+    ("Shift+click", "the landmark exactly there"),
+    ("Shift+click", "the ball beside the landing"),
+    ("Ctrl+click", "the floor at the hit"),
+    ("0 ... 9", "shirt number of the next server"),
+    ("Alt+arrows", "move by a tenth of a pixel"),
+    ("Wheel or pinch", "zoom the picture"),
+    ("Tab", "to the next control"),
+)
+"""What the hand does on the picture, for the card of keys."""
+
+
+def key_words(key: str) -> str:
+    """Return a key as this computer writes it."""
+    return QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText)
+
 
 class ShortcutsDialog(QDialog):
-    """Every key on one card."""
+    """Every key on one card; ``keys`` holds key and text of each action, menu by menu."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, keys: Mapping[str, Sequence[tuple[str, str]]], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Keys")
         self.setAccessibleName("Card of all keys")
@@ -28,7 +47,8 @@ class ShortcutsDialog(QDialog):
         for titles in COLUMNS:
             column = QVBoxLayout()
             for title in titles:
-                column.addLayout(self._group(title))
+                rows = BY_HAND if title == "by hand" else [(key_words(key), text) for key, text in keys[title]]
+                column.addLayout(_group("On the picture" if title == "by hand" else title, rows))
                 column.addSpacing(10)
             column.addStretch(1)
             columns.addLayout(column)
@@ -39,19 +59,18 @@ class ShortcutsDialog(QDialog):
         layout.addLayout(columns)
         layout.addWidget(close, alignment=Qt.AlignmentFlag.AlignRight)
 
-    @staticmethod
-    def _group(title: str) -> QGridLayout:
-        grid = QGridLayout()
-        grid.setHorizontalSpacing(10)
-        grid.setVerticalSpacing(2)
-        heading = PlainLabel("On the picture" if title == "by hand" else title)
-        heading.setProperty("role", "large")
-        grid.addWidget(heading, 0, 0, 1, 2)
-        rows = BY_HAND if title == "by hand" else [(key_words(d.key), d.text) for d in ACTIONS if d.menu == title]
-        for row, (key, text) in enumerate(rows, start=1):
-            key_label = PlainLabel(key)
-            key_label.setProperty("role", "key")
-            grid.addWidget(key_label, row, 0)
-            grid.addWidget(PlainLabel(text.rstrip(".")), row, 1)
-        grid.setColumnStretch(1, 1)
-        return grid
+
+def _group(title: str, rows: Sequence[tuple[str, str]]) -> QGridLayout:
+    grid = QGridLayout()
+    grid.setHorizontalSpacing(10)
+    grid.setVerticalSpacing(2)
+    heading = PlainLabel(title)
+    heading.setProperty("role", "large")
+    grid.addWidget(heading, 0, 0, 1, 2)
+    for row, (key, text) in enumerate(rows, start=1):
+        key_label = PlainLabel(key)
+        key_label.setProperty("role", "key")
+        grid.addWidget(key_label, row, 0)
+        grid.addWidget(PlainLabel(text.rstrip(".")), row, 1)
+    grid.setColumnStretch(1, 1)
+    return grid

@@ -7,7 +7,7 @@ from dataclasses import replace
 from PySide6.QtWidgets import QComboBox, QDialog, QDoubleSpinBox, QFormLayout, QSpinBox, QVBoxLayout, QWidget
 
 from serve_marker.court.reception import Movement
-from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.study.settings import PASS_SCALES, PER_MPS, StudySettings
@@ -68,7 +68,7 @@ class StudySettingsDialog(QDialog):
         layout.addLayout(form)
         layout.addWidget(self.meaning)
         layout.addWidget(source)
-        layout.addWidget(keep_or_leave(self))
+        layout.addWidget(accept_reject_buttons(self))
 
     def _tell_scale(self, scale: str) -> None:
         meanings = "; ".join(f"{number} {words}" for number, words in enumerate(PASS_SCALES[scale]))

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLineEdit, QVBo
 
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import COUNT_WORDS, DEPTHS, Formation, preset
-from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.mark.passer_court import PasserCourt
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
@@ -53,7 +53,7 @@ class FormationDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addLayout(middle, 1)
-        layout.addWidget(keep_or_leave(self))
+        layout.addWidget(accept_reject_buttons(self))
         self.usual.activated.connect(lambda _index: self._begin_with())
         self.plan.moved.connect(self._is_own_now)
         self._show(formation or Formation(""))

@@ -16,13 +16,12 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from serve_marker.court.areas import AREAS, SEAMS
+from serve_marker.desktop.session.aims import AIMS
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, next_server_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
 from serve_marker.logbook.records import SERVE_TYPES, Half, Player
 
-AIMS = ("", *AREAS, *SEAMS, *(f"zone {zone}" for zone in range(1, 7)))
 NO_AIM = "no aim"
 ANY_TYPE = "any serve"
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from serve_marker.camera.view.view import longer_half_axis_m
 from serve_marker.court.aims import Aim, aim_words, parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
@@ -28,6 +27,7 @@ from serve_marker.report.overlay import (
     outline_overlay,
     shape_for,
 )
+from serve_marker.report.place_words import place_lines, place_words
 from serve_marker.study.reception_columns import formations_of
 
 JUDGEMENTS_KEPT = 4096
@@ -132,22 +132,3 @@ class Judgements:
         player = self._workspace.players.get(serve.player_id or "")
         lines = place_lines(self.of(serve))
         return ", ".join((next_server_words(player), lines[0], *lines[2:]))
-
-
-def place_lines(judgement: Judgement) -> tuple[str, ...]:
-    """Return a place on the court as a coach says it: area; depth and verdict; error."""
-    if not judgement.verdict:
-        return ("cannot tell where",)
-    area = (judgement.missed or "out") if judgement.verdict == "out" else judgement.area
-    beside = "" if judgement.area_sure or judgement.verdict == "out" else ", area not sure"
-    return (area, f"{judgement.half_y_m:.1f} m deep, {judgement.verdict}", f"±{error_m(judgement):.2f} m{beside}")
-
-
-def place_words(judgement: Judgement) -> str:
-    """Return a place on the court in one line."""
-    return ", ".join(place_lines(judgement))
-
-
-def error_m(judgement: Judgement) -> float:
-    """Return the longer half-axis of the 95 % ellipse [m]."""
-    return float(longer_half_axis_m(np.asarray([judgement.cov_half_m2]))[0])

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from serve_marker.desktop.dialogs.practice import keep_or_leave
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.logbook.records import Gym, StoredView
 from serve_marker.study.words import date_words
@@ -44,7 +44,7 @@ class StoredViewDialog(QDialog):
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addWidget(words)
         layout.addWidget(self.list)
-        layout.addWidget(keep_or_leave(self, "Yes, use it"))
+        layout.addWidget(accept_reject_buttons(self, "Yes, use it"))
         if views:
             self.list.setCurrentRow(0)
 

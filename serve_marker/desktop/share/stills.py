@@ -17,7 +17,6 @@ from typing import Any
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
-from serve_marker.desktop.session.judgements import place_words
 from serve_marker.desktop.widgets.overlay_painter import image_array, render_still
 from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import find_moved
@@ -26,6 +25,7 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement, judge
 from serve_marker.report.overlay import DisplayList, practice_overlay, serve_overlay
 from serve_marker.report.pictures import write_png
+from serve_marker.report.place_words import place_words
 from serve_marker.report.tables import safe_name
 from serve_marker.study.reception_columns import formations_of
 from serve_marker.study.settings import settings_of

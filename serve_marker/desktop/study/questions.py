@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, overload
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from serve_marker.desktop.study.words import (
     which_seam,
     who,
 )
+from serve_marker.desktop.widgets.chart_view import NO_POINTS, ChartPoints
 from serve_marker.report.charts import court_chart, depth_chart, placed_mask
 from serve_marker.report.comparisons import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figures import DRAWING, pixels_of
@@ -39,16 +40,6 @@ POINT_COLUMNS = (
 Size = tuple[float, float]
 
 
-@dataclass(frozen=True)
-class ChartPoint:
-    """A landing in a drawn chart: its place as shares of the picture's width and height, and what it is."""
-
-    across: float
-    down: float
-    serve_id: str
-    words: str
-
-
 @dataclass(frozen=True, eq=False)
 class Answer:
     """A question answered for one choice of serves; ``pixels`` is the chart (H, W, 4) RGBA."""
@@ -56,7 +47,7 @@ class Answer:
     evening: ReportData
     words: StudyWords
     pixels: NDArray[np.uint8]
-    points: Sequence[ChartPoint] = field(default=())
+    points: ChartPoints = NO_POINTS
 
     def with_more(self, sentence: str) -> Answer:
         """Return the answer with one more thing worth knowing, said first."""
@@ -86,15 +77,15 @@ def answer(
     with DRAWING:
         figure = question.draw(rows, evening, look, size_in)
         pixels = pixels_of(figure, DOTS_PER_IN * scale)
-        points = _points(rows, figure, pixels) if question.on_court else ()
+        points = _points(rows, figure, pixels) if question.on_court else NO_POINTS
     words = question.say(rows, evening) if len(rows) else nothing_to_say(evening)
     return Answer(evening, words, pixels, points)
 
 
-def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -> Sequence[ChartPoint]:
+def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -> ChartPoints:
     landed = rows[placed_mask(rows)]
     if not len(landed):
-        return ()
+        return NO_POINTS
     axes = figure.axes[0]
     (left_m, right_m), (low_m, high_m) = axes.get_xlim(), axes.get_ylim()
     x_m = np.clip(landed["x_m"].to_numpy(dtype=float), left_m, right_m)
@@ -102,32 +93,13 @@ def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -
     drawn = axes.transData.transform(np.column_stack([x_m, y_m]))
     height, width = pixels.shape[:2]
     places = np.column_stack([drawn[:, 0] / width, 1 - drawn[:, 1] / height])
-    return LandingPoints(places, landed[list(POINT_COLUMNS)])
+    shown = landed[list(POINT_COLUMNS)]
 
+    def describe(number: int) -> tuple[str, str]:
+        row = shown.iloc[number].to_dict()
+        return str(row["serve_id"]), point_words(row, unit_of(shown))
 
-class LandingPoints(Sequence[ChartPoint]):
-    """The landings of a chart; each is put into words when it is asked for, as there may be many thousands.
-
-    ``places`` (N, 2) are shares of the picture's width and height.
-    """
-
-    def __init__(self, places: NDArray[np.float64], told: pandas.DataFrame) -> None:
-        self.places = places
-        self._told = told
-
-    def __len__(self) -> int:
-        return len(self._told)
-
-    @overload
-    def __getitem__(self, index: int) -> ChartPoint: ...
-    @overload
-    def __getitem__(self, index: slice) -> Sequence[ChartPoint]: ...
-    def __getitem__(self, index: int | slice) -> ChartPoint | Sequence[ChartPoint]:
-        if isinstance(index, slice):
-            return [self[number] for number in range(*index.indices(len(self)))]
-        row = self._told.iloc[index].to_dict()
-        across, down = self.places[index].tolist()
-        return ChartPoint(across, down, str(row["serve_id"]), point_words(row, unit_of(self._told)))
+    return ChartPoints(places, describe)
 
 
 def point_words(row: dict[str, Any], unit: str = "km/h") -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,11 +22,47 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from serve_marker.desktop.study.questions import ChartPoint, LandingPoints
 from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.theme import current
 
 REACH_PX = 12.0
+
+
+@dataclass(frozen=True)
+class ChartPoint:
+    """A landing in a drawn chart: its place as shares of the picture's width and height, and what it is."""
+
+    across: float
+    down: float
+    serve_id: str
+    words: str
+
+
+class ChartPoints(Sequence[ChartPoint]):
+    """The landings of a chart; each is put into words when it is asked for, as there may be many thousands.
+
+    ``places`` (N, 2) are shares of the picture's width and height; ``describe`` tells of a number its serve and words.
+    """
+
+    def __init__(self, places: NDArray[np.float64], describe: Callable[[int], tuple[str, str]]) -> None:
+        self.places = places
+        self._describe = describe
+
+    def __len__(self) -> int:
+        return len(self.places)
+
+    @overload
+    def __getitem__(self, index: int) -> ChartPoint: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[ChartPoint]: ...
+    def __getitem__(self, index: int | slice) -> ChartPoint | Sequence[ChartPoint]:
+        if isinstance(index, slice):
+            return [self[number] for number in range(*index.indices(len(self)))]
+        across, down = self.places[index].tolist()
+        return ChartPoint(across, down, *self._describe(index))
+
+
+NO_POINTS = ChartPoints(np.empty((0, 2)), lambda _number: ("", ""))
 
 
 class ChartView(QWidget):
@@ -49,19 +87,17 @@ class ChartView(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self._image: QImage | None = None
         self._shrunk: QImage | None = None
-        self._points: Sequence[ChartPoint] = ()
-        self._places = np.empty((0, 2))
+        self._points = NO_POINTS
         self._pointed: int | None = None
 
     def sizeHint(self) -> QSize:
         return QSize(760, 460)
 
-    def set_chart(self, pixels: NDArray[np.uint8] | None, points: Sequence[ChartPoint] = ()) -> None:
+    def set_chart(self, pixels: NDArray[np.uint8] | None, points: ChartPoints = NO_POINTS) -> None:
         """Show a chart, array (H, W, 4) RGBA, with the landings in it; None shows nothing."""
         self._image = None if pixels is None else image_of(pixels)
         self._shrunk = None
         self._points = points
-        self._places = places_of(points)
         self._point_at(None)
 
     def has_chart(self) -> bool:
@@ -102,11 +138,11 @@ class ChartView(QWidget):
         QToolTip.showText(at, tooltip(words), self)
 
     def _nearest(self, at: QPointF) -> int | None:
-        if not len(self._places):
+        if not len(self._points):
             return None
         box = self._box()
         corner, size = np.array([box.left(), box.top()]), np.array([box.width(), box.height()])
-        away = np.abs(corner + self._places * size - (at.x(), at.y())).sum(axis=1)
+        away = np.abs(corner + self._points.places * size - (at.x(), at.y())).sum(axis=1)
         nearest = int(np.argmin(away))
         return nearest if away[nearest] < REACH_PX and self._points[nearest].serve_id else None
 
@@ -170,13 +206,6 @@ class ChartView(QWidget):
             painter.setPen(QPen(look.of("focus"), 2.0))
             painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 7, 7)
         painter.end()
-
-
-def places_of(points: Sequence[ChartPoint]) -> NDArray[np.float64]:
-    """Return the places (N, 2) of points as shares of the picture's width and height."""
-    if isinstance(points, LandingPoints):
-        return points.places
-    return np.array([(point.across, point.down) for point in points], dtype=float).reshape(-1, 2)
 
 
 def image_of(pixels: NDArray[np.uint8]) -> QImage:
