@@ -303,10 +303,10 @@ class FilmActions:
             words = self._page.judged.words(chosen[0])
             self._workspace.message.emit(f"{words}. {doubt}" if doubt else words)
 
-    def _then_say(self, spec):
+    def _then_say(self, mark_contact: Callable[[], object]) -> Callable[[], None]:
         def run() -> None:
             self._on_shown_frame()
-            spec()
+            mark_contact()
             self._workspace.message.emit("Contact marked; now mark how the serve ended.")
 
         return run
