@@ -30,6 +30,8 @@ from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.report.overlay import Pixel
 
 ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
+NO_KEY = Qt.KeyboardModifier.NoModifier
+MEANING_OF_KEY = {Qt.KeyboardModifier.ShiftModifier: "ball", Qt.KeyboardModifier.ControlModifier: "feet"}
 LINE_REACH = 24.0
 """A line this near the cross-hair on the screen is the one meant."""
 
@@ -52,6 +54,14 @@ class FilmActions:
         self._making = making
         self._passers = passers
         self._filmed_at = filmed_at
+        self._marks: dict[str, Callable[[Pixel], float | None]] = {
+            "plain": marking.landing,
+            "ball": marking.ball,
+            "feet": marking.feet,
+            "move": marking.move_landing,
+            "ball at the hit": partial(marking.feet, on_ball=True),
+            "received": marking.received_here,
+        }
         making.seen = self._seen
         self.play_or_pause = page.player.play_or_pause
         self.play_backward = page.player.play_backward
@@ -67,7 +77,7 @@ class FilmActions:
         self.say_yes = page.checking.say_yes
         self.say_no = page.checking.say_no
         self.show_error = page.setup_pane.show_error
-        page.picture.clicked.connect(show_errors(workspace, self._clicked))
+        page.picture.clicked.connect(show_errors(workspace, self._click))
         page.picture.dragged_mark.connect(show_errors(workspace, self._dragged))
         page.picture.nudged_mark.connect(show_errors(workspace, partial(self._dragged, nudged=True)))
         page.picture.mark_moving.connect(self._moving)
@@ -129,7 +139,7 @@ class FilmActions:
         pixel = self._page.picture.cursor_px
         if pixel is None:
             raise UserError("Point into the picture first, or press Alt with an arrow key to get a cross-hair.")
-        self._mean(meaning, pixel)
+        self._click(*pixel, meaning=meaning)
 
     def skip_landmark(self) -> None:
         """Leave the next landmark out."""
@@ -223,14 +233,6 @@ class FilmActions:
         if menu.actions():
             menu.setActiveAction(menu.actions()[0])
 
-    def _clicked(self, x_px: float, y_px: float, modifiers: Qt.KeyboardModifier) -> None:
-        meaning = "plain"
-        if modifiers & Qt.KeyboardModifier.ShiftModifier:
-            meaning = "ball"
-        elif modifiers & Qt.KeyboardModifier.ControlModifier:
-            meaning = "feet"
-        self._mean(meaning, (x_px, y_px))
-
     def _seen(self) -> NDArray[np.uint8] | None:
         """What the camera sees of the place: the still part of the clip around the frame shown, else that frame."""
         still = self._page.background.picture
@@ -244,7 +246,11 @@ class FilmActions:
             raise UserError("No picture is shown yet; wait a moment and click again.")
         self._workspace.set_frame(shown)
 
-    def _mean(self, meaning: str, pixel: Pixel) -> None:
+    def _click(self, x_px: float, y_px: float, modifiers: Qt.KeyboardModifier = NO_KEY, meaning: str = "") -> None:
+        """Do what a click means: as said, else by the keys held down with it."""
+        pixel = (x_px, y_px)
+        held = next((said for key, said in MEANING_OF_KEY.items() if modifiers & key), "plain")
+        meaning = meaning or held
         self._on_shown_frame()
         if self._page.step == "setup":
             if self._page.exercise.running:
@@ -255,15 +261,7 @@ class FilmActions:
         if self._workspace.outline_px is not None and meaning == "plain":
             self._passers.add_corner(pixel)
             return
-        specs: dict[str, Callable[[Pixel], float | None]] = {
-            "plain": self._marking.landing,
-            "ball": self._marking.ball,
-            "feet": self._marking.feet,
-            "move": self._marking.move_landing,
-            "ball at the hit": partial(self._marking.feet, on_ball=True),
-            "received": self._marking.received_here,
-        }
-        self._say_last(specs[meaning](pixel))
+        self._say_last(self._marks[meaning](pixel))
 
     def _mark_landmark(self, pixel: Pixel, exact: bool) -> None:
         pane, checking = self._page.setup_pane, self._page.checking

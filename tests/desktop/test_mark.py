@@ -333,7 +333,7 @@ def test_a_serve_of_another_view_is_placed_by_its_own(coach):
     (own,) = book.views()
     other = replace(own, id="other", name="Other")
     book.put(other, replace(coach.workspace.clip_entry, view_id="other"))
-    coach.workspace.put_clip(replace(coach.workspace.clip_entry, view_id="other"))
+    coach.workspace.show(Touched(views=True))
     coach.workspace.view = replace(coach.workspace.view, homography=np.diag([1.0, 1.0, 2.0]))
     coach.window.page.list.edited.emit(serve.id, "outcome", "target")
     (edited,) = stored(coach)

@@ -9,7 +9,7 @@ from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.session.edits import ChangeServes, ServePair
 from serve_marker.desktop.session.player_text import parse_players
-from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, number_name, other_end
+from serve_marker.desktop.session.serving_order import next_server_words, number_name, other_end
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, Half, Mark, Player, Serve, new_id
@@ -62,9 +62,9 @@ class ServeEditor:
         turns = self._workspace.turns
         open_serve = self._open(turns.end)
         if open_serve is not None:
-            self._change("Contact moved", [(open_serve, self._placed(replace(open_serve, contact=self._mark(None))))])
+            self._put("Contact moved", open_serve, replace(open_serve, contact=self._mark(None)))
             return
-        self._change("Contact", [(None, self._placed(replace(self._new(turns.end), contact=self._mark(None))))])
+        self._put("Contact", None, replace(self._new(turns.end), contact=self._mark(None)))
 
     def received_here(self, pixel: Pixel) -> None:
         """A passer played the ball here, on this frame, at the height the settings say."""
@@ -81,14 +81,13 @@ class ServeEditor:
         end = (None if on_ball else self._end_shown(mark)) or self._workspace.turns.end
         serve = self._open(end) or self._open(other_end(end)) or self._single_selected()
         if serve is None or not self._can_be_hit_at(mark.time_s, serve):
-            new = replace(self._new(end), contact=mark)
-            self._change("Contact with the server's place", [(None, self._placed(new))])
+            self._put("Contact with the server's place", None, replace(self._new(end), contact=mark))
             return self._too_far_apart_s(mark, serve) if serve is not None else None
         if serve.landing is None:
             moved = replace(serve, contact=mark, served_to=other_end(end), player_id=self._player_from(serve, end))
-            self._change("Server's place", [(serve, self._placed(moved))])
+            self._put("Server's place", serve, moved)
         else:
-            self._change("Server's place", [(serve, self._placed(replace(serve, contact=mark)))])
+            self._put("Server's place", serve, replace(serve, contact=mark))
         return None
 
     def _can_be_hit_at(self, time_s: float, serve: Serve) -> bool:
@@ -111,7 +110,7 @@ class ServeEditor:
         mark = replace(mark, on_ball=serve.landing.on_ball)
         others = [other for other in serve.ball_marks if other.time_s != mark.time_s]
         ball_marks = tuple(sorted([*others, mark], key=lambda other: other.time_s))
-        self._change("Ball mark", [(serve, self._placed(replace(serve, ball_marks=ball_marks)))])
+        self._put("Ball mark", serve, replace(serve, ball_marks=ball_marks))
 
     def move_landing(self, pixel: Pixel) -> None:
         """The chosen serve's landing is here, on this frame, instead."""
@@ -128,14 +127,14 @@ class ServeEditor:
             served_to=self._served_to(mark),
             view_id=self._workspace.view_id,
         )
-        self._change("Landing moved", [(serve, self._placed(moved))])
+        self._put("Landing moved", serve, moved)
 
     def delete(self) -> None:
         """Take the chosen serves out."""
         chosen = self._workspace.selected_serves()
         if not chosen:
             raise UserError("Choose the serves to delete first.")
-        self._change(f"{_count(chosen)} deleted", [(serve, None) for serve in chosen])
+        self._workspace.do(ChangeServes(f"{_count(chosen)} deleted", [(serve, None) for serve in chosen]))
 
     def give_to(self, player: Player) -> None:
         """Give the chosen serves to another server."""
@@ -143,7 +142,7 @@ class ServeEditor:
         if not chosen:
             raise UserError("Choose the serves to give to another server first.")
         pairs: list[ServePair] = [(serve, replace(serve, player_id=player.id)) for serve in chosen]
-        self._change(f"{_count(chosen)} given to {player.name}", pairs)
+        self._workspace.do(ChangeServes(f"{_count(chosen)} given to {player.name}", pairs))
 
     def rate_pass(self, rating: int) -> None:
         """Rate the pass of the chosen or last serve, on the team's scale."""
@@ -152,7 +151,7 @@ class ServeEditor:
         serve = self._single_selected() or (serves[-1] if serves else None)
         if serve is None:
             raise UserError("Mark a serve first; then its pass can be rated.")
-        self._change(f"Pass rated {rating}", [(serve, replace(serve, pass_rating=rating))])
+        self._workspace.do(ChangeServes(f"Pass rated {rating}", [(serve, replace(serve, pass_rating=rating))]))
 
     def edit(self, serve_id: str, column: str, value: str) -> None:
         """Change one cell of the serve list."""
@@ -160,7 +159,7 @@ class ServeEditor:
         changed = self._edited(serve, column, str(value).strip())
         if changed != serve:
             kept = self._placed(changed) if column in PLACING_COLUMNS else changed
-            self._change(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)])
+            self._workspace.do(ChangeServes(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)]))
 
     def _edited(self, serve: Serve, column: str, text: str) -> Serve:
         workspace = self._workspace
@@ -193,7 +192,8 @@ class ServeEditor:
         workspace.set_turns(workspace.turns.name(end, player.id))
         waiting = self._open(end) if workspace.clip is not None else None
         if waiting is not None:
-            self._change(f"Served by {player.name}", [(waiting, replace(waiting, player_id=player.id))])
+            given = replace(waiting, player_id=player.id)
+            workspace.do(ChangeServes(f"Served by {player.name}", [(waiting, given)]))
 
     def player_written(self, text: str) -> Player:
         """Return the player of that shirt number or name (``7``, ``Marit`` or ``7 Marit``); new numbers join."""
@@ -224,7 +224,8 @@ class ServeEditor:
         ended = self._ended(waiting, served_to, mark, outcome, height_m)
         player = workspace.players.get(ended.player_id or "")
         turns = (workspace.turns, workspace.turns.after(other_end(served_to), ended.player_id))
-        self._change(f"{next_server_words(player)}, {OUTCOME_WORDS[outcome]}", [(waiting, self._placed(ended))], turns)
+        words = f"{next_server_words(player)}, {OUTCOME_WORDS[outcome]}"
+        workspace.do(ChangeServes(words, [(waiting, self._placed(ended))], turns))
 
     def _landed(self, mark: Mark) -> tuple[Serve | None, Half]:
         """The serve that waits for this landing, if one does, and the end served to."""
@@ -238,16 +239,12 @@ class ServeEditor:
         self, waiting: Serve | None, served_to: Half, mark: Mark, outcome: str, height_m: float | None = None
     ) -> Serve:
         end = other_end(served_to)
-        serve = waiting or self._new(end)
-        return replace(
-            serve,
-            landing=mark,
-            view_id=self._workspace.view_id,
-            landing_height_m=height_m,
-            outcome=outcome,
-            served_to=served_to,
-            player_id=self._player_from(serve, end),
-        )
+        if waiting is None:
+            serve = self._new(end)
+        else:
+            player_id = self._player_from(waiting, end)
+            serve = replace(waiting, view_id=self._workspace.view_id, served_to=served_to, player_id=player_id)
+        return replace(serve, landing=mark, landing_height_m=height_m, outcome=outcome)
 
     def _player_from(self, serve: Serve, end: Half) -> str | None:
         """Who serves this one from that end: as chosen, or whose turn it is where the serve only took the turn."""
@@ -350,13 +347,12 @@ class ServeEditor:
             view = view_from_text(stored.document) if stored is not None else None
         return serve if view is None else place_all([serve], view, workspace.time_scale)[0]
 
+    def _put(self, text: str, before: Serve | None, after: Serve) -> None:
+        """Write a serve where its marks place it, as a new one or in place of another."""
+        self._workspace.do(ChangeServes(text, [(before, self._placed(after))]))
+
     def _settings(self) -> StudySettings:
         return settings_of(self._workspace.book())
-
-    def _change(
-        self, text: str, pairs: list[ServePair], turns: tuple[ServingOrder, ServingOrder] | None = None
-    ) -> None:
-        self._workspace.do(ChangeServes(text, pairs, turns))
 
 
 def _count(serves: list[Serve]) -> str:

@@ -303,10 +303,7 @@ class Workspace(QObject):
     @property
     def view_id(self) -> str | None:
         """The id of the stored view that holds at the frame shown."""
-        state, entry = self.view_state, self.clip_entry
-        if state is None or entry is None or state.stored is None:
-            return None
-        return segment_at(entry, self.now_s)[1]
+        return self.view_state.stored.id if self.view_state and self.view_state.stored else None
 
     def stored_views(self) -> Mapping[str, StoredView]:
         """Return the stored views by id."""
