@@ -235,7 +235,6 @@ class FilmPage(QWidget):
         self.frames.open(clip)
         self.loupe.set_frame(None)
         self.time_bar.set_clip(clip.times_s if clip else [])
-        self._hatch()
         self.sound.listen(clip)
         if clip is None:
             self.picture.set_frame(None)
@@ -262,14 +261,9 @@ class FilmPage(QWidget):
     def _show_rate(self) -> None:
         self.time_bar.set_time_scale(self._workspace.time_scale)
 
-    def _show_damage(self, stretches: tuple[FrameRange, ...], sentence: str) -> None:
-        self._hatch(stretches)
+    def _show_damage(self, found: tuple[FrameRange, ...], sentence: str) -> None:
+        self.time_bar.set_damaged([(part.first, part.last) for part in found])
         self._workspace.message.emit(sentence)
-
-    def _hatch(self, found: tuple[FrameRange, ...] = ()) -> None:
-        """Mark what was known to be damaged when the clip was opened, and what a search found."""
-        known = self._workspace.clip.damaged if self._workspace.clip is not None else ()
-        self.time_bar.set_damaged([(stretch.first, stretch.last) for stretch in (*known, *found)])
 
     def _tell_search(self, thousandths: int) -> None:
         self.time_bar.set_remark(f"searching for damage, {thousandths // 10} %" if thousandths < 1000 else "")

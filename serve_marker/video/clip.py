@@ -22,27 +22,16 @@ from numpy.typing import NDArray
 
 from serve_marker.errors import UserError
 from serve_marker.video.capture_rate import capture_rate_fps
-from serve_marker.video.doubtful_times import doubt_of_file, doubt_of_stamps
-from serve_marker.video.edit_list import frames_shown
 from serve_marker.video.orientation import Orientation, orientation_of
-from serve_marker.video.packets import EntryPoint, PacketTable, decoded, read_packets
+from serve_marker.video.packets import EntryPoint, PacketTable, decoded, frames_listed, read_packets
 from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
-from serve_marker.video.sentences import (
-    FrameRange,
-    askew_sentence,
-    damage_sentence,
-    doubt_sentence,
-    frame_ranges,
-    opening_sentences,
-    slow_motion_sentence,
-)
+from serve_marker.video.sentences import FrameRange, damage_sentence, opening_sentences, slow_motion_sentence
 from serve_marker.video.table_file import load_table, save_table
 from serve_marker.video.tone import is_high_dynamic_range
 
 OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}
 NO_FILM_FORMATS = frozenset({"tty"})
 RATE_TOLERANCE = 0.02
-DOUBTFUL = "times are doubtful"
 DROPPED_SHARE = 1.5
 """A gap this many times the middle one has lost a frame."""
 
@@ -56,9 +45,8 @@ class Clip:
     `keyframes` are frame indices. `duration_s` counts the last frame for one usual gap. `warnings` are sentences
     for the coach. `capture_rate` [frames/s] is what the container says the camera took where that is faster than
     shown (slow motion), else None. `hidden_frames` are left out by an edit list,
-    `frames_without_time` because the file gives them none. `times_doubted` says in the file's own terms why times
-    may be wrong, empty where nothing speaks against them. `damaged` holds no more than frames whose times are doubtful
-    until `with_damage` says what a scan found.
+    `frames_without_time` because the file gives them none. `damaged` is empty until `with_damage` says what a scan
+    found.
     """
 
     path: Path
@@ -81,7 +69,6 @@ class Clip:
     high_dynamic_range: bool = False
     hidden_frames: int = 0
     frames_without_time: int = 0
-    times_doubted: str = ""
     damaged: tuple[FrameRange, ...] = ()
 
     @cached_property
@@ -98,12 +85,11 @@ class Clip:
         """The container's own time of the first frame [s]."""
         return float(self.stamps[0] * self.time_base)
 
-    def with_damage(self, stretches: Sequence[FrameRange]) -> Clip:
+    def with_damage(self, ranges: Sequence[FrameRange]) -> Clip:
         """The same clip, knowing and saying where it is damaged."""
-        if not stretches:
+        if not ranges:
             return self
-        said = damage_sentence(self.path, stretches)
-        return replace(self, damaged=(*self.damaged, *stretches), warnings=(*self.warnings, said))
+        return replace(self, damaged=tuple(ranges), warnings=(*self.warnings, damage_sentence(self.path, ranges)))
 
     @property
     def frame_count(self) -> int:
@@ -169,10 +155,8 @@ def open_clip(
         stream_index = stream.index
         square_pixels = stream.sample_aspect_ratio in (None, 0, 1)
         metadata = {**container.metadata, **stream.metadata}
-        boxed = "mp4" in container.format.name
-        doubt = doubt_of_file(path, stream.id) if boxed else doubt_of_stamps(packets.shown_pts)
-        if boxed and len(packets.shown_pts) < expected_frames:
-            expected_frames = min(expected_frames, frames_shown(path, stream.id))
+        if "mp4" in container.format.name and len(packets.shown_pts) < expected_frames:
+            expected_frames = frames_listed(stream)
         has_sound = any(track.codec_context is not None for track in container.streams.audio)
     if not len(packets.shown_pts) and packets.without_stamp:
         raise UserError(f"The frames of {path.name} carry no times; put them into an MP4 and open that.")
@@ -189,8 +173,6 @@ def open_clip(
     gap = usual_gap(np.diff(ticks)) if len(ticks) > 1 else 0.0
     shown_fps = float(1 / (gap * time_base)) if gap > 0 else 0.0
     warnings = [*opening_sentences(path, packets, expected_frames, matrix_exact, square_pixels)]
-    if doubt is not None:
-        warnings.append(doubt_sentence(path) if boxed else askew_sentence(path))
     capture_rate = capture_rate_fps(metadata, shown_fps)
     if capture_rate is not None:
         warnings.append(slow_motion_sentence(path, shown_fps, capture_rate))
@@ -215,17 +197,17 @@ def open_clip(
         high_dynamic_range=is_high_dynamic_range(first),
         hidden_frames=packets.hidden,
         frames_without_time=packets.without_stamp,
-        times_doubted=doubt.why if doubt is not None else "",
-        damaged=frame_ranges(np.isin(packets.shown_pts, doubt.stamps), DOUBTFUL) if doubt is not None else (),
     )
 
 
-def _packets(path: Path, container: Any, stream: Any, told: ProgressReporter, table_path: Path | None) -> PacketTable:
+def _packets(
+    path: Path, container: Any, stream: Any, reporter: ProgressReporter, table_path: Path | None
+) -> PacketTable:
     size_bytes = path.stat().st_size
     kept = load_table(table_path, size_bytes) if table_path is not None else None
     if kept is not None:
         return kept
-    packets = read_packets(container, stream, told)
+    packets = read_packets(container, stream, reporter)
     if table_path is not None:
         save_table(table_path, packets, size_bytes)
     return packets

@@ -12,8 +12,7 @@ def clip_facts(clip: Clip) -> dict[str, Any]:
 
     `filmed_at_fps` is a suggestion from the container, None where it names no rate faster than shown; `starts_s` is
     the container's own time of the first frame [s]; `hidden_frames` are left out by an edit list;
-    `times_doubted` is why times may be wrong, None where nothing speaks against them; `damaged` lists stretches of
-    frames (empty where none were looked for).
+    `damaged` lists ranges of frames (empty where none were looked for).
     """
     return {
         "frames": clip.frame_count,
@@ -31,7 +30,6 @@ def clip_facts(clip: Clip) -> dict[str, Any]:
         "starts_s": clip.starts_s,
         "hidden_frames": clip.hidden_frames,
         "sound": clip.has_sound,
-        "times_doubted": clip.times_doubted or None,
         "damaged": [{"first": s.first, "last": s.last, "why": s.why} for s in clip.damaged],
         "warnings": list(clip.warnings),
     }

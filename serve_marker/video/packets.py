@@ -60,8 +60,8 @@ class PacketTable:
         return replace(self, shown_pts=self.shown_pts[start:], shown_key=self.shown_key[start:])
 
 
-def read_packets(container: Any, stream: Any, told: ProgressReporter) -> PacketTable:
-    """Read every packet of `stream` (av VideoStream) from where the container stands, telling how far it is.
+def read_packets(container: Any, stream: Any, reporter: ProgressReporter) -> PacketTable:
+    """Read every packet of `stream` (av VideoStream) from where the container stands, reporting how far it is.
 
     A last packet that the file's end cuts short holds no whole picture and is left out.
     """
@@ -92,7 +92,7 @@ def read_packets(container: Any, stream: Any, told: ProgressReporter) -> PacketT
             runs_back |= last_dts is not None and dts < last_dts
             last_dts = dts
         if len(stamps) % TELL_EVERY == 0:
-            told.reach(packet.pos or 0, container.size)
+            reporter.reach(packet.pos or 0, container.size)
         key = packet.is_keyframe
         if key:
             key_stamps.append((pts, pts if dts is None else dts))
@@ -117,6 +117,11 @@ def read_packets(container: Any, stream: Any, told: ProgressReporter) -> PacketT
         read_error=read_error,
         hidden=hidden,
     )
+
+
+def frames_listed(stream: Any) -> int:
+    """How many frames of the stream (av VideoStream) the container's index lists, without those an edit list hides."""
+    return sum(not entry.is_discard for entry in stream.index_entries)
 
 
 def _shows_a_picture(codec: str) -> Callable[[Any], bool]:

@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 
 from serve_marker.video.packets import PacketTable
 
-NAMED_STRETCHES = 3
+NAMED_RANGES = 3
 
 
 @dataclass(frozen=True)
 class FrameRange:
-    """Frames `first` to `last` whose picture may be wrong or missing, or time wrong; `why` says which."""
+    """Frames `first` to `last` whose picture may be wrong or missing; `why` says which."""
 
     first: int
     last: int
@@ -34,11 +34,6 @@ def runs(bad: NDArray[np.bool_] | Sequence[bool] | Iterable[bool]) -> list[tuple
     padded = np.concatenate([[False], np.fromiter(bad, dtype=bool), [False]])
     edges = np.flatnonzero(padded[1:] != padded[:-1])
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
-
-
-def frame_ranges(bad: NDArray[np.bool_], why: str) -> tuple[FrameRange, ...]:
-    """A stretch for each run of True."""
-    return tuple(FrameRange(first, last, why) for first, last in runs(bad))
 
 
 def clock(time_s: float) -> str:
@@ -80,37 +75,7 @@ def slow_motion_sentence(path: Path, shown_fps: float, filmed_fps: float) -> str
     )
 
 
-def doubt_sentence(path: Path) -> str:
-    """What an index that contradicts itself means.
-
-    Examples
-    --------
-    >>> doubt_sentence(Path("serves.mp4"))
-    'What serves.mp4 says of its times contradicts itself, so they may be wrong; copy it again from the camera before \
-trusting paces.'
-    """
-    return (
-        f"What {path.name} says of its times contradicts itself, so they may be wrong;"
-        " copy it again from the camera before trusting paces."
-    )
-
-
-def askew_sentence(path: Path) -> str:
-    """What frames askew among even ones mean.
-
-    Examples
-    --------
-    >>> askew_sentence(Path("serves.mkv"))
-    'Some frames of serves.mkv are out of step with the others, so their times may be wrong; trust no pace timed at \
-the frames marked as damaged.'
-    """
-    return (
-        f"Some frames of {path.name} are out of step with the others, so their times may be wrong;"
-        " trust no pace timed at the frames marked as damaged."
-    )
-
-
-def damage_sentence(path: Path, stretches: Sequence[FrameRange]) -> str:
+def damage_sentence(path: Path, ranges: Sequence[FrameRange]) -> str:
     """Which frames are damaged.
 
     Examples
@@ -118,8 +83,8 @@ def damage_sentence(path: Path, stretches: Sequence[FrameRange]) -> str:
     >>> damage_sentence(Path("serves.mp4"), [FrameRange(40, 61, "damaged"), FrameRange(90, 90, "lost")])
     'serves.mp4 is damaged at frames 40-61 and 90; the picture may be wrong or missing there.'
     """
-    places = [f"{s.first}-{s.last}" if s.last > s.first else f"{s.first}" for s in stretches[:NAMED_STRETCHES]]
-    if len(stretches) > NAMED_STRETCHES:
-        places.append(f"{len(stretches) - NAMED_STRETCHES} more places")
+    places = [f"{s.first}-{s.last}" if s.last > s.first else f"{s.first}" for s in ranges[:NAMED_RANGES]]
+    if len(ranges) > NAMED_RANGES:
+        places.append(f"{len(ranges) - NAMED_RANGES} more places")
     listed = " and ".join([", ".join(places[:-1]), places[-1]] if len(places) > 1 else places)
     return f"{path.name} is damaged at frames {listed}; the picture may be wrong or missing there."

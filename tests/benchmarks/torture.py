@@ -23,7 +23,7 @@ from typing import Any
 import numpy as np
 
 from serve_marker.errors import UserError
-from serve_marker.video.clip import Clip, open_clip
+from serve_marker.video.clip import open_clip
 from serve_marker.video.damage import scan_damage
 from serve_marker.video.frames import FrameReader
 
@@ -31,7 +31,7 @@ drawing = runpy.run_path(str(Path(__file__).resolve().parents[1] / "video" / "co
 make_clip, read_number = drawing["make_clip"], drawing["read_number"]
 BATCH, LONGEST_S, FRAMES = 25, 10.0, 60
 SAME_TIME_S, MOVED_SHARE = 0.0011, 0.9
-TIMES_DOUBTED = ("contradicts itself", "out of step", "or an earlier one")
+UNCERTAIN = "or an earlier one"
 X264 = {"x264-params": "keyint=15:min-keyint=15:scenecut=0:bframes=2"}
 X265 = {"x265-params": "log-level=none:keyint=15:min-keyint=15"}
 FILMS: dict[str, dict[str, Any]] = {
@@ -134,19 +134,14 @@ def look(path: Path, whole: Whole) -> Counter[str]:
         seen["frames altered outside marked stretches"] += i not in marked
         other = i not in marked and _other(picture, whole.pictures[true])
         seen["frames of another time outside marked stretches"] += other
-    said = times_are_doubted(clip)
+    said = any(UNCERTAIN in warning for warning in clip.warnings)
     seen["frames at wrong times"] += len(wrong)
     seen["frames at wrong times, a sentence says so"] += len(wrong) if said else 0
     seen["frames at wrong times, only marked"] += 0 if said else len(wrong & marked)
     seen["frames at wrong times without a word"] += 0 if said else len(wrong - marked)
-    seen["files whose times are doubted"] += said
-    seen["files whose times are doubted, none of them wrong"] += said and not wrong
+    seen["files whose times are called uncertain"] += said
+    seen["files whose times are called uncertain, none of them wrong"] += said and not wrong
     return seen
-
-
-def times_are_doubted(clip: Clip) -> bool:
-    """Whether the coach is told that times may be wrong."""
-    return any(words in warning for warning in clip.warnings for words in TIMES_DOUBTED)
 
 
 def moved_altogether_s(times_s: Any, alike: dict[int, list[int]], whole: Whole) -> float:

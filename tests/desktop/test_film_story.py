@@ -91,23 +91,6 @@ def test_damage_is_told_once_and_marked_on_the_time_bar(coach, loud):
     assert "damaged" not in page.time_bar.accessibleDescription()
 
 
-def test_doubtful_times_are_told_and_hatched_as_soon_as_a_clip_opens(coach, tmp_path):
-    video = Path(__file__).parents[1] / "video"
-    index = runpy.run_path(str(video / "boxes.py"))
-    clip = runpy.run_path(str(video / "conftest.py"))["make_clip"](tmp_path / "serves.mp4", b_frames=2)
-    content, entry = clip.read_bytes(), 8 + 8 * 5 + 4
-    clip.write_bytes(index["with_number"](content, b"ctts", entry, index["number_in"](content, b"ctts", entry) + 99))
-    begin(coach, clip)
-    bar = coach.window.page.time_bar
-    assert any("contradicts itself" in said and "before trusting paces" in said for said in coach.said)
-    hatched = bar._damaged
-    assert hatched
-    coach.workspace.set_frame(hatched[0][0])
-    assert bar.accessibleDescription().endswith("damaged here")
-    coach.window.page.damage.found.emit((), "nothing more")
-    assert bar._damaged == hatched
-
-
 def test_a_whole_film_is_searched_without_a_word(coach, loud):
     begin(coach, loud)
     page = coach.window.page

@@ -19,7 +19,7 @@ EDGE = 12.0
 TICK_RADIUS = 5.0
 TICK_REACH = 7.0
 DAMAGED_HERE = "damaged here"
-DAMAGED_WORDS = "The film is damaged here; the picture may be wrong or missing, or its time wrong."
+DAMAGED_WORDS = "The film is damaged here; the picture may be wrong or missing."
 STEPS = {
     Qt.Key.Key_Left: -1,
     Qt.Key.Key_Right: 1,
