@@ -44,7 +44,7 @@ class Touched:
     views: bool = False
 
 
-class Edit(ABC):
+class UndoableEdit(ABC):
     """One change to a logbook, named ``text`` in the undo stack, with both of its sides."""
 
     text: str
@@ -57,13 +57,13 @@ class Edit(ABC):
     def touches(self, *, forward: bool) -> Touched:
         """Return what that side changes."""
 
-    def followed_by(self, later: Edit) -> Self | None:
+    def followed_by(self, later: UndoableEdit) -> Self | None:
         """Return this edit and the one after it as a single one, None where they stay two steps of undo."""
         return None
 
 
 @dataclass(frozen=True)
-class ChangeServes(Edit):
+class ChangeServes(UndoableEdit):
     """Serves before and after, and whose turn it was; None on one side means the serve appears or goes."""
 
     text: str
@@ -81,7 +81,7 @@ class ChangeServes(Edit):
 
 
 @dataclass(frozen=True)
-class ChangeRecords(Edit):
+class ChangeRecords(UndoableEdit):
     """Players, practices, formations and settings before and after; None on one side means the record comes or goes."""
 
     text: str
@@ -111,7 +111,7 @@ class ChangeRecords(Edit):
 
 
 @dataclass(frozen=True)
-class ChangeCaptureRate(Edit):
+class ChangeCaptureRate(UndoableEdit):
     """The rate a clip was filmed at before and after; its serves, as they are by then, are placed in the true time."""
 
     text: str

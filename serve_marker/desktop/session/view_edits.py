@@ -11,7 +11,7 @@ from serve_marker.camera.fitting.repeatability import OWN_CLICK, text_clicked_by
 from serve_marker.camera.view.view import Trace, View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.dimensions import COURTS, Court
-from serve_marker.desktop.session.edits import CHANGED_ELSEWHERE, Edit, TimeScale, Touched
+from serve_marker.desktop.session.edits import CHANGED_ELSEWHERE, TimeScale, Touched, UndoableEdit
 from serve_marker.errors import UserError
 from serve_marker.logbook.columns import columns_of
 from serve_marker.logbook.records import ClipEntry, Gym, Serve, StoredView
@@ -91,7 +91,7 @@ def view_state_at(logbook: Logbook, entry: ClipEntry, time_s: float) -> tuple[Vi
 
 
 @dataclass(frozen=True)
-class ChangeView(Edit):
+class ChangeView(UndoableEdit):
     """The view of a clip before and after; the clip's serves, as they are by then, are placed anew.
 
     Parameters
@@ -108,7 +108,7 @@ class ChangeView(Edit):
     made: tuple[StoredView, ...] = ()
     nudged: str = ""
 
-    def followed_by(self, later: Edit) -> ChangeView | None:
+    def followed_by(self, later: UndoableEdit) -> ChangeView | None:
         """Return both as one step where they nudge the same mark."""
         if not isinstance(later, ChangeView) or not self.nudged or later.nudged != self.nudged:
             return None
@@ -186,7 +186,7 @@ def _require_to_itself(logbook: Logbook, stored: StoredView, entry: ClipEntry) -
         raise UserError(f"Another clip uses the view {stored.name} by now, so nothing was changed.")
 
 
-class ChangeOwnClick(Edit):
+class ChangeOwnClick(UndoableEdit):
     """The coach's own click error before and after; every stored view counts with it, all serves are placed anew.
 
     Views that cannot be read stay as they are, and so do their serves. Serves that are still as this edit wrote them

@@ -16,7 +16,7 @@ from serve_marker.camera.view.view import View
 from serve_marker.court.areas import AreaScheme, scheme_from_setting, setting_with_scheme
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.court.formations import Formation
-from serve_marker.desktop.session.edits import ChangeRecords, Edit, RecordPair, Touched
+from serve_marker.desktop.session.edits import ChangeRecords, RecordPair, Touched, UndoableEdit
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, other_end
 from serve_marker.desktop.session.view_edits import ViewState, segment_at, view_state_at
 from serve_marker.errors import UserError
@@ -311,7 +311,7 @@ class Workspace(QObject):
 
     # Changes that can be undone
 
-    def do(self, edit: Edit) -> None:
+    def do(self, edit: UndoableEdit) -> None:
         """Write an edit to the logbook and put it on the undo stack; a refused write raises and changes nothing."""
         edit.write(self.book(), forward=True)
         self.undo_stack.push(_UndoStep(self, edit))
@@ -402,7 +402,7 @@ class _UndoStep(QUndoCommand):
     Whose turn it was belongs to the practice open then, and is put back only while that one is open.
     """
 
-    def __init__(self, workspace: Workspace, edit: Edit) -> None:
+    def __init__(self, workspace: Workspace, edit: UndoableEdit) -> None:
         super().__init__(edit.text)
         self.edit = edit
         self._workspace = workspace
