@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import runpy
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -14,6 +16,8 @@ from hypothesis import settings
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 ROOT = Path(__file__).resolve().parents[1]
+
+TRUTHS = runpy.run_path(str(Path(__file__).with_name("truths.py")))["truths"]()
 
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
@@ -57,3 +61,15 @@ def shared_clips() -> Path:
     if not folder.is_dir():
         pytest.skip("the rendered clips that lie beside the project are not here")
     return folder
+
+
+@pytest.fixture(scope="session", params=TRUTHS)
+def true_clip(request: pytest.FixtureRequest) -> dict[str, Any]:
+    """Return one rendered clip's truth (`tests/truths.py`)."""
+    return dict(TRUTHS[request.param])
+
+
+@pytest.fixture(scope="session")
+def true_clips() -> list[dict[str, Any]]:
+    """Return the truth of every rendered clip at hand."""
+    return list(TRUTHS.values())

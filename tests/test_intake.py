@@ -1,7 +1,6 @@
 """Tables of marks into a logbook, against hand-worked records and the truth of rendered clips."""
 
 import csv
-import json
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -27,7 +26,6 @@ from serve_marker.video.clip import Clip, open_clip
 
 INDOOR = COURTS["indoor"]
 SIZE = (1280, 720)
-SHARED_CLIPS = Path(__file__).resolve().parents[2] / "shared" / "clips"
 HEADER = ",".join(MARKS_COLUMNS)
 
 
@@ -338,14 +336,12 @@ def truth_pixels(truth: dict[str, Any], segment: dict[str, Any], points_m: Any) 
     return np.asarray(pixels, dtype=float).reshape(-1, 2)
 
 
-@pytest.mark.parametrize("name", ["behind-servers-30vfr", "low-corner-120", "bumped-60", "portrait-30"])
-def test_true_pixels_give_the_true_area_and_verdict(logbook: Logbook, tmp_path: Path, name: str) -> None:
-    """Against the rendered clips' truth (shared/clips/README.md): none may be wrong, too close may be said."""
-    truth_path = SHARED_CLIPS / f"{name}.truth.json"
-    if not truth_path.exists():
-        pytest.skip("the rendered clips with truth are not at hand")
-    truth = json.loads(truth_path.read_text())
-    film = open_clip(SHARED_CLIPS / truth["file"])
+def test_true_pixels_give_the_true_area_and_verdict(
+    logbook: Logbook, tmp_path: Path, true_clip: dict[str, Any]
+) -> None:
+    """Against the rendered clips' truth: none may be wrong, too close may be said."""
+    truth = true_clip
+    film = open_clip(truth["path"])
     segment = truth["segments"][0]
     turn = -1.0 if segment["camera"]["position"][1] > 0 else 1.0
     width, height = truth["display_size"]

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
-from pathlib import Path
 
 import cv2
 import numpy as np
@@ -22,7 +20,6 @@ from serve_marker.study.flight_columns import pace_columns, timed
 COURT = court_named("indoor")
 SCHEME = default_scheme(COURT)
 PLACES = landmarks(COURT)
-CLIPS = Path(__file__).resolve().parents[2] / "shared" / "clips"
 CHI2_95 = 5.991465
 SIZE = (1920, 1080)
 FOCAL_PX = 1300.0
@@ -252,12 +249,8 @@ def test_many_are_judged_as_one_by_one():
     assert all(len(column) == 0 for column in judge_all([], COURT, SCHEME).values())
 
 
-def rendered(name, bent):
-    """A rendered clip's truth, its view and its floor serves marked on the frames named there."""
-    path = CLIPS / f"{name}.truth.json"
-    if not path.exists():
-        pytest.skip("the rendered clips are not at hand")
-    truth = json.loads(path.read_text())
+def rendered(truth, bent):
+    """A rendered clip's view and its floor serves marked on the frames its truth names."""
     segment = truth["segments"][0]
     camera = segment["camera"]
     turn = -1 if camera["position"][1] > 0 else 1
@@ -290,7 +283,7 @@ def rendered(name, bent):
     marked = [
         Serve(
             id=str(serve["index"]),
-            clip_id=name,
+            clip_id=truth["clip"],
             contact=mark(serve["contact_frame"], serve["contact_pos"][:2]),
             landing=mark(serve["landing_frame"], serve["landing_xy"]),
         )
@@ -300,23 +293,18 @@ def rendered(name, bent):
     return view, serves, place_all(marked, view), places_m
 
 
-CLIP_NAMES = ["behind-servers-30vfr", "bumped-60", "low-corner-120", "portrait-30"]
-
-
 def errors_m(placed, places_m):
     return np.hypot(*(np.array([(s.landing_point.x_m, s.landing_point.y_m) for s in placed]) - places_m).T)
 
 
-@pytest.mark.parametrize("name", CLIP_NAMES)
-def test_rendered_clips_without_lens_bend_within_a_centimetre(name):
-    _, serves, placed, places_m = rendered(name, bent=0)
+def test_rendered_clips_without_lens_bend_within_a_centimetre(true_clip):
+    _, serves, placed, places_m = rendered(true_clip, bent=0)
     assert len(serves) >= 4
     assert errors_m(placed, places_m).max() < 0.01
 
 
-@pytest.mark.parametrize("name", CLIP_NAMES)
-def test_rendered_clips_with_the_lens_left_in(name):
-    _, _, placed, places_m = rendered(name, bent=1)
+def test_rendered_clips_with_the_lens_left_in(true_clip):
+    _, _, placed, places_m = rendered(true_clip, bent=1)
     assert np.median(errors_m(placed, places_m)) < 0.12
 
 
@@ -327,10 +315,9 @@ def area_by_thirds(x_m, y_m):
 
 
 @pytest.mark.parametrize("bent", [0, 1])
-@pytest.mark.parametrize("name", CLIP_NAMES)
-def test_rendered_clips_are_never_called_wrongly(name, bent):
+def test_rendered_clips_are_never_called_wrongly(true_clip, bent):
     """A ball is called in from 0.065 m beyond the line on, as its disc still touches it."""
-    _, serves, placed, _ = rendered(name, bent)
+    _, serves, placed, _ = rendered(true_clip, bent)
     told = judge_all(placed, COURT, SCHEME)
     for i, serve in enumerate(serves):
         margin_m = serve["margin_to_outer_edge_m"]
@@ -340,18 +327,18 @@ def test_rendered_clips_are_never_called_wrongly(name, bent):
 
 
 @pytest.mark.parametrize("bent", [0, 1])
-def test_pace_on_the_rendered_clips(bent):
+def test_pace_on_the_rendered_clips(true_clips, bent):
     errors, held = [], []
-    for name in CLIP_NAMES:
-        view, serves, placed, _ = rendered(name, bent)
+    for truth in true_clips:
+        view, serves, placed, _ = rendered(truth, bent)
         paces = pace_columns(timed(columns_of(placed), [(view, np.arange(len(placed)))], {}))
         rows = zip(
             *(paces[name].tolist() for name in ("pace_mps", "pace_low_mps", "pace_high_mps")), serves, strict=True
         )
         for speed, low, high, serve in rows:
-            truth = serve["avg_horizontal_speed_contact_to_landing"]
-            errors.append(abs(speed / truth - 1))
-            held.append(low <= truth <= high)
+            true = serve["avg_horizontal_speed_contact_to_landing"]
+            errors.append(abs(speed / true - 1))
+            held.append(low <= true <= high)
     assert np.median(errors) <= 0.015
     assert np.percentile(errors, 95) <= 0.04
     assert np.mean(held) >= 0.90

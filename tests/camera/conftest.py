@@ -60,15 +60,12 @@ def camera_named() -> Callable[[str], Pinhole]:
 
 
 VIEWS = runpy.run_path(str(Path(__file__).resolve().parents[1] / "benchmarks" / "views.py"))
-TRUE_CLIPS = VIEWS["true_clips"]()
 
 
-@pytest.fixture(scope="session", params=TRUE_CLIPS or [None], ids=[clip.name for clip in TRUE_CLIPS] or ["none"])
-def clip(request: pytest.FixtureRequest) -> Any:
+@pytest.fixture(scope="session")
+def clip(true_clip: dict[str, Any]) -> Any:
     """Each rendered clip's true camera, as the benchmark of views reads it."""
-    if request.param is None:
-        pytest.skip("the rendered clips are not beside the project")
-    return request.param
+    return VIEWS["TrueClip"](true_clip["clip"], true_clip)
 
 
 @pytest.fixture(scope="session")

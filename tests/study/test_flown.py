@@ -16,7 +16,6 @@ from serve_marker.logbook.records import ClipEntry, Mark, Player, Serve
 from serve_marker.marking.landing import GUESSED_FLOOR_SD_M, place_all
 from serve_marker.study.flight_columns import contact_heights_m, flight_columns, pace_columns, time_scales, timed
 
-CLIPS = ("behind-servers-30vfr", "bumped-60", "low-corner-120", "portrait-30")
 KINDS = {
     "float_standing": "float",
     "jump_float": "jump float",
@@ -28,9 +27,8 @@ ROUNDS = 30
 
 
 @pytest.fixture(scope="module")
-def scenes(request):
-    folder = request.getfixturevalue("shared_clips")
-    return [scene(json.loads((folder / f"{name}.truth.json").read_text(encoding="utf-8"))) for name in CLIPS]
+def scenes(true_clips):
+    return [scene(truth) for truth in true_clips]
 
 
 def scene(truth):

@@ -90,7 +90,6 @@ def test_any_order_equals_one_sequential_decode(
             assert read_number(picture) == i
 
 
-@pytest.mark.skipif(not RENDERED, reason="no rendered clips beside the project")
 @pytest.mark.parametrize("path", RENDERED, ids=lambda path: path.name)
 def test_rendered_clips_in_random_order(path: Path) -> None:
     clip = open_clip(path)

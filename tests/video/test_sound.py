@@ -15,7 +15,6 @@ from serve_marker.video.clip import open_clip
 from serve_marker.video.progress import Cancelled
 from serve_marker.video.sound import find_spikes, loudness
 
-SHARED_CLIPS = Path(__file__).resolve().parents[3] / "shared" / "clips"
 RATE_HZ = 48_000
 CLICKS_S = (0.4, 0.9, 1.1)
 
@@ -86,10 +85,9 @@ def test_progress_rises_to_the_end_and_cancel_stops(tmp_path: Path) -> None:
         loudness(clip, cancelled=lambda: True)
 
 
-@pytest.mark.skipif(not SHARED_CLIPS.is_dir(), reason="the rendered clips are not beside the project")
-def test_hits_and_bounces_of_a_rendered_clip_are_spikes() -> None:
-    truth = json.loads((SHARED_CLIPS / "low-corner-120.truth.json").read_text())
-    heard = loudness(open_clip(SHARED_CLIPS / "low-corner-120.mov"))
+def test_hits_and_bounces_of_a_rendered_clip_are_spikes(shared_clips: Path) -> None:
+    truth = json.loads((shared_clips / "low-corner-120.truth.json").read_text())
+    heard = loudness(open_clip(shared_clips / "low-corner-120.mov"))
     assert heard is not None
     off_s = {event["t"]: np.abs(heard.spikes_s - event["t"]).min() for event in truth["audio_events"]}
     hits = [off_s[event["t"]] for event in truth["audio_events"] if event["kind"] in ("hit", "land", "net")]
