@@ -93,8 +93,8 @@ def test_a_bump_is_found_and_the_lines_follow(
     found = checked(filmed(lambda time_s: bump if time_s >= BUMP_S else np.eye(3)), view)
 
     assert found.same_place
-    assert [stretch.view is not None for stretch in found.stretches] == [True, True]
-    before, after = found.stretches
+    assert [segment.view is not None for segment in found.segments] == [True, True]
+    before, after = found.segments
     assert before.view is view
     assert after.from_s == pytest.approx(BUMP_S, abs=0.2)
     assert after.turned_deg == pytest.approx(np.linalg.norm([1.1, -0.6, 0.4]), abs=0.2)
@@ -122,7 +122,7 @@ def test_a_bump_is_found_and_the_lines_follow(
 def test_a_still_clip_has_one_stretch(filmed: Callable[[Callable[[float], Floats]], Path], view: View) -> None:
     found = checked(filmed(lambda time_s: np.eye(3)), view)
 
-    assert (found.same_place, len(found.stretches), found.warnings) == (True, 1, ())
+    assert (found.same_place, len(found.segments), found.warnings) == (True, 1, ())
 
 
 def test_a_hand_on_the_camera_at_first_does_not_hide_the_place(
@@ -132,7 +132,7 @@ def test_a_hand_on_the_camera_at_first_does_not_hide_the_place(
     found = checked(filmed(lambda time_s: turn(1.0, -0.5, 0.0) if time_s < 0.7 else np.eye(3)), view)
 
     assert found.same_place
-    held, rest = found.stretches
+    held, rest = found.segments
     assert rest.from_s == pytest.approx(0.7, abs=0.2)
     assert (rest.view is view, rest.shifted_px) == (True, 0.0)
     assert held.view is None or held.turned_deg == pytest.approx(np.hypot(1.0, 0.5), abs=0.2)
@@ -148,11 +148,11 @@ def test_a_part_filmed_elsewhere_has_no_view(
     found = checked(filmed(lambda time_s: wall if (time_s < BUMP_S) == first else np.eye(3)), view)
 
     assert found.same_place
-    assert [stretch.view is view for stretch in found.stretches] == [not first, first]
-    assert found.stretches[1].from_s == pytest.approx(BUMP_S, abs=0.2)
+    assert [segment.view is view for segment in found.segments] == [not first, first]
+    assert found.segments[1].from_s == pytest.approx(BUMP_S, abs=0.2)
     part = "beginning" if first else "rest"
     assert found.warnings == (
-        f"The camera moved at 0:{found.stretches[1].from_s:04.1f} and the lines could not be re-aligned; "
+        f"The camera moved at 0:{found.segments[1].from_s:04.1f} and the lines could not be re-aligned; "
         f"make a new view for the {part} of the clip.",
     )
 
@@ -160,7 +160,7 @@ def test_a_part_filmed_elsewhere_has_no_view(
 def test_sway_is_refused_with_a_sentence(filmed: Callable[[Callable[[float], Floats]], Path], view: View) -> None:
     found = checked(filmed(lambda time_s: turn(0.7 * np.sin(1.9 * time_s), 0.4 * np.sin(1.3 * time_s + 1), 0.0)), view)
 
-    assert [stretch.view for stretch in found.stretches] == [None]
+    assert [segment.view for segment in found.segments] == [None]
     assert any(words in found.warnings[-1] for words in ("moves all through", "make a new view"))
 
 
@@ -171,7 +171,7 @@ def test_with_its_picture_a_view_follows_a_camera_put_back_a_little_off(
 
     found = check_clip(view, open_clip(filmed(lambda time_s: off)), reference_of(with_reference("{}", pictures[0])))
 
-    (whole,) = found.stretches
+    (whole,) = found.segments
     assert found.same_place
     assert whole.view is not None
     assert whole.turned_deg == pytest.approx(np.hypot(0.9, 0.5), abs=0.2)
@@ -190,7 +190,7 @@ def test_another_place_is_told(
     found = check_clip(view, open_clip(elsewhere), reference)
 
     assert not found.same_place
-    assert found.stretches[0].view is None
+    assert found.segments[0].view is None
     assert "make a new view" in found.warnings[0]
 
 

@@ -298,7 +298,7 @@ class FilmActions:
         if len(chosen) == 1:
             apart_s = apart_s or self._marking.hit_too_long_before(chosen[0])
             doubt = self._filmed_at.doubt(chosen[0]) or hit_words(apart_s)
-            words = self._page.judged.words(chosen[0])
+            words = self._page.judgements.words(chosen[0])
             self._workspace.message.emit(f"{words}. {doubt}" if doubt else words)
 
     def _then_say(self, mark_contact: Callable[[], object]) -> Callable[[], None]:

@@ -74,13 +74,13 @@ class FilmPage(QWidget):
         self._workspace = workspace
         self._making = making
         self.step = "setup"
-        self.judged = Judgements(workspace, marking)
+        self.judgements = Judgements(workspace, marking)
         self.player = Playback(workspace)
         self.frames = FrameLoader(self)
         self.stage = Stage()
         self.picture = FrameView(self.stage)
         self.loupe = Magnifier(self.picture)
-        self.mark_pane = MarkPane(workspace, marking, self.judged)
+        self.mark_pane = MarkPane(workspace, marking, self.judgements)
         self.setup_pane = SetupPane(workspace, making)
         self.snapping = Snapping(workspace, making, self.frames.full_frame)
         self.exercise = ClickExercise(workspace, making)
@@ -196,7 +196,7 @@ class FilmPage(QWidget):
         lines = None if proposed is None else view_items(proposed)
         if self.step == "mark":
             self.picture.set_marks({})
-            self.picture.set_items(self.judged.picture_items(self._half, lines))
+            self.picture.set_items(self.judgements.picture_items(self._half, lines))
         elif lines is not None:
             self.picture.set_marks({})
             self.picture.set_items(lines)
@@ -299,10 +299,10 @@ class FilmPage(QWidget):
 
     def _serves_changed(self) -> None:
         serves = self._workspace.serves
-        words = {serve.id: self.judged.words(serve) for serve in serves}
-        self.chips.set_chips([ServeChip(s.id, self.judged.shape(s), self._number(s), words[s.id]) for s in serves])
+        words = {serve.id: self.judgements.words(serve) for serve in serves}
+        self.chips.set_chips([ServeChip(s.id, self.judgements.shape(s), self._number(s), words[s.id]) for s in serves])
         self.time_bar.set_ticks(
-            [(s.moment_s, self.judged.shape(s), words[s.id]) for s in serves if s.moment_s is not None]
+            [(s.moment_s, self.judgements.shape(s), words[s.id]) for s in serves if s.moment_s is not None]
         )
         with QSignalBlocker(self.list):
             self.list.set_rows([self._row(serve) for serve in serves])
@@ -327,11 +327,11 @@ class FilmPage(QWidget):
         return str(player.number) if player.number is not None else player.name[:3]
 
     def _row(self, serve: Serve) -> dict[str, object]:
-        judgement = self.judged.of(serve)
+        judgement = self.judgements.of(serve)
         player = self._workspace.players.get(serve.player_id or "")
         return {
             "serve_id": serve.id,
-            "shape": self.judged.shape(serve),
+            "shape": self.judgements.shape(serve),
             "moment_s": None if serve.moment_s is None else serve.moment_s * self._workspace.time_scale,
             "server": next_server_words(player) if player else "",
             "serve_type": serve.serve_type,

@@ -49,7 +49,7 @@ MOST_BACKGROUND_FRAMES = 9
 FAR_SHARE = 0.4
 """A court moved by more than this share of the picture is told too poorly to carry its lines over."""
 MOST_RECOGNISED = 4
-"""In so many stretches from the beginning the view's place is looked for."""
+"""In so many segments from the beginning the view's place is looked for."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,10 +70,10 @@ class ClipSegment:
 
 @dataclass(frozen=True, eq=False)
 class ClipCheck:
-    """Whether a clip was filmed from a view's place, its stretches, and what to tell the coach."""
+    """Whether a clip was filmed from a view's place, its segments, and what to tell the coach."""
 
     same_place: bool
-    stretches: tuple[ClipSegment, ...]
+    segments: tuple[ClipSegment, ...]
     warnings: tuple[str, ...]
 
 
@@ -106,33 +106,33 @@ def check_clip(
         before, after = looking.elsewhere(looks, limit_px), looking.elsewhere(looks[::-1], limit_px)
         from_s, to_s = before.border_s if before else 0.0, after.border_s if after else clip.duration_s
         borders = [from_s, *looking.borders(looks, steadiness.stays), to_s]
-    stretches, warnings = _stretches(held[base], base, backgrounds, borders)
+    segments, warnings = _segments(held[base], base, backgrounds, borders)
     if before is not None:
-        stretches.insert(0, _lost(0.0, from_s, before.background))
+        segments.insert(0, _lost(0.0, from_s, before.background))
         warnings.insert(0, _lost_words(from_s, "beginning"))
     if after is not None:
-        stretches.append(_lost(to_s, clip.duration_s, after.background))
+        segments.append(_lost(to_s, clip.duration_s, after.background))
         warnings.append(_lost_words(to_s, "rest"))
-    return ClipCheck(True, tuple(stretches), (*held[base].warnings, *warnings))
+    return ClipCheck(True, tuple(segments), (*held[base].warnings, *warnings))
 
 
 def answer_of(check: ClipCheck, view_path: Path, out: Path | None = None) -> dict[str, Any]:
-    """The check as plain values; with a folder, the views of moved stretches are written there and named."""
+    """The check as plain values; with a folder, the views of moved segments are written there and named."""
     rows = []
-    for number, stretch in enumerate(check.stretches, start=1):
+    for number, segment in enumerate(check.segments, start=1):
         named = None
-        if stretch.view is not None and stretch.shifted_px == 0.0:
+        if segment.view is not None and segment.shifted_px == 0.0:
             named = str(view_path)
-        elif stretch.view is not None and out is not None:
+        elif segment.view is not None and out is not None:
             path = out / f"{view_path.stem}-{number}.json"
-            _write(with_reference(view_to_text(stretch.view), stretch.background), path)
+            _write(with_reference(view_to_text(segment.view), segment.background), path)
             named = str(path)
         rows.append(
             {
-                "from_s": stretch.from_s,
-                "to_s": stretch.to_s,
-                "turned_deg": stretch.turned_deg if np.isfinite(stretch.turned_deg) else None,
-                "shifted_px": stretch.shifted_px if np.isfinite(stretch.shifted_px) else None,
+                "from_s": segment.from_s,
+                "to_s": segment.to_s,
+                "turned_deg": segment.turned_deg if np.isfinite(segment.turned_deg) else None,
+                "shifted_px": segment.shifted_px if np.isfinite(segment.shifted_px) else None,
                 "view": named,
             }
         )
@@ -332,30 +332,30 @@ def _times_s(clip: Clip) -> list[float]:
     return sorted(chosen)
 
 
-def _stretches(
+def _segments(
     held: Recognition, base: int, backgrounds: Sequence[Grey], borders: Sequence[float]
 ) -> tuple[list[ClipSegment], list[str]]:
     """Every stay with its view, re-aligned from the one in which the view was recognised."""
     assert held.view is not None
-    stretches, warnings = [], []
+    segments, warnings = [], []
     for number, background in enumerate(backgrounds):
         from_s, to_s = borders[number], borders[number + 1]
         if number == base:
-            stretches.append(ClipSegment(from_s, to_s, held.turned_deg, held.shifted_px, held.view, background))
+            segments.append(ClipSegment(from_s, to_s, held.turned_deg, held.shifted_px, held.view, background))
             continue
         moved_s = from_s if number > base else to_s
         alignment = align(backgrounds[base], background, held.view)
         if alignment is None or not np.isfinite(alignment.correlation):
-            stretches.append(_lost(from_s, to_s, background))
+            segments.append(_lost(from_s, to_s, background))
             warnings.append(_lost_words(moved_s, "rest" if number > base else "beginning"))
             continue
         moved = moved_view(held.view, alignment)
-        stretches.append(ClipSegment(from_s, to_s, alignment.turned_deg, alignment.shifted_px, moved, background))
+        segments.append(ClipSegment(from_s, to_s, alignment.turned_deg, alignment.shifted_px, moved, background))
         warnings.append(
             f"The camera moved at {clock(moved_s)}: turned {alignment.turned_deg:.1f} degrees, the court shifted "
             f"{alignment.shifted_px:.0f} px; lines re-aligned, please check."
         )
-    return stretches, warnings
+    return segments, warnings
 
 
 def _lost(from_s: float, to_s: float, background: Grey) -> ClipSegment:

@@ -54,13 +54,13 @@ def write_report(
     """
     paper_size_in(paper)
     chosen = player_ids(logbook, server) if server else [player_id] if player_id else None
-    evening = read_report_data(logbook)
-    rows = evening.of_practice(practice_id)
+    data = read_report_data(logbook)
+    rows = data.of_practice(practice_id)
     if chosen is not None:
         rows = rows[rows["player_id"].isin(chosen)]
     if chosen is not None and not len(rows):
         raise UserError(f"{server or 'This server'} has no serves in this choice; choose another practice or server.")
-    jobs = _jobs(evening, rows, practice_id, paper, parts, whole_team=server is None)
+    jobs = _jobs(data, rows, practice_id, paper, parts, whole_team=server is None)
     make_folder(folder)
     written: list[Path] = []
     for name, write in jobs:
@@ -75,7 +75,7 @@ def write_report(
 
 
 def _jobs(
-    evening: ReportData,
+    data: ReportData,
     rows: pandas.DataFrame,
     practice_id: str | None,
     paper: str,
@@ -86,24 +86,24 @@ def _jobs(
     taken: set[str] = set()
     jobs: list[tuple[str, Callable[[Path], None]]] = []
     if "team sheet" in parts and whole_team:
-        whole = evening.of_practice(practice_id)
+        whole = data.of_practice(practice_id)
         for one in list(dict.fromkeys(whole["practice_id"])) or [practice_id]:
-            own = evening.of_practice(one)
+            own = data.of_practice(one)
             title = f"team sheet {own['date'].iloc[0]} {own['practice'].iloc[0]}" if len(own) else "team sheet"
 
             def write_team(path: Path, one: str | None = one, title: str = title) -> None:
-                save_pdf(team_pages(evening, one, paper), path, title)
+                save_pdf(team_pages(data, one, paper), path, title)
 
             jobs.append((_free_name(title, ".pdf", taken), write_team))
     if "server pages" in parts:
         wanted = set(rows["player_id"])
-        for player_id, words in servers_of(evening.of_practice(practice_id)):
+        for player_id, words in servers_of(data.of_practice(practice_id)):
             name = _free_name(f"server {words}", ".pdf", taken)
             if player_id not in wanted:
                 continue
 
             def write_server(path: Path, player_id: str = player_id, words: str = words) -> None:
-                save_pdf(server_pages(evening, player_id, practice_id, paper), path, f"Serves of {words}")
+                save_pdf(server_pages(data, player_id, practice_id, paper), path, f"Serves of {words}")
 
             jobs.append((name, write_server))
     if "csv" in parts:

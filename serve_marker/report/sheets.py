@@ -56,7 +56,7 @@ TARGET_WORDS = {"none": "", "flat": "mats on the floor", "upright": "upright tar
 class ReportData:
     """What the sheets of one logbook are made from: read once, used for every page.
 
-    ``unflown`` is what the flights are solved from where that is left for later.
+    ``pending`` is what the flights are solved from where that is left for later.
     """
 
     team: str
@@ -65,28 +65,28 @@ class ReportData:
     scheme: AreaScheme
     formations: Mapping[str, Formation] = field(default_factory=dict)
     settings: StudySettings = field(default_factory=StudySettings)
-    unflown: FlightsPending | None = None
+    pending: FlightsPending | None = None
 
     def of_practice(self, practice_id: str | None) -> pandas.DataFrame:
         """Return the rows of a practice, or all."""
         return self.table if practice_id is None else self.table[self.table["practice_id"] == practice_id]
 
-    def flown(self) -> ReportData:
+    def with_flights(self) -> ReportData:
         """Return the same with every flight solved."""
-        return self if self.unflown is None else replace(self, table=self.unflown.flown(), unflown=None)
+        return self if self.pending is None else replace(self, table=self.pending.with_flights(), pending=None)
 
 
 def read_report_data(logbook: Logbook) -> ReportData:
     """Return all serves of a logbook, judged, with the court and areas the sheets are drawn on."""
-    return read_report_data_without_flights(logbook).flown()
+    return read_report_data_without_flights(logbook).with_flights()
 
 
 def read_report_data_without_flights(logbook: Logbook) -> ReportData:
     """As `read_report_data`, with how the serves flew left for later: it takes longer than all the rest."""
-    unflown = table_without_flights(logbook)
-    court, scheme = court_and_scheme(logbook, unflown.table["court"])
+    pending = table_without_flights(logbook)
+    court, scheme = court_and_scheme(logbook, pending.table["court"])
     found = formations_of(logbook), settings_of(logbook)
-    return ReportData(logbook.team, unflown.table, court, scheme, *found, unflown)
+    return ReportData(logbook.team, pending.table, court, scheme, *found, pending)
 
 
 def team_sheet(logbook: Logbook, out_pdf: Path, practice_id: str | None = None, paper: str = "A4") -> None:
@@ -101,54 +101,54 @@ def server_sheet(
     save_pdf(server_pages(read_report_data(logbook), player_id, practice_id, paper), out_pdf, "Server page")
 
 
-def team_pages(evening: ReportData, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
+def team_pages(data: ReportData, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
     """Return the pages of a team sheet; servers that do not fit go on to further pages."""
-    rows = evening.of_practice(practice_id)
+    rows = data.of_practice(practice_id)
     page = Page(paper)
-    page.line(" · ".join(part for part in (evening.team, _practice_words(rows)) if part) or "Team sheet", 16, bold=True)
+    page.line(" · ".join(part for part in (data.team, _practice_words(rows)) if part) or "Team sheet", 16, bold=True)
     _subtitle(page, rows)
     servers = " ".join(servers_sentences(rows)) if rows["player_id"].nunique() > 1 else ""
-    for sentence in [*practice_summary(rows), *([servers] if servers else []), *passer_sentences(rows, evening)]:
+    for sentence in [*practice_summary(rows), *([servers] if servers else []), *passer_sentences(rows, data)]:
         page.paragraph(sentence, 9.5)
     page.down_in += 0.08
-    _charts(page, rows, evening)
+    _charts(page, rows, data)
 
-    table_columns, lines = _server_table(rows, evening.table)
+    table_columns, lines = _server_table(rows, data.table)
     notes = [
         TOO_CLOSE_WORDS,
         f"{INTERVAL_WORDS} {ONE_EVENING_WORDS}",
         f"Week: serves of that week, jump serves in brackets. {LOAD_NOTE}",
     ]
-    small = [_small(words, own, evening) for words, own in rows_by_server(rows)]
-    return _with_table_and_notes(page, table_columns, lines, notes, paper, small, evening)
+    small = [_small(words, own, data) for words, own in rows_by_server(rows)]
+    return _with_table_and_notes(page, table_columns, lines, notes, paper, small, data)
 
 
-def server_pages(evening: ReportData, player_id: str, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
+def server_pages(data: ReportData, player_id: str, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
     """Return the pages of one server, "" for serves whose server is not known."""
-    rows = evening.of_practice(practice_id)
+    rows = data.of_practice(practice_id)
     rows = rows[rows["player_id"] == player_id]
     page = Page(paper)
-    everything = evening.table[evening.table["player_id"] == player_id]
+    everything = data.table[data.table["player_id"] == player_id]
     name = str(everything["server"].iloc[0]) if len(everything) else ""
     page.line(name or UNKNOWN, 16, bold=True)
-    _subtitle(page, rows, " · ".join(part for part in (evening.team, _practice_words(rows)) if part))
-    more = [spread_sentence(rows), gate_sentence(rows, evening.settings.topspin_gate_mps), effort_sentence(rows)]
-    more += [clearance_sentence(rows), *passer_sentences(rows, evening), type_sentence(rows)]
+    _subtitle(page, rows, " · ".join(part for part in (data.team, _practice_words(rows)) if part))
+    more = [spread_sentence(rows), gate_sentence(rows, data.settings.topspin_gate_mps), effort_sentence(rows)]
+    more += [clearance_sentence(rows), *passer_sentences(rows, data), type_sentence(rows)]
     more.append(f"Better than before? {trend_sentence(everything)}" if len(everything) else "")
     for sentence in [*practice_summary(rows), *(words for words in more if words)]:
         page.paragraph(sentence, 9.5)
     page.down_in += 0.08
-    _charts(page, rows, evening, court_in=4.55)
+    _charts(page, rows, data, court_in=4.55)
     table_columns, lines = _aim_table(rows)
     notes = [TOO_CLOSE_WORDS, INTERVAL_WORDS]
-    small = [_small(aim_words(str(aim)) or "no aim", own, evening) for aim, own in rows.groupby("aim", sort=False)]
-    return _with_table_and_notes(page, table_columns, lines, notes, paper, small, evening)
+    small = [_small(aim_words(str(aim)) or "no aim", own, data) for aim, own in rows.groupby("aim", sort=False)]
+    return _with_table_and_notes(page, table_columns, lines, notes, paper, small, data)
 
 
-def _small(title: str, rows: pandas.DataFrame, evening: ReportData) -> Group:
+def _small(title: str, rows: pandas.DataFrame, data: ReportData) -> Group:
     rate = rate_asked(rows)
     words = f"{rate_words(rate)} {'hit the aim' if aim_rate(rows).n else 'in'}"
-    return title, words, rows, common_aim(rows, evening.court, evening.scheme)
+    return title, words, rows, common_aim(rows, data.court, data.scheme)
 
 
 def player_ids(logbook: Logbook, who: str) -> list[str]:
@@ -172,15 +172,15 @@ def player_ids(logbook: Logbook, who: str) -> list[str]:
     raise UserError(f"{logbook.path.name} has no server {who}; it has: {known or 'none yet'}.")
 
 
-def passer_sentences(rows: pandas.DataFrame, evening: ReportData) -> list[str]:
+def passer_sentences(rows: pandas.DataFrame, data: ReportData) -> list[str]:
     """Return what the serves asked of the passers and how the passes were, one sentence for each formation."""
     sentences = []
     for key in dict.fromkeys(rows["formation_id"]):
         own = rows[rows["formation_id"] == key]
         parts = (gap_sentence(own), reach_sentence(own), pass_sentence(own))
         told = " ".join(sentence for sentence in parts if sentence)
-        if key in evening.formations:
-            told = f"Against {evening.formations[key].name}: {told or 'no landing is known.'}"
+        if key in data.formations:
+            told = f"Against {data.formations[key].name}: {told or 'no landing is known.'}"
         sentences.append(told)
     return [sentence for sentence in sentences if sentence]
 
@@ -219,19 +219,19 @@ def _subtitle(page: Page, rows: pandas.DataFrame, start: str = "") -> None:
     page.down_in += 0.06
 
 
-def _charts(page: Page, rows: pandas.DataFrame, evening: ReportData, court_in: float = 4.0) -> None:
+def _charts(page: Page, rows: pandas.DataFrame, data: ReportData, court_in: float = 4.0) -> None:
     """Draw the court on the left and depth and legend on the right, and move down past them."""
     height_in = court_in
-    aim = common_aim(rows, evening.court, evening.scheme)
+    aim = common_aim(rows, data.court, data.scheme)
     box = page.box(MARGIN_IN, page.down_in, court_in, height_in)
-    draw_court(box, rows, evening.court, evening.scheme, aim, INK, size_pt=7.0)
-    formation = common_formation(rows, evening.formations)
+    draw_court(box, rows, data.court, data.scheme, aim, INK, size_pt=7.0)
+    formation = common_formation(rows, data.formations)
     flight_s = usual_flight_s(rows)
     if formation is not None:
-        draw_formation(box, formation, evening.court, INK, evening.settings, flight_s, 6.5)
+        draw_formation(box, formation, data.court, INK, data.settings, flight_s, 6.5)
     beside_in = MARGIN_IN + court_in + 0.5
     depth = page.box(beside_in, page.down_in + 0.5, page.width_in - MARGIN_IN - beside_in, 1.55)
-    draw_depth(depth, rows, evening.court, evening.scheme, INK, size_pt=7.0)
+    draw_depth(depth, rows, data.court, data.scheme, INK, size_pt=7.0)
     legend_at = page.place(beside_in - 0.3, page.down_in + 2.55)
     of_passers = formation_legend(INK, flight_s) if formation is not None else []
     more = [*aim_legend(aim, INK), *of_passers]
@@ -308,7 +308,7 @@ def _with_table_and_notes(
     notes: Sequence[str],
     paper: str,
     small: Sequence[Group],
-    evening: ReportData,
+    data: ReportData,
 ) -> list[Page]:
     pages, tabled = [page], bool(lines)
     while lines:
@@ -317,7 +317,7 @@ def _with_table_and_notes(
         if lines:
             pages.append(Page(paper))
     last = pages[-1]
-    draw_small_courts(last, small, evening.court, evening.scheme, keep_in=NOTES_IN)
+    draw_small_courts(last, small, data.court, data.scheme, keep_in=NOTES_IN)
     if last.left_over_in < NOTES_IN:
         last = Page(paper)
         pages.append(last)

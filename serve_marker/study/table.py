@@ -70,7 +70,7 @@ class FlightsPending:
     net_heights_m: Floats
     frames_off: float
 
-    def flown(self) -> pandas.DataFrame:
+    def with_flights(self) -> pandas.DataFrame:
         """Return the table with every flight solved."""
         solved = flight_columns(self.in_time, self.players, self.net_heights_m, self.frames_off)
         return self.table.assign(**solved)
@@ -82,7 +82,7 @@ def serve_table(logbook: Logbook, practice_id: str | None = None) -> pandas.Data
     Numbers that are unknown are NaN, unknown words "", unknown yes-or-no None. ``cov_*`` [m2] and ``aim_x_m``,
     ``aim_y_m`` (centre of the aim) are in the half frame; ``x_m``, ``y_m`` too.
     """
-    return table_without_flights(logbook, practice_id).flown()
+    return table_without_flights(logbook, practice_id).with_flights()
 
 
 def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> FlightsPending:

@@ -93,9 +93,9 @@ def view_of(camera: Camera) -> View:
 
 def show(name: str, check: ClipCheck, truth: str, landings: tuple[Floats, Floats] | None = None) -> None:
     """One line of the table, and what the coach is told; landings are floor points [m] and pixels after the bump."""
-    print(f"{name:24}{len(check.stretches):3d} stretches", end="")
-    if len(check.stretches) > 1:
-        last = check.stretches[-1]
+    print(f"{name:24}{len(check.segments):3d} stretches", end="")
+    if len(check.segments) > 1:
+        last = check.segments[-1]
         print(f", moved at {last.from_s:.2f} s, turned {last.turned_deg:.2f} deg", end="")
         if landings and last.view:
             off_m = np.hypot(*(last.view.locate(landings[1])[0] - landings[0]).T)

@@ -78,13 +78,13 @@ def timed(what: str, work: Callable[[], Made]) -> Made:
     return made
 
 
-def ask(evening: ReportData, choice: ServeFilter) -> None:
+def ask(data: ReportData, choice: ServeFilter) -> None:
     """Print how long each question of Study takes to answer and draw, the best of three."""
     for question in QUESTIONS:
         taken_s = []
         for _ in range(3):
             start = time.perf_counter()
-            answer(evening, choice, question, "light", (900.0, 500.0), 1.0)
+            answer(data, choice, question, "light", (900.0, 500.0), 1.0)
             taken_s.append(time.perf_counter() - start)
         whose = "one server" if choice.player_ids else "all serves"
         print(f"{question.heading + ' ' + whose:<58} {min(taken_s):7.3f} s")
@@ -100,16 +100,16 @@ def main() -> None:
         for _ in range(3):
             timed("logbook opened, table without flights", lambda: open_and_read(logbook.path))
         timed("table with every flight solved", lambda: serve_table(logbook))
-        evening = read_report_data_without_flights(logbook)
-        evening = timed("flights solved when they are first asked for", evening.flown)
-        ask(evening, ServeFilter())
-        ask(evening, ServeFilter(player_ids=("p3",)))
+        data = read_report_data_without_flights(logbook)
+        data = timed("flights solved when they are first asked for", data.flown)
+        ask(data, ServeFilter())
+        ask(data, ServeFilter(player_ids=("p3",)))
         narrow = ServeFilter(
             player_ids=("p3", "p4"), serve_types=("jump float",), date_from="2025-03-01", aims=("deep 1",)
         )
 
         def study(choice: ServeFilter) -> None:
-            rows = filter_serves(evening.table, choice)
+            rows = filter_serves(data.table, choice)
             for count in (in_rate, aim_rate, area_rates, depth_distribution, seam_hits, outcome_counts):
                 count(rows)
             spread_of(rows)
@@ -120,7 +120,7 @@ def main() -> None:
         timed("filter and every study number, all serves", lambda: study(ServeFilter()))
         timed("team sheet of one practice", lambda: team_sheet(logbook, folder / "one.pdf", "w3"))
         timed("team sheet of all serves", lambda: team_sheet(logbook, folder / "all.pdf"))
-        timed("table of all serves as XLSX", lambda: write_xlsx(evening.table, folder / "all.xlsx"))
+        timed("table of all serves as XLSX", lambda: write_xlsx(data.table, folder / "all.xlsx"))
         timed(
             "team sheet, 20 server pages and tables of one practice", lambda: write_report(logbook, folder / "r", "w3")
         )

@@ -28,11 +28,11 @@ def ask(coach, first, second) -> None:
     stored = coach.workspace.view_state.stored
     seen = np.zeros((36, 64), dtype=np.uint8)
     off = [0.0 if view else float("nan") for view in (first, second)]
-    stretches = (
+    segments = (
         ClipSegment(0.0, MOVED_S, off[0], off[0], first, seen),
         ClipSegment(MOVED_S, END_S, off[1], off[1], second, seen),
     )
-    check = ClipCheck(True, stretches, ("The camera moves all through it.",))
+    check = ClipCheck(True, segments, ("The camera moves all through it.",))
     coach.window.page.checking._take((stored, check), stored, told=True)
 
 

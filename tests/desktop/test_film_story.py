@@ -206,7 +206,7 @@ def test_the_live_error_under_the_pointer_follows_the_rate(coach, filmed):
     coach.key(Qt.Key.Key_1, CTRL)
     coach.make_view()
     coach.step_to(20)
-    judged = coach.window.page.judged
+    judged = coach.window.page.judgements
     slow = judged.here(*seen_at(0.0, 7.0)).cov_half_m2
     coach.key(Qt.Key.Key_M, CTRL)
     coach.dialog(CaptureRateDialog)

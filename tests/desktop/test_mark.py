@@ -64,7 +64,7 @@ def test_an_aim_is_picked_on_the_half_court_and_stays(coach):
     coach.click_film(*seen_at(1.5, 7.0))
     (serve,) = stored(coach)
     assert serve.aim == "seam 5-6"
-    assert coach.window.page.judged.shape(serve) == "half-disc" or coach.window.page.judged.of(serve).aim_hit
+    assert coach.window.page.judgements.shape(serve) == "half-disc" or coach.window.page.judgements.of(serve).aim_hit
     coach.click(coach.turn.aim.lineEdit())
     coach.key(Qt.Key.Key_A, CTRL)
     coach.type("over there")
@@ -206,7 +206,7 @@ def test_an_edit_that_cannot_be_is_a_sentence(coach):
 def test_a_place_in_words(coach):
     coach.click_film(*seen_at(-3.0, 7.5))
     (serve,) = stored(coach)
-    judged = coach.window.page.judged.of(serve)
+    judged = coach.window.page.judgements.of(serve)
     assert place_lines(replace(judged, verdict=""))[0] == "cannot tell where"
     assert place_lines(replace(judged, verdict="out", missed="long"))[0] == "long"
     assert place_lines(replace(judged, area_sure=False))[2].endswith("area not sure")
@@ -290,7 +290,7 @@ def test_an_order_knows_names_with_blanks_and_numbers_with_noughts_and_invents_n
 
 def test_a_net_serve_brought_in_without_marks_is_told_as_such(coach):
     brought = Serve(id="s", clip_id=coach.workspace.clip_entry.id, outcome="net")
-    assert coach.window.page.judged.words(brought) == "No server, into the net"
+    assert coach.window.page.judgements.words(brought) == "No server, into the net"
 
 
 def test_words_about_a_serve_leave_its_place_alone(coach):

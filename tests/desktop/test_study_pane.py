@@ -116,9 +116,9 @@ def test_filters_narrow_the_answer_and_one_button_takes_them_away(qtbot, pane):
 
 
 def test_filters_that_leave_nothing_say_so(logbook):
-    evening = read_report_data(logbook)
+    data = read_report_data(logbook)
     nobody = ServeFilter(player_ids=("nobody",))
-    found = [answer(evening, nobody, question, "light", (600.0, 400.0), 1.0).words for question in QUESTIONS]
+    found = [answer(data, nobody, question, "light", (600.0, 400.0), 1.0).words for question in QUESTIONS]
     assert {words.sentence for words in found} == {"No serves in this choice."}
 
 
@@ -183,8 +183,8 @@ def test_landings_can_be_stepped_through_by_key(qtbot, pane):
 
 def test_points_lie_on_their_marks(logbook):
     """The mark's ink is found in the picture around the place a point claims."""
-    evening = read_report_data(logbook)
-    found = answer(evening, ServeFilter(), QUESTIONS[0], "light", (900.0, 500.0), 1.0)
+    data = read_report_data(logbook)
+    found = answer(data, ServeFilter(), QUESTIONS[0], "light", (900.0, 500.0), 1.0)
     height, width = found.pixels.shape[:2]
     for point in found.points:
         x, y = round(point.across * width), round(point.down * height)
@@ -266,4 +266,4 @@ def test_another_logbook_opened_meanwhile_is_no_fault_of_the_program(qtbot, pane
         pane._workspace.logbook = other
         pane._workspace.logbook_changed.emit()
         qtbot.waitUntil(lambda: not pane.busy, timeout=30_000)
-        assert pane._evening.team == "Harbour"
+        assert pane._data.team == "Harbour"

@@ -16,64 +16,64 @@ PLACE = ("Harbour hall / Stand", "2026-11-10")
 CHECK = "Please check: do the drawn lines lie on the painted ones?"
 
 
-def stretch(from_s, turned_deg=0.0, shifted_px=0.0, view=VIEW):
+def segment(from_s, turned_deg=0.0, shifted_px=0.0, view=VIEW):
     return ClipSegment(from_s, from_s + 10.0, turned_deg, shifted_px, view, GREY)
 
 
 @pytest.mark.parametrize(
-    ("stretches", "own", "words"),
+    ("segments", "own", "words"),
     [
         (
-            [stretch(0.0)],
+            [segment(0.0)],
             False,
             f"This is the place of Harbour hall / Stand; nothing has moved since 2026-11-10. {CHECK}",
         ),
         (
-            [stretch(0.0, 1.44, 30.6)],
+            [segment(0.0, 1.44, 30.6)],
             False,
             "This is the place of Harbour hall / Stand: the camera turned 1.4 degrees since 2026-11-10 and the court "
             f"shifted 31 px; lines re-aligned. {CHECK}",
         ),
         (
-            [stretch(0.0), stretch(97.25, 1.5, 40.0)],
+            [segment(0.0), segment(97.25, 1.5, 40.0)],
             True,
             f"The camera was moved at 1:37.2: turned 1.5 degrees; lines re-aligned from there on. {CHECK}",
         ),
         (
-            [stretch(0.0), stretch(97.25, math.nan, math.nan, None)],
+            [segment(0.0), segment(97.25, math.nan, math.nan, None)],
             True,
             "The camera was moved at 1:37.2, and the lines could not be re-aligned: that part needs landmarks of its "
             f"own. {CHECK}",
         ),
         (
-            [stretch(0.0, math.nan, math.nan, None), stretch(12.3, 1.44, 30.6)],
+            [segment(0.0, math.nan, math.nan, None), segment(12.3, 1.44, 30.6)],
             False,
             "From 0:12.3 on this is the place of Harbour hall / Stand: the camera turned 1.4 degrees since 2026-11-10 "
             "and the court shifted 31 px; lines re-aligned; up to then the lines could not be re-aligned, and that "
             f"part needs landmarks of its own. {CHECK}",
         ),
         (
-            [stretch(0.0)],
+            [segment(0.0)],
             True,
             f"This is the place of Harbour hall / Stand; nothing has moved since 2026-11-10. {CHECK}",
         ),
     ],
     ids=["still", "turned since", "knocked", "knocked far away", "elsewhere at first", "still, where a part was bare"],
 )
-def test_words_of_a_check(stretches, own, words):
-    assert camera_check_question(*PLACE, ClipCheck(True, tuple(stretches), ()), own) == words
+def test_words_of_a_check(segments, own, words):
+    assert camera_check_question(*PLACE, ClipCheck(True, tuple(segments), ()), own) == words
 
 
 def test_a_swaying_camera_is_told_as_it_was_found():
-    sway = ClipCheck(True, (stretch(0.0, math.nan, math.nan, None),), ("The camera moves all through.",))
+    sway = ClipCheck(True, (segment(0.0, math.nan, math.nan, None),), ("The camera moves all through.",))
     assert camera_check_question(*PLACE, sway, True) == "The camera moves all through."
 
 
 def test_slow_motion_tells_the_time_that_the_time_bar_shows():
-    moved = ClipCheck(True, (stretch(0.0), stretch(80.0, 1.0, 9.0)), ())
+    moved = ClipCheck(True, (segment(0.0), segment(80.0, 1.0, 9.0)), ())
     assert "at 0:10.0:" in camera_check_question(*PLACE, moved, True, time_scale=1 / 8)
 
 
 def test_a_minute_is_never_told_as_sixty_seconds():
-    moved = ClipCheck(True, (stretch(0.0), stretch(59.97, 1.0, 9.0)), ())
+    moved = ClipCheck(True, (segment(0.0), segment(59.97, 1.0, 9.0)), ())
     assert "at 1:00.0:" in camera_check_question(*PLACE, moved, True)

@@ -1,4 +1,4 @@
-"""The time bar: where the film stands, with a tick in its own shape for each serve; damaged stretches are hatched."""
+"""The time bar: where the film stands, with a tick in its own shape for each serve; damaged ranges are hatched."""
 
 from __future__ import annotations
 
@@ -80,9 +80,9 @@ class Timeline(QWidget):
         self._time_scale = scale
         self.update()
 
-    def set_damaged(self, stretches: Sequence[tuple[int, int]]) -> None:
-        """Take first and last frame of each damaged stretch."""
-        self._damaged = tuple(stretches)
+    def set_damaged(self, ranges: Sequence[tuple[int, int]]) -> None:
+        """Take first and last frame of each damaged range."""
+        self._damaged = tuple(ranges)
         self.update()
 
     def set_remark(self, remark: str) -> None:
@@ -217,12 +217,12 @@ class Timeline(QWidget):
     def _draw_damage(self, painter: QPainter, look: Palette, groove: QRectF) -> None:
         for first, last in self._damaged:
             left, right = self.x_of_time(self._times_s[first]), self.x_of_time(self._times_s[last])
-            stretch = QRectF(left - 2, groove.top() - 4, max(right - left, 0.0) + 4, groove.height() + 8)
+            hatched = QRectF(left - 2, groove.top() - 4, max(right - left, 0.0) + 4, groove.height() + 8)
             painter.setPen(QPen(look.of("cross"), 1.5))
             painter.setBrush(QColor(look.panel))
-            painter.drawRect(stretch)
+            painter.drawRect(hatched)
             painter.setBrush(QBrush(look.of("cross"), Qt.BrushStyle.BDiagPattern))
-            painter.drawRect(stretch)
+            painter.drawRect(hatched)
 
     def _draw_readout(self, painter: QPainter, look: Palette) -> None:
         room = QRectF(self._track().right() + EDGE, 0, self.width(), self.height())

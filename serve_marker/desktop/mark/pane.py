@@ -23,11 +23,11 @@ from serve_marker.study.settings import settings_of
 class MarkPane(QWidget):
     """Half court above, turn below; both follow the workspace."""
 
-    def __init__(self, workspace: Workspace, marking: ServeEditor, judged: Judgements) -> None:
+    def __init__(self, workspace: Workspace, marking: ServeEditor, judgements: Judgements) -> None:
         super().__init__()
         self._workspace = workspace
         self._marking = marking
-        self._judged = judged
+        self._judgements = judgements
         self.half_court = HalfCourt()
         self.turn = NextServePanel()
         layout = QVBoxLayout(self)
@@ -54,7 +54,7 @@ class MarkPane(QWidget):
 
     def point_at(self, x_px: float, y_px: float) -> Half | None:
         """Show what a click there would mean; returns the end pointed at."""
-        judgement = self._judged.here(x_px, y_px)
+        judgement = self._judgements.here(x_px, y_px)
         if judgement is None:
             self.point_away()
             return None
@@ -85,7 +85,7 @@ class MarkPane(QWidget):
 
     def _show_passers(self) -> None:
         """Those the chosen serve was hit against, else those of the next serves."""
-        book, formation = self._workspace.logbook, self._judged.formation()
+        book, formation = self._workspace.logbook, self._judgements.formation()
         shown = None
         if book is not None and formation is not None:
             shown = Passers(formation, settings_of(book).seam_width_m)
@@ -94,16 +94,16 @@ class MarkPane(QWidget):
     def _show_turn(self) -> None:
         workspace = self._workspace
         self.turn.show_turns(workspace.turns, workspace.players, workspace.aim, workspace.serve_type)
-        self.half_court.set_aim(self._judged.aim())
+        self.half_court.set_aim(self._judgements.aim())
 
     def _show_landings(self) -> None:
         landings = []
         for serve in self._workspace.serves:
             if serve.landing_point is None:
                 continue
-            judgement = self._judged.of(serve)
+            judgement = self._judgements.of(serve)
             player = self._workspace.players.get(serve.player_id or "")
             label = str(player.number) if player and player.number is not None else next_server_words(player)
-            shape = self._judged.shape(serve)
+            shape = self._judgements.shape(serve)
             landings.append((judgement.half_x_m, judgement.half_y_m, shape, label, serve.id))
         self.half_court.set_landings(landings)

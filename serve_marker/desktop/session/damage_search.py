@@ -21,7 +21,7 @@ class DamageSearch(QObject):
     Signals
     -------
     progressed(thousandths) : so far is the search; 1000 where none is under way.
-    found(stretches, sentence) : the damaged stretches of the clip, and what to tell.
+    found(ranges, sentence) : the damaged ranges of the clip, and what to tell.
     """
 
     progressed = Signal(int)
@@ -89,10 +89,10 @@ class DamageSearch(QObject):
         if "Traceback (most recent call last)" in said:
             raise RuntimeError(f"the search for damage broke off\n{said}")
 
-    def _take(self, stretches: tuple[FrameRange, ...]) -> None:
+    def _take(self, ranges: tuple[FrameRange, ...]) -> None:
         clip = self._workspace.clip
-        if clip is not None and stretches:
-            self.found.emit(stretches, damage_sentence(clip.path, stretches))
+        if clip is not None and ranges:
+            self.found.emit(ranges, damage_sentence(clip.path, ranges))
 
     def _keep(self, line: str) -> None:
         if self._found_file is None:

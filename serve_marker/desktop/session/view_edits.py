@@ -1,4 +1,4 @@
-"""The view of a clip, stretch by stretch where its camera was moved, and the edits of views that can be undone."""
+"""The view of a clip, segment by segment where its camera was moved, and the edits of views that can be undone."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from serve_marker.study.flight_columns import time_scales
 class ViewState:
     """Everything a change of view touches: what was marked, the stored view, and the clip that uses it.
 
-    ``from_s`` is where the stretch of the clip begins to which all this belongs.
+    ``from_s`` is where the segment of the clip begins to which all this belongs.
     """
 
     marks: tuple[tuple[str, tuple[float, float]], ...]
@@ -37,7 +37,7 @@ class ViewState:
     from_s: float = 0.0
 
     def using(self, view_id: str | None) -> ViewState:
-        """Return the state with another view, or none, in its stretch."""
+        """Return the state with another view, or none, in its segment."""
         if self.from_s == 0.0:
             return replace(self, clip=replace(self.clip, view_id=view_id))
         later = tuple((from_s, view_id if from_s == self.from_s else kept) for from_s, kept in self.clip.later_views)
@@ -45,7 +45,7 @@ class ViewState:
 
 
 def segment_at(entry: ClipEntry, time_s: float) -> tuple[float, str | None]:
-    """Return when the stretch of a clip that holds at a time begins, and the id of its view.
+    """Return when the segment of a clip that holds at a time begins, and the id of its view.
 
     Examples
     --------
@@ -55,7 +55,7 @@ def segment_at(entry: ClipEntry, time_s: float) -> tuple[float, str | None]:
     >>> segment_at(entry, 19.9), segment_at(entry, 20.0)
     ((0.0, '1'), (20.0, '2'))
     """
-    begun = [stretch for stretch in entry.later_views if stretch[0] <= time_s]
+    begun = [segment for segment in entry.later_views if segment[0] <= time_s]
     return max(begun) if begun else (0.0, entry.view_id)
 
 
@@ -168,7 +168,7 @@ class ChangeView(UndoableEdit):
 
 
 def clips_using(logbook: Logbook, view_id: str) -> list[ClipEntry]:
-    """Return the clips in which a view holds, all through or in a stretch."""
+    """Return the clips in which a view holds, all through or in a segment."""
     return [clip for clip in logbook.clips() if view_id in _views_in(clip).values()]
 
 

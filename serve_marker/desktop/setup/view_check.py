@@ -74,10 +74,8 @@ class ViewCheck(QObject):
         if self.question is None or self.question.proposal is None:
             return None
         now_s = self._workspace.now_s
-        stretches = self.question.proposal[1].stretches
-        return next(
-            stretch for stretch in reversed(stretches) if stretch.from_s <= now_s or stretch is stretches[0]
-        ).view
+        segments = self.question.proposal[1].segments
+        return next(segment for segment in reversed(segments) if segment.from_s <= now_s or segment is segments[0]).view
 
     def marking_begins(self) -> None:
         """The coach goes on to Mark: look through the film for a moved camera, once."""
@@ -123,8 +121,8 @@ class ViewCheck(QObject):
         None where it was not moved, and without a question.
         """
         proposal = self.question.proposal if self.question else None
-        later = proposal[1].stretches[1:] if proposal else ()
-        seen = [stretch for stretch in later if stretch.view] or later
+        later = proposal[1].segments[1:] if proposal else ()
+        seen = [segment for segment in later if segment.view] or later
         return seen[-1].from_s if seen else None
 
     def say_yes(self) -> None:
@@ -141,8 +139,8 @@ class ViewCheck(QObject):
             return
         first, *others = self._views_for(stored, check)
         later = tuple(
-            (stretch.from_s, view.id if view else None)
-            for stretch, view in zip(check.stretches[1:], others, strict=True)
+            (segment.from_s, view.id if view else None)
+            for segment, view in zip(check.segments[1:], others, strict=True)
         )
         _, begun = view_state_at(workspace.book(), before.clip, 0.0)
         if first is not None:
@@ -162,22 +160,22 @@ class ViewCheck(QObject):
         self._done()
 
     def _views_for(self, stored: StoredView, check: ClipCheck) -> list[StoredView | None]:
-        """The stored view of each stretch: the one there is where nothing moved, else a new one."""
+        """The stored view of each segment: the one there is where nothing moved, else a new one."""
         practice = self._workspace.practice
         made_on = practice.date if practice else date.today().isoformat()
         taken: list[str] = []
 
-        def made(stretch: ClipSegment) -> StoredView | None:
-            if stretch.view is None:
+        def made(segment: ClipSegment) -> StoredView | None:
+            if segment.view is None:
                 return None
-            if stretch.shifted_px == 0.0:
+            if segment.shifted_px == 0.0:
                 return stored
             name = self._making.free_name(stored.name, taken)
             taken.append(name)
-            document = with_reference(view_to_text(stretch.view), stretch.background)
+            document = with_reference(view_to_text(segment.view), segment.background)
             return StoredView(id=new_id(), gym_id=stored.gym_id, name=name, made_on=made_on, document=document)
 
-        return [made(stretch) for stretch in check.stretches]
+        return [made(segment) for segment in check.segments]
 
     def _of_this_gym(self) -> list[StoredView]:
         practice = self._workspace.practice
@@ -222,7 +220,7 @@ class ViewCheck(QObject):
         words = camera_check_question(
             name, date_words(stored.made_on), check, own is not None, self._workspace.time_scale
         )
-        self._ask(ViewQuestion(words, found if any(stretch.view for stretch in check.stretches) else None))
+        self._ask(ViewQuestion(words, found if any(segment.view for segment in check.segments) else None))
 
     def _is_carried_over(self, stored: StoredView) -> bool:
         return len(clips_using(self._workspace.book(), stored.id)) > 1
@@ -261,9 +259,9 @@ class ViewCheck(QObject):
             self._ask(None)
 
     def _stored(self) -> Stored:
-        """When each stretch of the clip begins [s], and the stored view that holds there."""
+        """When each segment of the clip begins [s], and the stored view that holds there."""
         state, known = self._workspace.view_state, self._workspace.stored_views()
         if state is None:
             return ()
-        stretches = ((0.0, state.clip.view_id), *state.clip.later_views)
-        return tuple((from_s, known.get(view_id or "")) for from_s, view_id in stretches)
+        segments = ((0.0, state.clip.view_id), *state.clip.later_views)
+        return tuple((from_s, known.get(view_id or "")) for from_s, view_id in segments)

@@ -17,7 +17,7 @@ from serve_marker.video.clip import Clip
 S = TypeVar("S")
 Found = tuple[StoredView, ClipCheck]
 Stored = tuple[tuple[float, StoredView | None], ...]
-"""When each stretch of a clip begins [s], and the stored view that holds there."""
+"""When each segment of a clip begins [s], and the stored view that holds there."""
 SAME_MOVE_S = 0.5
 """The camera is said to have been moved at one moment where two times of it lie nearer than this."""
 
@@ -46,7 +46,7 @@ def compared(
 
 
 def _shift_px(check: ClipCheck) -> float:
-    return next((stretch.shifted_px for stretch in check.stretches if stretch.view is not None), float("inf"))
+    return next((segment.shifted_px for segment in check.segments if segment.view is not None), float("inf"))
 
 
 def known_already(check: ClipCheck, stored: Stored) -> bool:
@@ -55,22 +55,22 @@ def known_already(check: ClipCheck, stored: Stored) -> bool:
     A view the coach made where the lines could not be re-aligned says more than the check, as does a border of hers
     that the check has not found.
     """
-    if not any(stretch.view for stretch in check.stretches):
+    if not any(segment.view for segment in check.segments):
         return False
     bare_s = [from_s + SAME_MOVE_S for from_s, kept in stored if kept is None]
-    if any(_last_begun(check.stretches, bare, lambda stretch: stretch.from_s).view for bare in bare_s):
+    if any(_last_begun(check.segments, bare, lambda segment: segment.from_s).view for bare in bare_s):
         return False
-    for stretch in check.stretches:
-        if min(abs(stretch.from_s - from_s) for from_s, _ in stored) > SAME_MOVE_S:
+    for segment in check.segments:
+        if min(abs(segment.from_s - from_s) for from_s, _ in stored) > SAME_MOVE_S:
             return False
-        _, kept = _last_begun(stored, (stretch.from_s + stretch.to_s) / 2, lambda one: one[0])
-        if stretch.view and not (kept and _same(stretch.view, view_from_text(kept.document))):
+        _, kept = _last_begun(stored, (segment.from_s + segment.to_s) / 2, lambda one: one[0])
+        if segment.view and not (kept and _same(segment.view, view_from_text(kept.document))):
             return False
     return True
 
 
-def _last_begun(stretches: Sequence[S], time_s: float, begins_s: Callable[[S], float]) -> S:
-    return [stretch for stretch in stretches if begins_s(stretch) <= time_s][-1]
+def _last_begun(segments: Sequence[S], time_s: float, begins_s: Callable[[S], float]) -> S:
+    return [segment for segment in segments if begins_s(segment) <= time_s][-1]
 
 
 def _same(one: View, other: View) -> bool:

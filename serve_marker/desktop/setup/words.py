@@ -86,10 +86,10 @@ def camera_check_question(name: str, made_on: str, check: ClipCheck, own: bool, 
 
     ``time_scale`` makes the clip's times true where it is in slow motion.
     """
-    number = next((number for number, stretch in enumerate(check.stretches) if stretch.view is not None), None)
+    number = next((number for number, segment in enumerate(check.segments) if segment.view is not None), None)
     if number is None:
         return check.warnings[0]
-    first, later = check.stretches[number], check.stretches[number + 1 :]
+    first, later = check.segments[number], check.segments[number + 1 :]
     place = _place_words(name, made_on, first.turned_deg, first.shifted_px)
     parts = []
     if number:
@@ -97,12 +97,12 @@ def camera_check_question(name: str, made_on: str, check: ClipCheck, own: bool, 
         parts.append(f"From {clock(first.from_s * time_scale)} on this is {place}; {part}.")
     elif not (own and first.shifted_px == 0.0 and later):
         parts.append(f"This is {place}.")
-    for stretch in later:
-        when = f"The camera was moved at {clock(stretch.from_s * time_scale)}"
-        if stretch.view is None:
+    for segment in later:
+        when = f"The camera was moved at {clock(segment.from_s * time_scale)}"
+        if segment.view is None:
             parts.append(f"{when}, and the lines could not be re-aligned: that part needs landmarks of its own.")
         else:
-            parts.append(f"{when}: turned {stretch.turned_deg:.1f} degrees; lines re-aligned from there on.")
+            parts.append(f"{when}: turned {segment.turned_deg:.1f} degrees; lines re-aligned from there on.")
     return f"{' '.join(parts)} Please check: do the drawn lines lie on the painted ones?"
 
 

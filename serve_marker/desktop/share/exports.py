@@ -89,14 +89,14 @@ def preview(book: Logbook, what: str, order: Order, cancelled: Callable[[], bool
     """Return how a team sheet, a server page or a still will look."""
     if what == "still":
         return _still(book, order, cancelled)
-    evening = read_report_data(book)
+    data = read_report_data(book)
     if what == "team":
-        pages = team_pages(evening, order.practice_id, order.paper)
+        pages = team_pages(data, order.practice_id, order.paper)
         words = "Team sheet"
     else:
-        servers = dict(servers_of(evening.of_practice(order.practice_id)))
+        servers = dict(servers_of(data.of_practice(order.practice_id)))
         player_id = order.player_id or next(iter(servers), "")
-        pages = server_pages(evening, player_id, order.practice_id, order.paper)
+        pages = server_pages(data, player_id, order.practice_id, order.paper)
         words = f"Page of {servers.get(player_id) or 'a server'}"
     more = f", first of {len(pages)} pages" if len(pages) > 1 else ""
     return Preview(pixels_of(pages[0].figure, PREVIEW_DOTS_PER_IN), f"{words}, {order.paper}{more}")

@@ -30,7 +30,7 @@ class StudyPane(QWidget):
         self.setAccessibleName("Study")
         self._workspace = workspace
         self._worker = Worker("study", self)
-        self._evening: ReportData | None = None
+        self._data: ReportData | None = None
         self._book: Logbook | None = None
         self._stale = True
         self._later = QTimer(self, singleShot=True, interval=SETTLED_MS)
@@ -86,7 +86,7 @@ class StudyPane(QWidget):
             self.side.show_failure(NO_LOGBOOK)
             return
         self._book = book
-        source = book if self._stale or self._evening is None else self._evening
+        source = book if self._stale or self._data is None else self._data
         self._stale = False
         shown = [side for side in self.sides() if side is self.side or self.beside_button.isChecked()]
         asked = [(side.filters.choice(), (float(side.chart.width()), float(side.chart.height()))) for side in shown]
@@ -116,12 +116,12 @@ class StudyPane(QWidget):
             self._later.start()
 
     def _show(self, found: list[Answer]) -> None:
-        is_new = found[0].evening is not self._evening
-        self._evening = found[0].evening
+        is_new = found[0].data is not self._data
+        self._data = found[0].data
         if is_new:
             before = [side.filters.choice() for side in self.sides()]
             for side in self.sides():
-                side.filters.fill(self._evening.table)
+                side.filters.fill(self._data.table)
             if [side.filters.choice() for side in self.sides()] != before:
                 self.refresh()
                 return
@@ -164,12 +164,12 @@ def _answers(
     look: str,
     scale: float,
 ) -> list[Answer]:
-    evening = read_report_data_without_flights(source) if isinstance(source, Logbook) else source
+    data = read_report_data_without_flights(source) if isinstance(source, Logbook) else source
     if question.of_flights:
-        evening = evening.flown()
-    found = [answer(evening, choice, question, look, size_px, scale) for choice, size_px in asked]
+        data = data.with_flights()
+    found = [answer(data, choice, question, look, size_px, scale) for choice, size_px in asked]
     if len(found) < 2:
         return found
-    first, second = (filter_serves(evening.table, choice) for choice, _ in asked)
+    first, second = (filter_serves(data.table, choice) for choice, _ in asked)
     words = comparison_sentence(first, second, ("on the left", "on the right"))
     return [found[0], found[1].with_more(words)]

@@ -44,7 +44,7 @@ Size = tuple[float, float]
 class Answer:
     """A question answered for one choice of serves; ``pixels`` is the chart (H, W, 4) RGBA."""
 
-    evening: ReportData
+    data: ReportData
     words: StudyWords
     pixels: NDArray[np.uint8]
     points: ChartPoints = NO_POINTS
@@ -69,17 +69,17 @@ class StudyQuestion:
 
 
 def answer(
-    evening: ReportData, choice: ServeFilter, question: StudyQuestion, look: str, size_px: Size, scale: float
+    data: ReportData, choice: ServeFilter, question: StudyQuestion, look: str, size_px: Size, scale: float
 ) -> Answer:
     """Answer a question; ``size_px`` is the room for the chart and ``scale`` the screen's dots per pixel."""
-    rows = filter_serves(evening.table, choice)
+    rows = filter_serves(data.table, choice)
     size_in = (max(size_px[0], 360.0) / DOTS_PER_IN, max(size_px[1], 220.0) / DOTS_PER_IN)
     with DRAWING:
-        figure = question.draw(rows, evening, look, size_in)
+        figure = question.draw(rows, data, look, size_in)
         pixels = pixels_of(figure, DOTS_PER_IN * scale)
         points = _points(rows, figure, pixels) if question.on_court else NO_POINTS
-    words = question.say(rows, evening) if len(rows) else nothing_to_say(evening)
-    return Answer(evening, words, pixels, points)
+    words = question.say(rows, data) if len(rows) else nothing_to_say(data)
+    return Answer(data, words, pixels, points)
 
 
 def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -> ChartPoints:
@@ -113,19 +113,19 @@ def point_words(row: dict[str, Any], unit: str = "km/h") -> str:
     return ", ".join(part for part in parts if part)
 
 
-def _draw_where(rows: pandas.DataFrame, evening: ReportData, look: str, size_in: Size) -> Figure:
-    aim = common_aim(rows, evening.court, evening.scheme)
-    return court_chart(rows, evening.court, evening.scheme, aim, look, size_in)
+def _draw_where(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size) -> Figure:
+    aim = common_aim(rows, data.court, data.scheme)
+    return court_chart(rows, data.court, data.scheme, aim, look, size_in)
 
 
-def _draw_near(rows: pandas.DataFrame, evening: ReportData, look: str, size_in: Size) -> Figure:
-    return passers_chart(rows, evening.court, evening.scheme, evening.formations, evening.settings, look, size_in)
+def _draw_near(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size) -> Figure:
+    return passers_chart(rows, data.court, data.scheme, data.formations, data.settings, look, size_in)
 
 
-def _draw_seams(rows: pandas.DataFrame, evening: ReportData, look: str, size_in: Size) -> Figure:
-    if common_formation(rows, evening.formations) is not None:
-        return _draw_near(rows, evening, look, size_in)
-    return seam_chart(rows, evening.court, evening.scheme, look, size_in)
+def _draw_seams(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size) -> Figure:
+    if common_formation(rows, data.formations) is not None:
+        return _draw_near(rows, data, look, size_in)
+    return seam_chart(rows, data.court, data.scheme, look, size_in)
 
 
 QUESTIONS = (
@@ -133,15 +133,13 @@ QUESTIONS = (
     StudyQuestion(
         "How deep?",
         how_deep,
-        lambda rows, evening, look, size_in: depth_chart(rows, evening.court, evening.scheme, look, size_in),
+        lambda rows, data, look, size_in: depth_chart(rows, data.court, data.scheme, look, size_in),
     ),
     StudyQuestion("Which seam?", which_seam, _draw_seams, on_court=True),
     StudyQuestion("How near a passer?", how_near, _draw_near, on_court=True),
     StudyQuestion(
-        "How fast?", how_fast, lambda rows, _evening, look, size_in: pace_chart(rows, look, size_in), of_flights=True
+        "How fast?", how_fast, lambda rows, _data, look, size_in: pace_chart(rows, look, size_in), of_flights=True
     ),
-    StudyQuestion("Who?", who, lambda rows, _evening, look, size_in: servers_chart(rows, look, size_in)),
-    StudyQuestion(
-        "Better than before?", better, lambda rows, _evening, look, size_in: periods_chart(rows, look, size_in)
-    ),
+    StudyQuestion("Who?", who, lambda rows, _data, look, size_in: servers_chart(rows, look, size_in)),
+    StudyQuestion("Better than before?", better, lambda rows, _data, look, size_in: periods_chart(rows, look, size_in)),
 )

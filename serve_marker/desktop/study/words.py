@@ -70,14 +70,14 @@ def rate_statistic(rate: Rate) -> str:
     return f"n = {rate.n} attempts; 95 % Wilson score interval {100 * rate.low:.1f} to {100 * rate.high:.1f} %."
 
 
-def nothing_to_say(evening: ReportData) -> StudyWords:
+def nothing_to_say(data: ReportData) -> StudyWords:
     """What is said of no serves at all: nothing is marked yet, or the filters leave nothing."""
-    if len(evening.table):
+    if len(data.table):
         return StudyWords("No serves in this choice.", "Take a filter away to see more.", "")
     return StudyWords("No serves are marked yet.", "Mark some in Mark; the answers then stand here.", "")
 
 
-def where(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+def where(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     """Where the serves went, against their aim; of a few only how they ended."""
     counts = outcome_counts(rows)
     aimed, ended = aim_sentence(rows), f"{count_words(counts.n, 'serve')}: {endings_words(counts)}."
@@ -111,7 +111,7 @@ def _where_statistic(rows: pandas.DataFrame) -> str:
     return joined(*parts)
 
 
-def how_deep(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+def how_deep(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     """How the landings share out over depth."""
     sentence = depth_sentence(rows) or "No landings in this choice."
     bands = depth_distribution(rows)
@@ -125,7 +125,7 @@ def how_deep(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
     return StudyWords(sentence, more.capitalize() + "." if more else few, statistic)
 
 
-def which_seam(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+def which_seam(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     """Which seams were hit: of the passers where they are known, else those of the court."""
     reached = len(with_formation(rows))
     if reached:
@@ -145,12 +145,12 @@ def which_seam(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
     return StudyWords(f"{', '.join(parts)}.", "Seams reach from the attack line to the end line.", statistic)
 
 
-def who(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+def who(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     """Who hit most often, and whether that can be told."""
     return StudyWords(*servers_sentences(rows), INTERVAL_WORDS)
 
 
-def how_near(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+def how_near(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     """How near a passer the serves fell, who had to go and who could not."""
     sentence = gap_sentence(rows)
     if not sentence:
@@ -172,7 +172,7 @@ def choose_one_sentence(rows: pandas.DataFrame) -> str:
     return "Choose one formation, under All else, to see its passers and seams." if several else ""
 
 
-def how_fast(rows: pandas.DataFrame, evening: ReportData) -> StudyWords:
+def how_fast(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
     """How fast the serves were, how hard for their servers, and how they crossed the net."""
     sentence, doubt = pace_sentence(rows), impossible_pace_sentence(rows)
     if not sentence:
@@ -181,18 +181,18 @@ def how_fast(rows: pandas.DataFrame, evening: ReportData) -> StudyWords:
             "" if doubt else "Mark the contact of a serve, with its place, to time it.",
             "",
         )
-    marks = FRAME_WORDS[min(evening.settings.frames_off, len(FRAME_WORDS) - 1)]
+    marks = FRAME_WORDS[min(data.settings.frames_off, len(FRAME_WORDS) - 1)]
     method = (
         "Average horizontal speed from contact to landing; the range holds frame timing and both places, each mark "
         f"taken to lie on {marks} (a setting). A radar at contact shows more: the ball slows down on its way. Net "
         "clearance is of the ball's middle; drag and spin are not seen and widen its range. Effort is measured by the "
         "fastest serve of a marked full-pace series of the last year, else by the 90th percentile of that year's paces."
     )
-    gate = gate_sentence(rows, evening.settings.topspin_gate_mps)
+    gate = gate_sentence(rows, data.settings.topspin_gate_mps)
     return StudyWords(sentence, joined(doubt, gate, effort_sentence(rows), clearance_sentence(rows)), method)
 
 
-def better(rows: pandas.DataFrame, _evening: ReportData) -> StudyWords:
+def better(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     """Whether the later half of the practices was better than the earlier."""
     before, since, practices = two_periods(rows)
     more = f"A trend needs {FEWEST_PRACTICES} practices or more." if practices == 1 else ""
