@@ -86,3 +86,13 @@ def test_the_camera_s_place_is_part_of_the_error(sd_m):
     away_m = (view.locate(pixel)[0][0] - (x_m, y_m)) * ball_m / z_m**2
     by_place = np.column_stack([np.eye(2) * ball_m / z_m, away_m])
     assert more_m2 == pytest.approx(by_place @ np.diag(np.square(sd_m)) @ by_place.T, abs=1e-9)
+
+
+def test_the_view_s_and_the_click_s_error_shrink_towards_the_camera():
+    """Similar triangles: with the camera's place sure, the ball below F + (C - F) h / z strays by 1 - h / z of F's."""
+    view, seen = camera(4.0)
+    sure_place = replace(view, rest_cov=np.zeros((REST, 9 + REST)))
+    pixel = seen([(1.0, 5.0, 1.5)])
+    on_floor = sure_place.locate(pixel)[1][0]
+    aloft = locate_aloft(sure_place, pixel, 1.5, 0.0)[1][0]
+    assert aloft == pytest.approx((1 - 1.5 / view.camera_height_m) ** 2 * on_floor, rel=1e-6)

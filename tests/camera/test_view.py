@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -85,3 +87,18 @@ def test_shapes_are_named(view):
         view.project(np.zeros((2, 4)))
     with pytest.raises(ValueError, match=r"\(9, 9\)"):
         View(COURT, (100, 100), 2.24, np.eye(3), np.eye(8), {}, 0.0, 0.0, None)
+
+
+def test_a_pixel_no_surer_below_the_horizon_than_its_click_tells_nothing(camera_named):
+    """A floor point 100 km away is seen a hundredth of a pixel below the horizon."""
+    camera = camera_named("stand")
+    view = fit_view(camera.marks(landmarks(COURT)), COURT, camera.size, 2.24).view
+    assert np.isnan(view.locate(view.project([(0.0, 1e5)]))[0]).all()
+    assert np.isfinite(view.locate(view.project([(0.0, 30.0)]))[0]).all()
+
+
+def test_the_marks_misfit_counts_as_a_coarser_click(view):
+    """Independent deviations add by their squares: 0.9 and 1.2 px make 1.5 px."""
+    pixels = view.project([(1.0, 5.0)])
+    with_misfit = replace(view, misfit_sd_px=1.2).locate(pixels, 0.9)[1]
+    assert with_misfit == pytest.approx(replace(view, misfit_sd_px=0.0).locate(pixels, 1.5)[1], rel=1e-9)
