@@ -43,14 +43,6 @@ def test_every_exported_column_is_explained_in_the_glossary():
     assert missing == []
 
 
-def test_every_deed_of_the_window_has_a_key_a_menu_and_its_key_once():
-    from serve_marker.desktop.actions import ACTIONS, MENUS
-
-    assert [spec.id for spec in ACTIONS if not spec.key or spec.menu not in MENUS] == []
-    keys = [(spec.key, spec.menu if spec.key.endswith("Return") else "") for spec in ACTIONS]
-    assert len(keys) == len(set(keys))
-
-
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
 def test_links_and_pictures_are_there(page):
     targets = re.findall(r"\]\(([^)#]+)\)", page.read_text(encoding="utf-8"))

@@ -63,25 +63,17 @@ class FilmActions:
             "received": marking.received_here,
         }
         making.seen = self._seen
-        self.play_or_pause = page.player.play_or_pause
-        self.play_backward = page.player.play_backward
-        self.change_speed = page.player.change_speed
-        self.mark_contact = self._then_say(marking.contact)
-        self.delete_serves = marking.delete
-        self.rate_pass = marking.rate_pass
-        self.zoom_in = page.picture.zoom_in
-        self.zoom_out = page.picture.zoom_out
-        self.zoom_fit = page.picture.fit
-        self.check_view = page.checking.look
-        self.show_moved = page.checking.show_moved
-        self.say_yes = page.checking.say_yes
-        self.say_no = page.checking.say_no
-        self.show_error = page.setup_pane.show_error
         page.picture.clicked.connect(show_errors(workspace, self._click))
         page.picture.dragged_mark.connect(show_errors(workspace, self._dragged))
         page.picture.nudged_mark.connect(show_errors(workspace, partial(self._dragged, nudged=True)))
         page.picture.mark_moving.connect(self._moving)
         page.chips.menu_asked.connect(lambda _ids, at: self._give_menu(at))
+
+    def mark_contact(self) -> None:
+        """The server hits the ball on the frame shown."""
+        self._on_shown_frame()
+        self._marking.contact()
+        self._workspace.message.emit("Contact marked; now mark how the serve ended.")
 
     def mark_outcome(self, outcome: str) -> None:
         """The serve ended otherwise than on the floor, on the frame shown."""
@@ -300,14 +292,6 @@ class FilmActions:
             doubt = self._filmed_at.doubt(chosen[0]) or hit_words(apart_s)
             words = self._page.judgements.words(chosen[0])
             self._workspace.message.emit(f"{words}. {doubt}" if doubt else words)
-
-    def _then_say(self, mark_contact: Callable[[], object]) -> Callable[[], None]:
-        def run() -> None:
-            self._on_shown_frame()
-            mark_contact()
-            self._workspace.message.emit("Contact marked; now mark how the serve ended.")
-
-        return run
 
 
 def hit_words(apart_s: float | None) -> str:

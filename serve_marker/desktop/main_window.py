@@ -9,7 +9,7 @@ from PySide6.QtCore import QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
 
-from serve_marker.desktop.actions import ACTIONS, PICTURE, keys_by_menu, make_actions
+from serve_marker.desktop.actions import PICTURE, keys_by_menu, make_actions, window_actions
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.frame_memory import FrameMemory
 from serve_marker.desktop.dialogs.shortcuts import ShortcutsDialog
@@ -66,13 +66,15 @@ class MainWindow(QMainWindow):
         self._panes: dict[str, QWidget] = {}
         self._message = Notification(self)
         self.error = ErrorNotice(self)
-        self.owners = (film, self.books, passers, filmed_at, memory, self)
+        self.specs = window_actions(
+            self, self.workspace, self.page, marking, film, self.books, passers, filmed_at, memory
+        )
         self.actions_by_id = make_actions(
+            self.specs,
             self,
             menu_bar,
             self.page.stage,
             (self.page.chips, self.page.list),
-            self.owners,
             lambda handler: show_errors(self.workspace, handler),
         )
         self._lay_out()
@@ -129,23 +131,11 @@ class MainWindow(QMainWindow):
         else:
             self._stack.setCurrentWidget(self._pane(step))
         self.header.show_step(step)
-        for spec in ACTIONS:
+        for spec in self.specs:
             if spec.where == PICTURE or spec.menu == "Set up":
                 own_step = {"Set up": "setup", "Mark": "mark"}.get(spec.menu)
                 one_step = own_step is not None and spec.where == PICTURE
                 self.actions_by_id[spec.id].setEnabled(step == own_step if one_step else step in FILM_STEPS)
-
-    def undo(self) -> None:
-        """Take the last change back."""
-        self.workspace.undo()
-
-    def redo(self) -> None:
-        """Make the last undone change again."""
-        self.workspace.redo()
-
-    def quit(self) -> None:
-        """Close the window; everything marked is kept already."""
-        self.close()
 
     def focus_picture(self) -> None:
         """Bring the keys back to the picture."""
@@ -160,7 +150,7 @@ class MainWindow(QMainWindow):
 
     def show_keys(self) -> None:
         """Show the card of all keys."""
-        card = ShortcutsDialog(keys_by_menu(), self)
+        card = ShortcutsDialog(keys_by_menu(self.specs), self)
         card.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         card.open()
 

@@ -12,7 +12,6 @@ from PySide6.QtWidgets import QApplication, QDialog, QLabel, QToolTip, QWidget
 
 from serve_marker.court.formations import preset
 from serve_marker.demo import Sample, add_practice
-from serve_marker.desktop.actions import ACTIONS
 from serve_marker.desktop.film.serve_strip import ServeStrip
 from serve_marker.desktop.film.timeline import Timeline
 from serve_marker.desktop.mark.half_court import HalfCourt
@@ -81,7 +80,7 @@ def test_no_label_or_tooltip_reads_a_name_as_markup(coach, logbook_path, monkeyp
     window.go_to_step("mark")
     coach.workspace.go_to_serve(coach.workspace.serves[0].id)
     opened = set()
-    for action in [spec.id for spec in ACTIONS if spec.text.endswith("...") and spec.id != "give_serves"]:
+    for action in [spec.id for spec in window.specs if spec.text.endswith("...") and spec.id != "give_serves"]:
         window.actions_by_id[action].trigger()
         QApplication.processEvents()
         dialog = QApplication.activeModalWidget()
