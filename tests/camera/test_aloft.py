@@ -96,3 +96,12 @@ def test_the_view_s_and_the_click_s_error_shrink_towards_the_camera():
     on_floor = sure_place.locate(pixel)[1][0]
     aloft = locate_aloft(sure_place, pixel, 1.5, 0.0)[1][0]
     assert aloft == pytest.approx((1 - 1.5 / view.camera_height_m) ** 2 * on_floor, rel=1e-6)
+
+
+def test_the_error_of_a_ball_above_the_camera():
+    """Pinhole by hand: d metres away and e above the camera, v = 1100 e / d, so a pixel is d^2 / (1100 e) along."""
+    view, seen = camera(1.6)
+    sure = replace(view, homography_cov=np.zeros((9, 9)), rest_cov=np.zeros((REST, 9 + REST)))
+    cov_m2 = locate_aloft(sure, seen([(0.0, 5.0, 2.6)]), 2.6, 0.0)[1][0]
+    expected_m = view.click_sd_px * np.array([20.0 / 1100, 20.0**2 / (1100 * 1.0)])
+    assert np.sqrt(np.diag(cov_m2)) == pytest.approx(expected_m, rel=0.05)
