@@ -292,7 +292,11 @@ def first_frame(path: Path) -> Any:
 
 def display_orientation(frame: Any) -> tuple[Orientation, bool]:
     """How a frame (av VideoFrame) is made upright, and whether that is exactly what it asks for."""
-    matrix = frame.side_data.get(Type.DISPLAYMATRIX)
+    try:
+        matrix = frame.side_data.get(Type.DISPLAYMATRIX)
+    except ValueError:
+        # PyAV before 19 raises where a frame carries any side data it does not know; the turn alone can still be read.
+        return Orientation(-round(frame.rotation / 90) * 90 % 360), True
     return orientation_of(bytes(matrix) if matrix is not None else None)
 
 

@@ -12,8 +12,10 @@ import av
 
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip, open_container, picture_stream
-from serve_marker.video.packets import EntryPoint, decoded
+from serve_marker.video.packets import EntryPoint, decoded, shows_a_picture
 
+MOST_REORDERED = 16
+"""Pictures a decoder of H.264 or HEVC holds at most (ITU-T H.264 and H.265, annex A, from memory)."""
 BEGINNING = EntryPoint(index=0, pts=-(2**63), dts=-(2**63))
 
 
@@ -86,6 +88,7 @@ class Decoder:
         stream.thread_type = thread_type
         self.close()
         self._container, self._stream = container, stream
+        self._shows = shows_a_picture(stream.codec_context.codec.canonical_name)
 
     def _start_at(self, which: int, end: int | None = None) -> None:
         """Begin a run at the start point `which`, or before it where the container cannot go there."""
@@ -121,7 +124,7 @@ class Decoder:
         awaited = last - first + 1
         for packet in packets:
             yield packet
-            if packet.pts is not None and stamps[0] <= packet.pts <= stamps[1]:
+            if packet.pts is not None and stamps[0] <= packet.pts <= stamps[1] and self._shows(packet):
                 awaited -= 1
                 if awaited == 0:
                     break
@@ -139,7 +142,10 @@ class Decoder:
             raise
 
     def _indexed(self, packets: Iterable[Any], first_index: int) -> Iterator[tuple[int, Any]]:
-        """Decoded frames with their index, but for those before `first_index` and those the table does not hold."""
+        """Decoded frames with their index, in order, from `first_index` on, but for those the table does not hold."""
+        return in_order(self._found_in_table(packets, first_index), first_index)
+
+    def _found_in_table(self, packets: Iterable[Any], first_index: int) -> Iterator[tuple[int, Any]]:
         stamps = self.clip.stamps
         before, before_stamp = first_index - 1, None
         for frame in self._frames(packets):
@@ -147,7 +153,33 @@ class Decoder:
             if stamp is None and self.clip.frames_without_time:
                 continue
             index = before + 1 if stamp is None or stamp == before_stamp else int(stamps.searchsorted(stamp))
-            in_table = index < len(stamps) and (stamp is None or stamps[index] == stamp)
-            if in_table and index > before:
+            if index < len(stamps) and (stamp is None or stamps[index] == stamp):
                 yield index, frame
                 before, before_stamp = index, stamp
+
+
+def in_order(frames: Iterable[tuple[int, Any]], first: int) -> Iterator[tuple[int, Any]]:
+    """Frames (index, frame) from `first` on in the order of their indices; those that come too late are left out.
+
+    Some encoders understate how far they reorder, so a decoder lets frames go early. One is held back only while
+    another before it is missing, and no longer than MOST_REORDERED frames.
+
+    Examples
+    --------
+    >>> list(in_order([(0, "a"), (2, "c"), (1, "b"), (3, "d")], 0))
+    [(0, 'a'), (1, 'b'), (2, 'c'), (3, 'd')]
+    """
+    early: dict[int, Any] = {}
+    following = first
+    try:
+        for index, frame in frames:
+            if index >= following:
+                early[index] = frame
+            while early and (following in early or len(early) > MOST_REORDERED):
+                index = min(early)
+                following = index + 1
+                yield index, early.pop(index)
+    except (av.FFmpegError, OSError):
+        yield from sorted(early.items(), key=lambda pair: pair[0])
+        raise
+    yield from sorted(early.items(), key=lambda pair: pair[0])

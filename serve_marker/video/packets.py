@@ -65,7 +65,7 @@ def read_packets(container: Any, stream: Any, reporter: ProgressReporter) -> Pac
 
     A last packet that the file's end cuts short holds no whole picture and is left out.
     """
-    shows = _shows_a_picture(stream.codec_context.codec.canonical_name)
+    shows = shows_a_picture(stream.codec_context.codec.canonical_name)
     stamps: list[int] = []
     key_flags: list[bool] = []
     key_stamps: list[tuple[int, int]] = []
@@ -124,11 +124,24 @@ def frames_listed(stream: Any) -> int:
     return sum(not entry.is_discard for entry in stream.index_entries)
 
 
-def _shows_a_picture(codec: str) -> Callable[[Any], bool]:
-    """VP8 stores pictures that only serve as reference in packets of their own (RFC 6386, 9.1: show_frame)."""
+def shows_a_picture(codec: str) -> Callable[[Any], bool]:
+    """Whether a packet holds a picture to show: VP8 and VP9 store some that only serve as reference.
+
+    Sources: RFC 6386, 9.1 (show_frame); VP9 Bitstream Specification 0.6, 6.2 and annex B, from memory.
+    """
     if codec == "vp8":
         return lambda packet: packet.size > 0 and bool(bytes(packet)[0] & VP8_SHOWN_BIT)
+    if codec == "vp9":
+        return lambda packet: packet.size > 0 and _vp9_shows(bytes(packet))
     return lambda packet: True
+
+
+def _vp9_shows(content: bytes) -> bool:
+    """Several frames in one packet (a superframe) end in one that is shown."""
+    if content[-1] & 0xE0 == 0xC0:
+        return True
+    shown_bits = 0b0101 if content[0] & 0x30 == 0x30 else 0b1010
+    return bool(content[0] & shown_bits)
 
 
 def is_end(packet: Any) -> bool:

@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 
 from serve_marker.errors import UserError
+from serve_marker.video import damage as damage_module
 from serve_marker.video.clip import open_clip
-from serve_marker.video.damage import runs, scan_damage
+from serve_marker.video.damage import scan_damage
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Cancelled
-from serve_marker.video.sentences import FrameRange, damage_sentence
+from serve_marker.video.sentences import FrameRange, damage_sentence, runs
 
 GROUP, FRAMES = 20, 80
 OPTIONS = {"x264-params": f"keyint={GROUP}:min-keyint={GROUP}:scenecut=0:bframes=2"}
@@ -109,3 +110,22 @@ def test_progress_and_cancel(whole: Path) -> None:
 
 def test_runs_of_nothing() -> None:
     assert runs([]) == runs([False]) == []
+
+
+def test_a_lost_frame_spoils_its_group_up_to_the_next_key_frame(
+    tmp_path: Path, make_clip: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """MPEG-4 part 2 shows what it can without a word, so that the lost frame alone tells."""
+    clip = open_clip(make_clip(tmp_path / "serves.avi", 40, codec="mpeg4", group=10))
+    lost = 13
+    stamp = int(clip.stamps[lost])
+    keyframes = clip.keyframes
+    assert keyframes == (0, 10, 20, 30)
+    real = damage_module._Findings.frame
+
+    def without_one(self: Any, frame: Any) -> None:
+        if frame.pts != stamp:
+            real(self, frame)
+
+    monkeypatch.setattr(damage_module._Findings, "frame", without_one)
+    assert [(part.first, part.last) for part in scan_damage(clip)] == [(lost, 19)]
