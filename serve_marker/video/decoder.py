@@ -143,7 +143,7 @@ class Decoder:
 
     def _indexed(self, packets: Iterable[Any], first_index: int) -> Iterator[tuple[int, Any]]:
         """Decoded frames with their index, in order, from `first_index` on, but for those the table does not hold."""
-        return in_order(self._found_in_table(packets, first_index), first_index)
+        return frames_in_order(self._found_in_table(packets, first_index), first_index)
 
     def _found_in_table(self, packets: Iterable[Any], first_index: int) -> Iterator[tuple[int, Any]]:
         stamps = self.clip.stamps
@@ -158,7 +158,7 @@ class Decoder:
                 before, before_stamp = index, stamp
 
 
-def in_order(frames: Iterable[tuple[int, Any]], first: int) -> Iterator[tuple[int, Any]]:
+def frames_in_order(frames: Iterable[tuple[int, Any]], first: int) -> Iterator[tuple[int, Any]]:
     """Frames (index, frame) from `first` on in the order of their indices; those that come too late are left out.
 
     Some encoders understate how far they reorder, so a decoder lets frames go early. One is held back only while
@@ -166,7 +166,7 @@ def in_order(frames: Iterable[tuple[int, Any]], first: int) -> Iterator[tuple[in
 
     Examples
     --------
-    >>> list(in_order([(0, "a"), (2, "c"), (1, "b"), (3, "d")], 0))
+    >>> list(frames_in_order([(0, "a"), (2, "c"), (1, "b"), (3, "d")], 0))
     [(0, 'a'), (1, 'b'), (2, 'c'), (3, 'd')]
     """
     early: dict[int, Any] = {}

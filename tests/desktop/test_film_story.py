@@ -11,7 +11,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QInputDialog
 
 from serve_marker.desktop.dialogs.capture_rate import CaptureRateDialog
-from serve_marker.desktop.session import beside_logbook
+from serve_marker.desktop.session import film_library
 from serve_marker.logbook.store import Logbook
 from serve_marker.study.table import serve_table
 
@@ -304,7 +304,7 @@ def test_a_card_pulled_out_is_one_sentence_and_nothing_is_lost(coach, filmed, tm
 
 
 def test_a_long_clip_shows_its_first_picture_while_its_times_are_read_once(coach, filmed, monkeypatch):
-    monkeypatch.setattr(beside_logbook, "LONG_S", 1.0)
+    monkeypatch.setattr(film_library, "LONG_S", 1.0)
     page, glances = coach.window.page, []
     coach.window.opening.glanced.connect(lambda _glance: glances.append(page.loading.isVisible()))
     begin(coach, filmed)
@@ -316,7 +316,7 @@ def test_a_long_clip_shows_its_first_picture_while_its_times_are_read_once(coach
 
 
 def test_damage_of_a_long_clip_is_searched_once(coach, loud, monkeypatch):
-    monkeypatch.setattr(beside_logbook, "LONG_S", 1.0)
+    monkeypatch.setattr(film_library, "LONG_S", 1.0)
     films["spoil_packet"](loud, 40)
     begin(coach, loud)
     page, found = coach.window.page, []

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QObject, QPoint, QPointF, Qt, Signal
 
+from serve_marker.desktop.session.film_library import FilmLibrary
 from serve_marker.desktop.study.filters import StudyFilters
 from serve_marker.desktop.study.pane import NO_LOGBOOK, StudyPane
 from serve_marker.desktop.study.questions import QUESTIONS, answer, point_words
@@ -33,6 +34,7 @@ class FakeWorkspace(QObject):
     def __init__(self, logbook=None):
         super().__init__()
         self.logbook = logbook
+        self.films = FilmLibrary(logbook) if logbook else None
         self.practice = logbook.practices()[0] if logbook else None
         self.shown = []
 
@@ -250,7 +252,7 @@ def test_a_chart_is_never_drawn_larger_than_it_is(qtbot, dressed):
 def test_a_still_under_way_is_not_kept_once_the_serves_changed(qtbot, pane, logbook):
     serve = logbook.serves()[0]
     logbook.close()
-    pane.glance.point_at(serve.id, logbook, QPoint(10, 10))
+    pane.glance.point_at(serve.id, pane._workspace.films, QPoint(10, 10))
     pane.glance.forget()
     assert not pane.glance.busy
     qtbot.wait(100)

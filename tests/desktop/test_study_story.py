@@ -9,6 +9,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
+from serve_marker.desktop.session import film_library
 from serve_marker.desktop.study.pane import SETTLED_MS
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -51,6 +52,21 @@ def test_a_landing_pointed_at_shows_its_still_and_a_click_goes_to_its_frame(coac
     coach.wait(lambda: coach.workspace.frame == 20)
     assert coach.window.step == "mark"
     assert coach.workspace.selected_serves()[0].id == first.serve_id
+
+
+def test_pointing_at_landings_reads_no_film_the_window_has_open(coach, monkeypatch):
+    for frame, x_m in ((20, -3.0), (70, 2.0)):
+        coach.step_to(frame)
+        coach.click_film(*seen_at(x_m, 7.0))
+    pane = study(coach)
+    read = []
+    monkeypatch.setattr(film_library, "open_clip", lambda path, **_: read.append(path))
+    for point in pane.chart._points:
+        QTest.mouseMove(pane.chart, pane.chart.place_of(point).toPoint() + QPoint(40, 40))
+        QTest.mouseMove(pane.chart, pane.chart.place_of(point).toPoint())
+        coach.wait(lambda: pane.glance.shown)
+    assert len(pane.chart._points) == 2
+    assert read == []
 
 
 def test_a_target_as_placed_is_the_aim_on_the_map_and_beside_it_another_selection(coach):

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
-from serve_marker.desktop.session.beside_logbook import is_long, kept_beside
+from serve_marker.desktop.session.film_library import is_long, kept_beside
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError

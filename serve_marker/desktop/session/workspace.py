@@ -17,6 +17,7 @@ from serve_marker.court.areas import AreaScheme, scheme_from_setting, setting_wi
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.court.formations import Formation
 from serve_marker.desktop.session.edits import ChangeRecords, RecordPair, Touched, UndoableEdit
+from serve_marker.desktop.session.film_library import FilmLibrary
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, other_end
 from serve_marker.desktop.session.view_edits import ViewState, segment_at, view_state_at
 from serve_marker.errors import UserError
@@ -52,6 +53,7 @@ class Workspace(QObject):
         self.practice: Practice | None = None
         self.clip_entry: ClipEntry | None = None
         self.clip: Clip | None = None
+        self.films: FilmLibrary | None = None
         self.view: View | None = None
         self.view_state: ViewState | None = None
         self.frame = 0
@@ -81,11 +83,11 @@ class Workspace(QObject):
         """Let go of the logbook's file."""
         if self.logbook is not None:
             self.logbook.close()
-            self.logbook = None
+            self.logbook = self.films = None
 
     def _take(self, logbook: Logbook) -> None:
         self.close()
-        self.logbook = logbook
+        self.logbook, self.films = logbook, FilmLibrary(logbook)
         self.undo_stack.clear()
         self.clip_entry, self.clip, self.view, self.view_state, self.serves = None, None, None, None, []
         self.players = {player.id: player for player in logbook.players()}
@@ -161,6 +163,8 @@ class Workspace(QObject):
             self.practice_changed.emit()
         self.clip_entry = next((kept for kept in self.book().clips() if kept.id == entry.id), entry)
         self.clip = clip
+        if clip is not None and self.films is not None:
+            self.films.keep(entry.id, clip)
         self.frame, self.outline_px = 0, None
         self._load_view()
         self._load_serves()

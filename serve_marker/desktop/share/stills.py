@@ -17,9 +17,9 @@ from typing import Any
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
+from serve_marker.desktop.session.film_library import FilmFrames, FilmLibrary
 from serve_marker.desktop.widgets.overlay_painter import image_array, render_still
 from serve_marker.errors import UserError
-from serve_marker.logbook.fingerprint import find_moved
 from serve_marker.logbook.records import ClipEntry, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement, judge
@@ -31,7 +31,6 @@ from serve_marker.study.reception_columns import formations_of
 from serve_marker.study.settings import settings_of
 from serve_marker.study.table import scheme_for, serve_table
 from serve_marker.study.words import count_words, date_words, pace_words
-from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Progress
 
@@ -98,7 +97,7 @@ class _StillMaker:
         self._views: dict[str, View] = {}
         self._rows: dict[str, dict[str, Any]] = {}
         self._unusable: set[str] = set()
-        self._reader: tuple[str, FrameReader] | None = None
+        self._frames = FilmFrames(FilmLibrary(logbook))
 
     def jobs(self, practice_id: str | None) -> Iterator[_Job]:
         """Serves in the order of the film, so that each clip is decoded once, then the practice's own pictures."""
@@ -155,9 +154,7 @@ class _StillMaker:
 
     def close(self) -> None:
         """Let go of the film."""
-        reader, self._reader = self._reader, None
-        if reader is not None:
-            reader[1].close()
+        self._frames.close()
 
     def _is_landed(self, serve: Serve) -> bool:
         seen = serve.landing is not None and serve.landing.pixel is not None and serve.landing_point is not None
@@ -182,21 +179,17 @@ class _StillMaker:
     def _reader_for(self, clip_id: str) -> FrameReader | None:
         if clip_id in self._unusable:
             return None
-        if self._reader is not None and self._reader[0] == clip_id:
-            return self._reader[1]
-        self.close()
         entry = self._clips[clip_id]
         try:
-            path = find_moved(entry, [self._logbook.path.parent])
-            if path is None:
+            reader = self._frames.reader(entry)
+            if reader is None:
                 name = Path(entry.path).name
                 raise UserError(f"{name} is not where it was; put it beside the logbook to have its stills.")
-            self._reader = (clip_id, FrameReader(open_clip(path)))
         except UserError as error:
             self._unusable.add(clip_id)
             self._tell(str(error))
             return None
-        return self._reader[1]
+        return reader
 
 
 def _free_name(text: str, taken: set[str]) -> str:

@@ -10,18 +10,16 @@ from PySide6.QtWidgets import QWidget
 
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
+from serve_marker.desktop.session.film_library import FilmFrames, FilmLibrary
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.widgets.overlay_painter import render_still
 from serve_marker.desktop.widgets.plain_text import PlainLabel
-from serve_marker.logbook.fingerprint import find_moved
 from serve_marker.logbook.records import Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import judge
 from serve_marker.report.overlay import DisplayList, serve_overlay
 from serve_marker.study.reception_columns import formations_of
 from serve_marker.study.table import scheme_for
-from serve_marker.video.clip import open_clip
-from serve_marker.video.frames import FrameReader
 
 WIDTH_PX = 360
 KEPT = 200
@@ -41,6 +39,7 @@ class HoverStill(QWidget):
         self._label.hide()
         self._kept: OrderedDict[str, QPixmap | None] = OrderedDict()
         self._wanted = ""
+        self._frames: FilmFrames | None = None
         self.hide()
 
     @property
@@ -56,17 +55,18 @@ class HoverStill(QWidget):
     def forget(self) -> None:
         """The serves or their film changed: every still is made anew, the one under way too."""
         self._kept.clear()
-        self._worker.cancel()
+        self._let_go()
 
     def close_workers(self) -> None:
-        """Let the work that runs end."""
+        """Let the work that runs end, and go of the film."""
         self._worker.close()
+        self._frames = None
 
-    def point_at(self, serve_id: str, logbook: Logbook | None, at: QPoint) -> None:
+    def point_at(self, serve_id: str, films: FilmLibrary | None, at: QPoint) -> None:
         """Show a serve's still beside a place of the parent; "" hides it."""
         self._wanted = serve_id
         self._label.hide()
-        if not serve_id or logbook is None:
+        if not serve_id or films is None:
             self._worker.cancel()
             return
         if serve_id in self._kept:
@@ -79,7 +79,15 @@ class HoverStill(QWidget):
                 self._kept.popitem(last=False)
             self._show(serve_id, at)
 
-        self._worker.submit(still_of, logbook, serve_id, done=made, failed=lambda _error: made(None))
+        if self._frames is None or self._frames.films is not films:
+            self._let_go()
+            self._frames = FilmFrames(films)
+        self._worker.submit(still_of, self._frames, serve_id, done=made, failed=lambda _error: made(None))
+
+    def _let_go(self) -> None:
+        """Drop what is asked for and the film; a frame being read holds it until it is done."""
+        self._worker.cancel()
+        self._frames = None
 
     def _show(self, serve_id: str, at: QPoint) -> None:
         pixels = self._kept[serve_id]
@@ -97,18 +105,18 @@ class HoverStill(QWidget):
         self._label.show()
 
 
-def still_of(logbook: Logbook, serve_id: str) -> QImage | None:
+def still_of(frames: FilmFrames, serve_id: str) -> QImage | None:
     """Return a serve's still, 360 px wide, as it would be shared; None where the film is not at hand."""
+    logbook = frames.films.logbook
     serve = next(iter(logbook.serves(serve_id=serve_id)), None)
     if serve is None or serve.moment_s is None:
         return None
     entry = next(clip for clip in logbook.clips() if clip.id == serve.clip_id)
-    path = find_moved(entry, [logbook.path.parent])
-    if path is None:
+    reader = frames.reader(entry)
+    if reader is None:
         return None
-    with FrameReader(open_clip(path)) as reader:
-        frame = reader.frame(reader.clip.frame_at(serve.moment_s))
-        image = render_still(frame, _items(logbook, serve))
+    frame = reader.frame(reader.clip.frame_at(serve.moment_s))
+    image = render_still(frame, _items(logbook, serve))
     return image.scaledToWidth(WIDTH_PX, Qt.TransformationMode.SmoothTransformation)
 
 

@@ -105,7 +105,7 @@ class StudyPane(QWidget):
 
     def _glance(self, serve_id: str) -> None:
         at = self.mapFromGlobal(QCursor.pos()) if serve_id else QPoint()
-        self.glance.point_at(serve_id, self._workspace.logbook, at)
+        self.glance.point_at(serve_id, self._workspace.films, at)
 
     def _out_of_date(self) -> None:
         self._stale = True
