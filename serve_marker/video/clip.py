@@ -30,6 +30,8 @@ from serve_marker.video.table_file import load_table, save_table
 from serve_marker.video.tone import is_high_dynamic_range
 
 OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}
+TAG_OPTIONS: dict[str, Any] = {} if int(av.__version__.split(".")[0]) >= 19 else {"metadata_errors": "surrogateescape"}
+"""Tags that are not UTF-8 do not stop a film from opening: av does so from 19 on, before that it must be told."""
 NO_FILM_FORMATS = frozenset({"tty"})
 RATE_TOLERANCE = 0.02
 DROPPED_SHARE = 1.5
@@ -238,7 +240,7 @@ def open_container(path: Path) -> Any:
     if size_bytes == 0:
         raise UserError(f"{path.name} is empty; copy it again from the camera.")
     try:
-        container = av.open(str(path.absolute()), options=dict(OPEN_OPTIONS), metadata_errors="replace")
+        container = av.open(str(path.absolute()), options=dict(OPEN_OPTIONS), **TAG_OPTIONS)
     except av.FFmpegError:
         if head[4:8] in (b"ftyp", b"moov", b"mdat", b"wide", b"free") or head[:4] in (b"\x1aE\xdf\xa3", b"RIFF"):
             raise UserError(

@@ -50,9 +50,12 @@ def make_clip(
     sound: bool = False,
     pixel_format: str = "yuv420p",
     container: dict[str, str] | None = None,
+    tags: dict[str, str] | None = None,
 ) -> Path:
     stamps = [20 * k for k in range(frames)] if stamps is None else stamps
-    with av.open(str(path), "w", options=container or {}) as out:
+    muxer = container or ({"movflags": "use_metadata_tags"} if tags else {})
+    with av.open(str(path), "w", options=muxer) as out:
+        out.metadata.update(tags or {})
         stream: Any = out.add_stream(codec, rate=30)
         first = stored(numbered_picture(0))
         stream.height, stream.width = first.shape[:2]

@@ -67,6 +67,17 @@ def test_a_variable_rate_of_thirty_is_told_as_thirty(tmp_path: Path, make_clip: 
     assert f"{clip.shown_fps:.0f}" == "30"
 
 
+def test_a_tag_that_is_not_utf8_hides_neither_the_film_nor_its_other_tags(
+    tmp_path: Path, make_clip: Callable[..., Path]
+) -> None:
+    path = make_clip(tmp_path / "tagged.mp4", tags={"title": "Training XXXX", "com.android.capture.fps": "240.0"})
+    written = path.read_bytes()
+    assert b"XXXX" in written
+    path.write_bytes(written.replace(b"XXXX", b"\xfc\xe4 \xff"))
+
+    assert open_clip(path).capture_rate == 240.0
+
+
 def test_one_frame(tmp_path: Path, make_clip: Callable[..., Path]) -> None:
     clip = open_clip(make_clip(tmp_path / "one.mp4", stamps=[0]))
     assert (clip.frame_count, clip.frame_at(3.0), clip.keyframes) == (1, 0, (0,))
