@@ -133,8 +133,8 @@ def draw_sheets(logbook: Path) -> None:
     """Draw the first page of the team sheet, and of one server."""
     from serve_marker.logbook.store import Logbook
     from serve_marker.report.figures import pixels_of
-    from serve_marker.report.pictures import write_png
     from serve_marker.report.sheets import read_report_data, server_pages, team_pages
+    from serve_marker.report.write_files import write_png
 
     with Logbook.open(logbook) as book:
         evening = read_report_data(book)

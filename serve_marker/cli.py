@@ -88,7 +88,7 @@ def clip_info(
 @clip_app.command("frame", context_settings=SIGNED_NUMBERS)
 def clip_frame(clip: Path, number: Annotated[int, typer.Argument(help="0 is the first frame.")], out: OutFile) -> None:
     """Write the exact frame of a clip, upright and in full resolution."""
-    from serve_marker.report.pictures import write_png
+    from serve_marker.report.write_files import write_png
     from serve_marker.video.clip import open_clip
     from serve_marker.video.frames import FrameReader
 

@@ -11,8 +11,8 @@ import pytest
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.areas import AREAS, area_polygon, default_scheme
 from serve_marker.court.dimensions import COURTS, court_named, from_half, landmarks
-from serve_marker.logbook.columns import columns_of
 from serve_marker.logbook.records import FloorPoint, Mark, Serve
+from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.marking.judging import halves_of, judge, judge_all
 from serve_marker.marking.landing import place, place_all, served_to
 from serve_marker.study.flight_columns import pace_columns, timed

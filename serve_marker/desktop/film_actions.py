@@ -12,16 +12,16 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QMenu
 
-from serve_marker.camera.fitting.observed import line_ends, line_under
+from serve_marker.camera.fitting.observations import line_ends, line_under
 from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.shortcuts import key_words
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.mark.passer_actions import PasserActions
-from serve_marker.desktop.session.aims import AIMS
-from serve_marker.desktop.session.error_messages import show_errors
+from serve_marker.desktop.session.aim_choices import AIMS
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words, other_end
+from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.pane import view_items

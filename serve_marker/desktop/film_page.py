@@ -18,14 +18,14 @@ from serve_marker.desktop.film.serve_strip import ServeChip, ServeStrip
 from serve_marker.desktop.film.serve_table import ServeTable
 from serve_marker.desktop.film.timeline import Timeline
 from serve_marker.desktop.mark.pane import MarkPane
-from serve_marker.desktop.session.aims import AIMS
+from serve_marker.desktop.session.aim_choices import AIMS
 from serve_marker.desktop.session.damage_search import DamageSearch
-from serve_marker.desktop.session.error_messages import show_errors
 from serve_marker.desktop.session.frame_loader import Frame, FrameLoader
 from serve_marker.desktop.session.judgements import Judgements
 from serve_marker.desktop.session.playback import Playback
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import next_server_words
+from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.click_exercise import ClickExercise

@@ -14,7 +14,7 @@ from serve_marker.desktop.dialogs.practice import ClipChoice, PracticeDialog
 from serve_marker.desktop.dialogs.roster import RosterDialog
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
-from serve_marker.desktop.session.error_messages import show_errors
+from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.stored_view_dialog import StoredViewDialog

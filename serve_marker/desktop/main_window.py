@@ -20,9 +20,9 @@ from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
-from serve_marker.desktop.session.error_messages import show_errors
 from serve_marker.desktop.session.error_reports import error_report, error_sentence
 from serve_marker.desktop.session.serve_editor import ServeEditor
+from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace

@@ -17,7 +17,6 @@ from types import TracebackType
 from typing import Any, Self
 
 from serve_marker.errors import UserError
-from serve_marker.logbook.columns import Columns, columns_from, in_order
 from serve_marker.logbook.failures import loose_end, translate_sqlite_errors
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
 from serve_marker.logbook.records import (
@@ -50,6 +49,7 @@ from serve_marker.logbook.rows import (
     text_cell,
 )
 from serve_marker.logbook.schema import migrate
+from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
 
 ROWS_AT_ONCE = 500
 _RAW_CELLS = [place for place, column in enumerate(SERVES.columns) if column not in DERIVED_COLUMNS]

@@ -15,8 +15,8 @@ from serve_marker.court.areas import AreaScheme, classify
 from serve_marker.court.calls import area_sure, call_lines, possible_places
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.errors import UserError
-from serve_marker.logbook.columns import Columns, columns_of, points_in
 from serve_marker.logbook.records import Serve
+from serve_marker.logbook.serve_arrays import Columns, columns_of, points_in
 
 LINE_OUTCOMES = ("floor", "received", "target", "out")
 MISSED_OUTCOMES = ("net", "out", "fault")

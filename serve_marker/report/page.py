@@ -12,7 +12,7 @@ from serve_marker.errors import UserError
 from serve_marker.report.figures import DRAWING, new_figure
 from serve_marker.report.lettering import drawable, fitted, wrapped, write
 from serve_marker.report.palette import COLOURS
-from serve_marker.report.pictures import write_whole
+from serve_marker.report.write_files import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

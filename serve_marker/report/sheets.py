@@ -15,7 +15,7 @@ from serve_marker.errors import UserError
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
 from serve_marker.report.comparisons import UNKNOWN, rate_asked, rows_by_server, servers_sentences
 from serve_marker.report.page import INK, MARGIN_IN, Column, Page, save_pdf
-from serve_marker.report.passers import common_formation, draw_formation, formation_legend, usual_flight_s
+from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight_s
 from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.compare import trend_sentence
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads

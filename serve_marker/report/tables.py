@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from serve_marker.errors import UserError
-from serve_marker.report.pictures import write_whole
+from serve_marker.report.write_files import write_whole
 from serve_marker.study.table import EXPORT_COLUMNS
 
 if TYPE_CHECKING:

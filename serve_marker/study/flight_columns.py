@@ -11,12 +11,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.clearance import REACH_SD_M, flights
 from serve_marker.flight.drag import BALL_RADIUS_M
+from serve_marker.flight.flight_estimates import REACH_SD_M, flights
 from serve_marker.flight.pace import pace
 from serve_marker.flight.timing import flight_time
-from serve_marker.logbook.columns import Columns, points_in
 from serve_marker.logbook.records import JUMP_SERVE_TYPES, ClipEntry, Player
+from serve_marker.logbook.serve_arrays import Columns, points_in
 from serve_marker.marking.landing import CONTACT_HEIGHT_SD_M, GUESSED_FLOOR_SD_M, received_at, usual_contact_height_m
 from serve_marker.study.groups import Rows, looked_up
 
@@ -38,7 +38,7 @@ def time_scales(clips: Sequence[ClipEntry], columns: Columns) -> dict[str, float
     Examples
     --------
     >>> clip = ClipEntry(id="c", practice_id="p", path="f", size_bytes=1, fingerprint="f", filmed_at_fps=240.0)
-    >>> from serve_marker.logbook.columns import columns_of
+    >>> from serve_marker.logbook.serve_arrays import columns_of
     >>> from serve_marker.logbook.records import Mark, Serve
     >>> time_scales([clip], columns_of([Serve(id="s", clip_id="c", landing=Mark(8.0, None, 1/30, 1/30))]))["c"]
     0.125

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.logbook.columns import Columns
+from serve_marker.logbook.serve_arrays import Columns
 from serve_marker.study.groups import rows_of
 
 THIRDS = ("left third", "middle third", "right third")

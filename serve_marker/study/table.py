@@ -17,8 +17,8 @@ from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AreaScheme, scheme_from_setting
 from serve_marker.court.dimensions import COURTS, Court, Floats
 from serve_marker.errors import UserError
-from serve_marker.logbook.columns import Columns
 from serve_marker.logbook.records import ClipEntry, Player, player_words
+from serve_marker.logbook.serve_arrays import Columns
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import judge_columns
 from serve_marker.study.effort import effort_columns

@@ -1,4 +1,4 @@
-"""The exact frame `i` of a clip, asked for in any order; for a screen that steps see worker.py."""
+"""The exact frame `i` of a clip, asked for in any order; for a screen that steps see frame_worker.py."""
 
 from __future__ import annotations
 

@@ -21,8 +21,8 @@ import numpy as np
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import preset
 from serve_marker.court.reception import in_reach, out_of_reach, receive, seam_polygons
-from serve_marker.flight import clearance
-from serve_marker.flight.clearance import REACH_SD_M, flights
+from serve_marker.flight import coefficients
+from serve_marker.flight.flight_estimates import REACH_SD_M, flights
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.timing import flight_time
 from serve_marker.study.flight_columns import pace_columns
@@ -113,7 +113,7 @@ def show_paces() -> None:
     Marks lie on the frame nearest each event, or on it or one beside it at random; the setting "a mark may be off by"
     is 0 or 1 frame. Needed is the width of the same shape that holds 95 of 100.
     """
-    at_hand = runpy.run_path(str(Path(__file__).parents[1] / "study" / "test_flown.py"))
+    at_hand = runpy.run_path(str(Path(__file__).parents[1] / "study" / "test_flight_columns.py"))
     folder = Path(__file__).resolve().parents[3] / "shared" / "clips"
     scenes = [
         (name, at_hand["scene"](json.loads((folder / f"{name}.truth.json").read_text(encoding="utf-8"))))
@@ -141,14 +141,14 @@ def show_what_widens_clearance() -> None:
     contact, landing = np.tile((0.0, -9.3), (count, 1)), np.column_stack([np.zeros(count), rng.uniform(5, 9, count)])
     flight_s = np.hypot(*(landing - contact).T) / rng.uniform(12, 17, count)
     for what, kind, drag_sd, flight_sd_s, height_sd_m in (
-        ("drag alone", "still", clearance.DRAG_SD, 0.0, 0.0),
+        ("drag alone", "still", coefficients.DRAG_SD, 0.0, 0.0),
         ("wobble of a float alone", "float", 0.0, 0.0, 0.0),
         ("spin of a topspin alone", "topspin", 0.0, 0.0, 0.0),
         ("30 frames a second alone", "still", 0.0, 0.0142, 0.0),
         ("reach known to 0.15 m alone", "still", 0.0, 0.0, REACH_SD_M),
     ):
-        lifts = clearance.LIFT_BY_SERVE_TYPE | {"still": (0.0, 0.0)}
-        with patch.multiple(clearance, DRAG_SD=drag_sd, LIFT_BY_SERVE_TYPE=lifts):
+        lifts = coefficients.LIFT_BY_SERVE_TYPE | {"still": (0.0, 0.0)}
+        with patch.multiple(coefficients, DRAG_SD=drag_sd, LIFT_BY_SERVE_TYPE=lifts):
             told = flights(
                 *(contact, still, landing, still, flight_s, np.full(count, flight_sd_s), 2.6, height_sd_m, 2.24),
                 [kind] * count,

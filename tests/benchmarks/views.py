@@ -19,10 +19,10 @@ import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from serve_marker.camera.fitting.adjust import Known, adjust
-from serve_marker.camera.fitting.choice import start_camera
+from serve_marker.camera.fitting.bundle_adjustment import Known, adjust
 from serve_marker.camera.fitting.fit import Fit, fit_view
-from serve_marker.camera.fitting.observed import line_ends, of_marks, of_traces, together
+from serve_marker.camera.fitting.lens_choice import start_camera
+from serve_marker.camera.fitting.observations import line_ends, of_marks, of_traces, together
 from serve_marker.camera.view.homography import homography_covariance, map_points, solve_homography
 from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.model import CameraModel

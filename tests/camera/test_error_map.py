@@ -9,7 +9,7 @@ import pytest
 
 from serve_marker.camera.fitting.error_map import Advice, advice, error_map, with_higher_camera, with_mark, with_trace
 from serve_marker.camera.fitting.fit import fit_view
-from serve_marker.camera.fitting.observed import line_ends
+from serve_marker.camera.fitting.observations import line_ends
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")

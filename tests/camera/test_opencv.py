@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.adjust import Known, adjust
-from serve_marker.camera.fitting.choice import middle_of, start_camera
-from serve_marker.camera.fitting.observed import of_marks
+from serve_marker.camera.fitting.bundle_adjustment import Known, adjust
+from serve_marker.camera.fitting.lens_choice import middle_of, start_camera
+from serve_marker.camera.fitting.observations import of_marks
 from serve_marker.camera.view.homography import homography_covariance, map_points, solve_homography
 from serve_marker.court.dimensions import court_named, landmarks
 

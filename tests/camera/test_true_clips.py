@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting import choice
+from serve_marker.camera.fitting import lens_choice
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.dimensions import court_named, landmarks, net_landmarks
 
@@ -103,7 +103,7 @@ def test_four_clicks_are_not_bent_to_their_errors(clip, bent, monkeypatch):
         four = dict(zip(names, map(tuple, rng.normal(places, clip.size[0] / 1920)), strict=True))
         view = fit_view(four, COURT, clip.size, clip.net_height_m).view
         with monkeypatch.context() as patch:
-            patch.setattr(choice, "LENSES", ("none",))
+            patch.setattr(lens_choice, "LENSES", ("none",))
             plain = fit_view(four, COURT, clip.size, clip.net_height_m).view
         located, cov = view.locate(grid, click_sd_px=0.0)
         away = (located - floor)[:, :, None]

@@ -13,7 +13,7 @@ import pytest
 
 from serve_marker.video.clip import open_clip
 from serve_marker.video.damage import scan_damage
-from serve_marker.video.scan_apart import search_command, told_by_search
+from serve_marker.video.damage_process import search_command, told_by_search
 
 torture = runpy.run_path(str(Path(__file__).with_name("torture.py")))
 KEYS = {"x264-params": "keyint=10:min-keyint=10:scenecut=0"}

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from serve_marker.camera.fitting.fit import fit_view
-from serve_marker.camera.fitting.observed import line_ends
+from serve_marker.camera.fitting.observations import line_ends
 from serve_marker.camera.fitting.warn import EDGE_WORDS, LINE_WORDS
 from serve_marker.camera.view.model import CameraModel, from_homography
 from serve_marker.camera.view.view import Trace, View

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from serve_marker.camera.fitting.adjust import Observations
-from serve_marker.camera.fitting.observed import of_marks
+from serve_marker.camera.fitting.bundle_adjustment import Observations
+from serve_marker.camera.fitting.observations import of_marks
 from serve_marker.camera.view.model import CameraModel
 from serve_marker.court.dimensions import COURTS, Court, Floats, net_landmarks
 

@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 
 from serve_marker.camera.fitting.net_check import NetSeen, net_sentence
-from serve_marker.camera.fitting.observed import line_ends
+from serve_marker.camera.fitting.observations import line_ends
 from serve_marker.camera.view.homography import map_points, solve_homography
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import COURTS, Court, Floats, landmarks

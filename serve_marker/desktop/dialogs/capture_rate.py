@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QVBoxLayout, QWidget
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.shortcuts import key_words
 from serve_marker.desktop.session.edits import ChangeCaptureRate
-from serve_marker.desktop.session.error_messages import show_errors
+from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError

@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import QSettings, Qt
 from PySide6.QtWidgets import QInputDialog, QWidget
 
-from serve_marker.desktop.session.error_messages import show_errors
 from serve_marker.desktop.session.frame_loader import FrameLoader
+from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
 
 KEY = "memory for frames [MB]"

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from serve_marker.desktop.session.aims import AIMS
+from serve_marker.desktop.session.aim_choices import AIMS
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, next_server_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip

@@ -10,10 +10,10 @@ from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.mark.half_court import HalfCourt
 from serve_marker.desktop.mark.half_court_drawing import Passers
 from serve_marker.desktop.mark.next_serve_panel import NextServePanel
-from serve_marker.desktop.session.error_messages import show_errors
 from serve_marker.desktop.session.judgements import Judgements
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words
+from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.logbook.records import Half
 from serve_marker.report.place_words import place_lines

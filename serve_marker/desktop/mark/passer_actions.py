@@ -12,7 +12,7 @@ from serve_marker.court.aims import foot_text, outline_text, parse_aim
 from serve_marker.court.dimensions import to_half
 from serve_marker.desktop.dialogs.study_settings import StudySettingsDialog
 from serve_marker.desktop.mark.formation_dialog import FormationDialog
-from serve_marker.desktop.session.error_messages import show_errors
+from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.report.overlay import Pixel

@@ -8,7 +8,7 @@ from PySide6.QtCore import QObject, QProcess, QTimer, Signal
 
 from serve_marker.desktop.session.film_library import is_long, kept_beside
 from serve_marker.desktop.session.workspace import Workspace
-from serve_marker.video.scan_apart import search_command, told_by_search
+from serve_marker.video.damage_process import search_command, told_by_search
 from serve_marker.video.sentences import FrameRange, damage_sentence
 
 REST_MS = 2000

@@ -36,7 +36,7 @@ OUTCOME_WORDS = {
 
 
 class ServeEditor:
-    """ServingOrder marks on the current frame into serves, each change one step of undo."""
+    """Turns marks on the current frame into serves, each change one step of undo."""
 
     def __init__(self, workspace: Workspace) -> None:
         self._workspace = workspace

@@ -13,8 +13,8 @@ from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.desktop.session.edits import CHANGED_ELSEWHERE, TimeScale, Touched, UndoableEdit
 from serve_marker.errors import UserError
-from serve_marker.logbook.columns import columns_of
 from serve_marker.logbook.records import ClipEntry, Gym, Serve, StoredView
+from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import place_all
 from serve_marker.study.flight_columns import time_scales

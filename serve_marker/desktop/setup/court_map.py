@@ -21,7 +21,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from serve_marker.camera.fitting.observed import line_ends
+from serve_marker.camera.fitting.observations import line_ends
 from serve_marker.court.dimensions import Court, landmarks, net_landmarks, painted_lines
 from serve_marker.desktop.session.court_words import is_line, landmark_words
 from serve_marker.desktop.widgets.plain_text import tooltip

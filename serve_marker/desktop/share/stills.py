@@ -24,9 +24,9 @@ from serve_marker.logbook.records import ClipEntry, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement, judge
 from serve_marker.report.overlay import DisplayList, practice_overlay, serve_overlay
-from serve_marker.report.pictures import write_png
 from serve_marker.report.place_words import place_words
 from serve_marker.report.tables import safe_name
+from serve_marker.report.write_files import write_png
 from serve_marker.study.reception_columns import formations_of
 from serve_marker.study.settings import settings_of
 from serve_marker.study.table import scheme_for, serve_table

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from serve_marker.camera.fitting.adjust import (
+from serve_marker.camera.fitting.bundle_adjustment import (
     CENTRE_SHARE_SD,
     CROPPED_SHARE_SD,
     K1_SD,
@@ -18,7 +18,7 @@ from serve_marker.camera.fitting.adjust import (
     adjust,
     covariance_with,
 )
-from serve_marker.camera.fitting.pose import focal_of
+from serve_marker.camera.fitting.focal_length import focal_of
 from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.model import CameraModel, from_homography
 from serve_marker.court.dimensions import Floats

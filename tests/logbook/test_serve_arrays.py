@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from serve_marker.logbook.columns import columns_of
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Practice, Serve
+from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.logbook.store import Logbook
 
 

@@ -11,8 +11,8 @@ import pytest
 
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
-from serve_marker.logbook.columns import columns_of
 from serve_marker.logbook.records import ClipEntry, Mark, Player, Serve
+from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.marking.landing import GUESSED_FLOOR_SD_M, place_all
 from serve_marker.study.flight_columns import contact_heights_m, flight_columns, pace_columns, time_scales, timed
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from serve_marker.camera.fitting.adjust import Observations
+from serve_marker.camera.fitting.bundle_adjustment import Observations
 from serve_marker.camera.view.homography import map_points
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats, landmarks

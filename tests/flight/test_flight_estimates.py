@@ -8,17 +8,14 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from serve_marker.flight.clearance import (
-    DRAG_SD,
-    LIFT_BY_SERVE_TYPE,
+from serve_marker.flight.coefficients import DRAG_SD, LIFT_BY_SERVE_TYPE, likely_drag, likely_lift
+from serve_marker.flight.drag import PER_METRE, come_down, launched, track
+from serve_marker.flight.flight_estimates import (
     NET_HEIGHT_SD_M,
     REACH_SD_M,
     carry_on,
     flights,
-    likely_drag,
-    likely_lift,
 )
-from serve_marker.flight.drag import PER_METRE, come_down, launched, track
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.pace import pace
 from serve_marker.flight.timing import flight_time
@@ -200,7 +197,7 @@ def test_intervals_against_solving_anew_for_each_unknown(pace_mps, kind, before_
 
 def test_the_net_s_height_is_part_of_the_error(monkeypatch):
     """A net known to 0.3 m only adds 0.3^2 to the variance of the clearance, less the 0.01^2 it has by the rules."""
-    import serve_marker.flight.clearance as part
+    import serve_marker.flight.flight_estimates as part
 
     def variance_m2():
         told = flights([(0, -9)], exact(1), [(0, 7)], exact(1), [1.2], [0.01], 2.5, 0.1, 2.24, ["float"])
@@ -212,7 +209,7 @@ def test_the_net_s_height_is_part_of_the_error(monkeypatch):
 
 
 def test_the_steps_used_here_are_fine_enough(monkeypatch):
-    import serve_marker.flight.clearance as part
+    import serve_marker.flight.flight_estimates as part
 
     rng = np.random.default_rng(8)
     contact, landing = np.zeros((2, 200, 2))
