@@ -148,10 +148,18 @@ def public_names(source: str) -> set[str]:
     }
 
 
+def constants(source: str) -> set[str]:
+    """Return the names a module assigns at its top."""
+    targets = [node.targets for node in ast.parse(source).body if isinstance(node, ast.Assign)]
+    return {target.id for several in targets for target in several if isinstance(target, ast.Name)}
+
+
 def used_twice(sources: dict[str, str]) -> dict[str, list[str]]:
+    """Return the functions and classes, and the constants some other file imports, that several modules define."""
     homes = defaultdict(list)
+    imported = {name.rpartition(".")[2] for source in sources.values() for name in imports_of(source)}
     for path, source in sources.items():
-        for name in public_names(source):
+        for name in public_names(source) | (constants(source) & imported):
             homes[name].append(path)
     return {name: paths for name, paths in homes.items() if len(paths) > 1}
 

@@ -24,7 +24,7 @@ from serve_marker.logbook.records import StoredView
 from serve_marker.report.overlay import DisplayList, court_overlay
 
 LOGBOOKS = "Logbooks (*.logbook)"
-CLIPS = "Clips (*.mp4 *.mov *.m4v *.mkv *.avi *.webm *.mts *.3gp);;All files (*)"
+CLIP_FILES = "Clips (*.mp4 *.mov *.m4v *.mkv *.avi *.webm *.mts *.3gp);;All files (*)"
 
 
 class LogbookActions(QObject):
@@ -74,7 +74,7 @@ class LogbookActions(QObject):
 
     def add_clip(self) -> None:
         """Ask for a clip and take it into the logbook."""
-        dialog = self._file_dialog("Choose a clip", CLIPS)
+        dialog = self._file_dialog("Choose a clip", CLIP_FILES)
         dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
         self._ask(dialog, lambda text: self.take(Path(text)))
 

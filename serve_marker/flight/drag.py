@@ -22,8 +22,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from serve_marker.court.dimensions import Floats
+from serve_marker.flight.shutter import GRAVITY_MPS2
 
-GRAVITY_MPS2 = 9.81
 AIR_DENSITY_KG_M3 = 1.204
 """Dry air at 20 degrees C and 1013 hPa."""
 BALL_MASS_KG = 0.270
@@ -32,7 +32,7 @@ BALL_RADIUS_M = 0.105
 """Middle of a circumference of 65-67 cm, same rule."""
 PER_METRE = AIR_DENSITY_KG_M3 * math.pi * BALL_RADIUS_M**2 / (2 * BALL_MASS_KG)
 """Drag (or lift) per metre of path [1/m] of a coefficient of 1."""
-STEPS = 32
+FLIGHT_STEPS = 32
 """Moments per flight: serves come out right to 2e-8 s and 2e-7 m (against independent integrations, see the tests)."""
 LANDING_PASSES = 12
 LANDED_M = 1e-9
@@ -134,7 +134,7 @@ def launched(speed_mps: ArrayLike, angle_deg: ArrayLike, height_m: ArrayLike) ->
 
 
 def stages(
-    start: Motion, duration_s: ArrayLike, drag_per_m: ArrayLike, lift_per_m: ArrayLike, steps: int = STEPS
+    start: Motion, duration_s: ArrayLike, drag_per_m: ArrayLike, lift_per_m: ArrayLike, steps: int = FLIGHT_STEPS
 ) -> Iterator[Motion]:
     """Yield the motion at ``steps`` + 1 even moments from start to ``duration_s`` (classical Runge-Kutta, order 4)."""
     step_s = np.asarray(duration_s, dtype=float) / steps
@@ -163,7 +163,7 @@ def stages(
 
 
 def advance(
-    start: Motion, duration_s: ArrayLike, drag_per_m: ArrayLike, lift_per_m: ArrayLike, steps: int = STEPS
+    start: Motion, duration_s: ArrayLike, drag_per_m: ArrayLike, lift_per_m: ArrayLike, steps: int = FLIGHT_STEPS
 ) -> Motion:
     """Return the motion after ``duration_s``."""
     return deque(stages(start, duration_s, drag_per_m, lift_per_m, steps), maxlen=1)[0]
@@ -240,7 +240,7 @@ class Track:
 
 
 def track(
-    start: Motion, duration_s: ArrayLike, drag_per_m: ArrayLike, lift_per_m: ArrayLike, steps: int = STEPS
+    start: Motion, duration_s: ArrayLike, drag_per_m: ArrayLike, lift_per_m: ArrayLike, steps: int = FLIGHT_STEPS
 ) -> Track:
     """Follow N balls for ``duration_s`` (N,) and keep the whole way.
 

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.drag import BALL_RADIUS_M, GRAVITY_MPS2, PER_METRE, STEPS, Motion, advance, level_flight
+from serve_marker.flight.drag import BALL_RADIUS_M, FLIGHT_STEPS, PER_METRE, Motion, advance, level_flight
+from serve_marker.flight.shutter import GRAVITY_MPS2
 
 PASSES = 12
 NUDGE_MPS = 1e-3
@@ -28,7 +29,7 @@ def solve_launch(
     drag_coefficient: ArrayLike,
     lift_coefficient: ArrayLike = 0.0,
     landing_height_m: ArrayLike = BALL_RADIUS_M,
-    steps: int = STEPS,
+    steps: int = FLIGHT_STEPS,
 ) -> Motion:
     """Return the motion at contact, arrays of the arguments' common shape; NaN where no launch fits.
 

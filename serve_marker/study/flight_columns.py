@@ -17,7 +17,13 @@ from serve_marker.flight.pace import pace
 from serve_marker.flight.timing import flight_time
 from serve_marker.logbook.records import JUMP_SERVE_TYPES, ClipEntry, Player
 from serve_marker.logbook.serve_arrays import Columns, points_in
-from serve_marker.marking.landing import CONTACT_HEIGHT_SD_M, GUESSED_FLOOR_SD_M, received_at, usual_contact_height_m
+from serve_marker.marking.landing import (
+    CONTACT_HEIGHT_SD_M,
+    GUESSED_FLOOR_SD_M,
+    USUAL_GAP_S,
+    received_at,
+    usual_contact_height_m,
+)
 from serve_marker.study.groups import Rows, looked_up
 
 PACE_COLUMNS = ("pace_mps", "pace_low_mps", "pace_high_mps", "flight_s")
@@ -25,7 +31,6 @@ FLIGHT_COLUMNS = (
     *("net_clearance_m", "net_clearance_low_m", "net_clearance_high_m", "launch_mps", "launch_low_mps"),
     *("launch_high_mps", "launch_deg", "apex_m"),
 )
-USUAL_GAP_S = 1 / 30
 ENDS, SIDES = ("contact", "landing"), ("before", "after")
 
 

@@ -7,10 +7,11 @@ import threading
 import pytest
 from PySide6.QtCore import QObject, Qt, Signal
 
+from serve_marker.desktop.session.workspace import NO_LOGBOOK
 from serve_marker.desktop.share import exports
 from serve_marker.desktop.share import pane as share_pane
 from serve_marker.desktop.share.exports import KINDS, Order, make, preview
-from serve_marker.desktop.share.pane import NO_LOGBOOK, SharePane
+from serve_marker.desktop.share.pane import SharePane
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook

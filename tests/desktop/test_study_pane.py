@@ -9,8 +9,9 @@ import pytest
 from PySide6.QtCore import QObject, QPoint, QPointF, Qt, Signal
 
 from serve_marker.desktop.session.film_library import FilmLibrary
+from serve_marker.desktop.session.workspace import NO_LOGBOOK
 from serve_marker.desktop.study.filters import StudyFilters
-from serve_marker.desktop.study.pane import NO_LOGBOOK, StudyPane
+from serve_marker.desktop.study.pane import StudyPane
 from serve_marker.desktop.study.questions import QUESTIONS, answer, point_words
 from serve_marker.desktop.study.words import where
 from serve_marker.desktop.widgets.chart_view import ChartPoints, ChartView

@@ -10,9 +10,9 @@ from scipy.integrate import solve_ivp
 
 from serve_marker.flight import flight_estimates
 from serve_marker.flight.drag import (
+    FLIGHT_STEPS,
     GRAVITY_MPS2,
     PER_METRE,
-    STEPS,
     Motion,
     advance,
     air_free_flight,
@@ -150,7 +150,7 @@ def test_throws_straight_up(drag, time_s, height):
     assert top.rise_mps == pytest.approx(0.0, abs=1e-5)
 
 
-@given(serves, st.sampled_from([STEPS, flight_estimates.STEPS]))
+@given(serves, st.sampled_from([FLIGHT_STEPS, flight_estimates.STEPS]))
 def test_energy_never_grows(serve, steps):
     speed, angle, height, drag, lift = serve
     way = stages(launched(speed, angle, height), 1.5, drag * PER_METRE, lift * PER_METRE, steps)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from serve_marker.flight import flight_estimates
-from serve_marker.flight.drag import PER_METRE, STEPS, advance, come_down, launched
+from serve_marker.flight.drag import FLIGHT_STEPS, PER_METRE, advance, come_down, launched
 from serve_marker.flight.launch import solve_launch
 
 # v, angle, h, Cd, CL, T, R: computed with DOP853, rtol 1e-12 (see test_drag.py); floor at 0.
@@ -25,7 +25,7 @@ TABLE = np.array(
 )
 
 
-@pytest.mark.parametrize("steps", [STEPS, flight_estimates.STEPS])
+@pytest.mark.parametrize("steps", [FLIGHT_STEPS, flight_estimates.STEPS])
 def test_the_whole_table_of_serves(steps):
     speed, angle, height, drag, lift, flight_s, distance_m = TABLE.T
     launch = solve_launch(distance_m, flight_s, height, drag, lift, 0.0, steps)

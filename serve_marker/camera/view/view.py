@@ -12,7 +12,7 @@ from serve_marker.camera.view.homography import entry_jacobian, map_points, poin
 from serve_marker.camera.view.lens import Lens
 from serve_marker.court.dimensions import Court, Floats
 
-ELLIPSE_95 = float(np.sqrt(-2.0 * np.log(0.05)))
+HALF_AXIS_95_SD = float(np.sqrt(-2.0 * np.log(0.05)))
 """Half-axis of the 95 % ellipse of a normal distribution in the plane, in standard deviations."""
 
 HORIZON_SD = 4.0
@@ -222,4 +222,4 @@ def longer_half_axis_m(cov_m2: Floats) -> Floats:
     """
     mean = (cov_m2[:, 0, 0] + cov_m2[:, 1, 1]) / 2
     spread = np.hypot((cov_m2[:, 0, 0] - cov_m2[:, 1, 1]) / 2, cov_m2[:, 0, 1])
-    return np.asarray(ELLIPSE_95 * np.sqrt(mean + spread))
+    return np.asarray(HALF_AXIS_95_SD * np.sqrt(mean + spread))

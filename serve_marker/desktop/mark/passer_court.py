@@ -13,7 +13,7 @@ from serve_marker.court.formations import Formation, Passer
 from serve_marker.desktop.mark.formation_drawing import draw_name, draw_passer, draw_passers_floor
 from serve_marker.desktop.widgets.theme import Palette, current
 
-REACH_PX = 20.0
+GRAB_PX = 20.0
 STEP_M = 0.1
 BESIDE_M, BEFORE_M, BEHIND_M = 0.5, 0.9, 0.4
 WORDS = "net; tinted: seams; thin lines: whose ball"
@@ -95,7 +95,7 @@ class PasserCourt(QWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         away = [(self.place_of(passer) - event.position()).manhattanLength() for passer in self.passers]
-        self._dragging = bool(away) and min(away) <= REACH_PX
+        self._dragging = bool(away) and min(away) <= GRAB_PX
         if self._dragging:
             self.held = away.index(min(away))
             self.update()

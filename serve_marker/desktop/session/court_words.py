@@ -6,7 +6,7 @@ import re
 
 from serve_marker.camera.fitting.fit import TURNED_WORDS
 
-LINE_WORDS = {
+LINE_NAMES = {
     "end-a": "near end line",
     "attack-a": "near attack line",
     "centre": "centre line",
@@ -37,11 +37,11 @@ def landmark_words(name: str) -> str:
     """
     point = traced_point(name)
     if point is not None:
-        return f"{LINE_WORDS[point[0]]}, point {point[1] + 1}"
-    if name in LINE_WORDS:
-        return LINE_WORDS[name]
+        return f"{LINE_NAMES[point[0]]}, point {point[1] + 1}"
+    if name in LINE_NAMES:
+        return LINE_NAMES[name]
     line, side = name.split("/")
-    return f"{(LINE_WORDS | AIR_WORDS)[line]} at {side} sideline"
+    return f"{(LINE_NAMES | AIR_WORDS)[line]} at {side} sideline"
 
 
 def in_coach_words(sentence: str) -> str:
@@ -58,13 +58,13 @@ def in_coach_words(sentence: str) -> str:
     sentence = LANDMARK_IN_TEXT.sub(lambda found: landmark_words(found[0]), sentence)
     for line in ("end", "attack"):
         for end in ("a", "b"):
-            sentence = sentence.replace(f"{line} line of end {end}", LINE_WORDS[f"{line}-{end}"])
+            sentence = sentence.replace(f"{line} line of end {end}", LINE_NAMES[f"{line}-{end}"])
     return END_IN_TEXT.sub(lambda found: f"the {'near' if found[1] == 'a' else 'far'} end", sentence)
 
 
 def is_line(name: str) -> bool:
     """Return whether a name is a line's, not a landmark's."""
-    return name in LINE_WORDS
+    return name in LINE_NAMES
 
 
 def point_name(line: str, number: int) -> str:

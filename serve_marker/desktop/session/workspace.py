@@ -32,6 +32,9 @@ MERGING_ID = 1
 """Qt offers steps of one id to be merged; the edits decide."""
 
 
+NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
+
+
 class Workspace(QObject):
     """The open logbook, practice, clip, view and frame, what the next click will mean, and the undo stack."""
 

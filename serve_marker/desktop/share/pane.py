@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from serve_marker.desktop.session.worker import Worker
-from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.session.workspace import NO_LOGBOOK, Workspace
 from serve_marker.desktop.share.exports import KINDS, PREVIEWS, Kind, Order, Preview, make, preview
 from serve_marker.desktop.widgets.chart_view import ChartView
 from serve_marker.desktop.widgets.combo_box import ComboBox
@@ -32,7 +32,6 @@ from serve_marker.report.page import PAPERS_IN
 from serve_marker.study.table import server_words
 from serve_marker.study.words import count_words, date_words
 
-NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
 CONSENT = "Show faces only to people who may see them; for minors the parents decide."
 LEFT_PX = 290
 

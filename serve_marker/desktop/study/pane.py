@@ -7,7 +7,7 @@ from PySide6.QtGui import QCursor, QShowEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from serve_marker.desktop.session.worker import Worker
-from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.session.workspace import NO_LOGBOOK, Workspace
 from serve_marker.desktop.study.answer_view import AnswerView
 from serve_marker.desktop.study.hover_still import HoverStill
 from serve_marker.desktop.study.questions import QUESTIONS, Answer, StudyQuestion, answer
@@ -18,7 +18,6 @@ from serve_marker.report.sheets import ReportData, read_report_data_without_flig
 from serve_marker.study.compare import comparison_sentence
 from serve_marker.study.filter import ServeFilter, filter_serves
 
-NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
 SETTLED_MS = 120
 
 

@@ -25,7 +25,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.theme import current
 
-REACH_PX = 12.0
+POINT_REACH_PX = 12.0
 
 
 @dataclass(frozen=True)
@@ -144,7 +144,7 @@ class ChartView(QWidget):
         corner, size = np.array([box.left(), box.top()]), np.array([box.width(), box.height()])
         away = np.abs(corner + self._points.places * size - (at.x(), at.y())).sum(axis=1)
         nearest = int(np.argmin(away))
-        return nearest if away[nearest] < REACH_PX and self._points[nearest].serve_id else None
+        return nearest if away[nearest] < POINT_REACH_PX and self._points[nearest].serve_id else None
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         nearest = self._nearest(event.position())
