@@ -97,7 +97,9 @@ def test_clip_frame_writes_the_frame_that_a_sequential_decode_shows(run, sample_
             if index == wanted:
                 expected = frame.to_ndarray(format="bgr24")
                 break
-    assert np.array_equal(cv2.imread(str(tmp_path / "f.png")), expected)
+    written = cv2.imread(str(tmp_path / "f.png"))
+    assert written is not None
+    assert np.array_equal(written, expected)
 
 
 def test_view_fit_finds_the_camera_of_the_truth(run, sample_clips, tmp_path, truth):
@@ -190,7 +192,8 @@ def test_an_imported_view_is_known_again_on_the_next_clip(logbook, sample_clips)
         last = reader.frame(reader.clip.frame_count - 1)
     lens = np.array([[900.0, 0, 639.5], [0, 900.0, 359.5], [0, 0, 1]])
     turn = lens @ cv2.Rodrigues(np.radians([0.0, 1.4, 0.0]))[0] @ np.linalg.inv(lens)
-    seen = grey_of(cv2.warpPerspective(last, turn, (1280, 720), borderMode=cv2.BORDER_REPLICATE), 1280)
+    turned = cv2.warpPerspective(last, turn, (1280, 720), borderMode=cv2.BORDER_REPLICATE)
+    seen = grey_of(turned.astype(np.uint8), 1280)
 
     found = recognise(view_from_text(stored.document), seen, reference_of(stored.document))
 

@@ -16,7 +16,7 @@ def commands() -> list[str]:
     from serve_marker.cli import app
 
     found = []
-    tree = typer.main.get_command(app)
+    tree = typer.main.get_group(app)
     for name, command in tree.commands.items():
         found += [f"{name} {inner}" for inner in command.commands] if hasattr(command, "commands") else [name]
     return found

@@ -238,8 +238,8 @@ def test_no_aim_or_one_that_does_not_fit_the_court():
 def test_many_are_judged_as_one_by_one():
     rng = np.random.default_rng(6)
     serves = [
-        Serve(id=str(i), clip_id="c", landing_point=point(*xy, 0.05), aim=AREAS[i % 9] if i % 3 else "")
-        for i, xy in enumerate(rng.uniform((-5, -10), (5, 10), (40, 2)))
+        Serve(id=str(i), clip_id="c", landing_point=point(x_m, y_m, 0.05), aim=AREAS[i % 9] if i % 3 else "")
+        for i, (x_m, y_m) in enumerate(rng.uniform((-5, -10), (5, 10), (40, 2)))
     ]
     columns = judge_all(serves, COURT, SCHEME)
     for i, serve in enumerate(serves):

@@ -96,7 +96,8 @@ def show_quality(folder: Path) -> None:
                 *(contact[:, :2] + rng.normal(0, place_sd_m, (count, 2)), cov),
                 *(landing + rng.normal(0, place_sd_m, (count, 2)), cov, flight_s, flight_sd_s),
                 contact[:, 2] + rng.uniform(-reach_off_m, reach_off_m, count),
-                *(REACH_SD_M if reach_off_m else 0.0, net, kinds),
+                *(REACH_SD_M if reach_off_m else 0.0, net),
+                serve_types=kinds,
             ).net_clearance_m
             held.append(((told.low <= true) & (true <= told.high)).mean())
             widths.append(np.median(told.high - told.low))

@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 from PIL import Image
@@ -20,6 +21,7 @@ from PySide6.QtWidgets import QApplication
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import preset
 from serve_marker.desktop.app import offscreen_app
+from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.study.pane import StudyPane
 from serve_marker.desktop.study.questions import QUESTIONS
 from serve_marker.desktop.widgets.theme import apply_theme
@@ -97,7 +99,7 @@ def draw_panes(app: QApplication, book: Logbook, folder: Path, count: int) -> No
     """Every question, in light and dark, and two selections side by side."""
     for look in ("light", "dark"):
         apply_theme(app, look)
-        pane = StudyPane(Stand(book))
+        pane = StudyPane(cast("Workspace", Stand(book)))
         pane.resize(*SIZE)
         pane.show()
         for number, question in enumerate(QUESTIONS):

@@ -184,7 +184,7 @@ def measured(
         shown = clip.inside(pixels)
         floor, pixels = floor[shown], pixels[shown]
         exact, _ = view.locate(pixels)
-        by_known = map_points(np.linalg.inv(known.homography), known.lens.straighten(pixels))
+        by_known = map_points(np.linalg.inv(known.homography).astype(np.float64), known.lens.straighten(pixels))
         clicked, cov = view.locate(rng.normal(pixels, NOISE_PX))
         away = (clicked - floor)[:, :, None]
         within = (away.transpose(0, 2, 1) @ np.linalg.solve(cov, away)).ravel() < CHI2_95
@@ -262,7 +262,7 @@ def called(clip: TrueClip, landings: int, per_view: int = 20, seed: int = 2) -> 
     return Called(wrong / total, wrong_known / total, close / total, close_known / total, total)
 
 
-def _wrong(verdict: NDArray[np.str_], truly_in: NDArray[np.bool_]) -> int:
+def _wrong(verdict: NDArray[np.object_], truly_in: NDArray[np.bool_]) -> int:
     return int((((verdict == "in") & ~truly_in) | ((verdict == "out") & truly_in)).sum())
 
 

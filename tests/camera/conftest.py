@@ -31,12 +31,13 @@ class Pinhole:
         right /= np.linalg.norm(right)
         seen = (points - self.place_m) @ np.column_stack([right, np.cross(forward, right), forward])
         seen[seen[:, 2] <= 0] = np.nan
-        return self.focal_px * seen[:, :2] / seen[:, 2:] + (np.array(self.size) - 1) / 2
+        pixels: Floats = self.focal_px * seen[:, :2] / seen[:, 2:] + (np.array(self.size) - 1) / 2
+        return pixels
 
     def marks(self, places: dict[str, tuple[float, float, float]]) -> dict[str, tuple[float, float]]:
         """Exact marks of the landmarks that the picture shows."""
         pixels = self.project(list(places.values()))
-        shown = ((pixels > 0) & (pixels < np.array(self.size) - 1)).all(axis=1)
+        shown = np.all((pixels > 0) & (pixels < np.array(self.size) - 1), axis=1)
         named = zip(places, pixels.tolist(), shown, strict=True)
         return {name: (x, y) for name, (x, y), ok in named if ok}
 

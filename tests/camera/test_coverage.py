@@ -46,9 +46,10 @@ def test_ellipse_holds_the_truth(name, chosen, lines, coarseness, camera_named, 
     size = np.array(camera.size)
     sd_px = coarseness * camera.size[0] / 1920
     places = {mark: place for mark, place in landmarks(COURT).items() if mark in chosen}
-    on_lines = [np.linspace(*line_ends(COURT)[line], 5)[1:-1] for line in lines]
+    ends = line_ends(COURT)
+    on_lines = [np.linspace(ends[line][0], ends[line][1], 5)[1:-1] for line in lines]
     rng = np.random.default_rng(11)
-    held = []
+    held: list[np.bool_] = []
     while len(held) < SETS_PER_CASE * LANDINGS_PER_SET:
         lens = phone_lens(camera.size, rng)
 

@@ -30,6 +30,7 @@ def test_exact_marks_give_the_camera_back(camera):
     fit = fit_view(camera.marks(PLACES), COURT, camera.size, NET_M)
     assert fit.view.rms_px == pytest.approx(0, abs=1e-3)
     assert fit.view.misfit_sd_px == 0
+    assert fit.view.camera_position_m is not None
     np.testing.assert_allclose(fit.view.camera_position_m, camera.place_m, atol=0.01)
     floor = np.array([(x, y) for x, y, _ in PLACES.values()])
     air = np.array([(x, y, 2.5) for x, y in floor])

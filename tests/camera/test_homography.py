@@ -148,7 +148,7 @@ def test_more_points_match_opencv():
     floor = rng.uniform(-9, 9, (12, 2))
     pixels = map_points(COURT_H, floor * (0.3, 0.3)) + rng.normal(0, 1.5, (12, 2))
     ours = solve_homography(floor, pixels)
-    theirs, _ = cv2.findHomography(floor, pixels, 0)
+    theirs = cv2.findHomography(floor, pixels, 0)[0].astype(np.float64)
     np.testing.assert_allclose(map_points(ours, floor), map_points(theirs, floor), atol=0.02)
     assert ((pixels - map_points(ours, floor)) ** 2).sum() <= ((pixels - map_points(theirs, floor)) ** 2).sum() + 1e-9
 

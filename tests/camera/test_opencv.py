@@ -23,6 +23,7 @@ def adjusted(places_m, pixels, size, known, sd_px=1.0):
     H = solve_homography(places_m[:, :2], pixels)
     noise = np.broadcast_to(np.eye(2) * sd_px**2, (len(pixels), 2, 2))
     start = start_camera(H, homography_covariance(H, places_m[:, :2], noise), size)
+    assert start is not None
     return adjust(start, of_marks(places_m, pixels, np.full(len(pixels), sd_px)), known)
 
 
@@ -121,7 +122,7 @@ def test_each_published_chessboard_gives_the_known_lens(boards):
 
 def off_board_mm(flat, pixels):
     """Root mean square distance [mm] of corners from where a free homography puts them on the board."""
-    found = map_points(np.linalg.inv(solve_homography(flat, pixels)), pixels)
+    found = map_points(np.linalg.inv(solve_homography(flat, pixels)).astype(np.float64), pixels)
     return 1000 * np.sqrt(((found - flat) ** 2).sum(axis=1).mean())
 
 

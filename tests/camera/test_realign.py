@@ -87,7 +87,9 @@ def test_another_place_is_no_view_of_this_one(view, frames, elsewhere, with_pict
 
 def test_a_re_aligned_view_is_less_sure(view, frames):
     later, _ = turned(frames[0], (0.3, 0.6, 0.0))
-    moved = moved_view(view, align(frames[0], later, view))
+    motion = align(frames[0], later, view)
+    assert motion is not None
+    moved = moved_view(view, motion)
     assert moved.misfit_sd_px > view.misfit_sd_px
     assert moved.camera_position_m == pytest.approx(view.camera_position_m, abs=0.05)
 

@@ -97,6 +97,7 @@ def test_a_target_as_placed(point_m, hit):
     """A mat of 1 x 1 m; its edge belongs to it."""
     court = court_named("indoor")
     aim = parse_aim("Outline 1,7  2,7 2,8 1,8", court, default_scheme(court))
+    assert aim is not None
     assert (aim.kind, aim.text, aim.centre_m) == ("outline", "outline 1,7 2,7 2,8 1,8", (1.5, 7.5))
     assert aim_hit([point_m], aim, court).tolist() == [hit]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -94,7 +96,7 @@ def test_every_area_and_each_of_its_borders(name):
 def test_zone_1_is_the_servers_deep_left_at_both_ends(name):
     court = court_named(name)
     near_m = 0.3
-    deep_left = {
+    deep_left: dict[Literal["a", "b"], tuple[float, float]] = {
         "b": (-court.half_width_m + near_m, court.half_length_m - near_m),
         "a": (court.half_width_m - near_m, -court.half_length_m + near_m),
     }

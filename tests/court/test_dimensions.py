@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from typing import Literal, cast
 
 import numpy as np
 import pytest
@@ -196,4 +197,4 @@ def test_shapes_and_ends_are_named():
     with pytest.raises(ValueError, match=r"\(N, 2\)"):
         to_half([1.0, 2.0], "a", court_named("indoor"))
     with pytest.raises(ValueError, match="'c'"):
-        to_half([(1.0, 2.0)], "c", court_named("indoor"))
+        to_half([(1.0, 2.0)], cast("Literal['a', 'b']", "c"), court_named("indoor"))

@@ -79,6 +79,7 @@ def test_an_aim_is_sure_where_the_whole_ellipse_is_on_one_side(text, seed):
     cov = roots @ roots.transpose(0, 2, 1) + np.eye(2) * 1e-6
     angle = np.linspace(0, 2 * np.pi, 720)
     circle = SURE_SD * np.stack([np.cos(angle), np.sin(angle)])
+    assert aim is not None
     sure, may = aim_bounds(points, cov, aim, COURT)
     for i in range(len(points)):
         rim = points[i] + (np.linalg.cholesky(cov[i]) @ circle).T

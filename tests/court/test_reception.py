@@ -31,7 +31,7 @@ THREE = Formation("three", (NOOR, INES, ZOFIA))
 
 def brute(x_m, y_m, formation, width_m):
     """Whose ball, its gap and its seam by the words of the definition, one point at a time, no arrays."""
-    places = []
+    places: list[Passer] = []
     for passer in formation.passers:
         if (passer.x_m, passer.y_m) not in [(p.x_m, p.y_m) for p in places]:
             places.append(passer)

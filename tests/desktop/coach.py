@@ -21,10 +21,12 @@ from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QLineEdit, QPu
 
 from serve_marker.court.dimensions import COURTS, landmarks, painted_lines
 from serve_marker.desktop.app import application
+from serve_marker.desktop.film.frame_view import FrameView
 from serve_marker.desktop.main_window import MainWindow
 
 SIZE = (640, 360)
 FRAMES, RATE = 150, 30
+DialogClass = type[QDialog]
 NO_KEY = Qt.KeyboardModifier.NoModifier
 CTRL = Qt.KeyboardModifier.ControlModifier
 SHIFT = Qt.KeyboardModifier.ShiftModifier
@@ -84,7 +86,7 @@ class Coach:
         return self.window.workspace
 
     @property
-    def picture(self) -> QWidget:
+    def picture(self) -> FrameView:
         return self.window.page.picture
 
     @property
@@ -106,7 +108,9 @@ class Coach:
     def type(self, text: str, enter: bool = True) -> None:
         """Type a text wherever the focus is."""
         for letter in text:
-            QTest.keyClicks(QApplication.focusWidget(), letter)
+            focused = QApplication.focusWidget()
+            assert focused is not None
+            QTest.keyClicks(focused, letter)
         if enter:
             self.key(Qt.Key.Key_Return)
 
@@ -119,7 +123,7 @@ class Coach:
         QTest.mouseMove(self.picture, at)
         self.click(self.picture, at, modifiers)
 
-    def dialog(self, kind: type[QDialog] = QDialog) -> QDialog:
+    def dialog(self, kind: DialogClass = QDialog) -> QDialog:
         self.wait(lambda: isinstance(QApplication.activeModalWidget(), kind))
         found = QApplication.activeModalWidget()
         assert isinstance(found, kind)

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ INDOOR = court_named("indoor")
 
 
 @pytest.fixture
-def plan(dressed, qtbot) -> CourtMap:
+def plan(dressed, qtbot) -> Iterator[CourtMap]:
     made = CourtMap()
     qtbot.addWidget(made)
     made.resize(320, 480)
@@ -44,7 +45,7 @@ def test_far_end_is_above(plan: CourtMap):
 def test_keys_reach_every_landmark(plan: CourtMap):
     plan.set_states({"end-a/left": "next"})
     plan.setFocus()
-    reached = set()
+    reached: set[str] = set()
     keys = [Qt.Key.Key_Up] * 6 + [Qt.Key.Key_Right] + [Qt.Key.Key_Down] * 6
     for key in keys:
         QTest.keyClick(plan, key)

@@ -127,9 +127,10 @@ def test_a_new_stretch_and_the_draft_of_its_view_go_back(logbook):
     split.write(logbook, forward=True)
     assert (place_m(logbook), logbook.serves()[0].view_id) == (None, None)
     mark.write(logbook, forward=True)
-    assert view_state_at(logbook, *logbook.clips(), 2.0) == (None, marked)
+    (entry,) = logbook.clips()
+    assert view_state_at(logbook, entry, 2.0) == (None, marked)
     mark.write(logbook, forward=False)
-    assert view_state_at(logbook, *logbook.clips(), 2.0) == (None, bare)
+    assert view_state_at(logbook, entry, 2.0) == (None, bare)
 
     split.write(logbook, forward=False)
     assert logbook.clips() == [CLIP]

@@ -18,6 +18,8 @@ from serve_marker.desktop.session.error_reports import error_report
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player
 from serve_marker.video import decoder, frame_worker, packets
+from serve_marker.video.glance import glance
+from serve_marker.video.picture import colour
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 
@@ -41,15 +43,15 @@ def see_fault(coach, words):
 
 @pytest.mark.parametrize("module", [decoder, frame_worker])
 def test_a_fault_at_one_frame_is_told_and_the_next_frame_shows(telling, module, monkeypatch):
-    page, faults = telling.window.page, []
+    page = telling.window.page
+    faults: list[int] = []
 
     def failing(*args):
         if not faults:
             faults.append(1)
             raise ValueError("Marit has no such frame")
-        return packets.decoded(*args) if module is decoder else frame_worker_colour(*args)
+        return packets.decoded(*args) if module is decoder else colour(*args)
 
-    frame_worker_colour = frame_worker.colour
     telling.workspace.put_players([Player(id="1", name="Marit", number=7)])
     monkeypatch.setattr(module, "decoded" if module is decoder else "colour", failing)
     page.frames.set_cache_bytes(2**26)
@@ -67,13 +69,13 @@ def test_a_fault_in_a_worker_is_told_and_the_program_goes_on(telling):
     sound = telling.window.page.sound
     sound._worker.submit(lambda: [][1], done=lambda _answer: None)
     assert "test_faults.py" in see_fault(telling, "IndexError")
-    heard = []
+    heard: list[int] = []
     sound._worker.submit(lambda: 5, done=heard.append)
     telling.wait(lambda: heard == [5])
 
 
 def test_a_thread_that_dies_is_told(telling):
-    thread = threading.Thread(target=lambda: {}["gone"], name="doomed")
+    thread = threading.Thread(target=lambda: dict[str, str]()["gone"], name="doomed")
     thread.start()
     thread.join()
     assert "KeyError: 'gone'" in see_fault(telling, "KeyError")
@@ -108,7 +110,6 @@ def test_files_behind_one_that_fails_are_opened(telling, filmed, fault, monkeypa
             raise fault
         return glance(path)
 
-    glance = clip_loader.glance
     monkeypatch.setattr(clip_loader, "glance", glance_or_fail)
     telling.window.books.take(last, second, first)
     telling.wait(lambda: telling.workspace.clip is not None and telling.workspace.clip.path == first)
@@ -133,9 +134,12 @@ def test_the_disk_is_searched_and_read_off_the_windows_thread(telling, filmed, m
     threads = []
     for name in ("find_moved", "fingerprint", "open_clip"):
         real = getattr(clip_loader, name)
-        monkeypatch.setattr(
-            clip_loader, name, lambda *a, real=real: (threads.append(threading.current_thread().name), real(*a))[1]
-        )
+
+        def noted(*args, real=real):
+            threads.append(threading.current_thread().name)
+            return real(*args)
+
+        monkeypatch.setattr(clip_loader, name, noted)
     opening, entry = telling.window.opening, telling.workspace.clip_entry
     opening.show(entry)
     telling.wait(lambda: not opening._worker.busy)

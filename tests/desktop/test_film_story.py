@@ -27,7 +27,7 @@ pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 @pytest.fixture
 def loud(filmed, tmp_path) -> Path:
-    return films["with_claps"](filmed, tmp_path / "loud.mp4", CLAPS_S)
+    return Path(films["with_claps"](filmed, tmp_path / "loud.mp4", CLAPS_S))
 
 
 def begin(coach, clip: Path) -> None:
@@ -232,7 +232,8 @@ class Clock:
 def test_playing_backward_comes_to_the_first_frame_in_its_time(coach, filmed, monkeypatch):
     begin(coach, filmed)
     coach.step_to(40)
-    player, clock, seen = coach.window.page.player, Clock(), []
+    player, clock = coach.window.page.player, Clock()
+    seen: list[int] = []
     monkeypatch.setattr(player, "_clock", clock)
     coach.workspace.frame_changed.connect(seen.append)
     coach.key(Qt.Key.Key_Space, SHIFT)
@@ -248,7 +249,12 @@ def test_a_drag_shows_near_key_frames_and_the_exact_frame_on_rest(coach, filmed,
     begin(coach, filmed)
     page = coach.window.page
     asked, request = [], page.frames.request
-    monkeypatch.setattr(page.frames, "request", lambda *wish: (asked.append(wish), request(*wish)))
+
+    def noted(*wish):
+        asked.append(wish)
+        request(*wish)
+
+    monkeypatch.setattr(page.frames, "request", noted)
     bar = page.time_bar
     y = bar.height() - 19
     QTest.mousePress(bar, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, QPoint(100, y))

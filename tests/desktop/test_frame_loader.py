@@ -69,8 +69,10 @@ def test_full_resolution_comes_on_rest(supply: FrameLoader, clip: Clip, qtbot):
         with qtbot.waitSignal(supply.frame_ready):
             supply.request(index, (32, 24))
     qtbot.waitUntil(lambda: supply.full_frame() is not None)
+    shown = supply.full_frame()
+    assert shown is not None
     with FrameReader(clip) as reader:
-        assert np.array_equal(supply.full_frame(), reader.frame(18))
+        assert np.array_equal(shown, reader.frame(18))
 
 
 def test_dragging_ends_on_the_exact_frame(supply: FrameLoader, qtbot):

@@ -91,7 +91,7 @@ def test_click_on_the_letter_box_is_no_click(view: FrameView, qtbot):
 
 
 def test_a_hasty_double_click_is_one_click(view: FrameView):
-    clicks: list[tuple] = []
+    clicks: list[tuple[object, ...]] = []
     view.clicked.connect(lambda *args: clicks.append(args))
     QTest.mouseClick(view, Qt.MouseButton.LeftButton, PLAIN, QPoint(321, 243))
     QTest.mouseDClick(view, Qt.MouseButton.LeftButton, PLAIN, QPoint(321, 243))
@@ -117,8 +117,8 @@ def test_plain_arrows_are_left_to_the_window(view: FrameView, qtbot):
 
 def test_mark_is_dragged_and_told_once_on_release(view: FrameView):
     view.set_marks({"end-a/left": (40.0, 40.0)})
-    told: list[tuple] = []
-    moving: list[tuple] = []
+    told: list[tuple[object, ...]] = []
+    moving: list[tuple[object, ...]] = []
     view.dragged_mark.connect(lambda *args: told.append(args))
     view.mark_moving.connect(lambda *args: moving.append(args))
     start = view.film_to_widget(40, 40).toPoint()
@@ -143,7 +143,7 @@ def test_a_mark_once_grabbed_is_nudged_again_and_again(view: FrameView):
     view.nudged_mark.connect(lambda name, x, y: view.set_marks({name: (x, y)}))
     view.set_marks({"end-a/left": (40.0, 40.0)})
     QTest.mouseClick(view, Qt.MouseButton.LeftButton, PLAIN, view.film_to_widget(40, 40).toPoint())
-    told: list[tuple] = []
+    told: list[tuple[object, ...]] = []
     view.nudged_mark.connect(lambda *args: told.append(args))
     for _ in range(3):
         QTest.keyClick(view, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)

@@ -108,11 +108,11 @@ def test_words_stand_close_below_the_court_at_any_size(half: HalfCourt, size):
     assert rows.max() < half.height() - 60
 
 
-@pytest.mark.parametrize("nowhere", [(None, None, None), (np.nan, np.nan, np.eye(2))])
-def test_no_place_is_no_cross(half: HalfCourt, nowhere):
+@pytest.mark.parametrize(("x_m", "y_m", "cov_m2"), [(None, None, None), (np.nan, np.nan, np.eye(2))])
+def test_no_place_is_no_cross(half: HalfCourt, x_m, y_m, cov_m2):
     before = image_array(half.grab().toImage())
     half.set_live(2.0, 8.1, np.eye(2) * 0.01, "")
-    half.set_live(*nowhere, "")
+    half.set_live(x_m, y_m, cov_m2, "")
     assert np.array_equal(image_array(half.grab().toImage()), before)
 
 

@@ -17,7 +17,7 @@ SPIKES_S = (0.5, 1.2, 1.9)
 
 
 def heard() -> Loudness:
-    times_s = np.arange(400) * 0.005
+    times_s = np.arange(400, dtype=np.float64) * 0.005
     level_db = np.full(400, -60.0)
     level_db[[100, 240, 380]] = -5.0
     return Loudness(times_s, level_db, np.array(SPIKES_S))

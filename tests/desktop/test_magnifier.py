@@ -51,13 +51,14 @@ def test_goes_beyond_the_edge_of_the_film(loupe: Magnifier, film, x_px, y_px, in
     loupe.follow(float(x_px), float(y_px))
     shown = image_array(loupe.grab().toImage())
     middle = QPoint(loupe.width() // 2, loupe.height() // 2)
+    panel = QColor(FILM.panel)
     for columns, rows in ((3, 2), (1, 5), (6, 3)):
         columns, rows = inwards * columns, inwards * rows
         seen = shown[middle.y() + rows * ENLARGED, middle.x() + columns * ENLARGED]
         assert list(seen) == list(film[y_px + rows, x_px + columns])
         for across, down in ((-columns, rows), (columns, -rows), (-columns, -rows)):
             beyond = shown[middle.y() + down * ENLARGED, middle.x() + across * ENLARGED]
-            assert list(beyond) == list(QColor(FILM.panel).getRgb()[:3])
+            assert list(beyond) == [panel.red(), panel.green(), panel.blue()]
 
 
 def test_hides_without_film_and_when_the_pointer_leaves(loupe: Magnifier, film):

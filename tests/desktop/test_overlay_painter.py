@@ -21,7 +21,8 @@ def plain(width: int = 200, height: int = 100) -> np.ndarray:
 def inked(items, width: int = 200, height: int = 100) -> np.ndarray:
     """Where the painter changed a plain grey picture, (height, width) bool."""
     still = image_array(render_still(plain(width, height), items, FILM, unit=1.0))
-    return (still != GREY).any(axis=2)
+    differs: np.ndarray = (still != GREY).any(axis=2)
+    return differs
 
 
 def test_nothing_to_draw_leaves_every_pixel():

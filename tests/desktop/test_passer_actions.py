@@ -58,7 +58,8 @@ def shown_passers(coach):
     if half._passers is None:
         return None
     seen = image_array(half.grab().toImage())
-    edge = np.array(current().of("label").getRgb()[:3])
+    label = current().of("label")
+    edge = np.array([label.red(), label.green(), label.blue()])
     for passer in half._passers.formation.passers:
         at = half._drawing.place(passer.x_m, passer.y_m).toPoint()
         around = seen[at.y() - 7 : at.y() + 8, at.x() - 7 : at.x() + 8, :3].astype(int)
@@ -279,7 +280,8 @@ def test_settings_are_kept_and_told(coach):
     dialog.received_at.setValue(1.1)
     dialog.accept()
     found = settings_of(coach.workspace.logbook)
-    assert (found.pace_unit, found.topspin_gate_mps) == ("mph", pytest.approx(15.0))
+    assert found.pace_unit == "mph"
+    assert found.topspin_gate_mps == pytest.approx(15.0)
     assert StudySettings.from_text(found.to_text()) == found
 
 

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QComboBox, QLineEdit
 from serve_marker.desktop.film.serve_table import COLUMNS, KEYS, ServeTable
 
 
-def rows(count: int = 40) -> list[dict]:
+def rows(count: int = 40) -> list[dict[str, object]]:
     return [
         {
             "serve_id": f"s{place}",

@@ -23,7 +23,7 @@ def test_a_camera_level_with_the_net_is_told_of_the_near_end():
     camera = looking((-14.0, 0.0, 5.0), 90.0, 18.0, 800.0)
     places = landmarks(COURT)
     pixels = dict(zip(places, camera.project(np.array(list(places.values()))), strict=True))
-    marks = {name: (float(x), float(y)) for name, (x, y) in pixels.items() if camera.inside((x, y))}
+    marks = {name: (float(at[0]), float(at[1])) for name, at in pixels.items() if camera.inside(at)}
     assert len(marks) >= 6
     fit = fit_view(marks, COURT, camera.size, 2.24)
     assert "level with the net" in fit.warnings[0]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import threading
+from typing import cast
 
 import pytest
 from PySide6.QtCore import QObject, Qt, Signal
 
-from serve_marker.desktop.session.workspace import NO_LOGBOOK
+from serve_marker.desktop.session.workspace import NO_LOGBOOK, Workspace
 from serve_marker.desktop.share import exports
 from serve_marker.desktop.share import pane as share_pane
 from serve_marker.desktop.share.exports import KINDS, Order, make, preview
@@ -56,7 +57,7 @@ def opened():
 
 @pytest.fixture
 def pane(qtbot, dressed, logbook, opened):
-    pane = SharePane(FakeWorkspace(logbook), open_folder=opened.append)
+    pane = SharePane(cast("Workspace", FakeWorkspace(logbook)), open_folder=opened.append)
     qtbot.addWidget(pane)
     pane.resize(1100, 680)
     pane.show()
@@ -156,7 +157,7 @@ def test_long_work_shows_progress_and_can_be_cancelled(qtbot, pane, opened, monk
 
 
 def test_no_logbook_says_what_to_do_and_offers_nothing(qtbot, dressed):
-    pane = SharePane(FakeWorkspace(), open_folder=lambda _folder: None)
+    pane = SharePane(cast("Workspace", FakeWorkspace()), open_folder=lambda _folder: None)
     qtbot.addWidget(pane)
     pane.show()
     assert pane.caption.text() == NO_LOGBOOK

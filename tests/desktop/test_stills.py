@@ -83,7 +83,9 @@ def at(x_m: float, y_m: float, time_s: float) -> Mark:
 
 
 def read(path: Path) -> np.ndarray:
-    return cv2.cvtColor(cv2.imread(str(path)), cv2.COLOR_BGR2RGB)
+    still = cv2.imread(str(path))
+    assert still is not None
+    return cv2.cvtColor(still, cv2.COLOR_BGR2RGB)
 
 
 def test_one_still_for_each_landing_and_one_of_the_practice(logbook: Logbook, tmp_path: Path):

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import cast
 
 import numpy as np
 import pytest
 from PySide6.QtCore import QObject, QPoint, QPointF, Qt, Signal
 
 from serve_marker.desktop.session.film_library import FilmLibrary
-from serve_marker.desktop.session.workspace import NO_LOGBOOK
+from serve_marker.desktop.session.workspace import NO_LOGBOOK, Workspace
 from serve_marker.desktop.study.filters import StudyFilters
 from serve_marker.desktop.study.pane import StudyPane
 from serve_marker.desktop.study.questions import QUESTIONS, answer, point_words
@@ -74,7 +75,7 @@ def logbook(tmp_path):
 
 @pytest.fixture
 def pane(qtbot, dressed, logbook):
-    pane = StudyPane(FakeWorkspace(logbook))
+    pane = StudyPane(cast("Workspace", FakeWorkspace(logbook)))
     qtbot.addWidget(pane)
     pane.resize(1100, 640)
     pane.show()
@@ -196,7 +197,7 @@ def test_points_lie_on_their_marks(logbook):
 
 
 def test_no_logbook_and_no_serves_say_what_to_do(qtbot, dressed, tmp_path):
-    pane = StudyPane(FakeWorkspace())
+    pane = StudyPane(cast("Workspace", FakeWorkspace()))
     qtbot.addWidget(pane)
     pane.show()
     qtbot.waitUntil(lambda: pane.sentence.text() == NO_LOGBOOK)

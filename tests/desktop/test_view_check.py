@@ -5,6 +5,7 @@ from __future__ import annotations
 import runpy
 from fractions import Fraction
 from pathlib import Path
+from typing import cast
 
 import av
 import cv2
@@ -12,13 +13,14 @@ import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 
+from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import read_marks
 from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop.setup import view_compare as view_comparing
 from serve_marker.logbook.records import StoredView
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.view_check import ClipCheck, ClipSegment
-from serve_marker.video.clip import open_clip
+from serve_marker.video.clip import Clip, open_clip
 from serve_marker.video.frames import FrameReader
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -57,7 +59,7 @@ def film(source: str, path: Path, motion, from_s: float = 0.0, seconds: int = 2)
         for k in range(RATE * seconds):
             picture = reader.frame(reader.clip.frame_at(from_s + k / RATE))
             turned = cv2.warpPerspective(picture, motion(k / RATE), (1280, 720), borderMode=cv2.BORDER_REPLICATE)
-            frame = av.VideoFrame.from_ndarray(turned, format="rgb24")
+            frame = av.VideoFrame.from_ndarray(turned.astype(np.uint8), format="rgb24")
             frame.pts = k
             out.mux(stream.encode(frame))
         out.mux(stream.encode(None))
@@ -110,7 +112,7 @@ def asked(coach) -> str:
     coach.wait(lambda: coach.window.page.checking.question is not None, seconds=LOOKED_S)
     bar = coach.window.page.question
     assert bar.isVisible()
-    return bar.words.text()
+    return str(bar.words.text())
 
 
 def landed(coach, frame: int, pixel):
@@ -171,7 +173,7 @@ def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path)
     assert setup.quality.text() == "Yes sets up the view. No leaves all as it is; then mark four landmarks."
     coach.key(Qt.Key.Key_Y, CTRL)
     assert "A point clicked on the floor" in setup.quality.text()
-    view = coach.workspace.view
+    view = cast("View", coach.workspace.view)
     places_m = np.array([place[:2] for place in landmarks(SHEET.court).values()])
     truth = [moved(turn(1.4), SHEET.marks[name]) for name in landmarks(SHEET.court)]
     assert np.median(np.hypot(*(view.project(places_m) - truth).T)) < 1.5
@@ -279,7 +281,11 @@ def test_of_two_views_of_one_place_the_nearer_is_taken(monkeypatch):
     monkeypatch.setattr(view_comparing, "view_from_text", lambda document: document)
     monkeypatch.setattr(view_comparing, "reference_of", lambda document: None)
     monkeypatch.setattr(view_comparing, "check_clip", checked)
-    found = view_comparing.compared(stored, None, False, lambda done, total: None)
+    clip = cast("Clip", None)
+    found = view_comparing.compared(stored, clip, False, lambda done, total: None)
+    assert found is not None
     assert found[0].name == "before"
     shifts_px["before"] = shifts_px["never asked"] = 20.0
-    assert view_comparing.compared(stored, None, False, lambda done, total: None)[0].name == "knocked"
+    found = view_comparing.compared(stored, clip, False, lambda done, total: None)
+    assert found is not None
+    assert found[0].name == "knocked"

@@ -27,9 +27,9 @@ def test_answer_arrives_on_the_window_thread(worker: Worker, qtbot):
 
     worker.submit(work, 21, done=lambda answer: seen.append((*answer, threading.get_ident())))
     qtbot.waitUntil(lambda: bool(seen))
-    answer, worker, window = seen[0]
+    answer, name, window = seen[0]
     assert answer == 42
-    assert worker.startswith("test worker")
+    assert name.startswith("test worker")
     assert window == threading.get_ident()
 
 
@@ -130,7 +130,8 @@ def test_close_joins_the_thread_and_drops_the_answer(qapp, qtbot):
 
 
 def test_close_leaves_work_that_is_deaf_to_it_behind(qapp, qtbot):
-    worker, gate, answers = Worker("deaf worker"), threading.Event(), []
+    worker, gate = Worker("deaf worker"), threading.Event()
+    answers: list[int] = []
     begun = threading.Event()
 
     def deaf() -> int:

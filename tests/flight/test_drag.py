@@ -51,13 +51,15 @@ def by_scipy(speed, angle, height, drag, lift, ground):
         s = np.hypot(vx, vz)
         return [vx, vz, s * (lift * vz - drag * vx), -9.81 - s * (drag * vz + lift * vx)]
 
-    def landed(_, state):
-        return state[1] - ground
+    class Landed:
+        terminal, direction = True, -1
 
-    landed.terminal, landed.direction = True, -1
+        def __call__(self, _, state):
+            return state[1] - ground
+
     turned = lambda _, state: state[3]  # noqa: E731
     start = [0, height, speed * np.cos(np.radians(angle)), speed * np.sin(np.radians(angle))]
-    found = solve_ivp(change, (0, 30), start, "DOP853", events=(landed, turned), rtol=1e-11, atol=1e-11)
+    found = solve_ivp(change, (0, 30), start, "DOP853", events=(Landed(), turned), rtol=1e-11, atol=1e-11)
     apex = max([height, *(state[1] for state in found.y_events[1])])
     return found.t_events[0][0], found.y_events[0][0][0], apex
 
@@ -91,7 +93,8 @@ def test_the_whole_table_of_serves():
 )
 def test_without_air(launch, ground, expected):
     """Computed from the closed form, the last with the start of a public tennis model; integrated, it is the same."""
-    time_s, distance_m, apex_m = air_free_flight(*launch, ground)
+    speed_mps, angle_deg, height_m = launch
+    time_s, distance_m, apex_m = air_free_flight(speed_mps, angle_deg, height_m, ground)
     start = launched(*([part] for part in launch))
     flown_s, landing = come_down(start, 0.0, 0.0, ground)
     way = track(start, flown_s, 0.0, 0.0)

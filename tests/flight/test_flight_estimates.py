@@ -157,7 +157,8 @@ def test_a_flight_like_the_mean_comes_back_exactly():
     contact = -slant * 9
     told = flights(
         *([contact], exact(1), [contact + slant * landing.along_m], exact(1)),
-        *(flight_s, [0.0], 2.9, 0.0, 2.43, ["float"]),
+        *(flight_s, [0.0], 2.9, 0.0, 2.43),
+        serve_types=["float"],
     )
 
     assert told.speed_mps.value == pytest.approx([20.9], rel=1e-5)
@@ -174,7 +175,7 @@ def test_intervals_against_solving_anew_for_each_unknown(pace_mps, kind, before_
     """Every unknown moved one deviation to both sides and the launch solved again, by hand."""
     before, after, height, sds = 9.4, 7.1, 2.6, (before_sd_m, 0.06, 0.012, 0.08, DRAG_SD, LIFT_BY_SERVE_TYPE[kind][1])
     flight_s = (before + after) / pace_mps
-    unknowns = (before, after, flight_s, height, likely_drag(pace_mps)[0], LIFT_BY_SERVE_TYPE[kind][0])
+    unknowns = np.array([before, after, flight_s, height, likely_drag(pace_mps)[0], LIFT_BY_SERVE_TYPE[kind][0]])
     cov = [np.diag([0.3, sd**2])[None] for sd in sds[:2]]
     told = flights(
         *([(0, -before)], cov[0], [(0, after)], cov[1], [flight_s], [sds[2]]),
@@ -186,9 +187,7 @@ def test_intervals_against_solving_anew_for_each_unknown(pace_mps, kind, before_
         way = track(launch, [flight_s], drag * PER_METRE, lift * PER_METRE)
         return np.array([launch.speed_mps, launch.angle_deg, way.apex_m(), way.height_at(before)])[:, 0]
 
-    moved = np.array(
-        [(outcome(*np.add(unknowns, step)), outcome(*np.subtract(unknowns, step))) for step in np.diag(sds)]
-    )
+    moved = np.array([(outcome(*unknowns + step), outcome(*unknowns - step)) for step in np.diag(sds)])
     expected = np.sqrt((((moved[:, 0] - moved[:, 1]) / 2) ** 2).sum(axis=0))
     expected[3] = np.hypot(expected[3], NET_HEIGHT_SD_M)
     parts = (told.speed_mps, told.angle_deg, told.apex_m, told.net_clearance_m)

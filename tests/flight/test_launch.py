@@ -45,12 +45,14 @@ def test_the_launch_of_a_flight_that_scipy_integrated(seed):
         pull = PER_METRE * np.hypot(vx, vz)
         return [vx, vz, pull * (lift * vz - drag * vx), -9.81 - pull * (drag * vz + lift * vx)]
 
-    def landed(_, state):
-        return state[1] - 0.105
+    class Landed:
+        terminal, direction = True, -1
 
-    landed.terminal, landed.direction = True, -1
+        def __call__(self, _, state):
+            return state[1] - 0.105
+
     start = [0, height, speed * np.cos(np.radians(angle)), speed * np.sin(np.radians(angle))]
-    found = solve_ivp(change, (0, 30), start, "DOP853", events=landed, rtol=1e-11, atol=1e-11)
+    found = solve_ivp(change, (0, 30), start, "DOP853", events=Landed(), rtol=1e-11, atol=1e-11)
     launch = solve_launch(found.y_events[0][0][0], found.t_events[0][0], height, drag, lift)
 
     assert launch.speed_mps == pytest.approx(speed, rel=1e-5)

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pypdf
 import pytest
+from matplotlib.patches import Rectangle
 
 from serve_marker.errors import UserError
 from serve_marker.report import lettering, page
@@ -22,6 +23,10 @@ from serve_marker.report.sheets import (
 )
 from serve_marker.study.rates import aim_rate
 from serve_marker.study.words import date_words, rate_words
+
+
+def bars(figure):
+    return [patch for patch in figure.axes[0].patches if isinstance(patch, Rectangle)]
 
 
 def text_of(path):
@@ -142,7 +147,7 @@ def test_charts_name_every_area_and_every_shape_drawn(logbook):
     assert {"deep 1", "between 6-3", "short 4"} <= set(words)
     assert "hit the aim" in legend
     assert "net or fault" in legend
-    counted = sum(bar.get_height() for bar in depth_chart(evening.table, evening.court, evening.scheme).axes[0].patches)
+    counted = sum(bar.get_height() for bar in bars(depth_chart(evening.table, evening.court, evening.scheme)))
     assert counted == evening.table["x_m"].notna().sum()
 
 
@@ -207,7 +212,7 @@ def test_bars_of_one_depth_stand_on_one_another(logbook):
     rows["y_m"] = 8.25
     rows["depth_band"] = "deep"
     rows["verdict"] = ["in"] * 4 + ["out"] * 3
-    inside, outside = depth_chart(rows, evening.court, evening.scheme).axes[0].patches
+    inside, outside = bars(depth_chart(rows, evening.court, evening.scheme))
     assert (inside.get_y(), inside.get_height()) == (0, 4)
     assert (outside.get_y(), outside.get_height()) == (4, 3)
     assert inside.get_x() == outside.get_x() == 8.0

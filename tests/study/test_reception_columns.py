@@ -10,7 +10,7 @@ import pytest
 
 from serve_marker.court.formations import Formation, Passer
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import FloorPoint, Mark, Serve, StoredFormation
+from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve, StoredFormation
 from serve_marker.study.effort import FROM_SERIES, FROM_YEAR, effort_columns
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.reception_columns import formation_from, formation_record
@@ -110,7 +110,12 @@ def test_first_and_last_of_a_servers_practice(logbook):
 
 def test_third_of_the_end_line_served_from(logbook):
     """To end b the server's left is at x = -4.5; to end a it is at +4.5."""
-    at = [("b", -4.0, "left third"), ("b", 0.5, "middle third"), ("a", -4.0, "right third"), ("a", 4.9, "left third")]
+    at: list[tuple[Half, float, str]] = [
+        ("b", -4.0, "left third"),
+        ("b", 0.5, "middle third"),
+        ("a", -4.0, "right third"),
+        ("a", 4.9, "left third"),
+    ]
     for number, (half, x_m, _) in enumerate(at):
         place = FloorPoint(x_m, -9.3 if half == "b" else 9.3, 1e-4, 0.0, 1e-4)
         logbook.put(Serve(id=f"e{number}", clip_id="clip-1", served_to=half, contact_point=place, outcome="net"))

@@ -37,7 +37,7 @@ class Screen:
     def see(self, i: int, size: tuple[int, int] | None = None, sharp: bool = False) -> Shown:
         self.worker.want(i, size)
         while True:
-            answer = self.answers.get(timeout=20)
+            answer: Shown | UserError = self.answers.get(timeout=20)
             if isinstance(answer, UserError):
                 raise answer
             if answer.index == i and (answer.sharp or not sharp):

@@ -21,7 +21,8 @@ KEYS = {"x264-params": "keyint=10:min-keyint=10:scenecut=0"}
 
 @pytest.fixture
 def damaged(tmp_path: Path, make_clip: Callable[..., Path]) -> Path:
-    return torture["spoilt_at"](make_clip(tmp_path / "serves.mp4", 30, group=10, options=KEYS, sound=True), 13)
+    whole = make_clip(tmp_path / "serves.mp4", 30, group=10, options=KEYS, sound=True)
+    return Path(torture["spoilt_at"](whole, 13))
 
 
 def told(*words: object) -> subprocess.CompletedProcess[str]:

@@ -73,7 +73,7 @@ def test_no_sound_no_strip(tmp_path: Path, make_clip: Callable[..., Path]) -> No
 
 def test_steady_noise_has_no_spikes() -> None:
     level_db = np.random.default_rng(3).normal(-40, 1.0, 2000)
-    assert not len(find_spikes(np.arange(2000) * 0.005, level_db))
+    assert not len(find_spikes(np.arange(2000, dtype=np.float64) * 0.005, level_db))
 
 
 def test_progress_rises_to_the_end_and_cancel_stops(tmp_path: Path) -> None:
