@@ -101,7 +101,7 @@ def main() -> None:
             timed("logbook opened, table without flights", lambda: open_and_read(logbook.path))
         timed("table with every flight solved", lambda: serve_table(logbook))
         data = read_report_data_without_flights(logbook)
-        data = timed("flights solved when they are first asked for", data.flown)
+        data = timed("flights solved when they are first asked for", data.with_flights)
         ask(data, ServeFilter())
         ask(data, ServeFilter(player_ids=("p3",)))
         narrow = ServeFilter(

@@ -58,7 +58,7 @@ def test_the_card_shows_every_key(coach, qtbot):
 
 def test_every_row_calls_something_of_its_own_with_arguments_it_takes(coach):
     """Return and Shift+Return mean a click in Set up and in Mark; no other two rows call the same."""
-    calls = Counter()
+    calls: Counter[tuple[object, ...]] = Counter()
     for spec in coach.window.specs:
         bound, args = getattr(spec.handler, "func", spec.handler), getattr(spec.handler, "args", ())
         if not inspect.isbuiltin(bound):
