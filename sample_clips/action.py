@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sample_clips.flight import RADIUS_M, Array, Path, bounced, rebound, solve_flight
-from sample_clips.scenario import NET_HEIGHT_M, PLAYERS, Attempt, Filming, Passer, Player
+from sample_clips.scenario import NET_HEIGHT_M, PLAYERS, Attempt, Filming, Player
 
 DRAG_CD, TOPSPIN_LIFT_CL = 0.30, 0.16
 DRAG_PER_CD = 0.0772255834
@@ -114,8 +114,3 @@ def passed_velocity(place_m: Array) -> Array:
     velocity = (setter - place_m) / 1.3
     velocity[2] += 9.81 * 1.3 / 2
     return np.asarray(velocity)
-
-
-def passer_named(filming: Filming, name: str) -> Passer:
-    """The receiver of this name."""
-    return next(passer for passer in filming.passers if passer.name == name)

@@ -14,7 +14,6 @@ class Header(QWidget):
     """One row, so that the picture gets the room."""
 
     step_picked = Signal(str)
-    title_clicked = Signal()
 
     def __init__(self, menu_bar: QMenuBar) -> None:
         super().__init__()

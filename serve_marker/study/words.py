@@ -18,7 +18,6 @@ from serve_marker.study.rates import (
     aim_rate,
     area_rates,
     depth_distribution,
-    in_rate,
     outcome_counts,
 )
 from serve_marker.study.settings import PER_MPS
@@ -200,13 +199,8 @@ def estimated_sentence(table: pandas.DataFrame) -> str:
     return f"{count_words(count, 'landing')} of received balls {'is' if count == 1 else 'are'} estimated."
 
 
-def in_rate_words(table: pandas.DataFrame) -> str:
-    """Return how many of all attempts were in, with the range."""
-    return rate_with_interval_words(in_rate(table))
-
-
 def unit_of(table: pandas.DataFrame) -> str:
-    """Return the unit of pace a serve table is to be is_significant in."""
+    """Return the unit of pace a serve table is to be said in."""
     return str(table.attrs.get("pace_unit", "km/h"))
 
 

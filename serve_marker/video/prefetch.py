@@ -40,10 +40,9 @@ class FrameRequest:
 
 @dataclass(frozen=True)
 class DecodeTarget:
-    """The next frame to decode; `full_size` where it is kept small, `ends_there` where the one after it is kept."""
+    """The next frame to decode; `ends_there` where the one after it is kept."""
 
     index: int
-    full_size: bool = False
     ends_there: bool = False
 
 
@@ -101,7 +100,7 @@ class Prefetcher:
         if not self._settled(target):
             return DecodeTarget(target, ends_there=target + 1 in self.small)
         if self.resting and self.divisor > 1 and target not in self.full and target not in self.lost:
-            return DecodeTarget(target, full_size=True)
+            return DecodeTarget(target)
         if self.wish.dragging and not self.resting:
             return None
         for step in (self.small.travel, -self.small.travel) if self.resting else (self.small.travel,):

@@ -34,14 +34,12 @@ class OwnClick:
 
     Parameters
     ----------
-    sd_px : deviation of a click per axis, both axes together; of x and y apart as well.
+    sd_px : deviation of a click per axis, both axes together.
     low_px, high_px : 95 % interval of ``sd_px`` (chi-square with one degree of freedom for each axis of each pair).
     slips : places in the row of points whose two clicks lie so far apart that one was a slip; not counted.
     """
 
     sd_px: float
-    sd_x_px: float
-    sd_y_px: float
     low_px: float
     high_px: float
     slips: tuple[int, ...]
@@ -89,7 +87,7 @@ def own_click(first_px: ArrayLike, second_px: ArrayLike) -> OwnClick:
     freedom = 2 * int(good.sum())
     sd = max(float(np.sqrt((x**2 + y**2) / 2)), LEAST_SD_PX)
     low, high = (float(sd * np.sqrt(freedom / chdtri(freedom, p))) for p in (0.025, 0.975))
-    return OwnClick(sd, x, y, low, high, tuple(np.flatnonzero(~good).tolist()))
+    return OwnClick(sd, low, high, tuple(np.flatnonzero(~good).tolist()))
 
 
 def exercise_points(view: View) -> list[tuple[str, tuple[float, float]]]:

@@ -14,7 +14,7 @@ from serve_marker.camera.view.lens import Lens
 from serve_marker.court.dimensions import Floats
 
 UNKNOWNS = 11
-FOCAL, TURN, PLACE, CENTRE, K1, K2 = slice(0, 1), slice(1, 4), slice(4, 7), slice(7, 9), slice(9, 10), slice(10, 11)
+FOCAL, TURN, PLACE, CENTRE = slice(0, 1), slice(1, 4), slice(4, 7), slice(7, 9)
 _STEPS = np.array([1e-6, *[1e-6] * 3, *[1e-5] * 3, *[1e-3] * 2, 1e-6, 1e-6])
 
 

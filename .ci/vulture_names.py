@@ -1,0 +1,68 @@
+"""Names that others call or read. Vulture reads this file beside the program; it is never run."""
+
+from typing import Any
+
+named: Any = None
+
+# Qt calls these on its own classes.
+_: Any = (
+    named.columnCount,
+    named.contextMenuEvent,
+    named.createEditor,
+    named.dragEnterEvent,
+    named.dropEvent,
+    named.headerData,
+    named.hideEvent,
+    named.mergeWith,
+    named.minimumSizeHint,
+    named.mouseDoubleClickEvent,
+    named.mouseMoveEvent,
+    named.mousePressEvent,
+    named.mouseReleaseEvent,
+    named.option,
+    named.setEditorData,
+    named.setModelData,
+)
+
+# Typer runs these as commands.
+_ = (
+    named.clip_frame,
+    named.clip_info,
+    named.demo,
+    named.export,
+    named.logbook_check,
+    named.logbook_new,
+    named.marks_import,
+    named.open_window,
+    named.view_check,
+    named.view_fit,
+    named.view_locate,
+)
+
+# Other libraries read these from their own objects: av, numpy and openpyxl.
+_ = (
+    named.bit_rate,
+    named.gop_size,
+    named.max_b_frames,
+    named.pix_fmt,
+    named.sample_rate,
+    named.writeable,
+    named.creator,
+    named.freeze_panes,
+    named.modified,
+)
+
+# The study looks this field up by its name, as it does the other fields of a filter.
+_ = (named.target_kinds,)
+
+# Pytest reads these from the tests' modules; other tests take a module's functions by running it.
+_ = (
+    named._make_clip,
+    named._read_number,
+    named._sequential,
+    named.hasty,
+    named.nothing_left_alive,
+    named.pytestmark,
+    named.spoil_packet,
+    named.with_claps,
+)
