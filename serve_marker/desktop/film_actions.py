@@ -147,7 +147,7 @@ class FilmActions:
         state, cursor = workspace.view_state, self._page.picture.cursor_px
         if state is None:
             raise UserError("Drop a clip on the window first; lines are traced on its picture.")
-        reach_px = LINE_REACH / self._page.picture.scale()
+        reach_px = LINE_REACH / max(self._page.picture.scales())
         under = line_under(workspace.view, cursor, reach_px) if workspace.view and cursor else None
         traced = dict(state.traces)
         pane.choose(under or next((line for line in line_ends(state.court) if line not in traced), "end-b"))
@@ -161,7 +161,7 @@ class FilmActions:
         name = next(reversed(marks))
         if cursor is not None:
             nearest = min(marks, key=lambda n: _distance(marks[n], cursor))
-            reach_px = 14 / self._page.picture.scale()
+            reach_px = 14 / max(self._page.picture.scales())
             name = nearest if _distance(marks[nearest], cursor) < reach_px else name
         self._making.remove(name)
 

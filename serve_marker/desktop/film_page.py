@@ -272,7 +272,7 @@ class FilmPage(QWidget):
         clip = self._workspace.clip
         if clip is None:
             return
-        self.picture.set_frame(frame, (clip.width, clip.height))
+        self.picture.set_frame(frame, (clip.width, clip.height), clip.pixel_aspect)
         self.loupe.set_frame(self.frames.full_frame())
         self.snapping.measure()
 

@@ -34,6 +34,9 @@ TAG_OPTIONS: dict[str, Any] = {} if int(av.__version__.split(".")[0]) >= 19 else
 """Tags that are not UTF-8 do not stop a film from opening: av does so from 19 on, before that it must be told."""
 NO_FILM_FORMATS = frozenset({"tty"})
 RATE_TOLERANCE = 0.02
+PIXEL_ASPECTS = (0.25, 4.0)
+"""No camera's pixels are longer than this; what says so is damaged."""
+ALMOST_SQUARE = 0.005
 DROPPED_SHARE = 1.5
 """A gap this many times the middle one has lost a frame."""
 
@@ -46,9 +49,9 @@ class Clip:
     is turned clockwise for it, after mirroring left and right where `mirrored`. `times_s` (N,) starts at 0.
     `keyframes` are frame indices. `duration_s` counts the last frame for one usual gap. `warnings` are sentences
     for the coach. `capture_rate` [frames/s] is what the container says the camera took where that is faster than
-    shown (slow motion), else None. `hidden_frames` are left out by an edit list,
-    `frames_without_time` because the file gives them none. `damaged` is empty until `with_damage` says what a scan
-    found.
+    shown (slow motion), else None. `pixel_aspect` is the width of one of the upright picture's pixels over its height.
+    `hidden_frames` are left out by an edit list, `frames_without_time` because the file gives them none. `damaged` is
+    empty until `with_damage` says what a scan found.
     """
 
     path: Path
@@ -67,6 +70,7 @@ class Clip:
     entry_points: tuple[EntryPoint, ...]
     stream_index: int
     capture_rate: float | None = None
+    pixel_aspect: float = 1.0
     has_sound: bool = False
     high_dynamic_range: bool = False
     hidden_frames: int = 0
@@ -155,7 +159,7 @@ def open_clip(
         codec = stream.codec_context.codec.canonical_name
         time_base = stream.time_base
         stream_index = stream.index
-        square_pixels = stream.sample_aspect_ratio in (None, 0, 1)
+        stored_aspect = stored_pixel_aspect(stream)
         metadata = {**container.metadata, **stream.metadata}
         if "mp4" in container.format.name and len(packets.shown_pts) < expected_frames:
             expected_frames = frames_listed(stream)
@@ -174,7 +178,7 @@ def open_clip(
     times_s.flags.writeable = False
     gap = usual_gap(np.diff(ticks)) if len(ticks) > 1 else 0.0
     shown_fps = float(1 / (gap * time_base)) if gap > 0 else 0.0
-    warnings = [*opening_sentences(path, packets, expected_frames, matrix_exact, square_pixels)]
+    warnings = [*opening_sentences(path, packets, expected_frames, matrix_exact, stored_aspect == 1.0)]
     capture_rate = capture_rate_fps(metadata, shown_fps)
     if capture_rate is not None:
         warnings.append(slow_motion_sentence(path, shown_fps, capture_rate))
@@ -195,6 +199,7 @@ def open_clip(
         entry_points=packets.entry_points(),
         stream_index=stream_index,
         capture_rate=capture_rate,
+        pixel_aspect=orientation.upright_pixel_aspect(stored_aspect),
         has_sound=has_sound,
         high_dynamic_range=is_high_dynamic_range(first),
         hidden_frames=packets.hidden,
@@ -300,6 +305,13 @@ def display_orientation(frame: Any) -> tuple[Orientation, bool]:
         # PyAV before 19 raises where a frame carries any side data it does not know; the turn alone can still be read.
         return Orientation(-round(frame.rotation / 90) * 90 % 360), True
     return orientation_of(bytes(matrix) if matrix is not None else None)
+
+
+def stored_pixel_aspect(stream: Any) -> float:
+    """The width of a stored pixel over its height, as the stream (av VideoStream) says; 1 where it is almost square."""
+    aspect = float(stream.sample_aspect_ratio or 1)
+    believed = PIXEL_ASPECTS[0] <= aspect <= PIXEL_ASPECTS[1] and abs(aspect - 1) > ALMOST_SQUARE
+    return aspect if believed else 1.0
 
 
 def usual_gap(gaps: NDArray[Any]) -> float:

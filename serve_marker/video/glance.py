@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.video.clip import display_orientation, first_frame, opened
+from serve_marker.video.clip import display_orientation, first_frame, opened, stored_pixel_aspect
 from serve_marker.video.picture import colour
 
 MICROSECONDS = 1_000_000
@@ -17,11 +17,15 @@ MICROSECONDS = 1_000_000
 
 @dataclass(frozen=True, eq=False)
 class Glance:
-    """The first picture, upright (height, width, 3) RGB, and the length the container names [s], NaN where none."""
+    """The first picture, upright (height, width, 3) RGB, and the length the container names [s], NaN where none.
+
+    `pixel_aspect` is the width of one of its pixels over its height.
+    """
 
     path: Path
     picture: NDArray[np.uint8]
     duration_s: float
+    pixel_aspect: float
 
 
 def glance(path: str | os.PathLike[str]) -> Glance:
@@ -33,7 +37,9 @@ def glance(path: str | os.PathLike[str]) -> Glance:
         If there is no such file, or nothing in it that can be shown.
     """
     path = Path(path)
-    with opened(path) as (container, _):
+    with opened(path) as (container, stream):
         duration_s = container.duration / MICROSECONDS if container.duration else float("nan")
+        stored_aspect = stored_pixel_aspect(stream)
     frame = first_frame(path)
-    return Glance(path, colour(frame, display_orientation(frame)[0]), duration_s)
+    orientation, _ = display_orientation(frame)
+    return Glance(path, colour(frame, orientation), duration_s, orientation.upright_pixel_aspect(stored_aspect))

@@ -38,6 +38,10 @@ class Orientation:
         """Width and height [px] of the upright picture, and just as well of the stored one for an upright one."""
         return (height, width) if self.rotation_deg in (90, 270) else (width, height)
 
+    def upright_pixel_aspect(self, stored: float) -> float:
+        """A pixel's width over its height in the upright picture, from that in the stored one."""
+        return 1 / stored if self.rotation_deg in (90, 270) else stored
+
     def upright(self, picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
         """The stored picture (H, W, channels) as it should be seen, rows next to each other in memory."""
         if not self.mirrored and self.rotation_deg == 0:
@@ -49,6 +53,17 @@ class Orientation:
             pixels = pixels[:, ::-1]
         turned = np.ascontiguousarray(np.rot90(pixels, -self.rotation_deg // 90))
         return turned.view(picture.dtype).reshape(*turned.shape, channels)
+
+
+def stretch_of(pixel_aspect: float) -> tuple[float, float]:
+    """How many times as wide and as high a picture has to be shown so that its pixels have their true shape.
+
+    Examples
+    --------
+    >>> stretch_of(1.5), stretch_of(0.5)
+    ((1.5, 1.0), (1.0, 2.0))
+    """
+    return max(1.0, pixel_aspect), max(1.0, 1 / pixel_aspect)
 
 
 def orientation_of(display_matrix: bytes | None) -> tuple[Orientation, bool]:

@@ -64,7 +64,11 @@ def opening_sentences(
     if not matrix_exact:
         yield f"{path.name} asks to be turned by an odd angle; it is shown at the nearest quarter turn."
     if not square_pixels:
-        yield f"The pixels of {path.name} are not square; it is shown as stored."
+        yield f"{path.name} has pixels that are not square; it is shown in its true shape."
+        yield (
+            f"In {path.name} heights come out wrong: click landings on the floor, leave the net out,"
+            " and do not rely on balls clicked in the air."
+        )
 
 
 def slow_motion_sentence(path: Path, shown_fps: float, filmed_fps: float) -> str:

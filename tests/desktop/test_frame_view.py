@@ -1,5 +1,10 @@
 from __future__ import annotations
 
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import av
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -170,3 +175,84 @@ def test_display_list_is_drawn_over_the_film(view: FrameView):
     view.set_items([Spot("disc", (80.0, 45.0))])
     at = view.film_to_widget(80, 45).toPoint()
     assert view.grab().toImage().pixelColor(at) == FILM.of("disc")
+
+
+@pytest.fixture
+def wide(view: FrameView) -> FrameView:
+    """A film of 120x90 stored pixels, each four wide and three high, is a picture of 160x90 in its true shape."""
+    stored = np.full((90, 120, 3), 90, np.uint8)
+    stored[:, 60:] = 200
+    view.set_frame(stored, pixel_aspect=4 / 3)
+    return view
+
+
+def test_pixels_not_square_fill_the_picture_of_their_true_shape(wide: FrameView):
+    """160x90 in 640x480: a stored pixel covers 16/3 across and 4 down, letter-box of 60."""
+    assert wide.film_rect().getRect() == pytest.approx((0.0, 60.0, 640.0, 360.0))
+    at = wide.film_to_widget(0, 0)
+    assert (at.x(), at.y()) == pytest.approx((8 / 3, 62.0))
+    shown = image_array(wide.grab().toImage())
+    assert shown[61, 300] == pytest.approx([90] * 3, abs=1)
+    assert shown[418, 340] == pytest.approx([200] * 3, abs=1)
+    assert shown[58, 340] == pytest.approx(shown[5, 5], abs=1)
+
+
+def test_a_high_pixel_makes_the_picture_higher(view: FrameView):
+    """100x90 stored pixels twice as high as wide: 100x180, 480 high in the window and 267 wide."""
+    view.set_frame(np.zeros((90, 100, 3), np.uint8), pixel_aspect=0.5)
+    whole = view.film_rect()
+    assert (whole.width(), whole.height()) == pytest.approx((480 * 100 / 180, 480))
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=50, deadline=None)
+@given(
+    place=st.tuples(st.floats(-0.5, 119.5), st.floats(-0.5, 89.5)),
+    zooms=st.lists(st.tuples(st.floats(0.5, 3), st.floats(0, 640), st.floats(0, 480)), max_size=4),
+)
+def test_map_and_back_of_pixels_not_square(wide: FrameView, place, zooms):
+    wide.fit()
+    for factor, x, y in zooms:
+        wide.zoom_by(factor, QPointF(x, y))
+        assert wide.film_rect().width() / wide.film_rect().height() == pytest.approx(16 / 9)
+    assert wide.widget_to_film(wide.film_to_widget(*place)) == pytest.approx(place, abs=1e-9)
+
+
+@pytest.mark.parametrize("steps", [0, 5])
+def test_a_click_lands_in_stored_pixels(wide: FrameView, qtbot, steps: int):
+    at = QPoint(400, 240)
+    wheel(wide, QPointF(at), steps)
+    with qtbot.waitSignal(wide.clicked) as told:
+        QTest.mouseClick(wide, Qt.MouseButton.LeftButton, PLAIN, at)
+    assert told.args[:2] == pytest.approx([400 / (16 / 3) - 0.5, (240 - 60) / 4 - 0.5])
+
+
+def test_a_drag_moves_the_film_with_the_hand(wide: FrameView):
+    wide.zoom_by(4.0, QPointF(320, 240))
+    under = wide.widget_to_film(QPointF(320, 240))
+    QTest.mousePress(wide, Qt.MouseButton.LeftButton, PLAIN, QPoint(320, 240))
+    QTest.mouseMove(wide, QPoint(360, 270))
+    QTest.mouseRelease(wide, Qt.MouseButton.LeftButton, PLAIN, QPoint(360, 270))
+    at = wide.film_to_widget(*under)
+    assert (at.x(), at.y()) == pytest.approx((360, 270))
+
+
+def test_wanted_size_keeps_the_sharper_direction(view: FrameView):
+    """1440x1080 in its true shape is 16:9 and 640 wide: of the stored picture 640 columns are seen."""
+    view.set_frame(np.zeros((1080, 1440, 3), np.uint8), pixel_aspect=4 / 3)
+    assert view.wanted_size() == (640, 480)
+
+
+def test_the_window_shows_a_clip_in_its_true_shape(coach: Any, tmp_path: Path):
+    """64x48 pixels four wide and three high make 16:9."""
+    path = tmp_path / "wide.mp4"
+    with av.open(str(path), "w") as container:
+        stream: Any = container.add_stream("libx264", rate=30)
+        stream.width, stream.height, stream.pix_fmt = 64, 48, "yuv420p"
+        stream.codec_context.sample_aspect_ratio = Fraction(4, 3)
+        grey = av.VideoFrame.from_ndarray(np.full((48, 64, 3), 90, np.uint8), format="rgb24")
+        container.mux(stream.encode(grey))
+        container.mux(stream.encode(None))
+    coach.begin(path, tmp_path / "team.logbook")
+    coach.wait(lambda: coach.picture.has_frame)
+    whole = coach.picture.film_rect()
+    assert whole.width() / whole.height() == pytest.approx(16 / 9)

@@ -70,3 +70,14 @@ def test_hides_without_film_and_when_the_pointer_leaves(loupe: Magnifier, film):
     assert not loupe.isVisible()
     loupe.set_frame(film)
     assert loupe.isVisible()
+
+
+@pytest.mark.parametrize(("aspect", "across", "down"), [(1.5, 1.5, 1.0), (0.5, 1.0, 2.0)])
+def test_pixels_not_square_keep_their_shape(loupe: Magnifier, film, aspect: float, across: float, down: float):
+    view_of(loupe).set_frame(film, pixel_aspect=aspect)
+    loupe.follow(80.0, 45.0)
+    shown = image_array(loupe.grab().toImage())
+    middle = QPoint(loupe.width() // 2, loupe.height() // 2)
+    for columns, rows in ((3, 2), (-5, 4), (4, -3)):
+        x, y = round(columns * ENLARGED * across), round(rows * ENLARGED * down)
+        assert list(shown[middle.y() + y, middle.x() + x]) == list(film[45 + rows, 80 + columns])

@@ -109,3 +109,15 @@ def test_two_legends_stand_below_each_other_in_one():
     one, other = legend_for(["disc", "cross"]), legend_for(["ring"])
     together = inked([Legend((*one.entries, *other.entries))], 600, 400)
     assert np.array_equal(inked([one, other], 600, 400), together)
+
+
+@pytest.mark.parametrize(
+    ("aspect", "size", "centre"), [(1.5, (300, 100), (75.75, 20.5)), (0.5, (200, 200), (50.5, 41))]
+)
+def test_still_of_pixels_not_square_has_its_true_shape(aspect, size, centre):
+    """Stored pixel (50, 20) has its middle at 50.5 widths and 20.5 heights; the ring itself stays round."""
+    still = image_array(render_still(plain(), [Spot("ring", (50.0, 20.0))], FILM, 1.0, pixel_aspect=aspect))
+    assert (still.shape[1], still.shape[0]) == size
+    rows, columns = np.nonzero((still != GREY).any(axis=2))
+    assert ((columns + 0.5).mean(), (rows + 0.5).mean()) == pytest.approx(centre, abs=0.3)
+    assert np.ptp(columns) == pytest.approx(np.ptp(rows), abs=1)

@@ -12,7 +12,9 @@ import pytest
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
+from serve_marker.desktop.share import stills
 from serve_marker.desktop.share.stills import write_stills
+from serve_marker.desktop.study import hover_still
 from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.records import ClipEntry, Gym, Mark, Player, Practice, Serve, StoredView
@@ -20,6 +22,7 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement
 from serve_marker.marking.landing import place
 from serve_marker.report.place_words import place_words
+from serve_marker.video.clip import open_clip
 
 pytestmark = pytest.mark.usefixtures("dressed")
 
@@ -92,6 +95,19 @@ def test_one_still_for_each_landing_and_one_of_the_practice(logbook: Logbook, tm
     paths = write_stills(logbook, tmp_path / "stills")
     assert [path.name for path in paths] == ["001 7-Marit.png", "002 1-1-b.png", "all landings-balcony.png"]
     assert {read(path).shape for path in paths} == {(SIZE[1], SIZE[0], 3)}
+
+
+def test_stills_of_pixels_not_square_have_their_true_shape(
+    logbook: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """640x360 of pixels four wide and three high: 853x360, and 360x152 where it is small."""
+    for room in (stills, hover_still):
+        monkeypatch.setattr(room, "open_clip", lambda path: dataclasses.replace(open_clip(path), pixel_aspect=4 / 3))
+    paths = write_stills(logbook, tmp_path / "stills")
+    assert {read(path).shape for path in paths} == {(360, 853, 3)}
+    small = hover_still.still_of(logbook, "s1")
+    assert small is not None
+    assert (small.width(), small.height()) == (360, 152)
 
 
 def test_no_name_leads_out_of_the_folder(logbook: Logbook, tmp_path: Path):

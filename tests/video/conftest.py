@@ -51,6 +51,7 @@ def make_clip(
     pixel_format: str = "yuv420p",
     container: dict[str, str] | None = None,
     tags: dict[str, str] | None = None,
+    pixel_aspect: Fraction | None = None,
 ) -> Path:
     stamps = [20 * k for k in range(frames)] if stamps is None else stamps
     muxer = container or ({"movflags": "use_metadata_tags"} if tags else {})
@@ -64,6 +65,8 @@ def make_clip(
         stream.codec_context.gop_size = group
         stream.codec_context.max_b_frames = b_frames
         stream.options = options or {}
+        if pixel_aspect is not None:
+            stream.codec_context.sample_aspect_ratio = pixel_aspect
         if display_matrix is not None:
             stream.set_display_matrix(display_matrix)
         tone: Any = out.add_stream("aac", rate=48000) if sound else None

@@ -15,6 +15,7 @@ import pytest
 from serve_marker.errors import UserError
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
+from serve_marker.video.glance import glance
 
 ONE = 1 << 16
 # ISO/IEC 14496-12, 8.3.2: a stored point (p, q) is shown at (a p + c q, b p + d q), y down.
@@ -99,6 +100,29 @@ def test_upright_for_every_display_matrix(
     assert (clip.rotation_deg, clip.mirrored, clip.width, clip.height) == (turn_deg, mirrored, 160, 96)
     with FrameReader(clip) as reader:
         assert [read_number(reader.frame(i)) for i in range(6)] == list(range(6))
+
+
+@pytest.mark.parametrize(("turn_deg", "upright"), [(0, 4 / 3), (90, 3 / 4), (180, 4 / 3), (270, 3 / 4)])
+def test_pixels_that_are_not_square_are_told_of_the_upright_picture(
+    tmp_path: Path, make_clip: Callable[..., Path], turn_deg: int, upright: float
+) -> None:
+    """A quarter turn lays a pixel four wide and three high on its side: three wide and four high."""
+    lying = matrix(*QUARTER_TURNS[turn_deg])
+    path = make_clip(tmp_path / "wide.mp4", 3, display_matrix=lying, pixel_aspect=Fraction(4, 3))
+    clip = open_clip(path)
+    assert clip.pixel_aspect == pytest.approx(upright)
+    assert (clip.width, clip.height) == ((160, 96) if turn_deg in (0, 180) else (96, 160))
+    assert "wide.mp4 has pixels that are not square; it is shown in its true shape." in clip.warnings
+    assert glance(path).pixel_aspect == clip.pixel_aspect
+
+
+@pytest.mark.parametrize("told", [None, Fraction(1), Fraction(1280, 1281), Fraction(1, 8)])
+def test_pixels_almost_square_or_beyond_belief_are_square(
+    tmp_path: Path, make_clip: Callable[..., Path], told: Fraction | None
+) -> None:
+    clip = open_clip(make_clip(tmp_path / "plain.mp4", 3, pixel_aspect=told))
+    assert clip.pixel_aspect == 1
+    assert clip.warnings == ()
 
 
 def test_odd_angle_warns(tmp_path: Path, make_clip: Callable[..., Path]) -> None:

@@ -27,6 +27,7 @@ from serve_marker.desktop.film import frame_view_marks as pointing
 from serve_marker.desktop.widgets.overlay_painter import paint, qimage
 from serve_marker.desktop.widgets.theme import FILM, current
 from serve_marker.report.overlay import Item
+from serve_marker.video.orientation import stretch_of
 
 NO_PICTURE = "No picture yet"
 ZOOM_MOST = 24.0
@@ -42,7 +43,8 @@ NUDGES = {
 
 
 class FrameView(QWidget):
-    """Shows one frame. Film coordinates are pixels of the full-resolution film, (0, 0) the first pixel's centre.
+    """Shows one frame in its true shape. Film coordinates are pixels of the full-resolution film as it is stored, which
+    need not be square, (0, 0) the first pixel's centre.
 
     Signals
     -------
@@ -78,6 +80,7 @@ class FrameView(QWidget):
         self.said_instead = NO_PICTURE
         self._frame: NDArray[np.uint8] | None = None
         self._film_size = QSize()
+        self._pixel_aspect = 1.0
         self._items: tuple[Item, ...] = ()
         self._marks: dict[str, tuple[float, float]] = {}
         self._chosen_mark: str | None = None
@@ -91,12 +94,20 @@ class FrameView(QWidget):
 
     # -- what it shows
 
-    def set_frame(self, frame: NDArray[np.uint8] | None, film_size: tuple[int, int] | None = None) -> None:
-        """Show a frame, array (H, W, 3) RGB; ``film_size`` (w, h) where the array was made smaller than the film."""
+    def set_frame(
+        self, frame: NDArray[np.uint8] | None, film_size: tuple[int, int] | None = None, pixel_aspect: float = 1.0
+    ) -> None:
+        """Show a frame, array (H, W, 3) RGB.
+
+        Parameters
+        ----------
+        film_size : (w, h) of the film [px] where the array was made smaller.
+        pixel_aspect : the width of a pixel of the film over its height.
+        """
         self._frame = frame
         size = QSize(*film_size) if film_size else QSize(frame.shape[1], frame.shape[0]) if frame is not None else None
-        if size is not None and size != self._film_size:
-            self._film_size = size
+        if size is not None and (size, pixel_aspect) != (self._film_size, self._pixel_aspect):
+            self._film_size, self._pixel_aspect = size, pixel_aspect
             self.fit()
         self._changed()
 
@@ -139,25 +150,34 @@ class FrameView(QWidget):
         return max(0, self._film_size.width()), max(0, self._film_size.height())
 
     @property
+    def pixel_aspect(self) -> float:
+        """The width of a pixel of the film over its height."""
+        return self._pixel_aspect
+
+    @property
     def zoom(self) -> float:
         """1 where the whole picture fits."""
         return self._zoom
 
     # -- where things are
 
-    def scale(self) -> float:
-        """Widget pixels per film pixel."""
+    def scales(self) -> tuple[float, float]:
+        """Widget pixels per film pixel, across and down."""
         if self._film_size.isEmpty():
-            return 1.0
-        fitting = min(self.width() / self._film_size.width(), self.height() / self._film_size.height())
-        return max(fitting, 1e-6) * self._zoom
+            return 1.0, 1.0
+        wider, higher = stretch_of(self._pixel_aspect)
+        fitting = min(
+            self.width() / (wider * self._film_size.width()), self.height() / (higher * self._film_size.height())
+        )
+        scale = max(fitting, 1e-6) * self._zoom
+        return wider * scale, higher * scale
 
     def to_widget(self) -> QTransform:
         """From film coordinates to widget coordinates."""
-        scale = self.scale()
+        across, down = self.scales()
         middle = QRectF(self.rect()).center()
         return QTransform(
-            scale, 0, 0, scale, middle.x() - scale * self._centre_px.x(), middle.y() - scale * self._centre_px.y()
+            across, 0, 0, down, middle.x() - across * self._centre_px.x(), middle.y() - down * self._centre_px.y()
         )
 
     def film_to_widget(self, x_px: float, y_px: float) -> QPointF:
@@ -166,8 +186,12 @@ class FrameView(QWidget):
 
     def widget_to_film(self, point: QPointF) -> tuple[float, float]:
         """The film coordinates under a widget point."""
-        film = (point - QRectF(self.rect()).center()) / self.scale() + self._centre_px
+        film = self._way_in_film(point - QRectF(self.rect()).center()) + self._centre_px
         return film.x(), film.y()
+
+    def _way_in_film(self, way: QPointF) -> QPointF:
+        across, down = self.scales()
+        return QPointF(way.x() / across, way.y() / down)
 
     def film_rect(self) -> QRectF:
         """The film's outline in widget coordinates, from outer pixel edge to outer pixel edge."""
@@ -178,7 +202,7 @@ class FrameView(QWidget):
         """The picture size worth decoding to [device px], or None for full resolution."""
         if self._film_size.isEmpty() or self._zoom > 1.0:
             return None
-        dense = self.scale() * self.devicePixelRatioF()
+        dense = max(self.scales()) * self.devicePixelRatioF()
         if dense >= 1.0:
             return None
         return round(self._film_size.width() * dense), round(self._film_size.height() * dense)
@@ -213,10 +237,10 @@ class FrameView(QWidget):
 
     def _move_centre(self, by_px: QPointF) -> None:
         centre = self._centre_px + by_px
-        scale = self.scale()
+        across, down = self.scales()
         self._centre_px = QPointF(
-            pointing.held_centre(centre.x(), self._film_size.width(), self.width() / scale),
-            pointing.held_centre(centre.y(), self._film_size.height(), self.height() / scale),
+            pointing.held_centre(centre.x(), self._film_size.width(), self.width() / across),
+            pointing.held_centre(centre.y(), self._film_size.height(), self.height() / down),
         )
         self._changed()
         self.zoom_changed.emit()
@@ -246,7 +270,7 @@ class FrameView(QWidget):
             room = self.rect().adjusted(40, 40, -40, -40)
             painter.drawText(room, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self.said_instead)
         else:
-            painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, self.scale() * dense < 4)
+            painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, min(self.scales()) * dense < 4)
             self._draw_film(painter, dense)
             paint(painter, self._items, FILM, self.to_widget(), self.film_rect() & QRectF(self.rect()))
         painter.end()
@@ -256,9 +280,10 @@ class FrameView(QWidget):
         assert self._frame is not None
         image = qimage(self._frame)
         whole = self.film_rect()
-        if self._zoom == 1.0 and image.width() > whole.width() * dense:
+        room = whole.size() * dense
+        if self._zoom == 1.0 and (image.width() > room.width() or image.height() > room.height()):
             image = image.scaled(
-                (whole.size() * dense).toSize(),
+                room.toSize(),
                 Qt.AspectRatioMode.IgnoreAspectRatio,
                 Qt.TransformationMode.SmoothTransformation,
             )
@@ -317,7 +342,7 @@ class FrameView(QWidget):
             self.update()
         elif self._zoom > 1.0:
             self._pressed_at = event.position()
-            self._move_centre(-moved / self.scale())
+            self._move_centre(self._way_in_film(-moved))
 
     def _point_at(self, place_px: tuple[float, float]) -> None:
         self._cursor_px = place_px
@@ -334,7 +359,7 @@ class FrameView(QWidget):
     def wheelEvent(self, event: QWheelEvent) -> None:
         pan = pointing.scrolled_by(event)
         if pan is not None and self._zoom > 1.0:
-            self._move_centre(-pan / self.scale())
+            self._move_centre(self._way_in_film(-pan))
         elif pan is None:
             self.zoom_by(1.0015 ** event.angleDelta().y(), event.position())
         event.accept()

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent, QResizeEvent, QTransform
 from PySide6.QtWidgets import QWidget
 
 from serve_marker.desktop.widgets.theme import current
+from serve_marker.video.orientation import stretch_of
 
 if TYPE_CHECKING:
     from serve_marker.video.glance import Glance
@@ -30,7 +31,8 @@ class LoadingOverlay(QWidget):
     def show_preview(self, glance: Glance) -> None:
         """Show the first picture of a clip."""
         height, width, _ = glance.picture.shape
-        self._picture = QImage(glance.picture.data, width, height, 3 * width, QImage.Format.Format_RGB888).copy()
+        stored = QImage(glance.picture.data, width, height, 3 * width, QImage.Format.Format_RGB888)
+        self._picture = stored.transformed(QTransform.fromScale(*stretch_of(glance.pixel_aspect))).copy()
         self._fitted = QImage()
         self._name = glance.path.name
         self.set_progress(0, 1)

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QWidget
 from serve_marker.desktop.film.frame_view import FrameView
 from serve_marker.desktop.widgets.overlay_painter import HALO, qimage
 from serve_marker.desktop.widgets.theme import FILM
+from serve_marker.video.orientation import stretch_of
 
 PIXELS_ACROSS = 21
 ENLARGED = 8
@@ -96,12 +97,11 @@ class Magnifier(QWidget):
         if cut.size == 0:
             return
         middle = QRectF(self.rect()).center()
-        corner = middle + QPointF(columns.start - 0.5 - x_px, rows.start - 0.5 - y_px) * ENLARGED
+        across, down = (ENLARGED * by for by in stretch_of(self._picture.pixel_aspect))
+        corner = middle + QPointF((columns.start - 0.5 - x_px) * across, (rows.start - 0.5 - y_px) * down)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, False)
         pixels = np.ascontiguousarray(cut)
-        painter.drawImage(
-            QRectF(corner.x(), corner.y(), cut.shape[1] * ENLARGED, cut.shape[0] * ENLARGED), qimage(pixels)
-        )
+        painter.drawImage(QRectF(corner.x(), corner.y(), cut.shape[1] * across, cut.shape[0] * down), qimage(pixels))
 
     def _draw_cross(self, painter: QPainter, middle: QPointF) -> None:
         reach = self.width() / 2

@@ -134,7 +134,7 @@ class _StillMaker:
         except UserError as error:
             self._tell(str(error))
             return None
-        still = image_array(render_still(image, self._items(job, view)))
+        still = image_array(render_still(image, self._items(job, view), pixel_aspect=reader.clip.pixel_aspect))
         _make_folder(job.file.parent)
         write_png(still, job.file)
         return job.file

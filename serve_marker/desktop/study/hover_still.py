@@ -116,7 +116,7 @@ def still_of(frames: FilmFrames, serve_id: str) -> QImage | None:
     if reader is None:
         return None
     frame = reader.frame(reader.clip.frame_at(serve.moment_s))
-    image = render_still(frame, _items(logbook, serve))
+    image = render_still(frame, _items(logbook, serve), pixel_aspect=reader.clip.pixel_aspect)
     return image.scaledToWidth(WIDTH_PX, Qt.TransformationMode.SmoothTransformation)
 
 

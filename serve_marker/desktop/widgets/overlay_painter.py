@@ -12,6 +12,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPen, 
 from serve_marker.desktop.widgets.shapes import draw_shape
 from serve_marker.desktop.widgets.theme import FILM, FONT_FAMILY, Palette
 from serve_marker.report.overlay import Item, Label, Pixel, Polyline, Region, Spot
+from serve_marker.video.orientation import stretch_of
 
 LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "landmark": 2.0, "cursor": 1.6}
 LINE_OPACITY = {"court-line": 0.75, "net": 0.8}
@@ -64,14 +65,29 @@ def paint(
 
 
 def render_still(
-    image: NDArray[np.uint8], items: Sequence[Item], palette: Palette = FILM, unit: float | None = None
+    image: NDArray[np.uint8],
+    items: Sequence[Item],
+    palette: Palette = FILM,
+    unit: float | None = None,
+    pixel_aspect: float = 1.0,
 ) -> QImage:
-    """Return the picture, array (H, W, 3) RGB, with the display list drawn over it at full resolution."""
-    still = qimage(image).copy()
+    """Return the picture, array (H, W, 3) RGB, with the display list drawn over it at full resolution.
+
+    Pixels that are not square (``pixel_aspect``, width over height) are made so by widening or heightening the picture.
+    """
+    wider, higher = stretch_of(pixel_aspect)
+    stored = qimage(image)
+    still = stored.scaled(
+        round(stored.width() * wider),
+        round(stored.height() * higher),
+        Qt.AspectRatioMode.IgnoreAspectRatio,
+        Qt.TransformationMode.SmoothTransformation,
+    ).copy()
     if unit is None:
         unit = max(still.width(), still.height()) / STILL_REFERENCE_PX
     painter = QPainter(still)
-    paint(painter, items, palette, picture_to_image(), QRectF(still.rect()), unit)
+    to_still = picture_to_image() * QTransform.fromScale(wider, higher)
+    paint(painter, items, palette, to_still, QRectF(still.rect()), unit)
     painter.end()
     return still
 
