@@ -242,6 +242,7 @@ def test_wanted_size_keeps_the_sharper_direction(view: FrameView):
     assert view.wanted_size() == (640, 480)
 
 
+@pytest.mark.qt_log_ignore("This plugin does not support")
 def test_the_window_shows_a_clip_in_its_true_shape(coach: Any, tmp_path: Path):
     """64x48 pixels four wide and three high make 16:9."""
     path = tmp_path / "wide.mp4"

@@ -12,7 +12,7 @@ import pytest
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
-from serve_marker.desktop.share import stills
+from serve_marker.desktop.session import film_library
 from serve_marker.desktop.share.stills import write_stills
 from serve_marker.desktop.study import hover_still
 from serve_marker.errors import UserError
@@ -101,11 +101,14 @@ def test_stills_of_pixels_not_square_have_their_true_shape(
     logbook: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
     """640x360 of pixels four wide and three high: 853x360, and 360x152 where it is small."""
-    for room in (stills, hover_still):
-        monkeypatch.setattr(room, "open_clip", lambda path: dataclasses.replace(open_clip(path), pixel_aspect=4 / 3))
+    monkeypatch.setattr(
+        film_library,
+        "open_clip",
+        lambda path, table_path: dataclasses.replace(open_clip(path, table_path=table_path), pixel_aspect=4 / 3),
+    )
     paths = write_stills(logbook, tmp_path / "stills")
     assert {read(path).shape for path in paths} == {(360, 853, 3)}
-    small = hover_still.still_of(logbook, "s1")
+    small = hover_still.still_of(film_library.FilmFrames(film_library.FilmLibrary(logbook)), "s1")
     assert small is not None
     assert (small.width(), small.height()) == (360, 152)
 
