@@ -1,4 +1,14 @@
-"""The one error that is meant for the coach."""
+"""The one error that is meant for the coach, and the refusal of a film that is no file."""
+
+import stat
+from pathlib import Path
+
+NO_FILES = {
+    stat.S_IFDIR: "a folder; choose the video file inside it",
+    stat.S_IFIFO: "a pipe, not a film; save the film as a file and choose that",
+    stat.S_IFSOCK: "a socket, not a film; choose the video file",
+}
+DEVICE = "a device, not a film; copy the film from it and choose the copy"
 
 
 class UserError(Exception):
@@ -12,3 +22,19 @@ class UserError(Exception):
     >>> str(UserError("team.logbook is not there; check the name."))
     'team.logbook is not there; check the name.'
     """
+
+
+def regular_file_size(path: Path) -> int:
+    """Size of the film at `path` [bytes], found without opening it: opening a pipe can wait without end.
+
+    Raises
+    ------
+    UserError
+        If a folder, pipe, socket or device is there.
+    OSError
+        If there is nothing, or it cannot be reached.
+    """
+    found = path.stat()
+    if not stat.S_ISREG(found.st_mode):
+        raise UserError(f"{path.name or path.resolve().name} is {NO_FILES.get(stat.S_IFMT(found.st_mode), DEVICE)}.")
+    return found.st_size

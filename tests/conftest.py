@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 import runpy
 import sys
+import threading
 from collections.abc import Callable
+from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -46,6 +48,35 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
         return Answer(int(ended.value.code or 0), printed.out, printed.err)
 
     return run_command
+
+
+@pytest.fixture(scope="session")
+def in_time() -> Callable[..., Any]:
+    """Return a function that calls another one, and fails where its answer does not come within 20 s."""
+
+    def call(function: Callable[..., Any], *args: object) -> Any:
+        answer: Future[Any] = Future()
+
+        def work() -> None:
+            try:
+                answer.set_result(function(*args))
+            except Exception as error:  # noqa: BLE001 - told to whoever waits
+                answer.set_exception(error)
+
+        threading.Thread(target=work, daemon=True).start()
+        return answer.result(timeout=20)
+
+    return call
+
+
+@pytest.fixture
+def pipe(tmp_path: Path) -> Path:
+    """Return a named pipe that nobody writes to: opening it to read waits for ever."""
+    if not hasattr(os, "mkfifo"):
+        pytest.skip("this system has no named pipes")
+    path = tmp_path / "pipe.mp4"
+    os.mkfifo(path)
+    return path
 
 
 @pytest.fixture(scope="session")

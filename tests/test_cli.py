@@ -293,6 +293,20 @@ def test_every_bad_input_is_one_sentence_and_leaves_no_file(run, tmp_path, sampl
     assert not (tmp_path / "absent.logbook").exists()
 
 
+def test_no_command_waits_for_a_pipe_in_a_clip_s_place(run, logbook, pipe, in_time, sample_clips, view):
+    with Logbook.open(logbook) as book:
+        book.put(replace(book.clips()[0], path=str(pipe), size_bytes=0))
+    marks = sample_clips / "winter-stand.marks.csv"
+    shown = in_time(run, "clip", "info", pipe)
+    imported = in_time(run, "marks", "import", logbook, marks, "--clip", pipe, "--view", view)
+    checked = in_time(run, "logbook", "check", logbook)
+
+    sentence = "pipe.mp4 is a pipe, not a film; save the film as a file and choose that."
+    assert [(answer.code, answer.err.strip()) for answer in (shown, imported)] == [(2, sentence)] * 2
+    assert checked.code == 1
+    assert f"pipe.mp4 is not at {pipe}; put it back" in checked.out
+
+
 def test_what_is_read_and_other_kinds_of_file_are_never_written_over(run, sample_clips, tmp_path):
     book, clip, marks = tmp_path / "team.logbook", tmp_path / "film.mp4", tmp_path / "marks.json"
     run("logbook", "new", book)

@@ -7,7 +7,7 @@ import os
 from collections.abc import Iterable
 from pathlib import Path
 
-from serve_marker.errors import UserError
+from serve_marker.errors import UserError, regular_file_size
 from serve_marker.logbook.records import ClipEntry
 
 SAMPLE_BYTES = 1 << 20
@@ -28,9 +28,8 @@ def fingerprint(path: str | Path) -> tuple[int, str]:
     (0, 64)
     """
     path = Path(path)
-    if path.is_dir():
-        raise UserError(f"{path.resolve().name} is a folder; choose the video files inside it.")
     try:
+        regular_file_size(path)
         with path.open("rb") as file:
             size_bytes = file.seek(0, os.SEEK_END)
             digest = hashlib.sha256(str(size_bytes).encode())

@@ -20,7 +20,7 @@ import numpy as np
 from av.sidedata.sidedata import Type
 from numpy.typing import NDArray
 
-from serve_marker.errors import UserError
+from serve_marker.errors import UserError, regular_file_size
 from serve_marker.video.capture_rate import capture_rate_fps
 from serve_marker.video.orientation import Orientation, orientation_of
 from serve_marker.video.packets import EntryPoint, PacketTable, decoded, frames_listed, read_packets
@@ -232,10 +232,8 @@ def opened(path: Path, stream_index: int | None = None) -> Iterator[tuple[Any, A
 
 def open_container(path: Path) -> Any:
     """The file as an av container; every reason why it cannot be opened becomes a UserError."""
-    if path.is_dir():
-        raise UserError(f"{path.resolve().name} is a folder; choose the video file inside it.")
     try:
-        size_bytes = path.stat().st_size
+        size_bytes = regular_file_size(path)
         with path.open("rb") as file:
             head = file.read(12)
     except FileNotFoundError:

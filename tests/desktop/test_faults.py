@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import runpy
 import sys
 import threading
@@ -118,6 +119,15 @@ def test_files_behind_one_that_fails_are_opened(telling, filmed, fault, monkeypa
         assert telling.said[-1].endswith("The card is out; put it in.")
     else:
         assert "nonsense" in see_fault(telling, "ValueError")
+
+
+def test_a_pipe_dropped_as_a_clip_is_refused(telling, filmed, pipe):
+    try:
+        telling.window.books.take(pipe)
+        telling.wait(lambda: telling.said[-1].startswith("pipe.mp4 is a pipe, not a film"))
+    finally:
+        os.close(os.open(pipe, os.O_RDWR))
+    assert [Path(entry.path) for entry in telling.workspace.book().clips()] == [filmed]
 
 
 def test_clips_behind_a_refused_logbook_are_opened_and_the_refusal_said(telling, filmed):

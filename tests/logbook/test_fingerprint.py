@@ -1,5 +1,8 @@
 import hashlib
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -53,8 +56,16 @@ def test_a_renamed_film_is_found_among_others(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "sentence"), [("none.mp4", "is not there"), ("", "is a folder; choose the video files inside it")]
+    ("name", "sentence"), [("none.mp4", "is not there"), ("", "is a folder; choose the video file inside it")]
 )
 def test_no_file_is_one_sentence(tmp_path: Path, name: str, sentence: str) -> None:
     with pytest.raises(UserError, match=sentence):
         fingerprint(tmp_path / name)
+
+
+def test_a_pipe_is_refused_and_not_waited_for(tmp_path: Path, pipe: Path, in_time: Callable[..., Any]) -> None:
+    with pytest.raises(UserError, match=r"^pipe\.mp4 is a pipe, not a film"):
+        in_time(fingerprint, pipe)
+
+    entry = replace(entry_of(film(tmp_path / "films" / "a.mp4")), path=str(pipe), size_bytes=0)
+    assert in_time(find_moved, entry, [tmp_path]) is None

@@ -1,6 +1,8 @@
 import sqlite3
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -43,6 +45,12 @@ def test_another_film_in_its_place(filmed: Logbook) -> None:
     place.write_bytes(b"another film...")
 
     assert problems(filmed) == [f"film.mp4 is no longer the film that was marked; put the old one back at {place}."]
+
+
+def test_a_pipe_in_its_place_is_not_waited_for(filmed: Logbook, pipe: Path, in_time: Callable[..., Any]) -> None:
+    filmed.put(replace(filmed.clips()[0], path=str(pipe), size_bytes=0))
+
+    assert in_time(problems, filmed) == [f"pipe.mp4 is not at {pipe}; put it back or beside the logbook."]
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import socket
 import struct
 from collections.abc import Callable
 from fractions import Fraction
@@ -253,6 +254,29 @@ def test_faults_are_one_sentence(tmp_path: Path, plain: Path, spoil: Callable[[P
         open_clip(path)
     assert str(caught.value).count("\n") == 0
     assert "serves.mp4" in str(caught.value)
+
+
+def test_a_pipe_is_refused_and_not_waited_for(pipe: Path, in_time: Callable[..., Any]) -> None:
+    for look in (open_clip, glance):
+        with pytest.raises(UserError, match=r"^pipe\.mp4 is a pipe, not a film; save the film as a file"):
+            in_time(look, pipe)
+
+
+@pytest.mark.skipif(not hasattr(socket, "AF_UNIX"), reason="this system has no sockets in folders")
+def test_a_socket_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    with socket.socket(socket.AF_UNIX) as listening:
+        listening.bind("live.mp4")
+        with pytest.raises(UserError, match=r"^live\.mp4 is a socket, not a film; choose the video file\.$"):
+            open_clip("live.mp4")
+
+
+@pytest.mark.skipif(not Path("/dev/zero").is_char_device(), reason="this system has no devices in folders")
+def test_a_device_is_refused_by_the_name_that_was_given(tmp_path: Path, in_time: Callable[..., Any]) -> None:
+    link = tmp_path / "camera.mp4"
+    link.symlink_to("/dev/zero")
+    with pytest.raises(UserError, match=r"^camera\.mp4 is a device, not a film; copy the film"):
+        in_time(open_clip, link)
 
 
 def test_sound_only(tmp_path: Path, make_sound: Callable[[Path], Path]) -> None:
