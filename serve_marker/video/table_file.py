@@ -1,56 +1,69 @@
-"""A clip's packet table kept in a file of its own, so that a long clip is read through only once."""
+"""A clip's packet table kept in a file of its own, so that a long clip is read through only once.
+
+The file is a checksum and an .npz after it. The checksum also covers the format's version and the clip's size, so
+that where it holds the table is of this version, of this clip and as it was written.
+"""
 
 from __future__ import annotations
 
+import hashlib
 import os
-import zipfile
 from contextlib import suppress
+from io import BytesIO
 from pathlib import Path
 
 import numpy as np
 
 from serve_marker.video.packets import PacketTable
 
-VERSION = 2
+VERSION = 3
+CHECKSUM_BYTES = 16
 
 
 def load_table(path: Path, clip_bytes: int) -> PacketTable | None:
     """The table of a clip of this size, or None where there is none that can be trusted."""
     try:
-        with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
-            version, size_bytes, damaged, without_stamp, out_of_order, read_error, hidden = kept["facts"].tolist()
-            if (version, size_bytes) != (VERSION, clip_bytes):
-                return None
-            return PacketTable(
-                shown_pts=kept["shown_pts"],
-                shown_key=kept["shown_key"],
-                key_stamps=kept["key_stamps"],
-                damaged=damaged,
-                without_stamp=without_stamp,
-                out_of_order=bool(out_of_order),
-                read_error=bool(read_error),
-                hidden=hidden,
-            )
-    except (OSError, ValueError, KeyError, EOFError, AttributeError, TypeError, zipfile.BadZipFile):
+        kept = path.read_bytes()
+    except OSError:
         return None
+    checksum, content = kept[:CHECKSUM_BYTES], kept[CHECKSUM_BYTES:]
+    if checksum != _checksum(content, clip_bytes):
+        return None
+    with np.load(BytesIO(content), allow_pickle=False) as columns:
+        damaged, without_stamp, out_of_order, read_error, hidden = columns["facts"].tolist()
+        return PacketTable(
+            shown_pts=columns["shown_pts"],
+            shown_key=columns["shown_key"],
+            key_stamps=columns["key_stamps"],
+            damaged=damaged,
+            without_stamp=without_stamp,
+            out_of_order=bool(out_of_order),
+            read_error=bool(read_error),
+            hidden=hidden,
+        )
 
 
 def save_table(path: Path, table: PacketTable, clip_bytes: int) -> None:
     """Write the table, all of it or nothing; where it cannot be written the clip is simply read again next time."""
-    faults = [table.damaged, table.without_stamp, table.out_of_order, table.read_error]
-    facts = [VERSION, clip_bytes, *faults, table.hidden]
+    facts = [table.damaged, table.without_stamp, table.out_of_order, table.read_error, table.hidden]
+    columns = BytesIO()
+    np.savez(
+        columns,
+        facts=np.array(facts, dtype=np.int64),
+        shown_pts=table.shown_pts,
+        shown_key=table.shown_key,
+        key_stamps=table.key_stamps,
+    )
+    content = columns.getvalue()
     partly = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with partly.open("wb") as file:
-            np.savez(
-                file,
-                facts=np.array(facts, dtype=np.int64),
-                shown_pts=table.shown_pts,
-                shown_key=table.shown_key,
-                key_stamps=table.key_stamps,
-            )
+        partly.write_bytes(_checksum(content, clip_bytes) + content)
         partly.replace(path)
     except OSError:
         with suppress(OSError):
             partly.unlink()
+
+
+def _checksum(content: bytes, clip_bytes: int) -> bytes:
+    return hashlib.blake2b(f"{VERSION} {clip_bytes} ".encode() + content, digest_size=CHECKSUM_BYTES).digest()

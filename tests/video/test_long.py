@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -11,9 +12,14 @@ import numpy as np
 import pytest
 
 from serve_marker.errors import UserError
+from serve_marker.video import table_file
 from serve_marker.video.clip import open_clip
 from serve_marker.video.glance import glance
+from serve_marker.video.packets import PacketTable
 from serve_marker.video.progress import Cancelled
+from serve_marker.video.table_file import load_table, save_table
+
+CLIP_BYTES = 123_456
 
 
 @pytest.fixture
@@ -58,6 +64,58 @@ def test_the_table_of_another_file_is_not_used(film: Path, tmp_path: Path, make_
     kept = tmp_path / "same.times"
     open_clip(film, table_path=kept)
     assert open_clip(make_clip(tmp_path / "other.mp4", 20), table_path=kept).frame_count == 20
+
+
+@pytest.fixture
+def small_table(tmp_path: Path) -> Path:
+    """Return the kept table of a clip of three frames."""
+    stamps = np.array([0, 20, 41], dtype=np.int64)
+    shown_key = np.array([True, False, False])
+    key_stamps = np.array([[0, 0]], dtype=np.int64)
+    table = PacketTable(stamps, shown_key, key_stamps, 0, 0, out_of_order=False, read_error=False)
+    kept = tmp_path / "small.times"
+    save_table(kept, table, CLIP_BYTES)
+    assert load_table(kept, CLIP_BYTES) is not None
+    return kept
+
+
+def test_a_table_with_any_bit_flipped_is_no_table(small_table: Path) -> None:
+    content = small_table.read_bytes()
+    trusted = []
+    with small_table.open("r+b", buffering=0) as file:
+        for place, byte in enumerate(content):
+            for bit in range(8):
+                file.seek(place)
+                file.write(bytes([byte ^ 1 << bit]))
+                if load_table(small_table, CLIP_BYTES) is not None:
+                    trusted.append((place, bit))
+            file.seek(place)
+            file.write(bytes([byte]))
+    assert trusted == []
+    assert small_table.read_bytes() == content
+
+
+def test_a_table_cut_off_or_grown_is_no_table(small_table: Path) -> None:
+    whole = small_table.stat().st_size
+    for length in (whole + 1, *reversed(range(whole))):
+        os.truncate(small_table, length)
+        assert load_table(small_table, CLIP_BYTES) is None, length
+
+
+def test_a_table_of_an_older_version_is_no_table(tmp_path: Path) -> None:
+    """Version 2 was the bare .npz with its version and the clip's size first among the facts."""
+    older = tmp_path / "older.times"
+    with older.open("wb") as file:
+        stamps = np.array([0, 20, 41])
+        facts = np.array([2, CLIP_BYTES, 0, 0, 0, 0, 0])
+        np.savez(file, facts=facts, shown_pts=stamps, shown_key=stamps == 0, key_stamps=np.array([[0, 0]]))
+    assert load_table(older, CLIP_BYTES) is None
+
+
+def test_a_table_is_of_one_version_and_one_size_of_clip(small_table: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert load_table(small_table, CLIP_BYTES + 1) is None
+    monkeypatch.setattr(table_file, "VERSION", table_file.VERSION + 1)
+    assert load_table(small_table, CLIP_BYTES) is None
 
 
 def test_where_no_table_can_be_written_the_clip_still_opens(film: Path) -> None:
