@@ -151,6 +151,24 @@ def test_charts_name_every_area_and_every_shape_drawn(logbook):
     assert counted == evening.table["x_m"].notna().sum()
 
 
+@pytest.mark.parametrize(("half_m", "across", "up"), [((1.5, 7.5), 1 / 6, 5 / 6), ((8.1, 2.25), 0.9, 0.25)])
+def test_a_landing_is_drawn_where_the_server_sees_it(logbook, half_m, across, up):
+    """Shares of a half of 9 by 9 m, by hand; its words by the rules: position 1 is right back, on the server's left."""
+    evening = read_report_data(logbook)
+    row = evening.table[evening.table["verdict"] == "in"].head(1).assign(x_m=half_m[0], y_m=half_m[1])
+    figure = court_chart(row, evening.court, evening.scheme)
+    figure.canvas.draw()
+    axes = figure.axes[0]
+    (landing,) = (line for line in axes.lines if line.get_marker() not in ("None", None, ""))
+    (court,) = (line for line in axes.lines if len(line.get_xdata()) == 4)
+    at_px, corners_px = (axes.transData.transform(line.get_xydata()) for line in (landing, court))
+    low_px, high_px = corners_px.min(axis=0), corners_px.max(axis=0)
+    assert ((at_px[0] - low_px) / (high_px - low_px)).tolist() == pytest.approx([across, up])
+    (words,) = (text for text in axes.texts if text.get_text() == "deep 1")
+    box = words.get_window_extent()
+    assert low_px[0] < box.x0 < box.x1 < low_px[0] + (high_px[0] - low_px[0]) / 3
+
+
 @pytest.mark.parametrize("look", ["light", "dark", "grey"])
 def test_an_empty_choice_still_has_a_court(logbook, look):
     evening = read_report_data(logbook)

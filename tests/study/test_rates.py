@@ -10,6 +10,7 @@ from statsmodels.stats.proportion import proportion_confint
 
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, SEAMS
 from serve_marker.study import rates
+from serve_marker.study.words import aim_sentence
 
 
 def serves(*rows):
@@ -172,3 +173,11 @@ def test_the_count_lies_within_its_ends(near):
     truly = binom(near, 0.5)
     assert truly.cdf(found.most - sure) - truly.cdf(found.hits - sure - 1) >= 0.95
     assert found.most - found.hits <= max(2 * 1.96 * math.sqrt(near) / 2 + 2, near)
+
+
+@pytest.mark.parametrize(("n", "enough"), [(4, False), (5, True)])
+def test_as_many_serves_are_enough_as_the_words_ask_for(n, enough):
+    """The sentence says "5 or more serves are needed": four are too few, five are not."""
+    hits = serves(*[HIT] * n).assign(aim_x_m=1.5, aim_y_m=7.5, x_m=1.5, y_m=np.linspace(7.0, 8.0, n))
+    assert ("5 or more serves are needed" in aim_sentence(hits)) is not enough
+    assert rates.rate(n, n).enough is enough

@@ -121,6 +121,15 @@ def test_serves_far_off_are_named(count, strays):
     assert np.mean([one[strays:].any() for one in found]) <= 0.2
 
 
+def test_of_seven_none_is_astray_and_of_eight_the_one_far_off():
+    """Five of seven are the smallest half: few lie close by chance. Of eight, one 60 m off a ring of 2 m is astray."""
+    turns = np.linspace(0, 2 * np.pi, 8)[:-1]
+    ring = np.column_stack([np.cos(turns), np.sin(turns)])
+    far = np.array([[60.0, 0.0]])
+    assert not robust_spread(np.vstack([ring[:6], far])).astray.any()
+    assert robust_spread(np.vstack([ring, far])).astray.tolist() == [*[False] * 7, True]
+
+
 @pytest.mark.parametrize(
     "points", [np.zeros((0, 2)), np.ones((1, 2)), np.ones((30, 2)), np.arange(40.0).repeat(2).reshape(-1, 2)]
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import av
@@ -129,3 +130,18 @@ def test_a_lost_frame_spoils_its_group_up_to_the_next_key_frame(
 
     monkeypatch.setattr(damage_module._Findings, "frame", without_one)
     assert [(part.first, part.last) for part in scan_damage(clip)] == [(lost, 19)]
+
+
+@pytest.mark.parametrize(
+    ("came", "why"), [((18,), "packets are damaged"), ((19,), "packets are damaged"), ((), "frames are lost")]
+)
+def test_frames_are_lost_only_where_none_of_the_stretch_came(
+    tmp_path: Path, make_clip: Callable[..., Path], came: tuple[int, ...], why: str
+) -> None:
+    """The last two frames of a group of ten, of which one came, wrong as the other lacks, or none."""
+    clip = open_clip(make_clip(tmp_path / "serves.avi", 40, codec="mpeg4", group=10))
+    found = damage_module._Findings(clip)
+    for index, stamp in enumerate(clip.stamps.tolist()):
+        if index not in (18, 19) or index in came:
+            found.frame(SimpleNamespace(pts=stamp, is_corrupt=index in came))
+    assert found.frame_ranges() == (FrameRange(18, 19, why),)
