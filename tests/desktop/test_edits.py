@@ -105,6 +105,18 @@ def test_records_another_window_changed_are_refused_whole(logbook):
     assert edit.touches(forward=True) == Touched(records=True)
 
 
+def test_a_player_taken_out_comes_back_over_nobody(logbook):
+    """Undo of a removal, where another window brought her back meanwhile under another name: hers stays."""
+    edit = ChangeRecords("Ines removed", [(INES, None)])
+    edit.write(logbook, forward=True)
+    with Logbook.open(logbook.path) as other:
+        other.put(replace(INES, name="Ines B."))
+    with pytest.raises(UserError, match="Another window changed"):
+        edit.write(logbook, forward=False)
+
+    assert [player.name for player in logbook.players()] == ["Ines B."]
+
+
 def test_another_view_places_the_serves_of_its_clip_anew(logbook):
     edit = ChangeView("Elsewhere", state_of(STAND), state_of(ELSEWHERE), time_scale, made=(ELSEWHERE,))
     edit.write(logbook, forward=True)
