@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import pytest
@@ -11,6 +12,9 @@ from PySide6.QtCore import QObject
 from serve_marker.camera.picture.snap import Snapped
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup import snapping
+
+if TYPE_CHECKING:
+    from serve_marker.desktop.session.view_editor import ViewEditor
 
 CLICKED_PX, CROSSING_PX, ELSEWHERE_PX = (100.0, 50.0), (102.0, 51.0), (300.0, 200.0)
 
@@ -45,7 +49,7 @@ def test_a_landmark_put_elsewhere_while_it_is_measured_stays_there(workspace, qt
 
     monkeypatch.setattr(snapping, "snap_all", measured)
     landmarks = Landmarks()
-    moving = snapping.Snapping(workspace, landmarks, lambda: np.zeros((9, 16, 3), np.uint8))
+    moving = snapping.Snapping(workspace, cast("ViewEditor", landmarks), lambda: np.zeros((9, 16, 3), np.uint8))
     workspace.view = object()
     moving._waiting = dict(landmarks.px)
     moving.measure()

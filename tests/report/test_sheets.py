@@ -4,6 +4,7 @@ import sys
 import textwrap
 from dataclasses import replace
 
+import numpy as np
 import pypdf
 import pytest
 from matplotlib.patches import Rectangle
@@ -160,7 +161,7 @@ def test_a_landing_is_drawn_where_the_server_sees_it(logbook, half_m, across, up
     figure.canvas.draw()
     axes = figure.axes[0]
     (landing,) = (line for line in axes.lines if line.get_marker() not in ("None", None, ""))
-    (court,) = (line for line in axes.lines if len(line.get_xdata()) == 4)
+    (court,) = (line for line in axes.lines if np.size(line.get_xdata()) == 4)
     at_px, corners_px = (axes.transData.transform(line.get_xydata()) for line in (landing, court))
     low_px, high_px = corners_px.min(axis=0), corners_px.max(axis=0)
     assert ((at_px[0] - low_px) / (high_px - low_px)).tolist() == pytest.approx([across, up])
