@@ -13,7 +13,7 @@ BESIDE = {
     "test_received_balls_are_carried_on_to_where_they_would_have_landed": "as above, through a view",
 }
 """Tests that skip where the folder of shared clips is absent, and what holds the same without it."""
-KNOW_THE_FOLDER = {"conftest.py", "truths.py", "test_frames.py", "test_alone.py"}
+KNOW_THE_FOLDER = {"conftest.py", "truths.py", "test_frames.py", "test_real_files.py", "test_alone.py"}
 
 
 def parsed() -> dict[Path, ast.Module]:
