@@ -34,7 +34,7 @@ FOCAL_PX = 820.0
 """winter-stand's camera, from its truth file."""
 RATE, SECONDS, BUMP_S = 8, 6, 3.2
 SWAYING_S = 9
-LOOKED_S = 90.0
+LOOKED_S = 300.0
 
 
 def turn(yaw_deg: float, pitch_deg: float = 0.0):
