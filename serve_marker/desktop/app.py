@@ -58,7 +58,7 @@ def application(theme: str) -> QApplication:
 
 def offscreen_app(theme: str = "light") -> QApplication:
     """Return an application that needs no display."""
-    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    os.environ["QT_QPA_PLATFORM"] = os.environ.get("QT_QPA_PLATFORM") or "offscreen"
     app = application(theme)
     if app.platformName() == "offscreen":
         from PySide6.QtCore import qInstallMessageHandler

@@ -10,7 +10,8 @@ from serve_marker.errors import UserError
 from serve_marker.report.comparisons import servers_of
 from serve_marker.report.page import paper_size_in, save_pdf
 from serve_marker.report.sheets import ReportData, player_ids, read_report_data, server_pages, team_pages
-from serve_marker.report.tables import safe_name, write_csv, write_xlsx
+from serve_marker.report.tables import write_csv, write_xlsx
+from serve_marker.report.write_files import free_name
 from serve_marker.video.progress import Progress
 
 if TYPE_CHECKING:
@@ -94,11 +95,11 @@ def _jobs(
             def write_team(path: Path, one: str | None = one, title: str = title) -> None:
                 save_pdf(team_pages(data, one, paper), path, title)
 
-            jobs.append((_free_name(title, ".pdf", taken), write_team))
+            jobs.append((f"{free_name(title, taken)}.pdf", write_team))
     if "server pages" in parts:
         wanted = set(rows["player_id"])
         for player_id, words in servers_of(data.of_practice(practice_id)):
-            name = _free_name(f"server {words}", ".pdf", taken)
+            name = f"{free_name(f'server {words}', taken)}.pdf"
             if player_id not in wanted:
                 continue
 
@@ -119,14 +120,3 @@ def make_folder(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise UserError(f"{folder} cannot be made ({error.strerror}); choose another folder.") from error
-
-
-def _free_name(text: str, ending: str, taken: set[str]) -> str:
-    """Return a safe file name that no other file of this run has, whatever the case of its letters."""
-    stem = safe_name(text)
-    name, number = stem, 1
-    while name.casefold() in taken:
-        number += 1
-        name = f"{stem}-{number}"
-    taken.add(name.casefold())
-    return name + ending

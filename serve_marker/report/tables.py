@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,9 +16,7 @@ if TYPE_CHECKING:
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 DECIMALS = {"_m": 4, "_s": 6, "_mps": 3}
-LONGEST_NAME = 60
 LONGEST_CELL = 32_767
-RESERVED_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
 
 
 def write_table(table: pandas.DataFrame, path: Path) -> None:
@@ -110,19 +107,3 @@ def without_formula(text: str) -> str:
     kept = "".join(char for char in text if char in "\t\n\r" or unicodedata.category(char) not in ("Cc", "Cs"))
     risky = kept.startswith(FORMULA_STARTS) or unicodedata.normalize("NFKC", kept.lstrip()).startswith(FORMULA_STARTS)
     return f"'{kept}" if risky else kept
-
-
-def safe_name(text: str) -> str:
-    """Return text as the name of a file in the folder it is meant for: no separators, no dots at the ends, not empty.
-
-    Examples
-    --------
-    >>> safe_name("../x"), safe_name("7 Marit"), safe_name("<b>"), safe_name("con"), safe_name("")
-    ('x', '7 Marit', 'b', 'con-', 'unnamed')
-    """
-    plain = unicodedata.normalize("NFKC", text)
-    worded = re.sub(r"[^\w \-]+", "-", " ".join(plain.split()))
-    short = re.sub(r"[- ]*-[- ]*", "-", worded).strip(" -_")[:LONGEST_NAME].strip(" -_")
-    if not short:
-        return "unnamed"
-    return f"{short}-" if short.lower() in RESERVED_NAMES else short

@@ -1,7 +1,9 @@
-"""Pictures as files: an array of pixels becomes a PNG, whole or not at all."""
+"""Files that are whole or not there at all, pictures among them, and the names they can have."""
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +13,9 @@ from serve_marker.errors import UserError
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+LONGEST_NAME = 60
+RESERVED_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
 
 
 def write_png(picture: NDArray[np.uint8], path: Path) -> None:
@@ -39,3 +44,37 @@ def write_whole(content: bytes, path: Path) -> None:
         with suppress(OSError):
             unfinished.unlink()
         raise UserError(f"{path} could not be written ({error.strerror}); choose another place.") from error
+
+
+def safe_name(text: str) -> str:
+    """Return text as the name of a file in the folder it is meant for: no separators, no dots at the ends, not empty.
+
+    Examples
+    --------
+    >>> safe_name("../x"), safe_name("7 Marit"), safe_name("<b>"), safe_name("con"), safe_name("")
+    ('x', '7 Marit', 'b', 'con-', 'unnamed')
+    """
+    plain = unicodedata.normalize("NFKC", text)
+    worded = re.sub(r"[^\w \-]+", "-", " ".join(plain.split()))
+    short = re.sub(r"[- ]*-[- ]*", "-", worded).strip(" -_")[:LONGEST_NAME].strip(" -_")
+    if not short:
+        return "unnamed"
+    return f"{short}-" if short.lower() in RESERVED_NAMES else short
+
+
+def free_name(text: str, taken: set[str]) -> str:
+    """Return a safe name that is not among those taken, whatever the case of its letters, and take it.
+
+    Examples
+    --------
+    >>> taken: set[str] = set()
+    >>> [free_name(name, taken) for name in ("Marit", "marit", "Noor")]
+    ['Marit', 'marit-2', 'Noor']
+    """
+    stem = safe_name(text)
+    name, number = stem, 1
+    while name.casefold() in taken:
+        number += 1
+        name = f"{stem}-{number}"
+    taken.add(name.casefold())
+    return name

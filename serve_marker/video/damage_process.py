@@ -1,8 +1,8 @@
 """The search for damage in a process of its own: it gives way to everything else, and cannot end the window.
 
 Decoding libraries are at their worst on damaged film, and what they complain of is heard from all threads of a
-process; so neither their crashes nor the window's own decoding meet the search. It tells how far it is, a number of
-thousandths a line, and at last the stretches as a list.
+process; so neither their crashes nor the window's own decoding meet the search. It prints how far it is, a number of
+thousandths a line, and at last the frame ranges as a list.
 """
 
 from __future__ import annotations
@@ -27,16 +27,16 @@ def search_command(path: Path, table_path: Path | None) -> list[str]:
     return [sys.executable, "-m", __name__, str(path), *([str(table_path)] if table_path else [])]
 
 
-def told_by_search(line: str) -> int | tuple[FrameRange, ...]:
-    """What a line of the search says: thousandths done, or the stretches found.
+def read_search_line(line: str) -> int | tuple[FrameRange, ...]:
+    """What a line of the search says: thousandths done, or the frame ranges found.
 
     Examples
     --------
-    >>> told_by_search("250"), told_by_search('[[3, 5, "frames are lost"]]')
+    >>> read_search_line("250"), read_search_line('[[3, 5, "frames are lost"]]')
     (250, (FrameRange(first=3, last=5, why='frames are lost'),))
     """
-    told = json.loads(line)
-    return told if isinstance(told, int) else tuple(FrameRange(*stretch) for stretch in told)
+    said = json.loads(line)
+    return said if isinstance(said, int) else tuple(FrameRange(*parts) for parts in said)
 
 
 def search_named_clip() -> None:
@@ -44,17 +44,17 @@ def search_named_clip() -> None:
     if hasattr(os, "nice"):
         os.nice(GIVES_WAY)
     path, *table_path = map(Path, sys.argv[1:])
-    part, told_s = 0, 0.0
+    part, printed_s = 0, 0.0
 
     def reach(done: int, _of: int) -> None:
         nonlocal part
         part = done
 
     def beat() -> bool:
-        nonlocal told_s
-        if time.monotonic() > told_s + BEAT_S:
-            told_s = time.monotonic()
-            tell(part)
+        nonlocal printed_s
+        if time.monotonic() > printed_s + BEAT_S:
+            printed_s = time.monotonic()
+            print_line(part)
         return False
 
     try:
@@ -62,10 +62,10 @@ def search_named_clip() -> None:
         found = scan_damage(clip, reach, beat)
     except UserError as error:
         sys.exit(str(error))
-    tell([(stretch.first, stretch.last, stretch.why) for stretch in found])
+    print_line([(one.first, one.last, one.why) for one in found])
 
 
-def tell(what: int | list[tuple[int, int, str]]) -> None:
+def print_line(what: int | list[tuple[int, int, str]]) -> None:
     """One line for the process that asked; where that one has gone, writing ends this one too."""
     sys.stdout.write(f"{json.dumps(what)}\n")
     sys.stdout.flush()

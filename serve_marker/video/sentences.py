@@ -65,10 +65,7 @@ def opening_sentences(
         yield f"{path.name} asks to be turned by an odd angle; it is shown at the nearest quarter turn."
     if not square_pixels:
         yield f"{path.name} has pixels that are not square; it is shown in its true shape."
-        yield (
-            f"In {path.name} heights come out wrong: click landings on the floor, leave the net out,"
-            " and do not rely on balls clicked in the air."
-        )
+        yield f"Heights come out wrong in {path.name}; mark only the floor, not the net and not balls in the air."
 
 
 def slow_motion_sentence(path: Path, shown_fps: float, filmed_fps: float) -> str:

@@ -20,8 +20,8 @@ started = time.perf_counter()
 from serve_marker.desktop.app import offscreen_app, wait_until
 app = offscreen_app()
 from PySide6.QtCore import QSettings
-from serve_marker.desktop.main_window import Window
-window = Window(QSettings(sys.argv[1], QSettings.Format.IniFormat))
+from serve_marker.desktop.main_window import MainWindow
+window = MainWindow(QSettings(sys.argv[1], QSettings.Format.IniFormat))
 window.show()
 app.processEvents()
 usable = time.perf_counter() - started

@@ -1,7 +1,6 @@
 import csv
 import datetime
 import math
-import os
 
 import openpyxl
 import pytest
@@ -103,28 +102,3 @@ def test_a_folder_that_is_not_there_is_one_sentence_and_leaves_nothing(logbook, 
     with pytest.raises(UserError, match="could not be written"):
         tables.write_csv(serve_table(logbook), tmp_path / "absent" / "all.csv")
     assert not (tmp_path / "absent").exists()
-
-
-@pytest.mark.parametrize(
-    ("text", "name"),
-    [
-        ("../../etc/passwd", "etc-passwd"),
-        ("a/b\\c", "a-b-c"),
-        ("..", "unnamed"),
-        ("NUL", "NUL-"),
-        ("7 Zofia 🏐", "7 Zofia"),
-        ("two\nlines", "two lines"),
-        ("-rf", "rf"),
-        ("x" * 300, "x" * 60),
-    ],
-)
-def test_names_of_files_stay_in_their_folder(text, name):
-    assert tables.safe_name(text) == name
-
-
-@given(st.text())
-def test_no_name_leaves_its_folder(text):
-    name = tables.safe_name(text)
-    assert os.path.basename(name) == name  # noqa: PTH119
-    assert name.strip(".") not in ("",)
-    assert len(name) <= tables.LONGEST_NAME + 1

@@ -13,7 +13,7 @@ import pytest
 
 from serve_marker.video.clip import open_clip
 from serve_marker.video.damage import scan_damage
-from serve_marker.video.damage_process import search_command, told_by_search
+from serve_marker.video.damage_process import read_search_line, search_command
 
 torture = runpy.run_path(str(Path(__file__).with_name("torture.py")))
 KEYS = {"x264-params": "keyint=10:min-keyint=10:scenecut=0"}
@@ -63,7 +63,7 @@ def search(path: Path, table: Path | None = None) -> subprocess.CompletedProcess
 
 
 def test_the_search_apart_finds_the_same_and_tells_how_far_it_is(damaged: Path, tmp_path: Path) -> None:
-    *parts, found = map(told_by_search, search(damaged, tmp_path / "kept.times").stdout.splitlines())
+    *parts, found = map(read_search_line, search(damaged, tmp_path / "kept.times").stdout.splitlines())
     assert found == scan_damage(open_clip(damaged))
     assert (tmp_path / "kept.times").exists()
     assert all(isinstance(part, int) and 0 <= part <= 1000 for part in parts)

@@ -8,7 +8,7 @@ from PySide6.QtCore import QObject, QProcess, QTimer, Signal
 
 from serve_marker.desktop.session.film_library import is_long, kept_beside
 from serve_marker.desktop.session.workspace import Workspace
-from serve_marker.video.damage_process import search_command, told_by_search
+from serve_marker.video.damage_process import read_search_line, search_command
 from serve_marker.video.sentences import FrameRange, damage_sentence
 
 REST_MS = 2000
@@ -72,7 +72,7 @@ class DamageSearch(QObject):
     def _listen(self) -> None:
         while self._process is not None and self._process.canReadLine():
             line = bytes(self._process.readLine().data()).decode()
-            told = told_by_search(line)
+            told = read_search_line(line)
             if isinstance(told, int):
                 self.progressed.emit(told)
             else:
@@ -107,7 +107,7 @@ class DamageSearch(QObject):
 def kept_damage(path: Path) -> tuple[FrameRange, ...] | None:
     """Return what an earlier search found, None where nothing is kept that can be read."""
     try:
-        told = told_by_search(path.read_text(encoding="utf-8"))
+        told = read_search_line(path.read_text(encoding="utf-8"))
     except (OSError, ValueError, TypeError):
         return None
     return told if isinstance(told, tuple) else None

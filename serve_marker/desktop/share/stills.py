@@ -25,8 +25,7 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement, judge
 from serve_marker.report.overlay import DisplayList, practice_overlay, serve_overlay
 from serve_marker.report.place_words import place_words
-from serve_marker.report.tables import safe_name
-from serve_marker.report.write_files import write_png
+from serve_marker.report.write_files import free_name, safe_name, write_png
 from serve_marker.study.reception_columns import formations_of
 from serve_marker.study.settings import settings_of
 from serve_marker.study.table import scheme_for, serve_table
@@ -108,7 +107,7 @@ class _StillMaker:
             serves = [serve for serve in self._logbook.serves(practice_id=practice.id) if self._is_landed(serve)]
             if not serves:
                 continue
-            place = self._folder / _free_name(f"{practice.date} {practice.name}", taken)
+            place = self._folder / free_name(f"{practice.date} {practice.name}", taken)
             table = serve_table(self._logbook, practice.id)
             self._rows.update({str(row["serve_id"]): row for row in table.to_dict("records")})
             serves.sort(key=lambda serve: (serve.clip_id, serve.moment_s or 0.0))
@@ -118,7 +117,7 @@ class _StillMaker:
             by_view = sorted(serves, key=lambda serve: serve.view_id or "")
             names: set[str] = set()
             for view_id, seen in groupby(by_view, key=lambda serve: serve.view_id or ""):
-                name = _free_name(f"all landings {self._stored_views[view_id].name}", names)
+                name = free_name(f"all landings {self._stored_views[view_id].name}", names)
                 yield _Job(practice, view_id, tuple(seen), place / f"{name}.png", True)
 
     def write(self, job: _Job) -> Path | None:
@@ -190,16 +189,6 @@ class _StillMaker:
             self._tell(str(error))
             return None
         return reader
-
-
-def _free_name(text: str, taken: set[str]) -> str:
-    name = stem = safe_name(text)
-    number = 1
-    while name.casefold() in taken:
-        number += 1
-        name = f"{stem} {number}"
-    taken.add(name.casefold())
-    return name
 
 
 def _make_folder(folder: Path) -> None:
