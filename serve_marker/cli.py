@@ -105,7 +105,7 @@ def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
     """Make a view from marks of four or more landmarks."""
     from serve_marker.camera.fitting.fit import fit_view
     from serve_marker.camera.view.viewfile import read_marks, save_view
-    from serve_marker.report.view_words import view_fit_lines
+    from serve_marker.report.view_printout import view_fit_lines
 
     require_target(out, ".json", marks)
     sheet = read_marks(marks)
@@ -131,7 +131,7 @@ def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False)
     from serve_marker.court.areas import default_scheme
     from serve_marker.logbook.records import FloorPoint, Serve
     from serve_marker.marking.judging import judge
-    from serve_marker.report.view_words import view_locate_lines
+    from serve_marker.report.view_printout import view_locate_lines
 
     opened = load_view(view)
     points_m, cov_m2 = opened.locate(np.array([[x_px, y_px]]))
@@ -170,7 +170,7 @@ def view_check(
     """Tell whether a view holds for a clip, and find where the camera was moved."""
     from serve_marker.camera.view.viewfile import load_view
     from serve_marker.marking.view_check import answer_of, check_clip, reference_of
-    from serve_marker.report.view_words import view_check_lines
+    from serve_marker.report.view_printout import view_check_lines
     from serve_marker.video.clip import open_clip
 
     opened = load_view(view)
@@ -261,8 +261,8 @@ def stills(logbook: Path, out: OutFolder, practice: PracticeName = "") -> None:
 @app.command()
 def export(logbook: Path, out: OutFile) -> None:
     """Write every serve as a table; the ending of the name chooses .csv or .xlsx."""
-    from serve_marker.report.tables import write_table
-    from serve_marker.study.table import serve_table
+    from serve_marker.report.write_tables import write_table
+    from serve_marker.study.serve_columns import serve_table
 
     with open_logbook(logbook) as book:
         write_table(serve_table(book), out)

@@ -158,8 +158,8 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
 
 def summarise(logbook: Logbook) -> list[str]:
     """Return six lines a coach understands: what was measured, who hit what, and what to look at first."""
-    from serve_marker.study.table import serve_table
-    from serve_marker.study.words import practice_summary
+    from serve_marker.study.sentences import practice_summary
+    from serve_marker.study.serve_columns import serve_table
 
     lines = []
     table = serve_table(logbook)

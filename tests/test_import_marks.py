@@ -17,11 +17,11 @@ from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.errors import UserError
-from serve_marker.logbook.marks_table import MARKS_COLUMNS
 from serve_marker.logbook.records import ClipEntry, Gym, Player, Practice
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.import_marks import import_marks
 from serve_marker.marking.judging import judge
+from serve_marker.marking.marks_csv import MARKS_COLUMNS
 from serve_marker.video.clip import Clip, open_clip
 
 INDOOR = COURTS["indoor"]

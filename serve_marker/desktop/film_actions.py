@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QMenu
 from serve_marker.camera.fitting.observations import line_ends, line_under
 from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
-from serve_marker.desktop.dialogs.shortcuts import key_words
+from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.session.aim_choices import AIMS

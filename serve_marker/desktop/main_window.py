@@ -9,15 +9,15 @@ from PySide6.QtCore import QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
 
-from serve_marker.desktop.actions import PICTURE, keys_by_menu, make_actions, window_actions
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.frame_memory import FrameMemory
-from serve_marker.desktop.dialogs.shortcuts import ShortcutsDialog
+from serve_marker.desktop.dialogs.shortcut_card import ShortcutsDialog
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.header import Header
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.passer_actions import PasserActions
+from serve_marker.desktop.menus_and_shortcuts import PICTURE, keys_by_menu, make_actions, window_actions
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.error_reports import error_report, error_sentence
@@ -30,7 +30,7 @@ from serve_marker.desktop.start_page import StartPage
 from serve_marker.desktop.widgets.error_notice import ErrorNotice
 from serve_marker.desktop.widgets.notification import Notification
 from serve_marker.errors import UserError
-from serve_marker.study.words import date_words
+from serve_marker.study.sentences import date_words
 
 if TYPE_CHECKING:
     from serve_marker.report.overlay import DisplayList

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.coefficients import likely_drag, likely_lift
-from serve_marker.flight.drag import BALL_RADIUS_M, PER_METRE, Motion, come_down, track
+from serve_marker.flight.drag_and_lift import likely_drag, likely_lift
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.pace import NORMAL_95
+from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, Motion, come_down, track
 
 REACH_SD_M = 0.15 / 3**0.5
 """Deviation of a contact height taken from the server's reach: evenly within 0.15 m of it (own choice)."""

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.drag import BALL_RADIUS_M, FLIGHT_STEPS, PER_METRE, Motion, advance, level_flight
 from serve_marker.flight.shutter import GRAVITY_MPS2
+from serve_marker.flight.trajectory import BALL_RADIUS_M, FLIGHT_STEPS, PER_METRE, Motion, advance, level_flight
 
 PASSES = 12
 NUDGE_MPS = 1e-3

@@ -1,4 +1,4 @@
-"""Average horizontal pace from contact to landing, with the interval that frames and positions leave."""
+"""The time of flight between two frames, and the average horizontal pace; each with what frames leave open of it."""
 
 from __future__ import annotations
 
@@ -13,6 +13,36 @@ READOUT_S = 0.02
 docs/measurement.md), never more than a frame."""
 ROWS_APART_SD = 0.2
 """How far apart contact and landing lie along the readout, as a share of the picture (own estimate)."""
+
+
+def flight_time(
+    between_frames_s: ArrayLike, contact_gaps_s: ArrayLike, landing_gaps_s: ArrayLike, frames_off: float = 0.0
+) -> tuple[Floats, Floats]:
+    """Return the expected flight time [s] and its deviation [s], arrays (N,).
+
+    Parameters
+    ----------
+    between_frames_s : (N,), landing frame minus contact frame.
+    contact_gaps_s, landing_gaps_s : (N, 2), time to the frame before and after. The event lies evenly within half
+        of each, and the picture is read line by line (`serve_marker.flight.pace`).
+    frames_off : how many frames either mark may lie beside the nearest, each as likely.
+
+    Examples
+    --------
+    >>> frame = [(1/30, 1/30)]
+    >>> [part.round(4).tolist() for part in flight_time([1.2], frame, frame)]
+    [[1.2], [0.0142]]
+    """
+    between = np.asarray(between_frames_s, dtype=float)
+    gaps = np.stack([np.asarray(contact_gaps_s, dtype=float), np.asarray(landing_gaps_s, dtype=float)])
+    if gaps.shape != (2, len(between), 2):
+        raise ValueError(f"gaps must have shape ({len(between)}, 2), not {gaps.shape[1:]}")
+    late_s = (gaps[..., 1] - gaps[..., 0]) / 4
+    frame_s = gaps.mean(axis=2)
+    readout_s = np.minimum(frame_s.mean(axis=0), READOUT_S) * ROWS_APART_SD
+    return between + late_s[1] - late_s[0], np.sqrt(
+        ((frame_s * (1 + 2 * frames_off)) ** 2 / 12).sum(axis=0) + readout_s**2
+    )
 
 
 def pace(
@@ -54,23 +84,15 @@ def pace(
     """
     contact, landing = np.asarray(contact_xy_m, dtype=float), np.asarray(landing_xy_m, dtype=float)
     cov = np.asarray(contact_cov_m2, dtype=float) + np.asarray(landing_cov_m2, dtype=float)
-    gaps = np.stack([np.asarray(contact_gaps_s, dtype=float), np.asarray(landing_gaps_s, dtype=float)])
-    flight_s = np.asarray(time_of_flight_s, dtype=float)
+    flight_s, flight_sd_s = flight_time(time_of_flight_s, contact_gaps_s, landing_gaps_s, frames_off)
     count = len(flight_s)
     if contact.shape != (count, 2) or landing.shape != (count, 2) or cov.shape != (count, 2, 2):
         raise ValueError(f"need points (N, 2) and covariances (N, 2, 2), not {contact.shape}, {cov.shape}")
-    if gaps.shape != (2, count, 2):
-        raise ValueError(f"gaps must have shape ({count}, 2), not {gaps.shape[1:]}")
     with np.errstate(all="ignore"):
         way = landing - contact
         distance_m = np.hypot(way[:, 0], way[:, 1])
         along = way / distance_m[:, None]
         distance_var = np.einsum("ni,nij,nj->n", along, cov, along)
-        frame_s = gaps.mean(axis=2)
-        readout_s = np.minimum(frame_s.mean(axis=0), READOUT_S) * ROWS_APART_SD
-        time_var = ((frame_s * (1 + 2 * frames_off)) ** 2 / 12).sum(axis=0) + readout_s**2
-        late_s = (gaps[..., 1] - gaps[..., 0]) / 4
-        flight_s = flight_s + late_s[1] - late_s[0]
-        relative = NORMAL_95 * np.sqrt(distance_var / distance_m**2 + time_var / flight_s**2)
+        relative = NORMAL_95 * np.sqrt(distance_var / distance_m**2 + (flight_sd_s / flight_s) ** 2)
         speed = np.where((flight_s > 0) & (distance_m > 0) & np.isfinite(relative), distance_m / flight_s, np.nan)
         return speed, speed * np.exp(-relative), speed * np.exp(relative)

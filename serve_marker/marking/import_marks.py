@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, TypeVar
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import fingerprint
-from serve_marker.logbook.marks_table import Line, quoted, read_table
 from serve_marker.logbook.records import (
     OUTCOMES,
     SERVE_TYPES,
@@ -30,6 +29,7 @@ from serve_marker.logbook.records import (
     new_id,
     number_name,
 )
+from serve_marker.marking.marks_csv import Line, quoted, read_table
 
 if TYPE_CHECKING:
     from serve_marker.camera.view.view import View

@@ -11,9 +11,9 @@ from serve_marker.camera.view.elevated import locate_aloft
 from serve_marker.camera.view.view import View, longer_half_axis_m
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.flight.bounce import touch_point
-from serve_marker.flight.drag import BALL_RADIUS_M
 from serve_marker.flight.flight_estimates import carry_on
 from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_moments
+from serve_marker.flight.trajectory import BALL_RADIUS_M
 from serve_marker.logbook.records import JUMP_SERVE_TYPES, FloorPoint, Half, Mark, Serve
 
 CONTACT_HEIGHT_M = 2.4

@@ -22,8 +22,8 @@ from serve_marker.report.lettering import FAMILY, write
 from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon, shape_of
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.rates import FEWEST, area_rates, depth_distribution, landed_mask
+from serve_marker.study.sentences import hits_words
 from serve_marker.study.spread import HALF_INSIDE, spread_of
-from serve_marker.study.words import hits_words
 
 if TYPE_CHECKING:
     import pandas

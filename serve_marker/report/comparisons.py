@@ -16,8 +16,8 @@ from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.compare import rate_difference
 from serve_marker.study.groups import rows_of
 from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_rate, in_rate, seam_hits
+from serve_marker.study.sentences import date_words, hits_words, possible_paces, rate_with_interval_words, unit_of
 from serve_marker.study.settings import PER_MPS
-from serve_marker.study.words import date_words, hits_words, possible_paces, rate_with_interval_words, unit_of
 
 if TYPE_CHECKING:
     import pandas

@@ -14,8 +14,8 @@ from serve_marker.court.formations import Formation
 from serve_marker.errors import UserError
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
 from serve_marker.report.comparisons import UNKNOWN, rate_asked, rows_by_server, servers_sentences
-from serve_marker.report.page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight_s
+from serve_marker.report.pdf_page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.compare import trend_sentence
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
@@ -23,10 +23,7 @@ from serve_marker.study.passers import gap_sentence, pass_sentence, reach_senten
 from serve_marker.study.rates import aim_rate, in_rate
 from serve_marker.study.reception_columns import formations_of
 from serve_marker.study.scatter import spread_sentence
-from serve_marker.study.settings import StudySettings, settings_of
-from serve_marker.study.spread import bias_of
-from serve_marker.study.table import FlightsPending, court_and_scheme, table_without_flights
-from serve_marker.study.words import (
+from serve_marker.study.sentences import (
     INTERVAL_WORDS,
     ONE_EVENING_WORDS,
     TOO_CLOSE_WORDS,
@@ -42,6 +39,9 @@ from serve_marker.study.words import (
     rate_words,
     type_words,
 )
+from serve_marker.study.serve_columns import FlightsPending, court_and_scheme, table_without_flights
+from serve_marker.study.settings import StudySettings, settings_of
+from serve_marker.study.spread import bias_of
 
 if TYPE_CHECKING:
     import pandas

@@ -8,7 +8,7 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_rate, in_rate, wilson
-from serve_marker.study.words import rate_words
+from serve_marker.study.sentences import rate_words
 
 if TYPE_CHECKING:
     import pandas

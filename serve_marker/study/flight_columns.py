@@ -11,10 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.drag import BALL_RADIUS_M
 from serve_marker.flight.flight_estimates import REACH_SD_M, flights
-from serve_marker.flight.pace import pace
-from serve_marker.flight.timing import flight_time
+from serve_marker.flight.pace import flight_time, pace
+from serve_marker.flight.trajectory import BALL_RADIUS_M
 from serve_marker.logbook.records import JUMP_SERVE_TYPES, ClipEntry, Player
 from serve_marker.logbook.serve_arrays import Columns, points_in
 from serve_marker.marking.landing import (

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.study.rates import FEWEST, rate
-from serve_marker.study.words import count_words, interval_words
+from serve_marker.study.sentences import count_words, interval_words
 
 if TYPE_CHECKING:
     import pandas

@@ -8,8 +8,8 @@ import numpy as np
 
 from serve_marker.study.rates import FEWEST
 from serve_marker.study.robust import robust_spread
+from serve_marker.study.sentences import bias_words, too_few_words
 from serve_marker.study.spread import GROUPS, aimed_landings, bias, spread, spread_by
-from serve_marker.study.words import bias_words, too_few_words
 
 if TYPE_CHECKING:
     import pandas

@@ -26,7 +26,7 @@ from serve_marker.video.orientation import Orientation, orientation_of
 from serve_marker.video.packets import EntryPoint, PacketTable, decoded, frames_listed, read_packets
 from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
 from serve_marker.video.sentences import FrameRange, damage_sentence, opening_sentences, slow_motion_sentence
-from serve_marker.video.table_file import load_table, save_table
+from serve_marker.video.times_file import load_table, save_table
 from serve_marker.video.tone import is_high_dynamic_range
 
 OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}

@@ -19,9 +19,9 @@ from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.dimensions import COURTS, landmarks
-from serve_marker.logbook.marks_table import MARKS_COLUMNS
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.import_marks import import_marks
+from serve_marker.marking.marks_csv import MARKS_COLUMNS
 from serve_marker.video.clip import Clip
 
 SIZE = (1920, 1080)

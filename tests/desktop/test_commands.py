@@ -47,14 +47,14 @@ def test_a_refused_mark_is_said_and_changes_nothing(coach, full_disk, monkeypatc
     coach.make_view()
     coach.key(Qt.Key.Key_2, CTRL)
     coach.click_film(*seen_at(1.0, 7.0))
-    before, depth = stored(coach), coach.workspace.undo_stack.count()
+    before, depth = stored(coach), coach.workspace.history.stack.count()
     full_disk()
     coach.click_film(*seen_at(2.0, 7.0))
     assert coach.said[-1] == "The disk is full; free some space."
     coach.key(Qt.Key.Key_Z, CTRL)
     assert coach.said[-1] == "The disk is full; free some space."
     monkeypatch.undo()
-    assert (stored(coach), coach.workspace.undo_stack.count()) == (before, depth)
+    assert (stored(coach), coach.workspace.history.stack.count()) == (before, depth)
     assert coach.workspace.serves == before[0]
     coach.key(Qt.Key.Key_Z, CTRL)
     assert stored(coach)[0] == []
@@ -132,11 +132,11 @@ def test_undo_of_a_view_another_clip_uses_by_now_is_refused_whole(coach):
     entry = workspace.clip_entry
     other = replace(entry, id=new_id(), path="/gone.mp4", fingerprint="f")
     workspace.book().put(other)
-    before, state, depth = stored(coach), workspace.view_state, workspace.undo_stack.index()
+    before, state, depth = stored(coach), workspace.view_state, workspace.history.stack.index()
     coach.key(Qt.Key.Key_Z, CTRL)
 
     assert coach.said[-1].startswith("Another clip uses the view")
-    assert (stored(coach), workspace.view_state, workspace.undo_stack.index()) == (before, state, depth)
+    assert (stored(coach), workspace.view_state, workspace.history.stack.index()) == (before, state, depth)
     workspace.book().remove(other)
     coach.key(Qt.Key.Key_Z, CTRL)
     assert stored(coach)[1] == []
@@ -146,10 +146,10 @@ def test_picking_the_same_court_again_keeps_the_net_and_promises_no_landing(coac
     coach.make_view()
     workspace, making = coach.workspace, ViewEditor(coach.workspace)
     making.choose_net_height(2.35)
-    depth = workspace.undo_stack.count()
+    depth = workspace.history.stack.count()
     making.choose_court(COURTS["indoor"])
 
-    assert (workspace.view.net_height_m, workspace.undo_stack.count()) == (2.35, depth)
+    assert (workspace.view.net_height_m, workspace.history.stack.count()) == (2.35, depth)
     words = coach.window.page.setup_pane.quality.text()
     assert words.startswith("A point clicked on the floor near the far end line is known to about ")
     assert "the moment between two frames adds to it." in words

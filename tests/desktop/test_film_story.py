@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QInputDialog
 from serve_marker.desktop.dialogs.capture_rate import CaptureRateDialog
 from serve_marker.desktop.session import film_library
 from serve_marker.logbook.store import Logbook
-from serve_marker.study.table import serve_table
+from serve_marker.study.serve_columns import serve_table
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 films = runpy.run_path(str(Path(__file__).with_name("film_sound.py")))

@@ -19,8 +19,8 @@ from serve_marker.desktop.widgets.overlay_painter import image_array
 from serve_marker.desktop.widgets.theme import current
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
+from serve_marker.study.serve_columns import serve_table
 from serve_marker.study.settings import StudySettings, keep_settings, settings_of
-from serve_marker.study.table import serve_table
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
@@ -76,7 +76,7 @@ def test_a_change_of_passers_is_undone_like_a_mark(coach):
     coach.click_film(*seen_at(0.0, 7.4))
     choose_passers(coach, "No passers")
     told = []
-    while coach.workspace.undo_stack.canUndo():
+    while coach.workspace.history.stack.canUndo():
         coach.key(Qt.Key.Key_Z, CTRL)
         formation = coach.workspace.formation
         told.append((formation.name if formation else None, len(stored(coach))))

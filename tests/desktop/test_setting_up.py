@@ -11,7 +11,7 @@ from PySide6.QtCore import Qt
 
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.dimensions import COURTS, landmarks
-from serve_marker.flight.drag import BALL_RADIUS_M
+from serve_marker.flight.trajectory import BALL_RADIUS_M
 from serve_marker.logbook.store import Logbook
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -128,12 +128,12 @@ def test_nudges_of_one_mark_in_a_row_are_one_step_back(coach):
     corners(coach)
     before = kept_view(coach).marks
     coach.click_film(*before["end-a/right"])
-    depth = coach.workspace.undo_stack.count()
+    depth = coach.workspace.history.stack.count()
     for _ in range(5):
         coach.key(Qt.Key.Key_Right, ALT)
     nudged = kept_view(coach).marks
     assert nudged["end-a/right"][0] == pytest.approx(before["end-a/right"][0] + 0.5)
-    assert coach.workspace.undo_stack.count() == depth + 1
+    assert coach.workspace.history.stack.count() == depth + 1
     coach.key(Qt.Key.Key_Z, CTRL)
     assert kept_view(coach).marks == before
     coach.key(Qt.Key.Key_Z, CTRL | SHIFT)

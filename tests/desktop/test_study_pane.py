@@ -20,7 +20,7 @@ from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Pr
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.sheets import read_report_data
 from serve_marker.study.filter import ServeFilter
-from serve_marker.study.table import serve_table
+from serve_marker.study.serve_columns import serve_table
 
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 

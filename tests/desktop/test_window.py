@@ -17,9 +17,9 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QWidget
 
-from serve_marker.desktop.actions import MENUS, PICTURE, keys_by_menu
 from serve_marker.desktop.app import show_bugs, window_picture
-from serve_marker.desktop.dialogs.shortcuts import COLUMNS, ShortcutsDialog
+from serve_marker.desktop.dialogs.shortcut_card import COLUMNS, ShortcutsDialog
+from serve_marker.desktop.menus_and_shortcuts import MENUS, PICTURE, keys_by_menu
 from serve_marker.desktop.platform_check import missing_library
 from serve_marker.desktop.session.playback import SPEEDS, frame_shown_at
 from serve_marker.errors import UserError

@@ -41,7 +41,7 @@ def mark(workspace, serve=SERVE):
 def test_undo_does_not_bring_another_practices_order(workspace):
     mark(workspace)
     workspace.show_clip(MONDAYS, None)
-    workspace.undo()
+    workspace.history.undo()
 
     assert workspace.turns.order_a == MONDAY.order_a
     assert workspace.turns.now("a") == "priya"
@@ -55,7 +55,7 @@ def test_undo_goes_back_one_turn_in_the_order_of_now(workspace):
         other.put(replace(TUESDAY, order_a=("priya", "noor", "marit")))
     workspace.show(Touched(records=True))
     assert workspace.turns.now("a") == "noor"
-    workspace.undo()
+    workspace.history.undo()
 
     assert workspace.turns.order_a == ("priya", "noor", "marit")
     assert workspace.turns.now("a") == "marit"
@@ -64,7 +64,7 @@ def test_undo_goes_back_one_turn_in_the_order_of_now(workspace):
 def test_serving_orders_can_be_undone(workspace):
     workspace.set_order("a", ["noor", "ines"])
     assert (workspace.turns.now("a"), workspace.practice.order_a) == ("noor", ("noor", "ines"))
-    workspace.undo()
+    workspace.history.undo()
 
     assert workspace.logbook.practices()[1] == workspace.practice == TUESDAY
     assert workspace.turns.order_a == TUESDAY.order_a
@@ -80,7 +80,7 @@ def test_a_player_taken_out_leaves_turns_and_orders_and_comes_back_whole(workspa
     assert told == [9]
     assert workspace.practice.order_a == workspace.turns.order_a == ("marit", "noor")
     assert workspace.turns.now("a") == "marit"
-    workspace.undo()
+    workspace.history.undo()
     assert sorted(workspace.logbook.players(), key=lambda player: player.id) == PLAYERS
     assert workspace.logbook.practices() == [MONDAY, TUESDAY]
     assert workspace.turns.order_a == TUESDAY.order_a
@@ -92,7 +92,7 @@ def test_a_refused_change_of_the_roster_writes_none_of_it(workspace):
         workspace.put_players([replace(PLAYERS[1], number=4)], [PLAYERS[0]])
 
     assert PLAYERS[1] in workspace.logbook.players()
-    assert workspace.undo_stack.count() == 1
+    assert workspace.history.stack.count() == 1
     assert workspace.logbook.practices() == [MONDAY, TUESDAY]
 
 
@@ -100,8 +100,8 @@ def test_a_player_undo_of_a_removed_serve_needs_is_back_by_then(workspace):
     mark(workspace)
     workspace.do(ChangeServes("Removed", [(SERVE, None)]))
     workspace.put_players([], [PLAYERS[0]])
-    workspace.undo()
-    workspace.undo()
+    workspace.history.undo()
+    workspace.history.undo()
 
     assert workspace.serves == [SERVE]
     assert PLAYERS[0] in workspace.logbook.players()
@@ -113,16 +113,16 @@ def test_undo_of_details_another_window_changed_is_refused(workspace):
     with Logbook.open(workspace.logbook.path) as other:
         other.put(theirs)
     with pytest.raises(UserError, match="Another window changed"):
-        workspace.undo()
+        workspace.history.undo()
 
     assert workspace.logbook.practices()[1] == theirs
-    assert workspace.undo_stack.canUndo()
+    assert workspace.history.stack.canUndo()
 
 
 def test_area_borders_belong_to_their_court_and_can_be_undone(workspace):
     own = AreaScheme((2.0, 7.0), (2.5, 6.0), (3.0, 6.0))
     workspace.set_scheme(own)
     assert workspace.scheme == own
-    workspace.undo()
+    workspace.history.undo()
     assert workspace.scheme == default_scheme(COURTS["indoor"])
     assert workspace.logbook.get_setting("scheme") == ""

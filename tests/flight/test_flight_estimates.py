@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from serve_marker.flight.coefficients import DRAG_SD, LIFT_BY_SERVE_TYPE, likely_drag, likely_lift
-from serve_marker.flight.drag import PER_METRE, come_down, launched, track
+from serve_marker.flight.drag_and_lift import DRAG_SD, LIFT_BY_SERVE_TYPE, likely_drag, likely_lift
 from serve_marker.flight.flight_estimates import (
     NET_HEIGHT_SD_M,
     REACH_SD_M,
@@ -17,8 +16,8 @@ from serve_marker.flight.flight_estimates import (
     flights,
 )
 from serve_marker.flight.launch import solve_launch
-from serve_marker.flight.pace import pace
-from serve_marker.flight.timing import flight_time
+from serve_marker.flight.pace import flight_time, pace
+from serve_marker.flight.trajectory import PER_METRE, come_down, launched, track
 
 TYPES = {
     "float_standing": "float",

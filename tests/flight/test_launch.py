@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from serve_marker.flight import flight_estimates
-from serve_marker.flight.drag import FLIGHT_STEPS, PER_METRE, advance, come_down, launched
 from serve_marker.flight.launch import solve_launch
+from serve_marker.flight.trajectory import FLIGHT_STEPS, PER_METRE, advance, come_down, launched
 
 # v, angle, h, Cd, CL, T, R: computed with DOP853, rtol 1e-12 (see test_drag.py); floor at 0.
 TABLE = np.array(

@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 import serve_marker.flight.pace as pace_module
-from serve_marker.flight.pace import pace
-from serve_marker.flight.timing import flight_time
+from serve_marker.flight.pace import flight_time, pace
 
 STILL = np.zeros((1, 2, 2))
 

@@ -16,7 +16,7 @@ from serve_marker.report.comparisons import (
 from serve_marker.report.figures import pixels_of
 from serve_marker.report.sheets import read_report_data
 from serve_marker.study.rates import seam_hits
-from serve_marker.study.words import hits_words, rate_with_interval_words
+from serve_marker.study.sentences import hits_words, rate_with_interval_words
 
 
 @pytest.fixture

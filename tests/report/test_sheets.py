@@ -10,7 +10,7 @@ import pytest
 from matplotlib.patches import Rectangle
 
 from serve_marker.errors import UserError
-from serve_marker.report import lettering, page
+from serve_marker.report import lettering, pdf_page
 from serve_marker.report.bundle import write_report
 from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.sheets import (
@@ -23,7 +23,7 @@ from serve_marker.report.sheets import (
     team_sheet,
 )
 from serve_marker.study.rates import aim_rate
-from serve_marker.study.words import date_words, rate_words
+from serve_marker.study.sentences import date_words, rate_words
 
 
 def bars(figure):
@@ -206,9 +206,9 @@ def test_days_are_written_as_people_do():
 
 
 def test_a_table_draws_only_the_rows_that_fit():
-    sheet = page.Page("A4")
-    sheet.down_in = sheet.height_in - page.MARGIN_IN - 5.6 * page.ROW_IN
-    assert sheet.table([page.Column("server", 2.0)], [["Marit"]] * 9) == 4
+    sheet = pdf_page.Page("A4")
+    sheet.down_in = sheet.height_in - pdf_page.MARGIN_IN - 5.6 * pdf_page.ROW_IN
+    assert sheet.table([pdf_page.Column("server", 2.0)], [["Marit"]] * 9) == 4
 
 
 def test_a_serve_whose_place_was_not_marked_is_not_called_too_close_in_the_legend(logbook):

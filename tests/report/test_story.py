@@ -23,7 +23,7 @@ from serve_marker.study.passers import ace_mask, asked_of_each, gap_sentence, pa
 from serve_marker.study.rates import aim_rate
 from serve_marker.study.reception_columns import formation_record
 from serve_marker.study.scatter import group_lines, spread_sentence
-from serve_marker.study.words import gate_sentence, impossible_pace_sentence
+from serve_marker.study.sentences import gate_sentence, impossible_pace_sentence
 
 COURT = court_named("indoor")
 MAT = "outline 0.5,6.5 2.5,6.5 2.5,8.5 0.5,8.5"

@@ -10,7 +10,7 @@ from statsmodels.stats.proportion import proportion_confint
 
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, SEAMS
 from serve_marker.study import rates
-from serve_marker.study.words import aim_sentence
+from serve_marker.study.sentences import aim_sentence
 
 
 def serves(*rows):

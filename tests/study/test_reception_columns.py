@@ -14,8 +14,8 @@ from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve, StoredFo
 from serve_marker.study.effort import FROM_SERIES, FROM_YEAR, effort_columns
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.reception_columns import formation_from, formation_record
+from serve_marker.study.serve_columns import EXPORT_COLUMNS, serve_table
 from serve_marker.study.settings import PER_MPS, StudySettings, keep_settings, settings_of
-from serve_marker.study.table import EXPORT_COLUMNS, serve_table
 
 PAIR = Formation("two", (Passer(3.0, 6.0, "Ines"), Passer(6.0, 6.0, role="libero")))
 

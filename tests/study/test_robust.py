@@ -9,8 +9,8 @@ from scipy.spatial.distance import cdist
 from sklearn.covariance import MinCovDet
 
 from serve_marker.study.robust import CHI2_2_975, _half_to_whole, _smallest_half, robust_spread
+from serve_marker.study.serve_columns import serve_table
 from serve_marker.study.spread import GROUPS, spread_by
-from serve_marker.study.table import serve_table
 
 TEMPERATURE = (
     *(4.37, 4.56, 4.26, 4.56, 4.30, 4.46, 3.84, 4.57, 4.26, 4.37, 3.49, 4.43, 4.48, 4.01, 4.29, 4.42, 4.23, 4.42),

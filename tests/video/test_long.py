@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 
 from serve_marker.errors import UserError
-from serve_marker.video import table_file
+from serve_marker.video import times_file
 from serve_marker.video.clip import open_clip
 from serve_marker.video.glance import glance
 from serve_marker.video.packets import PacketTable
 from serve_marker.video.progress import Cancelled
-from serve_marker.video.table_file import load_table, save_table
+from serve_marker.video.times_file import load_table, save_table
 
 CLIP_BYTES = 123_456
 
@@ -114,7 +114,7 @@ def test_a_table_of_an_older_version_is_no_table(tmp_path: Path) -> None:
 
 def test_a_table_is_of_one_version_and_one_size_of_clip(small_table: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert load_table(small_table, CLIP_BYTES + 1) is None
-    monkeypatch.setattr(table_file, "VERSION", table_file.VERSION + 1)
+    monkeypatch.setattr(times_file, "VERSION", times_file.VERSION + 1)
     assert load_table(small_table, CLIP_BYTES) is None
 
 

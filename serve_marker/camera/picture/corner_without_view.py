@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.camera.picture.crossing import Crossing, Strip, fit_crossing
-from serve_marker.camera.picture.search import (
+from serve_marker.camera.picture.crossing_search import (
     RIVAL_SHARE,
     SAME_PLACE_PX,
     SNAP_PX,

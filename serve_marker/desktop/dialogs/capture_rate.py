@@ -10,7 +10,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QVBoxLayout, QWidget
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
-from serve_marker.desktop.dialogs.shortcuts import key_words
+from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.session.edits import ChangeCaptureRate
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace

@@ -10,15 +10,15 @@ from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.areas import AreaScheme, scheme_from_setting, setting_with_scheme
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.court.formations import Formation
-from serve_marker.desktop.session.edits import ChangeRecords, RecordPair, Touched, UndoableEdit
+from serve_marker.desktop.session.edits import ChangeRecords, RecordPair, Touched
 from serve_marker.desktop.session.film_library import FilmLibrary
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, other_end
+from serve_marker.desktop.session.undo import UndoHistory
 from serve_marker.desktop.session.view_edits import ViewState, segment_at, view_state_at
 from serve_marker.errors import UserError
 from serve_marker.logbook.clip_order import by_name
@@ -27,10 +27,6 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import served_to
 from serve_marker.study.reception_columns import formation_record, formations_of
 from serve_marker.video.clip import Clip
-
-MERGING_ID = 1
-"""Qt offers steps of one id to be merged; the edits decide."""
-
 
 NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
 
@@ -51,7 +47,6 @@ class Workspace(QObject):
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self.undo_stack = QUndoStack(self)
         self.logbook: Logbook | None = None
         self.practice: Practice | None = None
         self.clip_entry: ClipEntry | None = None
@@ -71,6 +66,9 @@ class Workspace(QObject):
         self.serves: list[Serve] = []
         self.selection: tuple[str, ...] = ()
         self._scheme_text = ""
+        self.history = UndoHistory(self, self)
+        self.history.message.connect(self.message)
+        self.do = self.history.do
 
     # The logbook
 
@@ -91,7 +89,7 @@ class Workspace(QObject):
     def _take(self, logbook: Logbook) -> None:
         self.close()
         self.logbook, self.films = logbook, FilmLibrary(logbook)
-        self.undo_stack.clear()
+        self.history.stack.clear()
         self.clip_entry, self.clip, self.view, self.view_state, self.serves = None, None, None, None, []
         self.players = {player.id: player for player in logbook.players()}
         self._scheme_text = logbook.get_setting("scheme")
@@ -316,35 +314,7 @@ class Workspace(QObject):
         """Return the stored views by id."""
         return {view.id: view for view in self.logbook.views()} if self.logbook else {}
 
-    # Changes that can be undone
-
-    def do(self, edit: UndoableEdit) -> None:
-        """Write an edit to the logbook and put it on the undo stack; a refused write raises and changes nothing."""
-        edit.write(self.book(), forward=True)
-        self.undo_stack.push(_UndoStep(self, edit))
-
-    def undo(self) -> None:
-        """Write back the last change."""
-        self._move(forward=False)
-
-    def redo(self) -> None:
-        """Write the last undone change again."""
-        self._move(forward=True)
-
-    def _move(self, *, forward: bool) -> None:
-        can_move = self.undo_stack.canRedo() if forward else self.undo_stack.canUndo()
-        if not can_move:
-            self.message.emit("Nothing to redo." if forward else "Nothing to undo.")
-            return
-        step = self.undo_stack.command(self.undo_stack.index() - (0 if forward else 1))
-        assert isinstance(step, _UndoStep)
-        step.edit.write(self.book(), forward=forward)
-        if forward:
-            self.undo_stack.redo()
-        else:
-            self.undo_stack.undo()
-        verb = "Redone" if forward else "Undone"
-        self.message.emit(f"{verb}: {step.text()}.")
+    # What changes show
 
     def show(self, touched: Touched) -> None:
         """Show what an edit changed as the logbook now holds it."""
@@ -401,39 +371,3 @@ class Workspace(QObject):
     def now_s(self) -> float:
         """The time of the frame shown [s]; 0 without a clip."""
         return float(self.clip.time_s(self.frame)) if self.clip is not None else 0.0
-
-
-class _UndoStep(QUndoCommand):
-    """An edit on the undo stack, written by the time it is redone or undone here: it shows what the edit touches.
-
-    Whose turn it was belongs to the practice open then, and is put back only while that one is open.
-    """
-
-    def __init__(self, workspace: Workspace, edit: UndoableEdit) -> None:
-        super().__init__(edit.text)
-        self.edit = edit
-        self._workspace = workspace
-        self._practice_id = workspace.practice.id if workspace.practice else None
-        self._selection = workspace.selection
-
-    def id(self) -> int:
-        return MERGING_ID
-
-    def mergeWith(self, other: QUndoCommand) -> bool:
-        merged = self.edit.followed_by(other.edit) if isinstance(other, _UndoStep) else None
-        self.edit = merged or self.edit
-        return merged is not None
-
-    def redo(self) -> None:
-        self._show(forward=True)
-
-    def undo(self) -> None:
-        self._show(forward=False)
-
-    def _show(self, *, forward: bool) -> None:
-        touched, workspace = self.edit.touches(forward=forward), self._workspace
-        if workspace.practice is None or workspace.practice.id != self._practice_id:
-            touched = replace(touched, turns=None)
-        workspace.show(touched)
-        if touched.serve_ids is not None and not forward and not workspace.selection:
-            workspace.select(serve.id for serve in workspace.serves if serve.id in self._selection)

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QDialog, QListWidget, QListWidgetItem, QVBoxLayout
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.logbook.records import Gym, StoredView
-from serve_marker.study.words import date_words
+from serve_marker.study.sentences import date_words
 
 
 class StoredViewDialog(QDialog):

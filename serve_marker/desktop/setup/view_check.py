@@ -21,7 +21,7 @@ from serve_marker.desktop.setup.words import camera_check_question, found_nothin
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import StoredView, new_id
 from serve_marker.marking.view_check import ClipCheck, ClipSegment, with_reference
-from serve_marker.study.words import date_words
+from serve_marker.study.sentences import date_words
 from serve_marker.video.progress import Cancelled
 
 COMPARE_AFTER_MS = 1500

@@ -28,9 +28,9 @@ from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.page import PAPERS_IN
-from serve_marker.study.table import server_words
-from serve_marker.study.words import count_words, date_words
+from serve_marker.report.pdf_page import PAPERS_IN
+from serve_marker.study.sentences import count_words, date_words
+from serve_marker.study.serve_columns import server_words
 
 CONSENT = "Show faces only to people who may see them; for minors the parents decide."
 LEFT_PX = 290

@@ -27,9 +27,9 @@ from serve_marker.report.overlay import DisplayList, practice_overlay, serve_ove
 from serve_marker.report.place_words import place_words
 from serve_marker.report.write_files import free_name, safe_name, write_png
 from serve_marker.study.reception_columns import formations_of
+from serve_marker.study.sentences import count_words, date_words, pace_words
+from serve_marker.study.serve_columns import scheme_for, serve_table
 from serve_marker.study.settings import settings_of
-from serve_marker.study.table import scheme_for, serve_table
-from serve_marker.study.words import count_words, date_words, pace_words
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Progress
 

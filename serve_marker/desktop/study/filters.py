@@ -15,7 +15,7 @@ from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.report.comparisons import UNKNOWN, servers_of
 from serve_marker.study.filter import ServeFilter
 from serve_marker.study.scatter import GROUP_WORDS
-from serve_marker.study.words import date_words
+from serve_marker.study.sentences import date_words
 
 if TYPE_CHECKING:
     import pandas

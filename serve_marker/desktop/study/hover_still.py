@@ -19,7 +19,7 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import judge
 from serve_marker.report.overlay import DisplayList, serve_overlay
 from serve_marker.study.reception_columns import formations_of
-from serve_marker.study.table import scheme_for
+from serve_marker.study.serve_columns import scheme_for
 
 WIDTH_PX = 360
 KEPT = 200

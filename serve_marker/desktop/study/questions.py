@@ -27,7 +27,7 @@ from serve_marker.report.figures import DRAWING, pixels_of
 from serve_marker.report.passers_chart import common_formation, passers_chart
 from serve_marker.report.sheets import ReportData, common_aim
 from serve_marker.study.filter import ServeFilter, filter_serves
-from serve_marker.study.words import pace_words, unit_of
+from serve_marker.study.sentences import pace_words, unit_of
 
 if TYPE_CHECKING:
     import pandas

@@ -20,8 +20,7 @@ from serve_marker.study.rates import (
     seam_hits,
 )
 from serve_marker.study.scatter import group_lines, spread_sentence
-from serve_marker.study.spread import bias_of, spread_of
-from serve_marker.study.words import (
+from serve_marker.study.sentences import (
     INTERVAL_WORDS,
     aim_sentence,
     area_sentence,
@@ -38,6 +37,7 @@ from serve_marker.study.words import (
     rate_words,
     too_few_words,
 )
+from serve_marker.study.spread import bias_of, spread_of
 
 if TYPE_CHECKING:
     import pandas

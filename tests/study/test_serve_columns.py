@@ -5,7 +5,7 @@ import pytest
 
 from serve_marker.court.areas import AreaScheme
 from serve_marker.study.filter import ServeFilter, filter_serves
-from serve_marker.study.table import EXPORT_COLUMNS, court_and_scheme, serve_table
+from serve_marker.study.serve_columns import EXPORT_COLUMNS, court_and_scheme, serve_table
 
 DESIGNED = (
     "serve_id, practice, date, server, serve_type, aim, aim_hit, outcome, verdict, half, x_m, y_m, error_m, area, "

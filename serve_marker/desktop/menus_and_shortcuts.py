@@ -145,8 +145,8 @@ def window_actions(
             )
             for rating in range(5)
         ),
-        ActionSpec("undo", "Undo", "Ctrl+Z", "Mark", workspace.undo, EVERYWHERE),
-        ActionSpec("redo", "Redo", "Ctrl+Shift+Z", "Mark", workspace.redo, EVERYWHERE),
+        ActionSpec("undo", "Undo", "Ctrl+Z", "Mark", workspace.history.undo, EVERYWHERE),
+        ActionSpec("redo", "Redo", "Ctrl+Shift+Z", "Mark", workspace.history.redo, EVERYWHERE),
         ActionSpec("play", "Play or pause", "Space", "Play", page.player.play_or_pause),
         ActionSpec("play_back", "Play back or pause", "Shift+Space", "Play", page.player.play_backward),
         ActionSpec("faster", "Faster", "Up", "Play", partial(page.player.change_speed, 1)),

@@ -4,11 +4,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from serve_marker.study import words
+from serve_marker.study import sentences
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
 from serve_marker.study.rates import rate
+from serve_marker.study.serve_columns import serve_table
 from serve_marker.study.spread import bias
-from serve_marker.study.table import serve_table
 
 AIM = np.tile([1.5, 7.5], (6, 1))
 JITTER = np.array([(0.1, 0.0), (-0.1, 0.0), (0.0, 0.1), (0.0, -0.1), (0.05, 0.05), (-0.05, -0.05)])
@@ -24,7 +24,7 @@ JITTER = np.array([(0.1, 0.0), (-0.1, 0.0), (0.0, 0.1), (0.0, -0.1), (0.05, 0.05
     ],
 )
 def test_a_rate_is_a_count_with_its_range(found, said):
-    assert words.rate_with_interval_words(found) == said
+    assert sentences.rate_with_interval_words(found) == said
 
 
 @pytest.mark.parametrize(
@@ -39,20 +39,20 @@ def test_a_rate_is_a_count_with_its_range(found, said):
     ],
 )
 def test_bias_names_the_servers_left_right_long_short(shift, said):
-    assert words.bias_words(bias(AIM + JITTER + np.array(shift), AIM)) == said
+    assert sentences.bias_words(bias(AIM + JITTER + np.array(shift), AIM)) == said
 
 
 def test_a_lean_within_its_interval_is_not_named():
     wide = AIM + 12 * JITTER + np.array([0.0, -0.4])
-    assert words.bias_words(bias(wide, AIM)) == "no clear lean"
+    assert sentences.bias_words(bias(wide, AIM)) == "no clear lean"
 
 
 def test_four_serves_are_too_few_to_name_a_lean():
-    assert words.bias_words(bias(AIM[:4] + np.array([0.0, -2.0]), AIM[:4])) == "too few"
+    assert sentences.bias_words(bias(AIM[:4] + np.array([0.0, -2.0]), AIM[:4])) == "too few"
 
 
 def test_a_practice_opens_with_how_the_serves_ended(logbook):
-    said = words.practice_summary(serve_table(logbook))
+    said = sentences.practice_summary(serve_table(logbook))
     assert said[0] == "6 serves by 2 servers: 3 in, 1 net, 1 long, 1 too close to call."
     assert said[1].startswith("2 to 3 of 5 hit their aim")
 
@@ -60,17 +60,17 @@ def test_a_practice_opens_with_how_the_serves_ended(logbook):
 def test_below_five_serves_more_are_asked_for(logbook):
     table = serve_table(logbook)
     few = table[table["player_id"] == "noor"]
-    assert words.aim_sentence(few) == "1 of 1 in seam 5-6; 5 or more serves are needed to say how good that is."
+    assert sentences.aim_sentence(few) == "1 of 1 in seam 5-6; 5 or more serves are needed to say how good that is."
 
 
 def test_no_serves_are_one_sentence(logbook):
-    assert words.practice_summary(serve_table(logbook).iloc[:0]) == ["No serves are marked yet."]
+    assert sentences.practice_summary(serve_table(logbook).iloc[:0]) == ["No serves are marked yet."]
 
 
 def test_pace_in_both_units():
     """14.2 m/s times 3.6 is 51.12 km/h."""
-    assert words.pace_words(14.2) == "14.2 m/s (51 km/h)"
-    assert words.pace_words(math.nan) == ""
+    assert sentences.pace_words(14.2) == "14.2 m/s (51 km/h)"
+    assert sentences.pace_words(math.nan) == ""
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from serve_marker.flight import flight_estimates
-from serve_marker.flight.drag import (
+from serve_marker.flight.shutter import GRAVITY_MPS2
+from serve_marker.flight.trajectory import (
     FLIGHT_STEPS,
     PER_METRE,
     Motion,
@@ -23,7 +24,6 @@ from serve_marker.flight.drag import (
     stages,
     track,
 )
-from serve_marker.flight.shutter import GRAVITY_MPS2
 
 # Computed with scipy's DOP853, rtol 1e-12; rows 1, 3, 5 agree with a Runge-Kutta of dt 1e-5 written by other hands.
 # v, angle, h, Cd, CL, T, R, landing speed, landing angle, height at 9 m, pace over launch speed

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from serve_marker.errors import UserError
 from serve_marker.report.write_files import write_whole
-from serve_marker.study.table import EXPORT_COLUMNS
+from serve_marker.study.serve_columns import EXPORT_COLUMNS
 
 if TYPE_CHECKING:
     import pandas
