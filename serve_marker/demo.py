@@ -136,7 +136,7 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
 
     from serve_marker.camera.fitting.fit import fit_view
     from serve_marker.camera.view.viewfile import read_marks, view_to_text
-    from serve_marker.logbook.records import Player, new_id
+    from serve_marker.logbook.records import Player, Practice, new_id
     from serve_marker.marking.import_marks import import_marks
     from serve_marker.marking.view_check import known_again
     from serve_marker.video.clip import open_clip
@@ -149,11 +149,12 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
     view = fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, traces=sheet.traces).view
     clip = open_clip(sample.clip)
     name, date = scenario["practice"], scenario["date"]
+    logbook.put(Practice(id=new_id(), date=date, name=name, target_kind=scenario["target_kind"]))
     import_marks(logbook, sample.serves, clip, view, known_again(view_to_text(view), clip), name, date)
     practice = next(p for p in logbook.practices() if p.name == name)
     order = tuple(dict.fromkeys(s.player_id for s in logbook.serves(practice_id=practice.id) if s.player_id))
     gym = replace(logbook.gyms()[0], name=scenario["gym"])
-    logbook.put(gym, replace(practice, target_kind=scenario["target_kind"], order_b=order))
+    logbook.put(gym, replace(practice, order_b=order))
 
 
 def summarise(logbook: Logbook) -> list[str]:

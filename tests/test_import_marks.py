@@ -21,12 +21,15 @@ from serve_marker.logbook.records import ClipEntry, Gym, Player, Practice
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.import_marks import import_marks
 from serve_marker.marking.judging import judge
-from serve_marker.marking.marks_csv import MARKS_COLUMNS
 from serve_marker.video.clip import Clip, open_clip
 
 INDOOR = COURTS["indoor"]
 SIZE = (1280, 720)
-HEADER = ",".join(MARKS_COLUMNS)
+COLUMNS = (
+    *("server", "serve_type", "aim", "outcome", "contact_frame", "contact_x_px", "contact_y_px"),
+    *("landing_frame", "landing_x_px", "landing_y_px", "pass_rating", "passer", "note"),
+)
+HEADER = ",".join(COLUMNS)
 
 
 @dataclass(frozen=True)
@@ -130,7 +133,7 @@ def test_practice_gym_view_and_clip_are_made_once(logbook: Logbook, clip: Clip, 
 
 def test_what_the_coach_set_up_is_used(logbook: Logbook, clip: Clip, view: View) -> None:
     hall = Gym(id="hall", name="Tidewater hall")
-    practice = Practice(id="p", date="2026-03-02", name="Monday", gym_id="hall", target_kind="flat", order_a=("ines",))
+    practice = Practice(id="p", date="2026-03-02", name="Monday", gym_id="hall", target_kind="mats", order_a=("ines",))
     logbook.put(hall, practice)
     read_in(logbook, clip, view, f"{HEADER}\n9,,,net,,,,,,,,,\n")
 
@@ -236,7 +239,7 @@ def test_all_forms_of_a_table_give_the_same_serve(logbook: Logbook, clip: Clip, 
 
 def cell(**cells: str) -> str:
     row = {"server": "4", "outcome": "floor"} | cells
-    return f"{HEADER}\n9,,,net,,,,,,,,,\n" + ",".join(row.get(column, "") for column in MARKS_COLUMNS) + "\n"
+    return f"{HEADER}\n9,,,net,,,,,,,,,\n" + ",".join(row.get(column, "") for column in COLUMNS) + "\n"
 
 
 WRONG = [
@@ -386,3 +389,14 @@ def test_true_pixels_give_the_true_area_and_verdict(
             column, depth = int(x_m // 3), int(y_m // 3)
             names = (("short 2", "short 3", "short 4"), ("between 1-2", "between 6-3", "between 5-4"))
             assert judged.area == (*names, ("deep 1", "deep 6", "deep 5"))[depth][column]
+
+
+def test_the_kind_of_target_is_the_tables_or_that_of_the_practice(logbook: Logbook, clip: Clip, view: View) -> None:
+    """Mats were laid out that evening, people received some of its serves."""
+    logbook.put(Practice(id="p", date="2026-03-02", name="Monday", target_kind="mats"))
+    columns = "server,outcome,landing_frame,landing_x_px,landing_y_px,target_kind"
+    read_in(logbook, clip, view, f"{columns}\n4,net,1,,,\n4,net,2,,,people\n4,net,3,,,None\n")
+
+    assert [serve.target_kind for serve in logbook.serves()] == ["mats", "people", "none"]
+    with pytest.raises(UserError, match='Line 2, target_kind: "hoops" is not one of none, mats, upright, people'):
+        read_in(logbook, clip, view, f"{columns}\n4,net,1,,,hoops\n")

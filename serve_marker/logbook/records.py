@@ -18,7 +18,13 @@ SERVE_TYPES = ("underhand", "float", "jump float", "topspin", "jump topspin")
 JUMP_SERVE_TYPES = ("jump float", "jump topspin")
 OUTCOMES = ("floor", "net", "received", "target", "out", "fault")
 PURPOSES = ("drill", "match")
-TARGET_KINDS = ("none", "flat", "upright", "passers")
+TARGET_WORDS = {
+    "none": "no targets",
+    "mats": "mats on the floor",
+    "upright": "upright targets",
+    "people": "people receiving",
+}
+TARGET_KINDS = tuple(TARGET_WORDS)
 HANDS = ("right", "left")
 
 ELLIPSE_95 = math.sqrt(-2.0 * math.log(0.05))
@@ -151,7 +157,7 @@ class StoredView:
 class Practice:
     """One gathering. ``date`` is YYYY-MM-DD; the orders are player ids in serving order, one per end served from.
 
-    ``formation_id`` is where the passers stand for the next serves.
+    ``formation_id`` is where the passers stand for the next serves, ``target_kind`` what those are served at.
     """
 
     id: str
@@ -200,7 +206,8 @@ class Serve:
     seen. ``ball_marks`` are the ball's underside on neighbouring frames. ``served_to`` is the
     receiving end where the coach's serving order told it. ``landing_point`` and ``contact_point``
     are derived from the marks through the view. ``landing_height_m`` is the height of the ball's centre where a
-    received ball was played, ``full_pace`` says that the serve belongs to a series hit as hard as can be.
+    received ball was played, ``full_pace`` says that the serve belongs to a series hit as hard as can be,
+    ``target_kind`` is one of TARGET_KINDS.
     """
 
     id: str
@@ -222,6 +229,7 @@ class Serve:
     formation_id: str | None = None
     full_pace: bool = False
     landing_height_m: float | None = None
+    target_kind: str = "none"
 
     @property
     def moment_s(self) -> float | None:

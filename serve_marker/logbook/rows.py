@@ -173,6 +173,7 @@ _SERVE_COLUMNS = {
     "formation_id": "text",
     "full_pace": "integer",
     "landing_height_m": "real",
+    "target_kind": "text",
 }
 DERIVED_COLUMNS = {f"{end}_{column}" for end in ("contact", "landing") for column in _POINT_COLUMNS}
 """What is rebuilt from the marks of a serve whenever a view changes."""
@@ -198,6 +199,7 @@ def _serve_values(serve: Serve) -> Iterable[object]:
         serve.formation_id,
         serve.full_pace,
         serve.landing_height_m,
+        serve.target_kind,
     )
 
 
@@ -222,6 +224,7 @@ def _serve_from(cells: Sequence[Any]) -> Serve:
         formation_id=cells[33],
         full_pace=bool(cells[34]),
         landing_height_m=cells[35],
+        target_kind=cells[36],
     )
 
 

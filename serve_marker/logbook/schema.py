@@ -228,7 +228,33 @@ def _move_drafts(connection: sqlite3.Connection, clip_id: str) -> None:
         connection.execute("DELETE FROM setting WHERE key = ?", (key,))
 
 
-MIGRATIONS: tuple[Migration, ...] = (first_tables, passers_and_slow_motion, pass_ratings_to_four, views_of_clips)
+_TARGETS_OF_SERVES = (
+    """ALTER TABLE serve ADD COLUMN target_kind TEXT NOT NULL DEFAULT 'none'
+        CHECK (target_kind IN ('none', 'mats', 'upright', 'people'))""",
+    "ALTER TABLE practice RENAME COLUMN target_kind TO kind_before",
+    """ALTER TABLE practice ADD COLUMN target_kind TEXT NOT NULL DEFAULT 'none'
+        CHECK (target_kind IN ('none', 'mats', 'upright', 'people'))""",
+    """UPDATE practice SET target_kind =
+        CASE kind_before WHEN 'flat' THEN 'mats' WHEN 'passers' THEN 'people' ELSE kind_before END""",
+    "ALTER TABLE practice DROP COLUMN kind_before",
+    """UPDATE serve SET target_kind = coalesce((SELECT practice.target_kind FROM clip
+        JOIN practice ON practice.id = clip.practice_id WHERE clip.id = serve.clip_id), 'none')""",
+)
+
+
+def targets_of_serves(connection: sqlite3.Connection) -> None:
+    """Version 5: the kind of target belongs to the serve; a practice's own goes to its serves, and to the next ones."""
+    for statement in _TARGETS_OF_SERVES:
+        connection.execute(statement)
+
+
+MIGRATIONS: tuple[Migration, ...] = (
+    first_tables,
+    passers_and_slow_motion,
+    pass_ratings_to_four,
+    views_of_clips,
+    targets_of_serves,
+)
 
 
 def version_of(connection: sqlite3.Connection) -> int:

@@ -18,6 +18,7 @@ from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.records import (
     OUTCOMES,
     SERVE_TYPES,
+    TARGET_KINDS,
     ClipEntry,
     Gym,
     Mark,
@@ -91,7 +92,7 @@ def import_marks(
             view_text = text_clicked_by(own_click, view_text)
         setting = _Setting(logbook, clip, view_text, practice_name.strip() or DEFAULT_PRACTICE, _checked_date(date))
         roster = _Roster(logbook.players())
-        reader = _ServeReader(clip, view, logbook.get_setting("scheme"), best_pass)
+        reader = _ServeReader(clip, view, logbook.get_setting("scheme"), best_pass, setting.practice.target_kind)
         marked = [
             replace(
                 reader.serve(line, setting.clip_entry.id, roster.server(line)),
@@ -243,13 +244,14 @@ def _with_picture(kept_text: str, view_text: str) -> str:
 class _ServeReader:
     """Cells of a line to a serve with raw marks."""
 
-    def __init__(self, clip: Clip, view: View, scheme_text: str, best_pass: int) -> None:
+    def __init__(self, clip: Clip, view: View, scheme_text: str, best_pass: int, target_kind: str) -> None:
         from serve_marker.court.areas import scheme_from_setting
 
         self._clip = clip
         self._court = view.court
         self._scheme = scheme_from_setting(scheme_text, view.court)
         self._best_pass = best_pass
+        self._target_kind = target_kind
         self._aims = {"": ""}
 
     def serve(self, line: Line, clip_id: str, server: Player | None) -> Serve:
@@ -268,6 +270,7 @@ class _ServeReader:
             landing=landing,
             pass_rating=line.whole_number_in("pass_rating", 0, self._best_pass),
             passer=line.text("passer"),
+            target_kind=line.word("target_kind", ("", *TARGET_KINDS)) or self._target_kind,
             note=line.text("note"),
         )
 

@@ -29,6 +29,7 @@ MARKS_COLUMNS = (
     "landing_y_px",
     "pass_rating",
     "passer",
+    "target_kind",
     "note",
 )
 NEEDED_COLUMNS = ("server", "outcome", "landing_frame", "landing_x_px", "landing_y_px")

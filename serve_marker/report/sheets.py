@@ -12,6 +12,7 @@ from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
 from serve_marker.errors import UserError
+from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
 from serve_marker.report.comparisons import UNKNOWN, rate_asked, rows_by_server, servers_sentences
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight_s
@@ -49,7 +50,6 @@ if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
 
 NOTES_IN = 0.9
-TARGET_WORDS = {"none": "", "flat": "mats on the floor", "upright": "upright targets", "passers": "passers receiving"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -213,7 +213,7 @@ def _subtitle(page: Page, rows: pandas.DataFrame, start: str = "") -> None:
     dates = sorted({date for date in rows["date"] if date})
     when = " to ".join(date_words(date) for date in dict.fromkeys((dates[0], dates[-1]))) if dates else ""
     purposes = sorted({purpose for purpose in rows["purpose"] if purpose})
-    targets = sorted({TARGET_WORDS.get(kind, "") for kind in rows["target_kind"]} - {""})
+    targets = sorted(TARGET_WORDS[kind] for kind in set(rows["target_kind"]) - {"none"})
     parts = [start, when, " and ".join(purposes), " and ".join(targets)]
     page.paragraph(" · ".join(part for part in parts if part), 9.5, faint=True)
     page.down_in += 0.06

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.study.rates import FEWEST
 from serve_marker.study.robust import robust_spread
 from serve_marker.study.sentences import bias_words, too_few_words
@@ -15,12 +16,6 @@ if TYPE_CHECKING:
     import pandas
 
 FEWEST_FOR_MOST = 10
-GROUP_WORDS = {
-    "none": "no target",
-    "flat": "mats on the floor",
-    "upright": "upright targets",
-    "passers": "passers receiving",
-}
 
 
 def spread_sentence(table: pandas.DataFrame) -> str:
@@ -51,7 +46,7 @@ def spread_sentence(table: pandas.DataFrame) -> str:
 def group_lines(table: pandas.DataFrame, by: str) -> list[str]:
     """Return one line per group of a name of GROUPS: "7 Marit: 0.6 m short; half within 0.9 m (12)"."""
     practices = table[["practice_id", "practice"]].drop_duplicates("practice_id")
-    names = dict(zip(practices["practice_id"], practices["practice"], strict=True)) | GROUP_WORDS
+    names = dict(zip(practices["practice_id"], practices["practice"], strict=True)) | TARGET_WORDS
     lines = []
     for key, found, lean in spread_by(table, GROUPS[by]):
         name = names.get(key, key)

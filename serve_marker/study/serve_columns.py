@@ -43,11 +43,12 @@ if TYPE_CHECKING:
 EXPORT_COLUMNS = (
     *("serve_id", "practice", "date", "server", "serve_type", "aim", "aim_hit", "outcome", "verdict", "half"),
     *("x_m", "y_m", "error_m", "area", "area_sure", "zone", "depth_band", "seam", "line_margin_m", "area_margin_m"),
-    *("gap_m", "passer", "pace_mps", "pace_low_mps", "pace_high_mps", "effort", "net_clearance_m", "clip"),
+    *("gap_m", "passer", "target_kind"),
+    *("pace_mps", "pace_low_mps", "pace_high_mps", "effort", "net_clearance_m", "clip"),
     *("contact_s", "landing_s", "pass_rating", "note"),
 )
 HELPER_COLUMNS = (
-    *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "target_kind", "served_to", "court"),
+    *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "served_to", "court"),
     *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m"),
     *("areas_may", "bands_may", "seams_may", "seam_sure", "aim_surely", "aim_may"),
     *("estimated", "full_pace", "effort_of", "formation_id", "formation", "served_from", "turn"),
@@ -95,7 +96,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     views = {view.id: view_from_text(view.document) for view in logbook.views()}
     seen, courts = _seen(raw, views, clips), _courts(raw, views, clips)
     columns = _named(logbook, raw, clips) | _judged(logbook, raw, courts)
-    for name in ("serve_type", "aim", "outcome", "formation_id", "note", "pass_rating"):
+    for name in ("serve_type", "aim", "outcome", "target_kind", "formation_id", "note", "pass_rating"):
         columns[name] = raw[name]
     columns |= {"contact_s": raw["contact_time_s"], "landing_s": raw["landing_time_s"]}
     columns |= {"court_x_m": raw["landing_x_m"], "court_y_m": raw["landing_y_m"]}
@@ -227,7 +228,7 @@ def _named(logbook: Logbook, raw: Columns, clips: Mapping[str, ClipEntry]) -> di
     def of_practice(field: str) -> NDArray[Any]:
         return looked_up(raw["clip_id"], lambda key: getattr(practice_of.get(key), field, ""))
 
-    columns |= {name: of_practice(name) for name in ("date", "purpose", "target_kind")}
+    columns |= {name: of_practice(name) for name in ("date", "purpose")}
     columns |= {"practice_id": of_practice("id"), "practice": of_practice("name")}
     columns["server"] = looked_up(raw["player_id"], lambda key: server_words(players.get(key)))
     columns["name"] = looked_up(raw["player_id"], lambda key: getattr(players.get(key), "name", ""))

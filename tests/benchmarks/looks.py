@@ -61,8 +61,7 @@ def fill(book: Logbook, count: int) -> None:
     book.put(*(Player(id=name, name=name, number=2 + 2 * n) for n, name in enumerate(NAMES)))
     book.put(*(formation_record(depth, preset(3, depth, COURT)) for depth in ("up", "back")))
     for week in range(weeks):
-        kind = ("flat", "passers")[week % 2]
-        book.put(Practice(id=f"w{week}", date=f"2026-10-{1 + 4 * week:02d}", name=f"Week {week + 1}", target_kind=kind))
+        book.put(Practice(id=f"w{week}", date=f"2026-10-{1 + 4 * week:02d}", name=f"Week {week + 1}"))
         path = f"week-{week + 1}.mp4"
         book.put(ClipEntry(id=f"c{week}", practice_id=f"w{week}", path=path, size_bytes=1, fingerprint=path))
     book.put(*(serve(number, count, weeks, chance) for number in range(count)))
@@ -92,6 +91,7 @@ def serve(number: int, count: int, weeks: int, chance: np.random.Generator) -> S
         landing_point=known if ended == "floor" else None,
         formation_id=("up", "back")[week // 2 % 2] if at_passers else None,
         full_pace=number % 11 == 5,
+        target_kind="people" if at_passers else "mats",
     )
 
 

@@ -161,3 +161,45 @@ def test_passes_up_to_four_keep_what_was_there(tmp_path: Path) -> None:
     assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     assert version_of(connection) == len(MIGRATIONS)
     connection.close()
+
+
+def test_the_kind_of_target_goes_from_a_practice_to_its_serves(tmp_path: Path) -> None:
+    """Four practices as version 4 wrote them; flat targets are called mats since, passers people."""
+    path = tmp_path / "old.logbook"
+    path.touch()
+    connection = connect(path)
+    migrate(connection, path, MIGRATIONS[:4])
+    for kind in ("none", "flat", "upright", "passers"):
+        connection.execute(
+            "INSERT INTO practice (id, date, name, purpose, target_kind) VALUES (?, '2026-03-02', ?, 'drill', ?)",
+            (kind, kind, kind),
+        )
+        connection.execute(
+            "INSERT INTO clip (id, practice_id, path, size_bytes, fingerprint) VALUES (?, ?, 'film.mp4', 5, 'ab')",
+            (f"film of {kind}", kind),
+        )
+        connection.execute(
+            "INSERT INTO serve (id, clip_id, serve_type, aim, outcome, passer, note) "
+            "VALUES (?, ?, 'float', '', 'net', '', '')",
+            (f"serve at {kind}", f"film of {kind}"),
+        )
+    connection.close()
+
+    with Logbook.open(path) as opened:
+        assert {serve.id: serve.target_kind for serve in opened.serves()} == {
+            "serve at none": "none",
+            "serve at flat": "mats",
+            "serve at upright": "upright",
+            "serve at passers": "people",
+        }
+        assert {practice.id: practice.target_kind for practice in opened.practices()} == {
+            "none": "none",
+            "flat": "mats",
+            "upright": "upright",
+            "passers": "people",
+        }
+        assert opened.check() == []
+        first, *_ = opened.serves()
+        with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+            opened._connection.execute("UPDATE serve SET target_kind = 'flat'")
+        opened.put(replace(first, target_kind="people"))

@@ -76,6 +76,7 @@ serves = st.builds(
     serve_type=st.sampled_from(("", *SERVE_TYPES)),
     aim=texts,
     outcome=st.sampled_from(OUTCOMES),
+    target_kind=st.sampled_from(TARGET_KINDS),
     contact=st.none() | marks,
     landing=st.none() | marks,
     ball_marks=st.lists(marks, max_size=3).map(tuple),

@@ -29,6 +29,7 @@ def practice_serves(players, clip_id, count, seed, aims=("deep 1",), centre=(1.9
             aim=aims[index % len(aims)],
             contact=Mark(time_s - 1.1, (600.0, 300.0), 1 / 60, 1 / 60),
             landing=Mark(time_s, (640.0, 400.0), 1 / 60, 1 / 60),
+            target_kind="mats",
         )
         if ended < 0.1:
             serve = dataclasses.replace(serve, outcome="net")
@@ -55,7 +56,6 @@ def fill(logbook, players, counts=(40, 24), aims=("deep 1",), first_day="2026-10
             id=f"practice-{number}",
             date=(day + datetime.timedelta(days=28 * number)).isoformat(),
             name="Tuesday" if number == 0 else f"Tuesday {number + 1}",
-            target_kind="flat",
         )
         clip = ClipEntry(
             id=f"clip-{number}", practice_id=practice.id, path=f"evening-{number}.mp4", size_bytes=1, fingerprint="f"

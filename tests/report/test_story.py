@@ -71,7 +71,7 @@ def practice():
 def evening(tmp_path):
     with Logbook.create(tmp_path / "team.logbook", team="Tidewater") as book:
         book.put(Player(id="marit", name="Marit", number=7), Player(id="noor", name="Noor", number=4))
-        book.put(Practice(id="tuesday", date="2026-11-03", name="Tuesday", target_kind="flat"))
+        book.put(Practice(id="tuesday", date="2026-11-03", name="Tuesday"))
         book.put(ClipEntry(id="film", practice_id="tuesday", path="film.mp4", size_bytes=1, fingerprint="f"))
         book.put(*(formation_record(depth, preset(3, depth, COURT)) for depth in ("up", "back")))
         book.put(*practice())

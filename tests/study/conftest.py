@@ -7,7 +7,7 @@ from serve_marker.logbook.store import Logbook
 
 MARIT = Player(id="marit", name="Marit", number=7)
 NOOR = Player(id="noor", name="Noor", number=4)
-TUESDAY = Practice(id="tuesday", date="2026-11-03", name="Tuesday", target_kind="flat")
+TUESDAY = Practice(id="tuesday", date="2026-11-03", name="Tuesday")
 MATCH = Practice(id="match", date="2026-11-07", name="Match", purpose="match")
 
 
@@ -23,6 +23,7 @@ def landed(serve_id, half_x_m, half_y_m, clip_id="clip-1", player_id="marit", ai
         aim=aim,
         landing=Mark(20.0, (1.0, 2.0), 1 / 60, 1 / 60),
         landing_point=point,
+        target_kind="mats" if clip_id == "clip-1" else "none",
         **more,
     )
 
@@ -39,7 +40,15 @@ SERVES = (
     landed("s-long", 1.5, 9.6),
     landed("s-close", 1.5, 9.06, sd_m=0.2),
     landed("s-seam", 6.1, 7.0, player_id="noor", aim="seam 5-6"),
-    Serve(id="s-net", clip_id="clip-1", player_id="marit", aim="deep 1", outcome="net", serve_type="float"),
+    Serve(
+        id="s-net",
+        clip_id="clip-1",
+        player_id="marit",
+        aim="deep 1",
+        outcome="net",
+        target_kind="mats",
+        serve_type="float",
+    ),
     dataclasses.replace(landed("s-match", 4.0, 5.0, clip_id="clip-2", aim=""), player_id=None),
 )
 

@@ -9,8 +9,8 @@ from serve_marker.study.serve_columns import EXPORT_COLUMNS, court_and_scheme, s
 
 DESIGNED = (
     "serve_id, practice, date, server, serve_type, aim, aim_hit, outcome, verdict, half, x_m, y_m, error_m, area, "
-    "area_sure, zone, depth_band, seam, line_margin_m, area_margin_m, gap_m, passer, pace_mps, pace_low_mps, "
-    "pace_high_mps, effort, net_clearance_m, clip, contact_s, landing_s, pass_rating, note"
+    "area_sure, zone, depth_band, seam, line_margin_m, area_margin_m, gap_m, passer, target_kind, pace_mps, "
+    "pace_low_mps, pace_high_mps, effort, net_clearance_m, clip, contact_s, landing_s, pass_rating, note"
 )
 
 
@@ -92,7 +92,7 @@ def test_an_empty_logbook_has_an_empty_table(logbook):
         (ServeFilter(date_to="2026-11-03"), 5),
         (ServeFilter(date_from="2027-01-01"), 0),
         (ServeFilter(purposes=("match",)), 1),
-        (ServeFilter(target_kinds=("flat",)), 5),
+        (ServeFilter(target_kinds=("mats",)), 5),
     ],
 )
 def test_choices_narrow_the_table(logbook, choice, chosen):

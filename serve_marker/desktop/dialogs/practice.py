@@ -19,18 +19,11 @@ from PySide6.QtWidgets import (
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.combo_box import ComboBox
-from serve_marker.logbook.records import PURPOSES, TARGET_KINDS, ClipEntry, Gym, Practice, new_id
-
-TARGET_WORDS = {
-    "none": "no targets",
-    "flat": "flat targets (mats, hoops)",
-    "upright": "upright targets",
-    "passers": "passers receive",
-}
+from serve_marker.logbook.records import PURPOSES, ClipEntry, Gym, Practice, new_id
 
 
 class PracticeDialog(QDialog):
-    """Name, date, gym, drill or match, kind of target."""
+    """Name, date, gym, drill or match."""
 
     def __init__(self, practice: Practice, gyms: list[Gym], parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -51,17 +44,12 @@ class PracticeDialog(QDialog):
         self.purpose.addItems(PURPOSES)
         self.purpose.setCurrentText(practice.purpose)
         self.purpose.setAccessibleName("Drill or match")
-        self.target = ComboBox()
-        self.target.addItems([TARGET_WORDS[kind] for kind in TARGET_KINDS])
-        self.target.setCurrentIndex(TARGET_KINDS.index(practice.target_kind))
-        self.target.setAccessibleName("Kind of target")
         form = QFormLayout()
         for text, control in (
             ("Name", self.name),
             ("Date", self.date),
             ("Gym", self.gym),
             ("Purpose", self.purpose),
-            ("Targets", self.target),
         ):
             form.addRow(text, control)
         layout = QVBoxLayout(self)
@@ -79,7 +67,6 @@ class PracticeDialog(QDialog):
             date=self.date.date().toString(Qt.DateFormat.ISODate),
             gym_id=gym.id if gym else None,
             purpose=self.purpose.currentText(),
-            target_kind=TARGET_KINDS[self.target.currentIndex()],
         )
         return gym, practice
 

@@ -30,7 +30,7 @@ from PySide6.QtWidgets import (
 from serve_marker.desktop.film.timeline import time_text
 from serve_marker.desktop.widgets.shapes import shape_icon
 from serve_marker.desktop.widgets.theme import current
-from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES
+from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, TARGET_KINDS
 from serve_marker.report.overlay import SHAPE_WORDS
 
 AnyIndex = QModelIndex | QPersistentModelIndex
@@ -46,9 +46,12 @@ COLUMNS = {
     "landing_height_m": "height [m]",
     "pass_rating": "pass",
     "passer": "passer",
+    "target_kind": "targets",
     "note": "note",
 }
-EDITABLE = ("server", "serve_type", "aim", "outcome", "landing_height_m", "pass_rating", "passer", "note")
+EDITABLE = (
+    *("server", "serve_type", "aim", "outcome", "landing_height_m", "pass_rating", "passer", "target_kind", "note"),
+)
 KEYS = tuple(COLUMNS)
 SORT_ROLE = Qt.ItemDataRole.UserRole
 HINTS = {
@@ -56,8 +59,8 @@ HINTS = {
     "pass_rating": "Pass rating, on the team's scale",
 }
 WIDTHS = {
-    **{"moment_s": 92, "server": 112, "serve_type": 104, "aim": 96, "outcome": 82, "area": 104},
-    **{"verdict": 84, "landing_height_m": 84, "pass_rating": 52, "passer": 84, "note": 60},
+    **{"moment_s": 88, "server": 104, "serve_type": 96, "aim": 92, "outcome": 76, "area": 96},
+    **{"verdict": 76, "landing_height_m": 88, "pass_rating": 48, "passer": 72, "target_kind": 72, "note": 56},
 }
 """In a window 1280 wide the list is 960 wide, and the last column takes what is left."""
 
@@ -204,6 +207,7 @@ class ServeTable(QTableView):
         self.setItemDelegate(self._delegate)
         self.set_choices("serve_type", ("", *SERVE_TYPES))
         self.set_choices("outcome", OUTCOMES)
+        self.set_choices("target_kind", TARGET_KINDS)
         self.set_choices("pass_rating", ("", "0", "1", "2", "3", "4"))
         self.setSortingEnabled(True)
         self.sortByColumn(0, Qt.SortOrder.AscendingOrder)

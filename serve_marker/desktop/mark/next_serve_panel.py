@@ -20,7 +20,7 @@ from serve_marker.desktop.session.aim_choices import AIMS
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, next_server_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
-from serve_marker.logbook.records import SERVE_TYPES, Half, Player
+from serve_marker.logbook.records import SERVE_TYPES, TARGET_KINDS, TARGET_WORDS, Half, Player
 
 NO_AIM = "no aim"
 ANY_TYPE = "any serve"
@@ -32,6 +32,7 @@ class NextServePanel(QWidget):
     end_picked = Signal(str)
     aim_picked = Signal(str)
     type_picked = Signal(str)
+    targets_picked = Signal(str)
     number_typed = Signal(int)
     order_typed = Signal(str, str)
     finished = Signal()
@@ -57,6 +58,8 @@ class NextServePanel(QWidget):
         self.aim = self._combo("Aim", [NO_AIM, *AIMS[1:]])
         self.aim.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.serve_type = self._combo("Serve type", [ANY_TYPE, *SERVE_TYPES])
+        self.targets = self._combo("Targets", list(TARGET_WORDS.values()))
+        self.targets.activated.connect(self._pick_targets)
         self.aim.activated.connect(lambda _index: self._pick_aim())
         aim_text = QLineEdit()
         aim_text.setAccessibleName("Aim")
@@ -80,6 +83,8 @@ class NextServePanel(QWidget):
         rows.addWidget(PlainLabel("Aim"), 1, 0)
         rows.addWidget(self.aim, 1, 1)
         rows.addWidget(self.serve_type, 1, 2)
+        rows.addWidget(PlainLabel("Targets"), 2, 0)
+        rows.addWidget(self.targets, 2, 1, 1, 2)
         rows.setColumnStretch(1, 1)
         rows.setColumnStretch(2, 1)
         layout = QVBoxLayout(self)
@@ -90,7 +95,9 @@ class NextServePanel(QWidget):
         layout.addWidget(self.then)
         layout.addLayout(rows)
 
-    def show_turns(self, turns: ServingOrder, players: dict[str, Player], aim: str, serve_type: str) -> None:
+    def show_turns(
+        self, turns: ServingOrder, players: dict[str, Player], aim: str, serve_type: str, target_kind: str
+    ) -> None:
         """Show whose turn it is and what the next serve will be."""
         self._ends[turns.end].setChecked(True)
         player = players.get(turns.now() or "")
@@ -100,6 +107,7 @@ class NextServePanel(QWidget):
             self.order.setText(" ".join(_short(players[i]) for i in turns.order(turns.end) if i in players))
         self.aim.setCurrentText(aim or NO_AIM)
         self.serve_type.setCurrentText(serve_type or ANY_TYPE)
+        self.targets.setCurrentIndex(TARGET_KINDS.index(target_kind))
 
     def type_number(self, digits: str = "") -> None:
         """Bring the hand to the shirt number, its first digit typed already."""
@@ -167,6 +175,10 @@ class NextServePanel(QWidget):
     def _pick_type(self, index: int) -> None:
         self.finished.emit()
         self.type_picked.emit("" if index == 0 else SERVE_TYPES[index - 1])
+
+    def _pick_targets(self, index: int) -> None:
+        self.finished.emit()
+        self.targets_picked.emit(TARGET_KINDS[index])
 
 
 def _short(player: Player) -> str:

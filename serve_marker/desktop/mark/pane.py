@@ -39,11 +39,13 @@ class MarkPane(QWidget):
         self.half_court.aim_picked.connect(workspace.set_aim)
         self.half_court.landing_chosen.connect(show_errors(workspace, workspace.go_to_serve))
         self.turn.aim_picked.connect(show_errors(workspace, self._set_aim))
+        self.turn.targets_picked.connect(show_errors(workspace, workspace.set_target_kind))
         self.turn.type_picked.connect(workspace.set_serve_type)
         self.turn.number_typed.connect(show_errors(workspace, marking.name_server))
         self.turn.end_picked.connect(self.choose_end)
         self.turn.order_typed.connect(show_errors(workspace, self._set_order))
         workspace.turn_changed.connect(self._show_turn)
+        workspace.practice_changed.connect(self._show_turn)
         workspace.serves_changed.connect(self._show_landings)
         workspace.turn_changed.connect(self._show_passers)
         workspace.selection_changed.connect(self._show_passers)
@@ -93,7 +95,9 @@ class MarkPane(QWidget):
 
     def _show_turn(self) -> None:
         workspace = self._workspace
-        self.turn.show_turns(workspace.turns, workspace.players, workspace.aim, workspace.serve_type)
+        self.turn.show_turns(
+            workspace.turns, workspace.players, workspace.aim, workspace.serve_type, workspace.target_kind
+        )
         self.half_court.set_aim(self._judgements.aim())
 
     def _show_landings(self) -> None:

@@ -12,7 +12,7 @@ from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.session.serving_order import next_server_words, number_name, other_end
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, Half, Mark, Player, Serve, new_id
+from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, TARGET_KINDS, Half, Mark, Player, Serve, new_id
 from serve_marker.marking.landing import place_all
 from serve_marker.report.overlay import Pixel
 from serve_marker.study.settings import StudySettings, settings_of
@@ -172,6 +172,8 @@ class ServeEditor:
             return replace(serve, aim=text)
         if column == "outcome":
             return replace(serve, outcome=_one_of(text, OUTCOMES, "outcome"))
+        if column == "target_kind":
+            return replace(serve, target_kind=_one_of(text, TARGET_KINDS, "kind of target"))
         if column == "landing_height_m":
             return replace(serve, landing_height_m=_height_m(serve, text))
         if column == "pass_rating":
@@ -270,6 +272,7 @@ class ServeEditor:
             aim=workspace.aim,
             formation_id=workspace.formation_id,
             full_pace=workspace.full_pace,
+            target_kind=workspace.target_kind,
         )
 
     def hit_too_long_before(self, landed: Serve) -> float | None:

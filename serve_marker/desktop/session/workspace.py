@@ -22,7 +22,17 @@ from serve_marker.desktop.session.undo import UndoHistory
 from serve_marker.desktop.session.view_edits import ViewState, segment_at, view_state_at
 from serve_marker.errors import UserError
 from serve_marker.logbook.clip_order import by_name
-from serve_marker.logbook.records import ClipEntry, Half, Player, Practice, Serve, StoredView, new_id
+from serve_marker.logbook.records import (
+    TARGET_KINDS,
+    TARGET_WORDS,
+    ClipEntry,
+    Half,
+    Player,
+    Practice,
+    Serve,
+    StoredView,
+    new_id,
+)
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import served_to
 from serve_marker.study.reception_columns import formation_record, formations_of
@@ -247,6 +257,19 @@ class Workspace(QObject):
         if formation is not None and formation_id is not None and formation not in known:
             pairs.append((None, formation_record(formation_id, formation)))
         self.do(ChangeRecords(f"Passers: {formation.name if formation else 'no passers'}", pairs))
+
+    def set_target_kind(self, kind: str) -> None:
+        """Change what the next serves of this practice are hit at: mats, upright targets, people or nothing."""
+        if self.practice is None:
+            raise UserError("Targets belong to a practice; drop a clip on the window first.")
+        if kind != self.practice.target_kind:
+            after = replace(self.practice, target_kind=kind)
+            self.do(ChangeRecords(f"Targets: {TARGET_WORDS[kind]}", [(self.practice, after)]))
+
+    @property
+    def target_kind(self) -> str:
+        """What the next serves are hit at."""
+        return self.practice.target_kind if self.practice else TARGET_KINDS[0]
 
     @property
     def formation_id(self) -> str | None:

@@ -11,10 +11,9 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QSizePolicy, 
 
 from serve_marker.court.aims import aim_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
-from serve_marker.logbook.records import SERVE_TYPES
+from serve_marker.logbook.records import SERVE_TYPES, TARGET_WORDS
 from serve_marker.report.comparisons import UNKNOWN, servers_of
 from serve_marker.study.filter import ServeFilter
-from serve_marker.study.scatter import GROUP_WORDS
 from serve_marker.study.sentences import date_words
 
 if TYPE_CHECKING:
@@ -28,7 +27,7 @@ CIRCUMSTANCES = {
     "served_from": "served_from",
     "turns": "turn",
 }
-CIRCUMSTANCE_WORDS = GROUP_WORDS | {
+CIRCUMSTANCE_WORDS = TARGET_WORDS | {
     "left third": "from the left third",
     "middle third": "from the middle third",
     "right third": "from the right third",
