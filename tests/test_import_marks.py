@@ -400,3 +400,13 @@ def test_the_kind_of_target_is_the_tables_or_that_of_the_practice(logbook: Logbo
     assert [serve.target_kind for serve in logbook.serves()] == ["mats", "people", "none"]
     with pytest.raises(UserError, match='Line 2, target_kind: "hoops" is not one of none, mats, upright, people'):
         read_in(logbook, clip, view, f"{columns}\n4,net,1,,,hoops\n")
+
+
+def test_what_became_of_a_received_ball(logbook: Logbook, clip: Clip, view: View) -> None:
+    columns = "server,outcome,landing_frame,landing_x_px,landing_y_px,reception"
+    rows = "".join(f"4,received,{frame},,,{word}\n" for frame, word in enumerate(("", "played", "Over", "shank")))
+    read_in(logbook, clip, view, f"{columns}\n{rows}")
+
+    assert [serve.reception for serve in logbook.serves()] == ["", "played", "over", "shank"]
+    with pytest.raises(UserError, match="Line 2, reception: shank is said of a ball whose outcome is floor"):
+        read_in(logbook, clip, view, f"{columns}\n4,floor,1,,,shank\n")

@@ -342,6 +342,7 @@ class FilmPage(QWidget):
             "landing_height_m": serve.landing_height_m,
             "pass_rating": serve.pass_rating,
             "passer": serve.passer,
+            "reception": serve.reception,
             "target_kind": serve.target_kind,
             "note": serve.note,
         }

@@ -125,6 +125,7 @@ def window_actions(
         ActionSpec(
             "received_here", "Received here, at the ball", "Shift+R", "Mark", partial(film.click_here, "received")
         ),
+        ActionSpec("next_reception", "Played, over or a shank", "P", "Mark", marking.next_reception),
         ActionSpec("outcome_target", "Struck the target", "T", "Mark", partial(film.mark_outcome, "target")),
         ActionSpec("outcome_out", "Out, landing not seen", "O", "Mark", partial(film.mark_outcome, "out")),
         ActionSpec("outcome_fault", "Fault", "F", "Mark", partial(film.mark_outcome, "fault")),

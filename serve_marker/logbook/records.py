@@ -17,6 +17,8 @@ Half = Literal["a", "b"]
 SERVE_TYPES = ("underhand", "float", "jump float", "topspin", "jump topspin")
 JUMP_SERVE_TYPES = ("jump float", "jump topspin")
 OUTCOMES = ("floor", "net", "received", "target", "out", "fault")
+RECEPTIONS = ("", "played", "over", "shank")
+"""What became of a received ball: not told, played on, back over the net, or nobody could play it."""
 PURPOSES = ("drill", "match")
 TARGET_WORDS = {
     "none": "no targets",
@@ -207,7 +209,7 @@ class Serve:
     receiving end where the coach's serving order told it. ``landing_point`` and ``contact_point``
     are derived from the marks through the view. ``landing_height_m`` is the height of the ball's centre where a
     received ball was played, ``full_pace`` says that the serve belongs to a series hit as hard as can be,
-    ``target_kind`` is one of TARGET_KINDS.
+    ``target_kind`` is one of TARGET_KINDS, ``reception`` one of RECEPTIONS.
     """
 
     id: str
@@ -230,6 +232,7 @@ class Serve:
     full_pace: bool = False
     landing_height_m: float | None = None
     target_kind: str = "none"
+    reception: str = ""
 
     @property
     def moment_s(self) -> float | None:

@@ -174,6 +174,7 @@ _SERVE_COLUMNS = {
     "full_pace": "integer",
     "landing_height_m": "real",
     "target_kind": "text",
+    "reception": "text",
 }
 DERIVED_COLUMNS = {f"{end}_{column}" for end in ("contact", "landing") for column in _POINT_COLUMNS}
 """What is rebuilt from the marks of a serve whenever a view changes."""
@@ -200,6 +201,7 @@ def _serve_values(serve: Serve) -> Iterable[object]:
         serve.full_pace,
         serve.landing_height_m,
         serve.target_kind,
+        serve.reception,
     )
 
 
@@ -225,6 +227,7 @@ def _serve_from(cells: Sequence[Any]) -> Serve:
         full_pace=bool(cells[34]),
         landing_height_m=cells[35],
         target_kind=cells[36],
+        reception=cells[37],
     )
 
 

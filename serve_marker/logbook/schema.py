@@ -248,12 +248,21 @@ def targets_of_serves(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
+def what_became_of_receptions(connection: sqlite3.Connection) -> None:
+    """Version 6: a received ball was played, went back over the net, or could not be played by anybody."""
+    connection.execute(
+        "ALTER TABLE serve ADD COLUMN reception TEXT NOT NULL DEFAULT '' "
+        "CHECK (reception IN ('', 'played', 'over', 'shank'))"
+    )
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
     pass_ratings_to_four,
     views_of_clips,
     targets_of_serves,
+    what_became_of_receptions,
 )
 
 

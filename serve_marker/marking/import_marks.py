@@ -17,6 +17,7 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.records import (
     OUTCOMES,
+    RECEPTIONS,
     SERVE_TYPES,
     TARGET_KINDS,
     ClipEntry,
@@ -259,17 +260,22 @@ class _ServeReader:
         landing = self._mark(line, "landing")
         if contact and landing and landing.time_s < contact.time_s:
             line.refuse("landing_frame", f"{line.text('landing_frame')} comes before the contact")
+        outcome = line.word("outcome", OUTCOMES)
+        reception = line.word("reception", RECEPTIONS)
+        if reception and outcome != "received":
+            line.refuse("reception", f"{reception} is said of a ball whose outcome is {outcome}, not received")
         return Serve(
             id=new_id(),
             clip_id=clip_id,
             player_id=server.id if server else None,
             serve_type=line.word("serve_type", ("", *SERVE_TYPES)),
             aim=self._aim(line),
-            outcome=line.word("outcome", OUTCOMES),
+            outcome=outcome,
             contact=contact,
             landing=landing,
             pass_rating=line.whole_number_in("pass_rating", 0, self._best_pass),
             passer=line.text("passer"),
+            reception=reception,
             target_kind=line.word("target_kind", ("", *TARGET_KINDS)) or self._target_kind,
             note=line.text("note"),
         )

@@ -29,6 +29,7 @@ MARKS_COLUMNS = (
     "landing_y_px",
     "pass_rating",
     "passer",
+    "reception",
     "target_kind",
     "note",
 )

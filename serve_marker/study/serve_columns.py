@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 EXPORT_COLUMNS = (
     *("serve_id", "practice", "date", "server", "serve_type", "aim", "aim_hit", "outcome", "verdict", "half"),
     *("x_m", "y_m", "error_m", "area", "area_sure", "zone", "depth_band", "seam", "line_margin_m", "area_margin_m"),
-    *("gap_m", "passer", "target_kind"),
+    *("gap_m", "passer", "reception", "target_kind"),
     *("pace_mps", "pace_low_mps", "pace_high_mps", "effort", "net_clearance_m", "clip"),
     *("contact_s", "landing_s", "pass_rating", "note"),
 )
@@ -96,7 +96,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     views = {view.id: view_from_text(view.document) for view in logbook.views()}
     seen, courts = _seen(raw, views, clips), _courts(raw, views, clips)
     columns = _named(logbook, raw, clips) | _judged(logbook, raw, courts)
-    for name in ("serve_type", "aim", "outcome", "target_kind", "formation_id", "note", "pass_rating"):
+    for name in ("serve_type", "aim", "outcome", "reception", "target_kind", "formation_id", "note", "pass_rating"):
         columns[name] = raw[name]
     columns |= {"contact_s": raw["contact_time_s"], "landing_s": raw["landing_time_s"]}
     columns |= {"court_x_m": raw["landing_x_m"], "court_y_m": raw["landing_y_m"]}

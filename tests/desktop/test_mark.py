@@ -339,29 +339,3 @@ def test_a_serve_of_another_view_is_placed_by_its_own(coach):
     (edited,) = stored(coach)
     assert edited.view_id == own.id
     assert edited.landing_point == serve.landing_point
-
-
-def test_mats_and_people_in_one_evening(coach):
-    """The kind of target is set for a run of serves, is undone like a mark, and changes in the list for one serve."""
-
-    def take(words):
-        targets = coach.turn.targets
-        targets.setCurrentIndex(targets.findText(words))
-        targets.activated.emit(targets.currentIndex())
-
-    for frame, words in ((10, "mats on the floor"), (40, "people receiving")):
-        take(words)
-        coach.step_to(frame)
-        coach.click_film(*seen_at(1.0, 7.0))
-    assert [serve.target_kind for serve in stored(coach)] == ["mats", "people"]
-
-    coach.key(Qt.Key.Key_Z, CTRL)
-    coach.key(Qt.Key.Key_Z, CTRL)
-    assert coach.turn.targets.currentText() == "mats on the floor"
-
-    serve_list = coach.window.page.list
-    model = serve_list.model()
-    cell = model.index(0, KEYS.index("target_kind"))
-    assert model.data(cell) == "mats"
-    model.setData(cell, "upright")
-    assert [serve.target_kind for serve in stored(coach)] == ["upright"]

@@ -203,3 +203,27 @@ def test_the_kind_of_target_goes_from_a_practice_to_its_serves(tmp_path: Path) -
         with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
             opened._connection.execute("UPDATE serve SET target_kind = 'flat'")
         opened.put(replace(first, target_kind="people"))
+
+
+def test_a_received_ball_of_an_older_logbook_is_not_judged_afterwards(tmp_path: Path) -> None:
+    """Version 5 had a pass rating 0 for aces and for balls passed over alike: which it was stays open."""
+    path = tmp_path / "old.logbook"
+    path.touch()
+    connection = connect(path)
+    migrate(connection, path, MIGRATIONS[:5])
+    connection.execute("INSERT INTO practice (id, date, name, purpose) VALUES ('p', '2026-03-02', 'Monday', 'drill')")
+    connection.execute(
+        "INSERT INTO clip (id, practice_id, path, size_bytes, fingerprint) VALUES ('c', 'p', 'film.mp4', 5, 'ab')"
+    )
+    connection.execute(
+        "INSERT INTO serve (id, clip_id, serve_type, aim, outcome, passer, note, pass_rating) "
+        "VALUES ('s', 'c', 'float', '', 'received', '', '', 0)"
+    )
+    connection.close()
+
+    with Logbook.open(path) as opened:
+        (serve,) = opened.serves()
+        opened.put(replace(serve, reception="over"))
+        assert (serve.reception, opened.serves()[0].reception) == ("", "over")
+        with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+            opened._connection.execute("UPDATE serve SET reception = 'ace'")

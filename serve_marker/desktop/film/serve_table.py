@@ -30,7 +30,7 @@ from PySide6.QtWidgets import (
 from serve_marker.desktop.film.timeline import time_text
 from serve_marker.desktop.widgets.shapes import shape_icon
 from serve_marker.desktop.widgets.theme import current
-from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, TARGET_KINDS
+from serve_marker.logbook.records import OUTCOMES, RECEPTIONS, SERVE_TYPES, TARGET_KINDS
 from serve_marker.report.overlay import SHAPE_WORDS
 
 AnyIndex = QModelIndex | QPersistentModelIndex
@@ -43,14 +43,16 @@ COLUMNS = {
     "outcome": "outcome",
     "area": "area",
     "verdict": "verdict",
-    "landing_height_m": "height [m]",
+    "landing_height_m": "height m",
     "pass_rating": "pass",
     "passer": "passer",
+    "reception": "reception",
     "target_kind": "targets",
     "note": "note",
 }
 EDITABLE = (
-    *("server", "serve_type", "aim", "outcome", "landing_height_m", "pass_rating", "passer", "target_kind", "note"),
+    *("server", "serve_type", "aim", "outcome", "landing_height_m", "pass_rating", "passer"),
+    *("reception", "target_kind", "note"),
 )
 KEYS = tuple(COLUMNS)
 SORT_ROLE = Qt.ItemDataRole.UserRole
@@ -59,8 +61,16 @@ HINTS = {
     "pass_rating": "Pass rating, on the team's scale",
 }
 WIDTHS = {
-    **{"moment_s": 88, "server": 104, "serve_type": 96, "aim": 92, "outcome": 76, "area": 96},
-    **{"verdict": 76, "landing_height_m": 88, "pass_rating": 48, "passer": 72, "target_kind": 72, "note": 56},
+    **{"moment_s": 86, "server": 96, "serve_type": 90, "aim": 84, "outcome": 72, "area": 92},
+    **{
+        "verdict": 72,
+        "landing_height_m": 76,
+        "pass_rating": 44,
+        "passer": 64,
+        "reception": 76,
+        "target_kind": 64,
+        "note": 40,
+    },
 }
 """In a window 1280 wide the list is 960 wide, and the last column takes what is left."""
 
@@ -207,6 +217,7 @@ class ServeTable(QTableView):
         self.setItemDelegate(self._delegate)
         self.set_choices("serve_type", ("", *SERVE_TYPES))
         self.set_choices("outcome", OUTCOMES)
+        self.set_choices("reception", RECEPTIONS)
         self.set_choices("target_kind", TARGET_KINDS)
         self.set_choices("pass_rating", ("", "0", "1", "2", "3", "4"))
         self.setSortingEnabled(True)

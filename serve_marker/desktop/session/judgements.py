@@ -8,7 +8,7 @@ from serve_marker.court.aims import Aim, aim_words, parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
-from serve_marker.desktop.session.serve_editor import OUTCOME_WORDS, ServeEditor
+from serve_marker.desktop.session.serve_editor import OUTCOME_WORDS, RECEPTION_WORDS, ServeEditor
 from serve_marker.desktop.session.serving_order import next_server_words, other_end
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
@@ -58,7 +58,9 @@ class Judgements:
         """Return a serve in one line: who, what became of it, where, the aim and how it was passed."""
         player = self._workspace.players.get(serve.player_id or "")
         parts = [next_server_words(player), serve.serve_type]
-        if serve.outcome != "floor":
+        if serve.reception:
+            parts.append(RECEPTION_WORDS[serve.reception])
+        elif serve.outcome != "floor":
             parts.append(OUTCOME_WORDS[serve.outcome])
         elif serve.landing is None:
             parts.append("landing not marked yet")

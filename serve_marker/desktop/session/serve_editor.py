@@ -12,7 +12,17 @@ from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.session.serving_order import next_server_words, number_name, other_end
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import OUTCOMES, SERVE_TYPES, TARGET_KINDS, Half, Mark, Player, Serve, new_id
+from serve_marker.logbook.records import (
+    OUTCOMES,
+    RECEPTIONS,
+    SERVE_TYPES,
+    TARGET_KINDS,
+    Half,
+    Mark,
+    Player,
+    Serve,
+    new_id,
+)
 from serve_marker.marking.landing import place_all
 from serve_marker.report.overlay import Pixel
 from serve_marker.study.settings import StudySettings, settings_of
@@ -32,6 +42,12 @@ OUTCOME_WORDS = {
     "target": "struck the target",
     "out": "out, landing not seen",
     "fault": "fault",
+}
+RECEPTION_WORDS = {
+    "": "received",
+    "played": "received and played on",
+    "over": "received, back over the net",
+    "shank": "received, nobody could play it",
 }
 
 
@@ -147,11 +163,23 @@ class ServeEditor:
     def rate_pass(self, rating: int) -> None:
         """Rate the pass of the chosen or last serve, on the team's scale."""
         _on_scale(rating, self._settings())
+        serve = self._chosen_or_last("its pass can be rated")
+        self._workspace.do(ChangeServes(f"Pass rated {rating}", [(serve, replace(serve, pass_rating=rating))]))
+
+    def next_reception(self) -> None:
+        """Say what became of the chosen or last serve, a received one: played on, then over the net, then a shank."""
+        serve = self._chosen_or_last("what became of it can be said")
+        reception = RECEPTIONS[(RECEPTIONS.index(serve.reception) + 1) % len(RECEPTIONS)]
+        words = RECEPTION_WORDS[reception].capitalize()
+        self._workspace.do(ChangeServes(words, [(serve, _passed(serve, reception))]))
+        self._workspace.message.emit(f"{words}.")
+
+    def _chosen_or_last(self, what: str) -> Serve:
         serves = self._workspace.serves
         serve = self._single_selected() or (serves[-1] if serves else None)
         if serve is None:
-            raise UserError("Mark a serve first; then its pass can be rated.")
-        self._workspace.do(ChangeServes(f"Pass rated {rating}", [(serve, replace(serve, pass_rating=rating))]))
+            raise UserError(f"Mark a serve first; then {what}.")
+        return serve
 
     def edit(self, serve_id: str, column: str, value: str) -> None:
         """Change one cell of the serve list."""
@@ -171,7 +199,10 @@ class ServeEditor:
             parse_aim(text, workspace.court, workspace.scheme)
             return replace(serve, aim=text)
         if column == "outcome":
-            return replace(serve, outcome=_one_of(text, OUTCOMES, "outcome"))
+            outcome = _one_of(text, OUTCOMES, "outcome")
+            return replace(serve, outcome=outcome, reception=serve.reception if outcome == "received" else "")
+        if column == "reception":
+            return _passed(serve, _one_of(text, RECEPTIONS, "reception"))
         if column == "target_kind":
             return replace(serve, target_kind=_one_of(text, TARGET_KINDS, "kind of target"))
         if column == "landing_height_m":
@@ -373,6 +404,12 @@ def _one_of(text: str, choices: tuple[str, ...], what: str) -> str:
     if text not in choices:
         raise UserError(f"{text} is no {what}; choose one of: {', '.join(filter(None, choices))}.")
     return text
+
+
+def _passed(serve: Serve, reception: str) -> Serve:
+    if reception and serve.outcome != "received":
+        raise UserError("Only a received ball is played, goes back over or is a shank; R says that it was received.")
+    return replace(serve, reception=reception)
 
 
 def _height_m(serve: Serve, text: str) -> float:
