@@ -1,34 +1,34 @@
-"""What a formation makes of the floor: whose ball it is, the seams between passers, the gap, the floor out of reach.
+"""What a formation makes of a serve: whose ball it is, the gap, her way, and whether anybody gets there in time.
 
-A ball belongs to the nearest passer: so it was in 95 of 100 of 182 serves (Paulo et al., J. Sports Sci. 2018, 36,
-2621-2630). Hence the cells are those of Voronoi, and a seam is the strip along the border of two cells::
+A passer does not wait for the floor: she meets the ball on its flight, at the height of her forearms. A ball belongs
+to the passer who is nearest to it there (nearest passers took 95 of 100 of 182 serves: Paulo et al., J. Sports Sci.
+2018, 36, 2621-2630)::
 
-        +-----------:---:---------+        cell of A | cell of B
-        |           : | :         |        the seam: within half its width of the border, where A and B
-        |     A     : | :    B    |        are the two nearest passers
-        |           : | :         |
-        +-----------:---:---------+
+             o_  1.2 m high: first played
+             : `-_
+             :    `-o  0.3 m: last played
+        gap  :      :`.
+      P ---> *------+--x landing         * is where P best meets it; the floor gap is from P to x
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from serve_marker.court.areas import WordArray, clamp_onto
+from serve_marker.court.areas import WordArray
 from serve_marker.court.dimensions import Court, Floats
-from serve_marker.court.formations import Formation, Passer
+from serve_marker.court.formations import Formation
+from serve_marker.court.seams import SAME_PLACE_M, SEAM_WIDTH_M, places_of, seams_at
 
 if TYPE_CHECKING:
     from shapely import Geometry, Polygon
 
-SEAM_WIDTH_M = 1.0
-SAME_PLACE_M = 1e-6
+MOMENTS = 11
+"""Along the playable stretch of a flight, at which it is asked who gets there in time: every 0.13 m of a float's."""
 ON_THE_SPOT_M = 0.5
 """A passer who has to move less than this takes the ball where she stands (own choice)."""
 DISC_SEGMENTS = 64
@@ -39,12 +39,16 @@ class Movement:
     """How passers get to a ball. Settings, as no measured values for serve reception were found.
 
     ``reaction_s``: choice reactions take about 0.2-0.3 s (common practice, no source). ``speed_mps``: the mean over
-    the first metres, standing start included (own choice). ``reach_m``: of the arms (own choice).
+    the first metres, standing start included (own choice). ``reach_m``: of the arms (own choice). ``lowest_m`` and
+    ``highest_m``: between these heights of the ball's centre it is played with the forearms (own choice); overhand up
+    to about 2 m.
     """
 
     reaction_s: float = 0.25
     speed_mps: float = 3.0
     reach_m: float = 0.5
+    lowest_m: float = 0.3
+    highest_m: float = 1.2
 
     def radius_m(self, flight_s: ArrayLike) -> Floats:
         """How far from her place a passer gets to a ball in the air for ``flight_s``.
@@ -59,24 +63,61 @@ class Movement:
 
 
 @dataclass(frozen=True, eq=False)
-class Received:
-    """What N landings ask of a formation; "" and NaN where nothing can be told.
+class Playable:
+    """The stretch of N flights in which a passer can play the ball; NaN where a flight is not solved.
+
+    Over these last metres a ball flies straight as seen from above, and at an even speed.
 
     Parameters
     ----------
-    passer : label of the nearest passer; of two equally near the one listed first.
-    seam : as in `seam_polygons`.
-    gap_m : distance to the nearest passer.
-    forward_m, right_m : her way to the ball as she faces the net: + towards the net, + to her own right.
+    before_m : (N, 2), how far before its landing it is where it is first and last played: high, and low.
+    at_s : (N, 2), how long after contact it is there.
+    course : (N, 2), unit vectors of its way in the half frame.
+    """
+
+    before_m: Floats
+    at_s: Floats
+    course: Floats
+
+    def __getitem__(self, rows: Any) -> Playable:
+        return Playable(self.before_m[rows], self.at_s[rows], self.course[rows])
+
+    @property
+    def solved(self) -> NDArray[np.bool_]:
+        """Which flights (N,) are known."""
+        return np.asarray(np.isfinite(np.hstack([self.before_m, self.at_s, self.course])).all(axis=1), dtype=bool)
+
+    def usual(self) -> Playable | None:
+        """Return one flight that is the median of the known ones in every number; None where none is known."""
+        known = self[self.solved]
+        if not len(known.course):
+            return None
+        return Playable(*(np.median(part, axis=0)[None] for part in (known.before_m, known.at_s, known.course)))
+
+
+@dataclass(frozen=True, eq=False)
+class Received:
+    """What N serves ask of a formation; "" and NaN where nothing can be told.
+
+    Parameters
+    ----------
+    passer : label of the passer with the smallest gap, or floor gap; of two equally near the one listed first.
+    seam : that of the landing, as in `seam_polygons`.
+    floor_gap_m : distance from the landing on the floor to the nearest passer.
+    gap_m : the least way of any passer to the ball's flight, where it can be played.
+    forward_m, right_m : the passer's way there as she faces the net: + towards the net, + to her own right.
     way : that way in words: "forward", "back and left", ..., "on the spot" for gaps up to 0.5 m.
+    reached : whether any passer gets to any point of the playable flight in time; False where that is not known.
     """
 
     passer: WordArray
     seam: WordArray
+    floor_gap_m: Floats
     gap_m: Floats
     forward_m: Floats
     right_m: Floats
     way: WordArray
+    reached: NDArray[np.bool_]
 
 
 _WAYS = np.array(
@@ -88,258 +129,134 @@ _WAYS = np.array(
 )
 
 
-def seam_between(first: Passer, second: Passer) -> str:
-    """Name of the seam of two passers.
-
-    Examples
-    --------
-    >>> seam_between(Passer(1.5, 6, "Noor"), Passer(4.5, 6, "Ines"))
-    'between Noor and Ines'
-    """
-    return f"between {first.label} and {second.label}"
-
-
-def sideline_seam(passer: Passer, side: str) -> str:
-    """Name of the seam of a passer and the sideline on her own "right" or "left"."""
-    return f"between {passer.label} and the {side} sideline"
-
-
 def receive(
-    points_half_m: ArrayLike, formation: Formation, court: Court, seam_width_m: float = SEAM_WIDTH_M
+    points_half_m: ArrayLike,
+    formation: Formation,
+    court: Court,
+    seam_width_m: float = SEAM_WIDTH_M,
+    playable: Playable | None = None,
+    movement: Movement | None = None,
 ) -> Received:
     """Tell for landings (N, 2) [m] in the half frame whose ball each was, and what it asked of her.
 
-    Gap and way hold for balls outside the court too; for the seam they are moved onto its nearest edge first, as
-    for areas.
+    She meets the ball on its flight, up to 2 m before its landing: gap, way and reach are those of the ``playable``
+    stretch of it, and unknown without. All hold for balls outside the court too; for the seam the landings are moved
+    onto its nearest edge first, as for areas.
 
     Examples
     --------
+    A float to (7.5, 8.4), 1.3 m before its landing when it is 1.2 m high:
+
     >>> from serve_marker.court.dimensions import court_named
     >>> from serve_marker.court.formations import preset
     >>> court = court_named("indoor")
-    >>> told = receive([(3.2, 6.4), (7.5, 8.4)], preset(3, "up", court), court)
-    >>> told.passer.tolist(), told.seam.tolist()
-    (['middle back', 'left back'], ['between right back and middle back', ''])
-    >>> told.gap_m.round(2).tolist(), told.way.tolist()
-    ([1.64, 3.0], ['back and right', 'back'])
+    >>> flight = Playable(np.array([[1.3, 0.2]]), np.array([[1.0, 1.09]]), np.array([[0.0, 1.0]]))
+    >>> told = receive([(7.5, 8.4)], preset(3, "up", court), court, playable=flight)
+    >>> told.passer.tolist(), told.way.tolist(), told.reached.tolist()
+    (['left back'], ['back'], [True])
+    >>> told.floor_gap_m.round(2).tolist(), told.gap_m.round(2).tolist()
+    ([3.0], [1.7])
     """
     points = np.asarray(points_half_m, dtype=float)
-    on_court = clamp_onto(points, court)
+    seam = seams_at(points, formation, court, seam_width_m)
     count, passers = len(points), formation.passers
     nothing, unknown = np.full(count, "", dtype=object), np.full(count, np.nan)
+    flight = playable or Playable(*np.full((3, count, 2), np.nan))
     if not passers:
-        return Received(nothing, nothing.copy(), unknown, unknown.copy(), unknown.copy(), nothing.copy())
-    places = _places(passers)
-    known = np.isfinite(points).all(axis=1)
-    distances = np.where(known[:, None], np.hypot(*(points[:, None] - places).transpose(2, 0, 1)), np.nan)
-    nearest = np.argmin(np.where(known[:, None], distances, 0.0), axis=1)
-    gap_m = distances[np.arange(count), nearest]
-    forward_m, right_m = (places[nearest] - points)[:, ::-1].T
+        return Received(nothing, seam, unknown, unknown, unknown, unknown, nothing, np.zeros(count, dtype=bool))
+    places, rows, known = places_of(passers), np.arange(count), np.isfinite(points).all(axis=1)
+    first_m, last_m = _ends(points, flight)
+    solved = known & flight.solved
+    floor_m = np.where(known[:, None], np.hypot(*(points[:, None] - places).transpose(2, 0, 1)), np.nan)
+    met_m = _nearest_on(first_m, last_m, places)
+    to_ball_m = np.hypot(*(met_m - places).transpose(2, 0, 1))
+    nearest = np.argmin(np.nan_to_num(np.where(solved[:, None], to_ball_m, floor_m)), axis=1)
+    gap_m = np.where(solved, to_ball_m[rows, nearest], np.nan)
+    forward_m, right_m = np.where(solved, (places[nearest] - met_m[rows, nearest])[:, ::-1].T, np.nan)
     sector = np.round(np.degrees(np.arctan2(right_m, forward_m)) / 45.0)
-    way = _WAYS[np.where(known, sector, 0).astype(int) % 8]
+    way = np.where(gap_m <= ON_THE_SPOT_M, "on the spot", _WAYS[np.where(solved, sector, 0).astype(int) % 8])
     labels = np.array([passer.label for passer in passers], dtype=object)
-    seam = np.where(known, _seams(np.where(known[:, None], on_court, 0.0), _owners(passers), court, seam_width_m), "")
     return Received(
         passer=np.where(known, labels[nearest], "").astype(object),
-        seam=seam.astype(object),
+        seam=seam,
+        floor_gap_m=floor_m.min(axis=1),
         gap_m=gap_m,
-        forward_m=np.where(known, forward_m, np.nan),
-        right_m=np.where(known, right_m, np.nan),
-        way=np.where(known, np.where(gap_m <= ON_THE_SPOT_M, "on the spot", way), "").astype(object),
+        forward_m=forward_m,
+        right_m=right_m,
+        way=np.where(solved, way, "").astype(object),
+        reached=_reached(first_m, last_m, flight.at_s, places, movement or Movement()),
     )
 
 
-def in_reach(
-    points_half_m: ArrayLike, flight_s: ArrayLike, formation: Formation, court: Court, movement: Movement | None = None
-) -> NDArray[np.bool_]:
-    """Whether a passer could get to each landing (N, 2) [m] in its own flight time (N,) [s]; NaN: no.
+def _ends(points: Floats, flight: Playable) -> tuple[Floats, Floats]:
+    """Floor points (N, 2) under the first and the last point of a playable stretch, never before the net."""
+    with np.errstate(all="ignore"):
+        net_m = np.maximum(points[:, 1] / flight.course[:, 1], 0.0)
+        before_m = np.where(flight.course[:, 1:] > 0, np.minimum(flight.before_m, net_m[:, None]), flight.before_m)
+    return points - flight.course * before_m[:, :1], points - flight.course * before_m[:, 1:]
 
-    Examples
-    --------
-    >>> from serve_marker.court.dimensions import court_named
-    >>> from serve_marker.court.formations import preset
-    >>> court = court_named("indoor")
-    >>> in_reach([(7.5, 8.4), (7.5, 8.4)], [1.3, 0.9], preset(3, "up", court), court).tolist()
-    [True, False]
-    """
-    gap_m = receive(points_half_m, formation, court).gap_m
+
+def _nearest_on(first_m: Floats, last_m: Floats, places: Floats) -> Floats:
+    """The point (N, P, 2) of each stretch, from ``first_m`` to ``last_m`` (N, 2), that is nearest to each place."""
+    way = (last_m - first_m)[:, None]
+    with np.errstate(all="ignore"):
+        share = ((places - first_m[:, None]) * way).sum(axis=2) / np.maximum((way**2).sum(axis=2), SAME_PLACE_M**2)
+    return np.asarray(first_m[:, None] + np.clip(share, 0.0, 1.0)[..., None] * way)
+
+
+def _reached(first_m: Floats, last_m: Floats, at_s: Floats, places: Floats, movement: Movement) -> NDArray[np.bool_]:
+    """Whether anybody at ``places`` (P, 2) gets in time to any of MOMENTS along each stretch, (N,)."""
+    reached = np.zeros(len(first_m), dtype=bool)
     with np.errstate(invalid="ignore"):
-        return np.asarray(gap_m <= (movement or Movement()).radius_m(flight_s), dtype=bool)
+        for share in np.linspace(0.0, 1.0, MOMENTS):
+            ball_m = first_m + share * (last_m - first_m)
+            away_m = np.hypot(*(ball_m[:, None] - places).transpose(2, 0, 1)).min(axis=1)
+            reached |= away_m <= movement.radius_m(at_s[:, 0] + share * (at_s[:, 1] - at_s[:, 0]))
+    return reached
 
 
-def out_of_reach(formation: Formation, court: Court, flight_s: float, movement: Movement | None = None) -> Geometry:
-    """Return the floor of the half that no passer gets to in a flight time: the half without a disc about each.
+def out_of_reach(formation: Formation, court: Court, flight: Playable, movement: Movement | None = None) -> Geometry:
+    """Return where balls of one ``flight`` land that no passer gets to: the half without `floor_in_reach`.
 
     Examples
     --------
     >>> from serve_marker.court.dimensions import court_named
-    >>> out_of_reach(Formation("empty floor"), court_named("indoor"), 1.0).area
+    >>> flight = Playable(np.array([[1.3, 0.2]]), np.array([[1.0, 1.09]]), np.array([[0.0, 1.0]]))
+    >>> out_of_reach(Formation("empty floor"), court_named("indoor"), flight).area
     81.0
     """
-    from shapely import box
-
-    radius_m = float((movement or Movement()).radius_m(flight_s))
-    if not np.isfinite(radius_m):
-        raise ValueError(f"flight_s must be a known time, not {flight_s}")
-    half = box(0.0, 0.0, court.width_m, court.half_length_m)
-    return half.difference(floor_in_reach(formation, court, radius_m))
+    return _half_floor(court).difference(floor_in_reach(formation, court, flight, movement))
 
 
-def floor_in_reach(formation: Formation, court: Court, radius_m: float) -> Geometry:
-    """Return the floor of the half within a distance of any passer.
+def floor_in_reach(formation: Formation, court: Court, flight: Playable, movement: Movement | None = None) -> Geometry:
+    """Return where on the half balls of one ``flight`` (N = 1) land that some passer gets to in time.
+
+    About every passer, a disc for each moment of the playable flight, moved on by as far as the ball flies yet.
 
     Examples
     --------
     >>> from serve_marker.court.dimensions import court_named
-    >>> round(floor_in_reach(Formation("one", (Passer(4.5, 4.5, "Ines"),)), court_named("indoor"), 1.0).area, 2)
+    >>> from serve_marker.court.formations import Passer
+    >>> still = Playable(np.zeros((1, 2)), np.full((1, 2), 1.0), np.array([[0.0, 1.0]]))
+    >>> alone, slow = Formation("one", (Passer(4.5, 4.5, "Ines"),)), Movement(0.5, 1.0, 0.5)
+    >>> round(floor_in_reach(alone, court_named("indoor"), still, slow).area, 2)
     3.14
     """
-    from shapely import Point, box, union_all
+    from shapely import Point, union_all
 
-    discs = [Point(p.x_m, p.y_m).buffer(radius_m, quad_segs=DISC_SEGMENTS) for p in formation.passers]
-    return box(0.0, 0.0, court.width_m, court.half_length_m).intersection(union_all(discs))
-
-
-def cells(formation: Formation, court: Court) -> dict[str, Polygon]:
-    """Floor of each passer by label: the part of the half nearer to her than to any other.
-
-    Together they cover the half. A passer who stands where another does, later in the list, owns nothing.
-
-    Examples
-    --------
-    >>> from serve_marker.court.dimensions import court_named
-    >>> from serve_marker.court.formations import preset
-    >>> court = court_named("indoor")
-    >>> {label: round(cell.area, 6) for label, cell in cells(preset(3, "up", court), court).items()}
-    {'right back': 27.0, 'middle back': 27.0, 'left back': 27.0}
-    """
-    owners = _owners(formation.passers)
-    outlines = {owner: _cell(owner, owners, court) for owner in owners}
-    return {passer.label: _polygon(outlines.get(passer, np.empty((0, 2)))) for passer in formation.passers}
+    if not (flight.solved.all() and len(flight.course) == 1):
+        raise ValueError("floor is in or out of reach of one known flight")
+    discs = []
+    for share in np.linspace(0.0, 1.0, MOMENTS):
+        before_m, at_s = (float(part[0] @ (1 - share, share)) for part in (flight.before_m, flight.at_s))
+        on_x_m, on_y_m = (flight.course[0] * before_m).tolist()
+        radius_m = float((movement or Movement()).radius_m(at_s))
+        for passer in formation.passers:
+            discs.append(Point(passer.x_m + on_x_m, passer.y_m + on_y_m).buffer(radius_m, quad_segs=DISC_SEGMENTS))
+    return _half_floor(court).intersection(union_all(discs))
 
 
-def seam_polygons(formation: Formation, court: Court, seam_width_m: float = SEAM_WIDTH_M) -> dict[str, Geometry]:
-    """Strips of a formation by name, those that hold floor: between neighbours, then along the sidelines.
+def _half_floor(court: Court) -> Polygon:
+    from shapely import box
 
-    A seam of two passers lies within half its width of the border of their cells, where both are nearer than all
-    others. A sideline's reaches one width inwards from it, at most to the passer whose cell touches it, without
-    what is already a seam of two passers.
-
-    Examples
-    --------
-    >>> from serve_marker.court.dimensions import court_named
-    >>> from serve_marker.court.formations import preset
-    >>> court = court_named("indoor")
-    >>> list(seam_polygons(preset(2, "up", court), court))[:2]
-    ['between right passer and left passer', 'between right passer and the right sideline']
-    """
-    from shapely import union_all
-
-    owners = _owners(formation.passers)
-    seams: dict[str, Geometry] = {}
-    for first, second in combinations(owners, 2):
-        strip = _polygon(_seam(first, second, owners, court, seam_width_m))
-        if strip.area > 0:
-            seams[seam_between(first, second)] = strip
-    shared = union_all(list(seams.values()))
-    for passer in owners:
-        cell = _cell(passer, owners, court)
-        for side, inwards, line_m in (("right", 1.0, 0.0), ("left", -1.0, court.width_m)):
-            depth_m = min(seam_width_m, inwards * (passer.x_m - line_m))
-            outline = _clip(cell, np.array([inwards, 0.0]), inwards * line_m + depth_m)
-            beside = _polygon(outline).difference(shared)
-            if depth_m > 0 and beside.area > 0:
-                seams[sideline_seam(passer, side)] = beside
-    return seams
-
-
-def _seams(on_court: Floats, owners: Sequence[Passer], court: Court, seam_width_m: float) -> WordArray:
-    """Name of the seam of each point (N, 2) on the court, the same floor as `seam_polygons`."""
-    places = _places(owners)
-    squared = ((on_court[:, None] - places) ** 2).sum(axis=2)
-    order = np.argsort(squared, axis=1, kind="stable")
-    nearest, rows = order[:, 0], np.arange(len(on_court))
-    x_m = places[nearest, 0]
-    names = np.full(len(on_court), "", dtype=object)
-    for side, from_line, passer_m in (
-        ("right", on_court[:, 0], x_m),
-        ("left", court.width_m - on_court[:, 0], court.width_m - x_m),
-    ):
-        beside = (passer_m > 0) & (from_line <= np.minimum(seam_width_m, passer_m))
-        told = np.array([sideline_seam(owner, side) for owner in owners], dtype=object)
-        names[beside] = told[nearest[beside]]
-    if len(owners) > 1:
-        second = order[:, 1]
-        apart = np.hypot(*(places[second] - places[nearest]).T)
-        between = squared[rows, second] - squared[rows, nearest] <= seam_width_m * apart
-        told = np.full((len(owners), len(owners)), "", dtype=object)
-        for i, j in combinations(range(len(owners)), 2):
-            told[i, j] = told[j, i] = seam_between(owners[i], owners[j])
-        names[between] = told[nearest[between], second[between]]
-    return names
-
-
-def _owners(passers: Sequence[Passer]) -> list[Passer]:
-    """Those who own floor: of passers at one spot the one listed first."""
-    owners: list[Passer] = []
-    for passer in passers:
-        if all(np.hypot(passer.x_m - other.x_m, passer.y_m - other.y_m) > SAME_PLACE_M for other in owners):
-            owners.append(passer)
-    return owners
-
-
-def _places(passers: Sequence[Passer]) -> Floats:
-    return np.array([(passer.x_m, passer.y_m) for passer in passers], dtype=float).reshape(-1, 2)
-
-
-def _half(court: Court) -> Floats:
-    x_m, y_m = court.width_m, court.half_length_m
-    return np.array([(0.0, 0.0), (x_m, 0.0), (x_m, y_m), (0.0, y_m)])
-
-
-def _cell(owner: Passer, owners: Sequence[Passer], court: Court) -> Floats:
-    """Corners (K, 2) of the floor nearer to one passer than to any other; (0, 2) where there is none."""
-    outline, here = _half(court), _places([owner])[0]
-    for other in owners:
-        if other is not owner:
-            outline = _nearer(outline, here, _places([other])[0])
-    return outline
-
-
-def _seam(first: Passer, second: Passer, owners: Sequence[Passer], court: Court, width_m: float) -> Floats:
-    """Corners (K, 2) of the strip between two passers where both are nearer than all others."""
-    here, there = _places([first, second])
-    apart_m = np.hypot(*(there - here))
-    across, middle = (there - here) / apart_m, (here + there) / 2
-    outline = _clip(_half(court), across, float(across @ middle) + width_m / 2)
-    outline = _clip(outline, -across, width_m / 2 - float(across @ middle))
-    for other in owners:
-        if other is not first and other is not second:
-            place = _places([other])[0]
-            outline = _nearer(_nearer(outline, here, place), there, place)
-    return outline
-
-
-def _nearer(outline: Floats, here: Floats, there: Floats) -> Floats:
-    """The part of a convex outline that is nearer to one place than to another."""
-    return _clip(outline, there - here, float(there @ there - here @ here) / 2)
-
-
-def _clip(outline: Floats, normal: Floats, reach: float) -> Floats:
-    """The part of a convex outline (K, 2) with ``normal . point <= reach`` (Sutherland and Hodgman 1974)."""
-    beyond = outline @ normal - reach
-    kept: list[Floats] = []
-    for k, corner in enumerate(outline):
-        before = k - 1
-        if (beyond[before] > 0) != (beyond[k] > 0):
-            share = beyond[before] / (beyond[before] - beyond[k])
-            kept.append(outline[before] + share * (corner - outline[before]))
-        if beyond[k] <= 0:
-            kept.append(corner)
-    return np.array(kept).reshape(-1, 2)
-
-
-def _polygon(outline: Floats) -> Polygon:
-    from shapely import Polygon
-
-    return Polygon(outline) if len(outline) > 2 else Polygon()
+    return box(0.0, 0.0, court.width_m, court.half_length_m)

@@ -41,13 +41,17 @@ class Flights:
 
     ``speed_mps`` and ``angle_deg`` (over the level) are those at contact; ``apex_m`` is the highest place of the
     ball's centre; ``net_clearance_m`` is the ball's centre minus the net's top, in the plane of the net. The daylight
-    under the ball is a radius (0.105 m) less.
+    under the ball is a radius (0.105 m) less. ``end`` is the motion where the flight ended, ``drag_per_m`` and
+    ``lift_per_m`` what was taken for likely.
     """
 
     speed_mps: Interval
     angle_deg: Interval
     apex_m: Interval
     net_clearance_m: Interval
+    end: Motion
+    drag_per_m: Floats
+    lift_per_m: Floats
 
 
 def flights(
@@ -106,14 +110,17 @@ def flights(
     spread = np.stack([np.broadcast_to(np.asarray(part, dtype=float), (count,)) for part in spreads])
     landing_height = np.broadcast_to(np.asarray(landing_height_m, dtype=float), (count,))
     values, deviations = np.full((4, count), np.nan), np.full((4, count), np.nan)
+    ends = np.full((4, count), np.nan)
     for first in range(0, count, SERVES_AT_ONCE):
         some = slice(first, first + SERVES_AT_ONCE)
-        values[:, some], deviations[:, some] = _spread_through(mean[:, some], spread[:, some], landing_height[some])
+        found = _spread_through(mean[:, some], spread[:, some], landing_height[some])
+        values[:, some], deviations[:, some], ends[:, some] = found
     crosses = (contact[:, 1] * landing[:, 1] < 0) & np.isfinite(values[3])
     values[3] = np.where(crosses, values[3] - np.asarray(net_height_m, dtype=float), np.nan)
     deviations[3] = np.hypot(deviations[3], NET_HEIGHT_SD_M)
     reach = NORMAL_95 * deviations
-    return Flights(*(Interval(v, v - r, v + r) for v, r in zip(values, reach, strict=True)))
+    speed, angle, apex, clearance = (Interval(v, v - r, v + r) for v, r in zip(values, reach, strict=True))
+    return Flights(speed, angle, apex, clearance, Motion(*ends), mean[4] * PER_METRE, mean[5] * PER_METRE)
 
 
 def _ways(
@@ -134,8 +141,8 @@ def _ways(
     return share * distance, deviations[0], (1 - share) * distance, deviations[1]
 
 
-def _spread_through(mean: Floats, spread: Floats, landing_height: Floats) -> tuple[Floats, Floats]:
-    """Speed, angle, apex and height at the net (4, N), and their deviations, of unknowns (6, N).
+def _spread_through(mean: Floats, spread: Floats, landing_height: Floats) -> tuple[Floats, Floats, Floats]:
+    """Speed, angle, apex and height at the net (4, N), their deviations, and the motion at the end, of unknowns (6, N).
 
     A launch ``u`` belongs to the unknowns ``p`` by ``G(u, p) = 0``: after its flight time the ball is where it landed.
     Hence ``du = -(dG/du)^-1 dG/dp dp``. Row k of an array ``..._by`` is what unknown k does that is one deviation off.
@@ -163,7 +170,8 @@ def _spread_through(mean: Floats, spread: Floats, landing_height: Floats) -> tup
         net_by + net_u[0] * along_by + net_u[1] * rise_by,
     )
     values = np.stack([speed, launch.angle_deg, way.apex_m(), way.height_at(before)])
-    return values, np.sqrt((np.stack(values_by) ** 2).sum(axis=1))
+    moved = (way.motion.along_m, way.motion.height_m, way.motion.along_mps, way.motion.rise_mps)
+    return values, np.sqrt((np.stack(values_by) ** 2).sum(axis=1)), np.stack([part[-1] for part in moved])
 
 
 def _nudged(centre: Floats, spread: Floats, flight: Floats, before: Floats) -> Floats:

@@ -36,6 +36,8 @@ FLIGHT_STEPS = 32
 """Moments per flight: serves come out right to 2e-8 s and 2e-7 m (against independent integrations, see the tests)."""
 LANDING_PASSES = 12
 LANDED_M = 1e-9
+PASSES_BACK, STEPS_BACK = 3, 4
+SLOWEST_FALL_MPS = 0.5
 
 
 def air_free_flight(
@@ -193,6 +195,30 @@ def come_down(
         reached = (np.abs(landing.height_m - target_m) < 1e-6) & (time_s > 0)
     parts = (landing.along_m, landing.height_m, landing.along_mps, landing.rise_mps)
     return np.where(reached, time_s, np.nan), Motion(*(np.where(reached, part, np.nan) for part in parts))
+
+
+def before_the_end(
+    end: Motion, drag_per_m: ArrayLike, lift_per_m: ArrayLike, height_m: ArrayLike
+) -> tuple[Floats, Floats]:
+    """How far [m] and how long [s] before the end of a flight a falling ball passed a height; below it, - after it.
+
+    The flight is followed back from its end: within 1 mm up to 1.2 m, 1 cm up to 2 m in 99 of 100 serves (see the
+    tests). A ball that hardly was so high is taken near its highest.
+
+    Examples
+    --------
+    >>> _, end = come_down(launched(17.0, 12.0, 2.6), 0.4 * PER_METRE, 0.0, BALL_RADIUS_M)
+    >>> [round(float(part), 2) for part in before_the_end(end, 0.4 * PER_METRE, 0.0, 1.2)]
+    [1.82, 0.17]
+    """
+    target_m = np.asarray(height_m, dtype=float)
+    with np.errstate(all="ignore"):
+        room = np.maximum(end.rise_mps**2 - 2 * GRAVITY_MPS2 * (target_m - end.height_m), 0.0)
+        before_s = (-end.rise_mps - np.sqrt(room)) / GRAVITY_MPS2
+        for _ in range(PASSES_BACK):
+            there = advance(end, -before_s, drag_per_m, lift_per_m, STEPS_BACK)
+            before_s = before_s + (target_m - there.height_m) / np.maximum(-there.rise_mps, SLOWEST_FALL_MPS)
+        return end.along_m - advance(end, -before_s, drag_per_m, lift_per_m, STEPS_BACK).along_m, before_s
 
 
 @dataclass(frozen=True, eq=False)

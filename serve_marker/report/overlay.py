@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,10 +17,13 @@ from serve_marker.camera.view.view import View
 from serve_marker.court.aims import Aim
 from serve_marker.court.dimensions import Floats, from_half, net_landmarks, painted_lines
 from serve_marker.court.formations import Formation
-from serve_marker.court.reception import floor_in_reach, seam_polygons
+from serve_marker.court.seams import seam_polygons
 from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Half, Serve
 from serve_marker.marking.judging import Judgement
 from serve_marker.marking.landing import served_to
+
+if TYPE_CHECKING:
+    from shapely import Geometry
 
 Pixel = tuple[float, float]
 
@@ -35,7 +39,7 @@ SHAPE_WORDS = {
 SHAPES = tuple(SHAPE_WORDS)
 PASSER_RADIUS_M = 0.3
 PASSERS_WORDS = "rings: passers; strips: their seams"
-REACH_WORDS = "wide line: reached in time"
+REACH_WORDS = "wide line: landings reached in time"
 ERROR_WORDS = "dashed ring: landed inside, 19 of 20 times"
 UNIT_CIRCLE = np.column_stack([np.cos(np.arange(24) * math.pi / 12), np.sin(np.arange(24) * math.pi / 12)])
 ROLES = ("court-line", "net", "aim", "landing", "error", "label", "legend")
@@ -179,18 +183,20 @@ def aim_overlay(view: View, aim: Aim | None, half: str | None) -> DisplayList:
 
 
 def formation_overlay(
-    view: View, formation: Formation | None, half: str | None, reach_m: float | None = None
+    view: View, formation: Formation | None, half: str | None, in_reach: Geometry | None = None
 ) -> DisplayList:
-    """Return where the passers stood, with their labels, the seams between them, and how far they get in time."""
+    """Return where the passers stood, with their labels, the seams between them, and the landings they get to."""
     if formation is None or half not in ("a", "b"):
         return ()
     end: Half = "a" if half == "a" else "b"
     items: list[Item] = []
     outlines = [(seam, "aim") for seam in seam_polygons(formation, view.court).values()]
-    if reach_m is not None:
-        outlines.append((floor_in_reach(formation, view.court, reach_m), "label"))
+    if in_reach is not None:
+        outlines.append((in_reach, "label"))
     for outline, role in outlines:
         for part in getattr(outline, "geoms", [outline]):
+            if part.is_empty:
+                continue
             corners_half_m = np.asarray(part.exterior.coords, dtype=float)[:-1]
             outline_px = floor_outline(view, from_half(corners_half_m, end, view.court))
             items += [Polyline(outline_px, role, closed=True)] if outline_px else []
@@ -233,19 +239,19 @@ def serve_overlay(
     aim: Aim | None,
     caption: str,
     formation: Formation | None = None,
-    reach_m: float | None = None,
+    in_reach: Geometry | None = None,
 ) -> DisplayList:
     """Return what a still of one serve shows: court lines, aim, passers, landing with its error, caption.
 
-    ``reach_m`` is how far the passers get in the serve's own flight time.
+    ``in_reach`` is the floor of the half, in the half frame, where the passers get to balls of this serve's flight.
     """
     half = judgement.half or served_to(serve)
-    shown = [] if formation is None else [PASSERS_WORDS, *([REACH_WORDS] if reach_m is not None else [])]
+    shown = [] if formation is None else [PASSERS_WORDS, *([REACH_WORDS] if in_reach is not None else [])]
     landed = landing_overlay(view, serve, judgement, caption)
     return (
         *court_overlay(view),
         *aim_overlay(view, aim, half),
-        *formation_overlay(view, formation, half, reach_m),
+        *formation_overlay(view, formation, half, in_reach),
         *landed,
         legend_of(landed, shown),
     )

@@ -9,12 +9,14 @@ import numpy as np
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
-from serve_marker.court.reception import cells, out_of_reach, seam_polygons
+from serve_marker.court.reception import Playable, out_of_reach
+from serve_marker.court.seams import cells, seam_polygons
 from serve_marker.report.charts import add_court
 from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import write
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.passers import with_formation
+from serve_marker.study.reception_columns import playable_of
 from serve_marker.study.settings import StudySettings
 
 if TYPE_CHECKING:
@@ -45,22 +47,22 @@ def passers_chart(
     """Return the landings with the passers they were served at; several formations leave only the landings."""
     figure = new_figure(*size_in, look)
     formation = common_formation(table, formations)
-    flight_s = usual_flight_s(table)
-    more = formation_legend(COLOURS[look], flight_s) if formation is not None else []
+    flight = usual_flight(table)
+    more = formation_legend(COLOURS[look], flight) if formation is not None else []
     axes = add_court(figure, table, court, scheme, None, COLOURS[look], more)
     if formation is not None:
-        draw_formation(axes, formation, court, COLOURS[look], settings, flight_s)
+        draw_formation(axes, formation, court, COLOURS[look], settings, flight)
     return figure
 
 
-def usual_flight_s(table: pandas.DataFrame) -> float | None:
-    """Return the median flight time [s] of the serves that passers with_formation, None where none is timed."""
-    times_s = with_formation(table)["flight_s"].dropna()
-    return float(times_s.median()) if len(times_s) else None
+def usual_flight(table: pandas.DataFrame) -> Playable | None:
+    """Return the median flight of the serves at known passers, as far as it can be played; None where none is known."""
+    rows = with_formation(table)
+    return playable_of(rows, rows["half"].to_numpy(dtype=object)).usual()
 
 
-def formation_legend(colours: Colours, flight_s: float | None) -> list[tuple[Artist, str]]:
-    """Return what the marks of a formation mean, for a legend; ``flight_s`` as drawn."""
+def formation_legend(colours: Colours, flight: Playable | None) -> list[tuple[Artist, str]]:
+    """Return what the marks of a formation mean, for a legend; ``flight`` as drawn."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -70,9 +72,9 @@ def formation_legend(colours: Colours, flight_s: float | None) -> list[tuple[Art
         (Patch(fill=False, edgecolor=colours.of("faint-ink")), "a passer's floor"),
         (Patch(**seam_looks(colours)), "seam"),
     ]
-    if flight_s is not None:
+    if flight is not None:
         crossed = Patch(fill=False, hatch="xxxx", edgecolor=colours.of("hatch"), linewidth=0.0)
-        shown.append((crossed, f"out of reach in {flight_s:.1f} s"))
+        shown.append((crossed, f"landings out of reach in {flight.at_s[0, 1]:.1f} s"))
     return shown
 
 
@@ -89,7 +91,7 @@ def draw_formation(
     court: Court,
     colours: Colours,
     settings: StudySettings,
-    flight_s: float | None = None,
+    flight: Playable | None = None,
     size_pt: float = 8.0,
 ) -> None:
     """Draw passers with their labels, the borders of their floor, the seams tinted, out of reach hatched."""
@@ -98,8 +100,8 @@ def draw_formation(
     border: dict[str, Any] = {"fill": False, "edgecolor": colours.of("faint-ink"), "linewidth": 1.0, "zorder": 2}
     for cell in cells(formation, court).values():
         _fill(axes, cell, border)
-    if flight_s is not None and formation.passers:
-        away = out_of_reach(formation, court, flight_s, settings.movement)
+    if flight is not None and formation.passers:
+        away = out_of_reach(formation, court, flight, settings.movement)
         _fill(
             axes, away, {"fill": False, "hatch": "xx", "edgecolor": colours.of("hatch"), "linewidth": 0.0, "zorder": 1}
         )

@@ -15,7 +15,7 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
 from serve_marker.report.comparisons import UNKNOWN, rate_asked, rows_by_server, servers_sentences
-from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight_s
+from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight
 from serve_marker.report.pdf_page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.compare import trend_sentence
@@ -226,14 +226,14 @@ def _charts(page: Page, rows: pandas.DataFrame, data: ReportData, court_in: floa
     box = page.box(MARGIN_IN, page.down_in, court_in, height_in)
     draw_court(box, rows, data.court, data.scheme, aim, INK, size_pt=7.0)
     formation = common_formation(rows, data.formations)
-    flight_s = usual_flight_s(rows)
+    flight = usual_flight(rows)
     if formation is not None:
-        draw_formation(box, formation, data.court, INK, data.settings, flight_s, 6.5)
+        draw_formation(box, formation, data.court, INK, data.settings, flight, 6.5)
     beside_in = MARGIN_IN + court_in + 0.5
     depth = page.box(beside_in, page.down_in + 0.5, page.width_in - MARGIN_IN - beside_in, 1.55)
     draw_depth(depth, rows, data.court, data.scheme, INK, size_pt=7.0)
     legend_at = page.place(beside_in - 0.3, page.down_in + 2.55)
-    of_passers = formation_legend(INK, flight_s) if formation is not None else []
+    of_passers = formation_legend(INK, flight) if formation is not None else []
     more = [*aim_legend(aim, INK), *of_passers]
     size_pt, ncols = (6.5, 2 if court_in < 4.2 else 1) if of_passers else (7.5, 1)
     draw_legend(page.figure, rows, INK, legend_at, size_pt=size_pt, ncols=ncols, loc="upper left", more=more)

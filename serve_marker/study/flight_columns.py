@@ -13,7 +13,7 @@ from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
 from serve_marker.flight.flight_estimates import REACH_SD_M, flights
 from serve_marker.flight.pace import flight_time, pace
-from serve_marker.flight.trajectory import BALL_RADIUS_M
+from serve_marker.flight.trajectory import BALL_RADIUS_M, before_the_end
 from serve_marker.logbook.records import JUMP_SERVE_TYPES, ClipEntry, Player
 from serve_marker.logbook.serve_arrays import Columns, points_in
 from serve_marker.marking.landing import (
@@ -23,12 +23,14 @@ from serve_marker.marking.landing import (
     received_at,
     usual_contact_height_m,
 )
+from serve_marker.study.effort import impossible_mask
 from serve_marker.study.groups import Rows, looked_up
 
 PACE_COLUMNS = ("pace_mps", "pace_low_mps", "pace_high_mps", "flight_s")
 FLIGHT_COLUMNS = (
     *("net_clearance_m", "net_clearance_low_m", "net_clearance_high_m", "launch_mps", "launch_low_mps"),
     *("launch_high_mps", "launch_deg", "apex_m"),
+    *("high_before_m", "low_before_m", "high_at_s", "low_at_s", "course_x", "course_y"),
 )
 ENDS, SIDES = ("contact", "landing"), ("before", "after")
 
@@ -145,29 +147,48 @@ def pace_columns(of: Timed, frames_off: float = 0.0) -> dict[str, Floats]:
 
 
 def flight_columns(
-    of: Timed, players: Mapping[str, Player], net_heights_m: ArrayLike, frames_off: float = 0.0
+    of: Timed,
+    players: Mapping[str, Player],
+    net_heights_m: ArrayLike,
+    frames_off: float = 0.0,
+    played_m: tuple[float, float] = (0.3, 1.2),
 ) -> dict[str, Floats]:
-    """Return FLIGHT_COLUMNS, arrays (N,); ``net_heights_m`` (N,).
+    """Return FLIGHT_COLUMNS, arrays (N,); ``net_heights_m`` (N,), ``played_m`` the lowest and highest play of a ball.
 
-    NaN where the flight's end is not known in height: balls that struck a target, or were received without one.
+    ``high_before_m`` and ``high_at_s`` are how far before its landing, and how long after contact, the ball is at the
+    highest play, ``low_...`` those of the lowest; ``course_x`` and ``course_y`` its way in the court frame. NaN
+    where the flight's end is not known in height (balls that struck a target, or were received without one), and where
+    the pace is none a serve can have.
     """
     columns = unknown_flights(len(of.between_s))
     known = np.isfinite(of.contact_m.sum(axis=1) + of.end_m.sum(axis=1) + of.between_s + of.end_height_m)
+    with np.errstate(all="ignore"):
+        known &= ~impossible_mask(np.hypot(*(of.end_m - of.contact_m).T) / of.between_s)
     rows = np.flatnonzero(known)
     if not len(rows):
         return columns
     some = of[rows]
     heights_m, height_sds_m = contact_heights_m(some.player_ids, some.serve_types, players)
+    flight_s, flight_sd_s = flight_time(some.between_s, some.contact_gaps_s, some.end_gaps_s, frames_off)
     told = flights(
         *(some.contact_m, some.contact_cov_m2, some.end_m, some.end_cov_m2),
-        *flight_time(some.between_s, some.contact_gaps_s, some.end_gaps_s, frames_off),
+        *(flight_s, flight_sd_s),
         *(heights_m, height_sds_m, np.asarray(net_heights_m, dtype=float)[rows]),
         some.serve_types.tolist(),
         some.end_height_m,
     )
     clearance, speed = told.net_clearance_m, told.speed_mps
-    parts = (clearance.value, clearance.low, clearance.high, speed.value, speed.low, speed.high)
-    for name, part in zip(FLIGHT_COLUMNS, (*parts, told.angle_deg.value, told.apex_m.value), strict=True):
+    low, high, landed = (
+        before_the_end(told.end, told.drag_per_m, told.lift_per_m, height_m) for height_m in (*played_m, BALL_RADIUS_M)
+    )
+    way_m = some.end_m - some.contact_m
+    parts = (
+        *(clearance.value, clearance.low, clearance.high, speed.value, speed.low, speed.high),
+        *(told.angle_deg.value, told.apex_m.value),
+        *(high[0] - landed[0], low[0] - landed[0], flight_s - high[1], flight_s - low[1]),
+        *(way_m / np.hypot(*way_m.T)[:, None]).T,
+    )
+    for name, part in zip(FLIGHT_COLUMNS, parts, strict=True):
         columns[name][rows] = part
     return columns
 

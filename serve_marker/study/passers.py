@@ -21,7 +21,10 @@ GAP_WORDS = ("under 1 m", "1 to 2 m", "2 to 3 m", "over 3 m")
 
 @dataclass(frozen=True)
 class Asked:
-    """What the serves nearest to one passer asked of her: how many, her mean gap [m], the way she went most often."""
+    """What the serves nearest to one passer asked of her: how many, her mean gap [m], the way she went most often.
+
+    Gap and way are of those whose flight is known: NaN and "" where none is.
+    """
 
     passer: str
     n: int
@@ -41,46 +44,73 @@ class PassMean:
 
 
 def with_formation(table: pandas.DataFrame) -> pandas.DataFrame:
-    """Return the serves whose gap is known and that reached the court: landed in, too close, or received."""
+    """Return the serves at known passers that reached the court: landed in, too close, or received."""
     reached = (table["outcome"] == "received") | ((table["outcome"] == "floor") & (table["verdict"] != "out"))
-    return table[table["gap_m"].notna() & reached]
+    return table[table["floor_gap_m"].notna() & reached]
 
 
 def asked_of_each(table: pandas.DataFrame) -> list[Asked]:
     """Return what was asked of each passer, the busiest first."""
     found = []
     for name, own in with_formation(table).groupby("nearest", sort=False):
-        ways = own.loc[own["way"] != "on the spot", "way"].value_counts()
+        ways = own.loc[~own["way"].isin(("on the spot", "")), "way"].value_counts()
         found.append(Asked(str(name), len(own), float(own["gap_m"].mean()), str(ways.index[0]) if len(ways) else ""))
     return sorted(found, key=lambda one: (-one.n, one.passer))
 
 
 def gap_sentence(table: pandas.DataFrame) -> str:
-    """Return how far the serves fell from the nearest passer and who had to go; "" where no formation is known."""
+    """Return how far the nearest passer had to go and who had to; "" where no formation is known.
+
+    Without any known flight, how far from her the serves landed.
+    """
     rows = with_formation(table)
     if not len(rows):
         return ""
-    gap_m = rows["gap_m"].to_numpy(dtype=float)
-    if len(rows) < FEWEST:
-        each = ", ".join(f"{gap:.1f} m" for gap in gap_m)
-        return f"{each} from the nearest passer; {FEWEST} or more serves are needed to say more."
     busiest = asked_of_each(rows)[0]
     way = f", mostly going {busiest.way}" if busiest.way else ""
-    return (
-        f"Half of {count_words(len(rows), 'serve')} fell more than {np.median(gap_m):.1f} m from the nearest passer; "
-        f"{busiest.passer} had most to do, {busiest.n} of {len(rows)}{way}."
-    )
+    most = f"{busiest.passer} had most to do, {busiest.n} of {len(rows)}{way}." if len(rows) >= FEWEST else ""
+    gap_m = rows["gap_m"].dropna().to_numpy(dtype=float)
+    if len(gap_m) >= FEWEST:
+        told = f"Half of {len(gap_m)} timed serves made the nearest passer go more than {np.median(gap_m):.1f} m."
+    elif len(gap_m):
+        told = f"The nearest passer had to go {_each(gap_m)}."
+    else:
+        floor_gap_m = rows["floor_gap_m"].to_numpy(dtype=float)
+        if len(rows) >= FEWEST:
+            told = (
+                f"Half of {len(rows)} serves landed more than {np.median(floor_gap_m):.1f} m from the nearest passer."
+            )
+        else:
+            told = f"{_each(floor_gap_m)} from the landing to the nearest passer."
+    return f"{told} {most}".strip()
+
+
+def gap_words(passer: str, gap_m: float, floor_gap_m: float) -> str:
+    """Return how near a passer a serve came; "" where no passer is known.
+
+    Examples
+    --------
+    >>> gap_words("Ines", 1.3, 2.6), gap_words("Ines", math.nan, 2.6)
+    ('1.3 m from Ines', 'landed 2.6 m from Ines')
+    """
+    if not passer:
+        return ""
+    return f"{gap_m:.1f} m from {passer}" if math.isfinite(gap_m) else f"landed {floor_gap_m:.1f} m from {passer}"
+
+
+def _each(lengths_m: NDArray[np.float64]) -> str:
+    return ", ".join(f"{length_m:.1f} m" for length_m in lengths_m)
 
 
 def reach_sentence(table: pandas.DataFrame) -> str:
-    """Return how many serves no passer could have got to in their own flight time; "" where no time is known."""
+    """Return how many serves no passer could have met in time; "" where no flight is known."""
     rows = with_formation(table)
     timed = [value for value in rows["reached"] if value is not None]
     if not timed:
         return ""
     away = sum(1 for value in timed if not value)
     span = f" ({interval_words(rate(away, len(timed)))})" if len(timed) >= FEWEST else ""
-    return f"{away} of {len(timed)} timed fell where no passer gets there in time{span}."
+    return f"{away} of {len(timed)} timed serves were out of every passer's reach{span}."
 
 
 def passer_seams(table: pandas.DataFrame) -> list[tuple[str, int]]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,7 @@ from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AreaScheme, scheme_from_setting
 from serve_marker.court.dimensions import COURTS, Court, Floats
+from serve_marker.court.reception import Playable
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Player, player_words
 from serve_marker.logbook.serve_arrays import Columns
@@ -34,8 +36,8 @@ from serve_marker.study.flight_columns import (
 )
 from serve_marker.study.groups import Rows, looked_up, rows_of, where_known
 from serve_marker.study.position_columns import when_columns
-from serve_marker.study.reception_columns import FACED_COLUMNS, formations_of, reception_columns
-from serve_marker.study.settings import settings_of
+from serve_marker.study.reception_columns import FACED_COLUMNS, formations_of, playable_of, reception_columns
+from serve_marker.study.settings import StudySettings, settings_of
 
 if TYPE_CHECKING:
     import pandas
@@ -43,7 +45,7 @@ if TYPE_CHECKING:
 EXPORT_COLUMNS = (
     *("serve_id", "practice", "date", "server", "serve_type", "aim", "aim_hit", "outcome", "verdict", "half"),
     *("x_m", "y_m", "error_m", "area", "area_sure", "zone", "depth_band", "seam", "line_margin_m", "area_margin_m"),
-    *("gap_m", "passer", "reception", "target_kind"),
+    *("gap_m", "floor_gap_m", "passer", "reception", "target_kind"),
     *("pace_mps", "pace_low_mps", "pace_high_mps", "effort", "net_clearance_m", "clip"),
     *("contact_s", "landing_s", "pass_rating", "note"),
 )
@@ -52,7 +54,7 @@ HELPER_COLUMNS = (
     *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m"),
     *("areas_may", "bands_may", "seams_may", "seam_sure", "aim_surely", "aim_may"),
     *("estimated", "full_pace", "effort_of", "formation_id", "formation", "served_from", "turn"),
-    *(*FACED_COLUMNS[1:], *FLIGHT_COLUMNS[1:], "flight_s"),
+    *(*FACED_COLUMNS[2:], *FLIGHT_COLUMNS[1:], "flight_s"),
 )
 JUDGED_NUMBERS = ("x_m", "y_m", "error_m", "line_margin_m", "area_margin_m")
 JUDGED_WORDS = ("half", "area", "zone", "depth_band", "seam", "verdict", "missed")
@@ -63,18 +65,28 @@ AIM_CENTRE = ("aim_x_m", "aim_y_m")
 
 @dataclass(frozen=True, eq=False)
 class FlightsPending:
-    """A serve table whose flights are not solved yet, which takes longer than all the rest; FLIGHT_COLUMNS are NaN."""
+    """A serve table whose flights are not solved yet, which takes longer than all the rest; FLIGHT_COLUMNS are NaN,
+    and nothing is known of the passers but who stood nearest to the landing.
+
+    ``received`` gives FACED_COLUMNS of solved flights, ``passers`` (N,) are those whom the coach named.
+    """
 
     table: pandas.DataFrame
     in_time: Timed
     players: Mapping[str, Player]
     net_heights_m: Floats
-    frames_off: float
+    settings: StudySettings
+    received: Callable[[Playable], dict[str, Any]]
+    passers: NDArray[Any]
 
     def with_flights(self) -> pandas.DataFrame:
         """Return the table with every flight solved."""
-        solved = flight_columns(self.in_time, self.players, self.net_heights_m, self.frames_off)
-        return self.table.assign(**solved)
+        moves = self.settings.movement
+        played_m = moves.lowest_m, moves.highest_m
+        solved = flight_columns(self.in_time, self.players, self.net_heights_m, self.settings.frames_off, played_m)
+        asked = self.received(playable_of(solved, self.table["half"].to_numpy(dtype=object)))
+        asked["passer"] = np.where(self.passers != "", self.passers, asked["nearest"])
+        return self.table.assign(**solved, **{name: _plain(cells) for name, cells in asked.items()})
 
 
 def serve_table(logbook: Logbook, practice_id: str | None = None) -> pandas.DataFrame:
@@ -105,7 +117,8 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     columns |= pace_columns(in_time, settings.frames_off) | unknown_flights(count)
     formations = formations_of(logbook)
     places_m = np.column_stack([columns["x_m"], columns["y_m"]])
-    columns |= reception_columns(raw["formation_id"], places_m, columns["flight_s"], courts, formations, settings)
+    received = partial(reception_columns, raw["formation_id"], places_m, courts, formations, settings)
+    columns |= received()
     columns["passer"] = np.where(raw["passer"] != "", raw["passer"], columns["nearest"])
     names = {key: formation.name for key, formation in formations.items()}
     columns["formation"] = looked_up(raw["formation_id"], lambda key: names.get(key, ""))
@@ -121,7 +134,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     for view, rows in seen:
         net_heights_m[rows] = view.net_height_m
     players = {player.id: player for player in logbook.players()}
-    return FlightsPending(table, in_time, players, net_heights_m, settings.frames_off)
+    return FlightsPending(table, in_time, players, net_heights_m, settings, received, raw["passer"])
 
 
 def _plain(values: NDArray[Any]) -> Any:

@@ -7,7 +7,8 @@ import math
 from dataclasses import asdict, dataclass, field, fields
 from typing import TYPE_CHECKING, Any
 
-from serve_marker.court.reception import SEAM_WIDTH_M, Movement
+from serve_marker.court.reception import Movement
+from serve_marker.court.seams import SEAM_WIDTH_M
 from serve_marker.errors import UserError
 
 if TYPE_CHECKING:
@@ -70,11 +71,14 @@ class StudySettings:
             "The reaction time": self.movement.reaction_s,
             "The passers' speed": self.movement.speed_mps,
             "The passers' reach": self.movement.reach_m,
+            "The lowest play of a ball": self.movement.lowest_m,
             "The height of a reception": self.reception_height_m,
         }
         for what, number in numbers.items():
             if not (math.isfinite(number) and number >= 0):
                 raise UserError(f"{what} must be 0 or more, not {number}.")
+        if not self.movement.highest_m > self.movement.lowest_m:
+            raise UserError(f"Balls are played up to a height above {self.movement.lowest_m} m, their lowest play.")
         if not 0 < self.seam_width_m <= 9:
             raise UserError(f"A seam must be wider than 0 and at most 9 m wide, not {self.seam_width_m}.")
 

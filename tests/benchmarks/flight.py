@@ -20,7 +20,8 @@ import numpy as np
 
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import preset
-from serve_marker.court.reception import in_reach, out_of_reach, receive, seam_polygons
+from serve_marker.court.reception import Playable, out_of_reach, receive
+from serve_marker.court.seams import seam_polygons
 from serve_marker.flight import drag_and_lift
 from serve_marker.flight.flight_estimates import REACH_SD_M, flights
 from serve_marker.flight.launch import solve_launch
@@ -62,10 +63,11 @@ def show_times() -> None:
     asked = (contact, cov, landing, cov, flight_s, np.full(SERVES, 0.012), 2.6, REACH_SD_M, 2.24, kinds)
     show_time(f"{SERVES} launches", lambda: solve_launch(np.hypot(*(landing - contact).T), flight_s, 2.6, 0.35))
     show_time(f"{SERVES} flights with intervals", lambda: flights(*asked))
+    known = Playable(*(np.tile(part, (SERVES, 1)) for part in ((1.9, 0.3), (0.9, 1.0), (0.0, 1.0))))
     show_time(f"{SERVES} landings against five passers", lambda: receive(half, formation, court))
-    show_time(f"{SERVES} landings in reach or not", lambda: in_reach(half, flight_s, formation, court))
+    show_time(f"{SERVES} flights against five passers", lambda: receive(half, formation, court, playable=known))
     show_time("seams of five passers", lambda: seam_polygons(formation, court))
-    show_time("floor out of reach of five passers", lambda: out_of_reach(formation, court, 1.0))
+    show_time("floor out of reach of five passers", lambda: out_of_reach(formation, court, known[:1]))
 
 
 def show_quality(folder: Path) -> None:

@@ -13,20 +13,23 @@ from shapely.geometry import box
 
 from serve_marker.court.dimensions import COURTS, court_named
 from serve_marker.court.formations import DEPTHS, Formation, Passer, preset
-from serve_marker.court.reception import (
-    Movement,
-    cells,
-    floor_in_reach,
-    in_reach,
-    out_of_reach,
-    receive,
-    seam_polygons,
-)
+from serve_marker.court.reception import Movement, Playable, floor_in_reach, out_of_reach, receive
+from serve_marker.court.seams import cells, seam_polygons
 from serve_marker.errors import UserError
 
 INDOOR = court_named("indoor")
 NOOR, INES, ZOFIA = Passer(1.5, 6.0, "Noor", "libero"), Passer(4.5, 6.0, "Ines"), Passer(7.5, 6.0, "Zofia")
 THREE = Formation("three", (NOOR, INES, ZOFIA))
+
+
+def flights(before_m, at_s, course, count=1):
+    """The same flight so many times over."""
+    return Playable(*(np.tile(np.array([part], dtype=float), (count, 1)) for part in (before_m, at_s, course)))
+
+
+def met_at_landing(at_s=1.0, count=1):
+    """Balls that drop straight down: they can be met where they land."""
+    return flights((0, 0), (at_s, at_s), (0, 1), count)
 
 
 def brute(x_m, y_m, formation, width_m):
@@ -75,7 +78,9 @@ def test_against_a_brute_force_grid(name, width_m):
     expected = [brute(x, y, formation, width_m) for x, y in GRID]
 
     assert told.passer.tolist() == [passer for passer, _, _ in expected]
-    assert told.gap_m == pytest.approx([gap for _, gap, _ in expected], nan_ok=True)
+    assert told.floor_gap_m == pytest.approx([gap for _, gap, _ in expected], nan_ok=True)
+    assert np.isnan(told.gap_m).all()
+    assert set(told.way) == {""}
     assert told.seam.tolist() == [seam for _, _, seam in expected]
 
 
@@ -154,29 +159,30 @@ def test_three_in_a_line():
     ],
 )
 def test_one_landing(x_m, y_m, passer, gap_m, seam, way):
-    told = receive([(x_m, y_m)], THREE, INDOOR)
+    told = receive([(x_m, y_m)], THREE, INDOOR, playable=met_at_landing())
 
     assert (told.passer[0], told.seam[0], told.way[0]) == (passer, seam, way)
-    assert told.gap_m[0] == pytest.approx(gap_m)
+    assert (told.gap_m[0], told.floor_gap_m[0]) == pytest.approx((gap_m, gap_m))
 
 
 def test_the_way_is_the_passer_s_own():
     """Facing the net she has small x, the server's left, on her right; the net is forward."""
-    told = receive([(0.9, 4.0)], THREE, INDOOR)
+    told = receive([(0.9, 4.0)], THREE, INDOOR, playable=met_at_landing())
 
     assert (told.forward_m[0], told.right_m[0]) == pytest.approx((2.0, 0.6))
 
 
 def test_nothing_to_tell():
-    told = receive([(np.nan, 5.0), (4.5, np.nan), (4.5, 5.0)], THREE, INDOOR)
+    told = receive([(np.nan, 5.0), (4.5, np.nan), (4.5, 5.0)], THREE, INDOOR, playable=met_at_landing(count=3))
     assert told.passer.tolist() == ["", "", "Ines"]
     assert told.seam.tolist() == ["", "", ""]
     assert told.way.tolist() == ["", "", "forward"]
-    assert np.isnan([told.gap_m, told.forward_m, told.right_m])[:, :2].all()
+    assert np.isnan([told.gap_m, told.floor_gap_m, told.forward_m, told.right_m])[:, :2].all()
+    assert told.reached.tolist() == [False, False, True]
 
     empty = receive([(4.5, 5.0)], Formation("none"), INDOOR)
     assert (empty.passer[0], empty.seam[0], empty.way[0]) == ("", "", "")
-    assert np.isnan([empty.gap_m[0], empty.forward_m[0], empty.right_m[0]]).all()
+    assert np.isnan([empty.gap_m[0], empty.floor_gap_m[0], empty.forward_m[0], empty.right_m[0]]).all()
     assert cells(Formation("none"), INDOOR) == seam_polygons(Formation("none"), INDOOR) == {}
 
     assert receive(np.zeros((0, 2)), THREE, INDOOR).gap_m.shape == (0,)
@@ -221,23 +227,85 @@ def test_floor_out_of_reach():
     still = Movement(0.0, 0.0, 2.0)
     middle, corner = Formation("m", (Passer(4.5, 4.5, "Noor"),)), Formation("c", (Passer(0, 0, "Noor"),))
 
-    assert out_of_reach(middle, INDOOR, 1.0, still).area == pytest.approx(81 - 4 * math.pi, rel=2e-4)
-    assert out_of_reach(corner, INDOOR, 1.0, still).area == pytest.approx(81 - math.pi, rel=2e-4)
-    assert out_of_reach(Formation("none"), INDOOR, 1.0).area == 81.0
-    assert out_of_reach(middle, INDOOR, 5.0).is_empty
-    with pytest.raises(ValueError, match="known time"):
-        out_of_reach(middle, INDOOR, math.nan)
+    assert out_of_reach(middle, INDOOR, met_at_landing(), still).area == pytest.approx(81 - 4 * math.pi, rel=2e-4)
+    assert out_of_reach(corner, INDOOR, met_at_landing(), still).area == pytest.approx(81 - math.pi, rel=2e-4)
+    assert out_of_reach(Formation("none"), INDOOR, met_at_landing()).area == 81.0
+    assert out_of_reach(middle, INDOOR, met_at_landing(5.0)).is_empty
+    with pytest.raises(ValueError, match="known flight"):
+        out_of_reach(middle, INDOOR, met_at_landing(math.nan))
 
 
-def test_reach_per_landing_matches_the_outline():
-    formation, flight_s = preset(3, "up", INDOOR), 0.9
-    outline = out_of_reach(formation, INDOOR, flight_s)
-    reached = in_reach(GRID, np.full(len(GRID), flight_s), formation, INDOOR)
+def walked(x_m, y_m, formation, flight, movement, steps=300):
+    """The gap, and whether anybody gets there in time: the ball followed step by step, passer by passer."""
+    least_m, in_time = math.inf, False
+    for share in np.linspace(0, 1, steps):
+        before_m, at_s = (1 - share) * np.array([flight.before_m[0, 0], flight.at_s[0, 0]]) + share * np.array(
+            [flight.before_m[0, 1], flight.at_s[0, 1]]
+        )
+        ball = x_m - before_m * flight.course[0, 0], y_m - before_m * flight.course[0, 1]
+        for passer in formation.passers:
+            away_m = math.dist(ball, (passer.x_m, passer.y_m))
+            least_m = min(least_m, away_m)
+            in_time |= away_m <= movement.reach_m + movement.speed_mps * max(at_s - movement.reaction_s, 0)
+    return least_m, in_time
 
-    assert (contains_xy(outline, *GRID.T) == ~reached).mean() > 0.998  # discs are drawn with 256 corners
-    assert 0.1 < reached.mean() < 0.9
-    assert not in_reach([(4.5, 5.4)], [np.nan], formation, INDOOR)[0]
-    assert not in_reach([(np.nan, 5.4)], [1.0], formation, INDOOR)[0]
+
+@pytest.mark.parametrize("depth", DEPTHS)
+@pytest.mark.parametrize(
+    "flight",
+    [
+        flights((1.9, 0.3), (0.85, 0.99), (0.0, 1.0)),
+        flights((3.8, 0.3), (0.5, 0.75), (0.28, 0.96)),
+        flights((0.6, 0.1), (1.3, 1.41), (-0.28, 0.96)),
+    ],
+)
+def test_the_gap_is_the_least_way_to_the_ball_on_its_flight(depth, flight):
+    """Against the ball followed in 300 steps; the passers are slow, so that some are late."""
+    formation, slow = preset(3, depth, INDOOR), Movement(0.3, 2.0, 0.4)
+    points = GRID[(GRID[:, 1] > 4)][::11]
+    told = receive(points, formation, INDOOR, playable=flight[np.zeros(len(points), dtype=int)], movement=slow)
+    expected = [walked(x, y, formation, flight, slow) for x, y in points]
+
+    assert told.gap_m == pytest.approx([gap_m for gap_m, _ in expected], abs=1e-2)
+    assert np.hypot(told.forward_m, told.right_m) == pytest.approx(told.gap_m)
+    late = np.array([not in_time for _, in_time in expected])
+    assert (told.reached == ~late).mean() >= 0.99  # asked at eleven moments instead of 300
+    away = contains_xy(out_of_reach(formation, INDOOR, flight, slow), *points.T)
+    assert (away == late).mean() >= 0.99
+    assert 0.02 < late.mean() < 0.98
+
+
+def test_a_deep_float_is_met_before_it_lands():
+    """1.3 m before its landing it is as high as forearms: worked by hand for Ines at (4.5, 6), landing at 8.3 m."""
+    told = receive([(4.5, 8.3)], THREE, INDOOR, playable=flights((1.3, 0.2), (1.0, 1.1), (0, 1)))
+    assert (told.floor_gap_m[0], told.gap_m[0], told.way[0]) == (pytest.approx(2.3), pytest.approx(1.0), "back")
+
+
+def test_a_ball_that_comes_past_a_passer_is_hers():
+    """It lands nearer to the deep passer and flies past the one before her, who goes 0.4 m to her left."""
+    pair = Formation("pair", (Passer(4.5, 6.2, "Noor"), Passer(4.5, 8.6, "Ines")))
+    told = receive([(4.9, 7.9)] * 2, pair, INDOOR, playable=flights((2.0, 0.9), (1.0, 1.1), (0, 1), 2))
+    assert (told.passer[0], told.gap_m[0], told.way[0]) == ("Noor", pytest.approx(math.hypot(0.4, 0)), "on the spot")
+    assert receive([(4.9, 7.9)], pair, INDOOR).passer[0] == "Ines"
+
+
+def test_nobody_meets_a_ball_over_the_servers_half():
+    """Short at 1 m, 2 m before its landing it is still on the other side: the passer meets it at the net at most."""
+    one = Formation("one", (Passer(4.5, 0.0, "Ines"),))
+    told = receive([(4.5, 1.0)], one, INDOOR, playable=flights((2.0, 0.5), (0.9, 1.0), (0, 1)))
+    assert told.gap_m[0] == pytest.approx(0.0)
+
+
+def test_the_usual_flight_is_the_median_of_the_known_ones():
+    three = Playable(
+        np.array([(1.0, 0.2), (2.0, 0.4), (9.0, 9.0), (np.nan, 0.1)]),
+        np.array([(1.0, 1.1), (0.8, 0.9), (0.9, 1.0), (1.0, 1.1)]),
+        np.array([(0, 1)] * 4, dtype=float),
+    )
+    usual = three.usual()
+    assert usual is not None
+    assert (usual.before_m.tolist(), usual.at_s.tolist()) == ([[2.0, 0.4]], [[0.9, 1.0]])
+    assert three[3:].usual() is None
 
 
 @pytest.mark.parametrize("court_name", COURTS)
@@ -296,9 +364,10 @@ def test_plain_values_that_make_no_formation(plain, sentence):
 
 
 def test_floor_in_reach_and_floor_out_of_reach_make_up_the_half():
-    """A flight of 1 s: 0.5 + 3 x (1 - 0.25) = 2.75 m. Passers at 1.5, 4.5, 7.5 m, 6 m deep reach the whole end line's
-    middle but neither of its corners, sqrt(1.5^2 + 3^2) = 3.35 m away."""
-    within, away = floor_in_reach(THREE, INDOOR, 2.75), out_of_reach(THREE, INDOOR, 1.0)
+    """A ball met at 1 s: 0.5 + 3 x (1 - 0.25) = 2.75 m. Passers at 1.5, 4.5, 7.5 m, 6 m deep reach the whole end line's
+    middle but neither of its corners, sqrt(1.5^2 + 3^2) = 3.35 m away; met 1 m before its landing, the corners too."""
+    within, away = (made(THREE, INDOOR, met_at_landing()) for made in (floor_in_reach, out_of_reach))
     assert within.area + away.area == pytest.approx(81.0)
     assert not contains_xy(within, 0.05, 8.95)
     assert contains_xy(within, 4.5, 8.7)
+    assert contains_xy(floor_in_reach(THREE, INDOOR, flights((1, 1), (1, 1), (0, 1))), 0.05, 8.95)

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QApplication
 
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import Formation, Passer, preset
+from serve_marker.court.reception import Movement
 from serve_marker.desktop.dialogs.study_settings import StudySettingsDialog
 from serve_marker.desktop.mark.formation_dialog import FormationDialog
 from serve_marker.desktop.widgets.overlay_painter import image_array
@@ -150,7 +151,7 @@ def test_each_serve_keeps_the_formation_it_was_served_against(coach):
         table = serve_table(book)
         assert [formation.name for formation in book.formations()] == ["three passers up", "three passers back"]
     assert table["formation"].tolist() == ["three passers up", "three passers back"]
-    assert table["gap_m"].tolist() == pytest.approx([2.0, 0.4], abs=0.1)
+    assert table["floor_gap_m"].tolist() == pytest.approx([2.0, 0.4], abs=0.1)
     assert table["passer"].tolist() == ["middle back", "middle back"]
     assert coach.workspace.formation == preset(3, "back", COURT)
 
@@ -278,10 +279,12 @@ def test_settings_are_kept_and_told(coach):
     dialog.scale.setCurrentText("0-4")
     assert "4 all setter options" in dialog.meaning.text()
     dialog.received_at.setValue(1.1)
+    dialog.played_up_to.setValue(2.0)
     dialog.accept()
     found = settings_of(coach.workspace.logbook)
     assert found.pace_unit == "mph"
     assert found.topspin_gate_mps == pytest.approx(15.0)
+    assert found.movement == Movement(highest_m=2.0)
     assert StudySettings.from_text(found.to_text()) == found
 
 

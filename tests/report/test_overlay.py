@@ -3,6 +3,7 @@ import math
 
 import numpy as np
 import pytest
+from shapely import box
 
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.aims import parse_aim
@@ -177,8 +178,8 @@ def test_a_still_tells_what_its_strips_and_lines_are(view):
     serve = Serve(id="s", clip_id="c", served_to="a", landing_point=FloorPoint(0.0, -6.0, 0.01, 0.0, 0.01))
     judged = judge(serve, COURT, SCHEME)
     plain, with_reach = (
-        overlay.serve_overlay(view, serve, judged, None, "", preset(3, "up", COURT), reach_m)
-        for reach_m in (None, 2.75)
+        overlay.serve_overlay(view, serve, judged, None, "", preset(3, "up", COURT), in_reach)
+        for in_reach in (None, box(1.0, 3.0, 8.0, 8.0))
     )
     assert [words for shape, words in plain[-1].entries if not shape] == [overlay.ERROR_WORDS, overlay.PASSERS_WORDS]
     assert [words for shape, words in with_reach[-1].entries if not shape] == [

@@ -61,7 +61,9 @@ def practice():
     up = [(1.5, 8.6), (1.4, 8.4), (1.6, 8.5), (1.3, 8.7), (1.7, 8.3), (1.5, 8.5)]
     serves += [served("marit", x, y, "deep 1", "up", flight_s=0.95) for x, y in up]
     serves += [
-        served("marit", x, y, "deep 1", "back", outcome="received", pass_rating=rating, passer="Ines")
+        served(
+            "marit", x, y, "deep 1", "back", outcome="received", pass_rating=rating, passer="Ines", landing_height_m=0.8
+        )
         for (x, y), rating in zip(up, (3, 2, 3, 2, 3, 2), strict=True)
     ]
     return serves
@@ -96,19 +98,21 @@ def test_two_servers_are_told_apart_and_four_serves_are_not(evening):
     assert "1 practice" in trend_sentence(evening.table) or "one practice" in trend_sentence(evening.table)
 
 
-def test_up_the_passers_have_to_go_back_and_are_late(evening):
-    """Up at 5.4 m a ball at 8.3 to 8.7 m is 2.9 to 3.3 m away: 0.5 + 3 x (0.95 - 0.25) = 2.6 m is not enough."""
+def test_flat_and_fast_serves_come_past_the_passer_who_is_up(evening):
+    """They land 2.9 to 3.3 m behind right back (1.5, 5.4), but are 1.2 m high 2.9 m before: from (4.5, -9.2) on to
+    (1.5, 8.5), so 0.5 m to her left, where she has 0.76 s and is in time."""
     up, back = (of(evening, formations=(f"three passers {depth}",)) for depth in ("up", "back"))
     assert gap_sentence(up) == (
-        "Half of 6 serves fell more than 3.1 m from the nearest passer; "
-        "right back had most to do, 6 of 6, mostly going back."
+        "Half of 6 timed serves made the nearest passer go more than 0.5 m. "
+        "right back had most to do, 6 of 6, mostly going left."
     )
-    assert reach_sentence(up).startswith("6 of 6 timed fell where no passer gets there in time")
+    assert up["floor_gap_m"].median() == pytest.approx(3.1, abs=0.05)
+    assert reach_sentence(up).startswith("0 of 6 timed serves were out of every passer's reach")
     assert reach_sentence(back).startswith("0 of 6 timed")
     assert ace_mask(up).sum() == 6
     assert [one.mean for one in pass_means(back, "gap")] == [pytest.approx(2.5)]
     assert pass_sentence(back).startswith("Passes averaged 2.5 of 3 over 6, 0 aces")
-    assert [(one.passer, one.n, one.way) for one in asked_of_each(up)] == [("right back", 6, "back")]
+    assert [(one.passer, one.n, one.way) for one in asked_of_each(up)] == [("right back", 6, "left")]
 
 
 def test_which_seam_of_the_passers(evening):
@@ -140,9 +144,9 @@ def words_on(pages):
 
 def test_the_sheets_say_it(evening):
     sheet = words_on(team_pages(evening, "tuesday"))
-    assert "Against three passers up: Half of 6 serves fell more than 3.1 m from the nearest passer" in sheet
-    assert "6 of 6 timed fell where no passer gets there in time" in sheet
-    assert "Against three passers back: Half of 6 serves" in sheet
+    assert "Against three passers up: Half of 6 timed serves made the nearest passer go more than 0.5 m" in sheet
+    assert "0 of 6 timed serves were out of every passer's reach" in sheet
+    assert "Against three passers back: Half of 6 timed serves" in sheet
     assert "Passes averaged 2.5 of 3 over 6, 0 aces" in sheet
     assert "Hit the aim most often: 7 Marit, 21 of 22 (78 to 99 %). Clearly fewer: 4 Noor." in sheet
     assert "too close to call" in sheet

@@ -7,11 +7,15 @@ import dataclasses
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.integrate import solve_ivp
 
 from serve_marker.court.formations import Formation, Passer
+from serve_marker.court.reception import Movement
 from serve_marker.errors import UserError
+from serve_marker.flight.drag_and_lift import likely_drag
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve, StoredFormation
 from serve_marker.study.effort import FROM_SERIES, FROM_YEAR, effort_columns
+from serve_marker.study.passers import gap_sentence
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.reception_columns import formation_from, formation_record
 from serve_marker.study.serve_columns import EXPORT_COLUMNS, serve_table
@@ -35,24 +39,88 @@ def test_a_serve_is_measured_against_its_own_formation(logbook):
         landed("t4", 6.0, 3.0, landing=Mark(4.0)),
     )
     table = serve_table(logbook).set_index("serve_id")
-    assert table.loc[["t1", "t2", "t3"], "gap_m"].tolist() == pytest.approx([2.0, 1.5, 3.0])
+    assert table.loc[["t1", "t2", "t3"], "floor_gap_m"].tolist() == pytest.approx([2.0, 1.5, 3.0])
     assert table.loc[["t1", "t2", "t3"], "passer"].tolist() == ["Ines", "Odile", "libero"]
-    assert table.loc[["t1", "t3"], "way"].tolist() == ["back", "forward"]
     assert table.at["t2", "passer_seam"] == "between Ines and libero"
-    assert (np.isnan(table.at["t4", "gap_m"]), table.at["t4", "passer"], table.at["t4", "reached"]) == (True, "", None)
-    assert table.at["t1", "reached"] is None  # its flight time is not known
+    assert (np.isnan(table.at["t4", "floor_gap_m"]), table.at["t4", "passer"]) == (True, "")
+    assert table["gap_m"].isna().all()  # no contact is marked, so no flight is known: nor where it could be met
+    assert (table["way"] == "").all()
+    assert table["reached"].isna().all()
+    assert gap_sentence(table.reset_index()) == "2.0 m, 1.5 m, 3.0 m from the landing to the nearest passer."
 
 
-def test_reached_in_the_serves_own_flight_time(logbook):
-    """0.5 m + 3 m/s x (T - 0.25 s): 2.9 m in 1.05 s, 3.5 m in 1.25 s; the ball lies 3 m away."""
-    ends = {"contact_point": FloorPoint(0.0, -9.0, 1e-4, 0.0, 1e-4), "formation_id": "pair"}
+def flown(speed_mps, angle_deg, height_m, drag):
+    """A flight by another integrator (scipy's DOP853): time and way at 2.0, 1.2 and 0.3 m, and at the landing."""
+
+    def pull(_t, state):
+        v = np.hypot(state[2], state[3])
+        k = drag * 1.204 * np.pi * 0.105**2 / (2 * 0.27)
+        return state[2], state[3], -k * v * state[2], -9.81 - k * v * state[3]
+
+    def passes(height_m):
+        def above_m(_t, state):
+            return state[1] - height_m
+
+        setattr(above_m, "direction", -1)  # noqa: B010 - how scipy asks for falling balls alone
+        return above_m
+
+    events = [passes(height_m) for height_m in (2.0, 1.2, 0.3, 0.105)]
+    angle = np.radians(angle_deg)
+    start = [0, height_m, speed_mps * np.cos(angle), speed_mps * np.sin(angle)]
+    told = solve_ivp(pull, (0, 3), start, method="DOP853", events=events, rtol=1e-10, atol=1e-10)
+    return [(float(t[0]), float(y[0][0])) for t, y in zip(told.t_events, told.y_events, strict=True)]
+
+
+@pytest.mark.parametrize(("speed_mps", "angle_deg"), [(16.5, 10.0), (19.5, 4.0)])
+@pytest.mark.parametrize("highest", [1, 0])
+def test_the_ball_is_met_on_its_flight(logbook, speed_mps, angle_deg, highest):
+    """Straight down the court to 8 m, Ines in its way at 6 m: she goes to where it is 1.2 m high (2.0 m: overhand).
+
+    The drag is the one likely for this pace, the height at contact the usual one of a jump float, 2.7 m.
+    """
+    drag = 0.35
+    for _ in range(20):
+        times = flown(speed_mps, angle_deg, 2.7, drag)
+        drag = float(likely_drag(times[3][1] / times[3][0])[0])
+    flight_s, way_m = times[3]
+    high_m, low_m = (8.0 - (way_m - times[k][1]) for k in (highest, 2))
+    passer_m = 6.0
+    gap_m = max(high_m - passer_m, passer_m - low_m, 0.0)
+    keep_settings(logbook, StudySettings(movement=Movement(0.25, 3.0, 0.5, 0.3, (2.0, 1.2)[highest])))
+    alone = Formation("one", (Passer(3.0, passer_m, "Ines"),))
+    ends = {"contact_point": FloorPoint(-1.5, 8.0 - way_m, 1e-4, 0.0, 1e-4), "formation_id": "one"}
+    mark = {"contact": Mark(9.0, (1.0, 1.0), 1e-4, 1e-4), "landing": Mark(9.0 + flight_s, (1.0, 1.0), 1e-4, 1e-4)}
+    logbook.put(formation_record("one", alone), landed("met", 3.0, 8.0, serve_type="jump float", **mark, **ends))
+    met = serve_table(logbook).set_index("serve_id").loc["met"]
+    assert met["floor_gap_m"] == pytest.approx(2.0)
+    assert met["gap_m"] == pytest.approx(gap_m, abs=0.02)
+    assert met["gap_m"] < 1.0
+    assert (met["high_at_s"], met["low_at_s"]) == pytest.approx((times[highest][0], times[2][0]), abs=2e-3)
+
+
+def test_reached_in_time_where_the_ball_can_be_met(logbook):
+    """3 m to her side, so that it can be met nowhere nearer: 0.5 m + 3 m/s x (t - 0.25 s) make 2.3 m or 3.2 m, with t
+    that of the lowest play, about 0.02 s before the landing."""
+    alone = Formation("one", (Passer(6.0, 7.0, "Ines"),))
+    ends = {"contact_point": FloorPoint(-1.5, -9.0, 1e-4, 0.0, 1e-4), "formation_id": "one"}
     logbook.put(
-        formation_record("pair", PAIR),
-        landed("quick", 3.0, 9.0, contact=Mark(9.0, (1.0, 1.0)), landing=Mark(10.05, (1.0, 1.0)), **ends),
-        landed("slow", 3.0, 9.0, contact=Mark(20.0, (1.0, 1.0)), landing=Mark(21.25, (1.0, 1.0)), **ends),
+        formation_record("one", alone),
+        landed("quick", 3.0, 7.3, contact=Mark(9.0, (1.0, 1.0)), landing=Mark(9.9, (1.0, 1.0)), **ends),
+        landed("slow", 3.0, 7.3, contact=Mark(20.0, (1.0, 1.0)), landing=Mark(21.2, (1.0, 1.0)), **ends),
     )
     table = serve_table(logbook).set_index("serve_id")
+    assert table.loc[["quick", "slow"], "gap_m"].tolist() == pytest.approx([3.0, 3.0], abs=0.01)
     assert table.loc[["quick", "slow"], "reached"].tolist() == [False, True]
+
+
+def test_a_flight_that_cannot_be_tells_no_gap(logbook):
+    """16 m in 8 s is a film in slow motion, not a serve: 7 km/h."""
+    ends = {"contact_point": FloorPoint(0.0, -9.0, 1e-4, 0.0, 1e-4), "formation_id": "pair"}
+    marks = {"contact": Mark(9.0, (1.0, 1.0)), "landing": Mark(17.0, (1.0, 1.0))}
+    logbook.put(formation_record("pair", PAIR), landed("slow", 3.0, 7.0, **marks, **ends))
+    slow = serve_table(logbook).set_index("serve_id").loc["slow"]
+    assert (np.isnan(slow["gap_m"]), slow["way"], slow["reached"]) == (True, "", None)
+    assert slow["floor_gap_m"] == pytest.approx(1.0)
 
 
 def test_a_formation_comes_back_as_it_was_kept():
@@ -131,6 +199,8 @@ def test_a_team_keeps_its_settings(logbook):
     assert 0.44704 * PER_MPS["mph"] == pytest.approx(1.0)
     with pytest.raises(UserError, match="Pace cannot be shown in 'knots'"):
         StudySettings(pace_unit="knots")
+    with pytest.raises(UserError, match="played up to a height above"):
+        StudySettings(movement=Movement(highest_m=0.2))
     with pytest.raises(UserError, match="settings of Study cannot be read"):
         StudySettings.from_text("[1")
 

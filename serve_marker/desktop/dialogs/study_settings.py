@@ -18,7 +18,8 @@ MARKS_NOTE = (
 )
 PASSERS_NOTE = (
     "Reaction in about 0.2 to 0.3 s is common practice; speed and reach are our own choice: no measured values for "
-    "serve reception were found."
+    "serve reception were found. A ball is met on its flight: with the forearms between 0.3 and about 1.2 m, overhand "
+    "up to about 2 m."
 )
 
 
@@ -41,6 +42,8 @@ class StudySettingsDialog(QDialog):
         self.reaction = _number("Reaction time of a passer in seconds", settings.movement.reaction_s, 1.0, 2)
         self.speed = _number("Speed of a passer in metres per second", settings.movement.speed_mps, 8.0, 1)
         self.reach = _number("Reach of a passer in metres", settings.movement.reach_m, 2.0, 2)
+        highest_m = settings.movement.highest_m
+        self.played_up_to = _number("Height up to which passers play a ball in metres", highest_m, 3.0, 1)
         self.received_at = _number("Height at which balls are received in metres", settings.reception_height_m, 3.0, 2)
         self.scale = _choice("What a pass rating means", list(PASS_SCALES), settings.pass_scale)
         form = QFormLayout()
@@ -52,6 +55,7 @@ class StudySettingsDialog(QDialog):
             ("Passers react in, s", self.reaction),
             ("Passers move at, m/s", self.speed),
             ("Passers reach, m", self.reach),
+            ("Passers play balls up to, m", self.played_up_to),
             ("Balls are received at, m", self.received_at),
             ("Pass ratings", self.scale),
         ):
@@ -82,9 +86,18 @@ class StudySettingsDialog(QDialog):
             topspin_gate_mps=self.gate.value() / PER_MPS[self._before.pace_unit],
             frames_off=self.frames_off.value(),
             seam_width_m=self.seam.value() or self._before.seam_width_m,
-            movement=Movement(self.reaction.value(), self.speed.value(), self.reach.value()),
+            movement=self._movement(),
             pass_scale=self.scale.currentText(),
             reception_height_m=self.received_at.value(),
+        )
+
+    def _movement(self) -> Movement:
+        """As edited; a height below the lowest play is none, and leaves it as it was."""
+        before = self._before.movement
+        highest_m = self.played_up_to.value()
+        return Movement(
+            *(self.reaction.value(), self.speed.value(), self.reach.value(), before.lowest_m),
+            highest_m if highest_m > before.lowest_m else before.highest_m,
         )
 
 

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
-from serve_marker.court.reception import SEAM_WIDTH_M, cells, seam_polygons
+from serve_marker.court.seams import SEAM_WIDTH_M, cells, seam_polygons
 from serve_marker.desktop.widgets.theme import Palette
 
 PointOf = Callable[[float, float], QPointF]

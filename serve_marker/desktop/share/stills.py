@@ -6,7 +6,6 @@ QGuiApplication; on the command line one runs with the platform ``offscreen``.
 
 from __future__ import annotations
 
-import math
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -14,9 +13,12 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
+from serve_marker.court.reception import floor_in_reach
 from serve_marker.desktop.session.film_library import FilmFrames, FilmLibrary
 from serve_marker.desktop.widgets.overlay_painter import image_array, render_still
 from serve_marker.errors import UserError
@@ -26,7 +28,7 @@ from serve_marker.marking.judging import Judgement, judge
 from serve_marker.report.overlay import DisplayList, practice_overlay, serve_overlay
 from serve_marker.report.place_words import place_words
 from serve_marker.report.write_files import free_name, safe_name, write_png
-from serve_marker.study.reception_columns import formations_of
+from serve_marker.study.reception_columns import formations_of, playable_of
 from serve_marker.study.sentences import count_words, date_words, pace_words
 from serve_marker.study.serve_columns import scheme_for, serve_table
 from serve_marker.study.settings import settings_of
@@ -147,9 +149,11 @@ class _StillMaker:
         (serve,), (judgement,) = job.serves, judgements
         aim = parse_aim(serve.aim, view.court, scheme)
         formation = self._formations.get(serve.formation_id or "")
-        flight_s = float(self._rows[serve.id]["flight_s"])
-        reach_m = float(self._settings.movement.radius_m(flight_s)) if math.isfinite(flight_s) else None
-        return serve_overlay(view, serve, judgement, aim, self._caption(serve, judgement), formation, reach_m)
+        flight = playable_of(self._rows[serve.id], np.array([judgement.half]))
+        in_reach = None
+        if formation is not None and flight.solved.all():
+            in_reach = floor_in_reach(formation, view.court, flight, self._settings.movement)
+        return serve_overlay(view, serve, judgement, aim, self._caption(serve, judgement), formation, in_reach)
 
     def close(self) -> None:
         """Let go of the film."""

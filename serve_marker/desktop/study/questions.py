@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -27,6 +28,7 @@ from serve_marker.report.figures import DRAWING, pixels_of
 from serve_marker.report.passers_chart import common_formation, passers_chart
 from serve_marker.report.sheets import ReportData, common_aim
 from serve_marker.study.filter import ServeFilter, filter_serves
+from serve_marker.study.passers import gap_words
 from serve_marker.study.sentences import pace_words, unit_of
 
 if TYPE_CHECKING:
@@ -35,7 +37,8 @@ if TYPE_CHECKING:
 
 DOTS_PER_IN = 100.0
 POINT_COLUMNS = (
-    *("serve_id", "server", "area", "verdict", "missed", "estimated", "error_m", "gap_m", "nearest", "pace_mps"),
+    *("serve_id", "server", "area", "verdict", "missed", "estimated", "error_m", "gap_m", "floor_gap_m"),
+    *("nearest", "pace_mps"),
 )
 Size = tuple[float, float]
 
@@ -107,7 +110,7 @@ def point_words(row: dict[str, Any], unit: str = "km/h") -> str:
     place = "" if row["verdict"] == "out" else row["area"]
     verdict = f"{row['verdict']} {row['missed']}".strip()
     estimated = "estimated" if row.get("estimated") else ""
-    near = f"{row['gap_m']:.1f} m from {row['nearest']}" if row.get("nearest") else ""
+    near = gap_words(str(row.get("nearest", "")), row.get("gap_m", math.nan), row.get("floor_gap_m", math.nan))
     known_to = f"\u00b1{row['error_m']:.2f} m"
     parts = [row["server"], place, verdict, estimated, known_to, near, pace_words(row["pace_mps"], unit=unit)]
     return ", ".join(part for part in parts if part)
@@ -135,8 +138,8 @@ QUESTIONS = (
         how_deep,
         lambda rows, data, look, size_in: depth_chart(rows, data.court, data.scheme, look, size_in),
     ),
-    StudyQuestion("Which seam?", which_seam, _draw_seams, on_court=True),
-    StudyQuestion("How near a passer?", how_near, _draw_near, on_court=True),
+    StudyQuestion("Which seam?", which_seam, _draw_seams, on_court=True, of_flights=True),
+    StudyQuestion("How near a passer?", how_near, _draw_near, on_court=True, of_flights=True),
     StudyQuestion(
         "How fast?", how_fast, lambda rows, _data, look, size_in: pace_chart(rows, look, size_in), of_flights=True
     ),

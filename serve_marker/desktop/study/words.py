@@ -161,7 +161,8 @@ def how_near(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
         )
     method = (
         "A ball is taken to be the nearest passer's (so it was in 95 of 100 of 182 serves: Paulo et al., J. Sports "
-        "Sci. 2018). Out of reach: reaction time and speed are settings, not measured values."
+        "Sci. 2018). She meets it on its flight, between 0.3 m and the height set; only timed serves tell where that "
+        "is. Out of reach: reaction time and speed are settings, not measured values."
     )
     return StudyWords(sentence, joined(reach_sentence(rows), pass_sentence(rows), choose_one_sentence(rows)), method)
 
