@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,11 +14,22 @@ from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
 from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import fitted, write
 from serve_marker.report.palette import COLOURS, Colours
-from serve_marker.study.compare import rate_difference
+from serve_marker.study.compare import COMPARED_COLUMNS, NOT_THE_SAME_TASK
 from serve_marker.study.groups import rows_of
-from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_rate, in_rate, seam_hits
+from serve_marker.study.intraclass import rho_of
+from serve_marker.study.rates import (
+    FEWEST,
+    RATE_COLUMNS,
+    Rate,
+    aim_attempts,
+    aim_rate,
+    in_attempts,
+    in_rate,
+    seam_hits,
+)
 from serve_marker.study.sentences import date_words, hits_words, possible_paces, rate_with_interval_words, unit_of
 from serve_marker.study.settings import PER_MPS
+from serve_marker.study.stratified import added, in_common, stratified_rate_difference, task_rates
 
 if TYPE_CHECKING:
     import pandas
@@ -34,6 +46,8 @@ SERVER_COLUMNS = ("player_id", "server", "number", "name")
 MOST_PRACTICES = 30
 MOST_WITH_RANGES = 80
 AIMED = "hit the aim"
+ATTEMPTS = {AIMED: aim_attempts, "in": in_attempts}
+COMPARED = tuple(dict.fromkeys((*SERVER_COLUMNS, *COMPARED_COLUMNS)))
 LEAST_SPAN = 10.0
 """An axis of paces shows no less than this, in the unit they are told in."""
 
@@ -69,27 +83,50 @@ def rates_alike(table: pandas.DataFrame, groups: Sequence[pandas.DataFrame]) -> 
 
 
 def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
-    """Return who hit most often, as far as that can be told, and how sure it is of the others."""
-    groups = rows_by_server(table[[*SERVER_COLUMNS, *RATE_COLUMNS]])
+    """Return who hit most often, as far as that can be told, and how sure it is of the others.
+
+    Whoever did best against the others at the same tasks is named, and set against each of them at theirs.
+    """
+    groups = rows_by_server(table[list(COMPARED)])
     what, rates = rates_alike(table, [own for _, own in groups])
-    most_often = f"{what if what == AIMED else 'served in'} most often"
-    enough = [(words, rate) for (words, _), rate in zip(groups, rates, strict=True) if rate.enough]
+    enough = [(words, own, rate) for (words, own), rate in zip(groups, rates, strict=True) if rate.enough]
     if not enough:
         return f"A server needs {FEWEST} or more serves to be compared.", ""
-    best_words, best = max(enough, key=lambda group: group[1].share)
-    told = f"{best_words}, {rate_with_interval_words(best)}"
-    apart = [words for words, rate in enough if rate_difference(best, rate, among=max(2, len(enough))).high < 0]
     if len(enough) == 1:
-        return f"{told}.", "Only one server has served often enough to be compared."
-    if not apart:
-        more = "These serves do not tell the servers apart."
+        words, _, rate = enough[0]
+        return f"{words}, {rate_with_interval_words(rate)}.", "Only one server has served often enough to be compared."
+    by_task = task_rates([own for _, own, _ in enough], ATTEMPTS[what], rho_of(table))
+    ahead = [_against_others(by_task, place) for place in range(len(enough))]
+    if not np.isfinite(ahead).any():
+        return NOT_THE_SAME_TASK, ""
+    leader = int(np.nanargmax(ahead))
+    told = f"{enough[leader][0]}, {rate_with_interval_words(enough[leader][2])}"
+    most_often = f"{what if what == AIMED else 'served in'} most often"
+    tests = math.comb(len(enough), 2)
+    fewer, apart = [], []
+    for (words, _, _), own in zip(enough, by_task, strict=True):
+        found = stratified_rate_difference(in_common(by_task[leader], own), tests)
+        if found.high < 0:
+            fewer.append(words)
+        elif not math.isfinite(found.value):
+            apart.append(words)
+    other_tasks = f" Not the same task: {', '.join(apart)}." if apart else ""
+    if not fewer:
+        more = f"These serves do not tell the servers apart.{other_tasks}"
         return f"Cannot tell yet who is best; {most_often} so far: {told}.", more
-    return f"{most_often.capitalize()}: {told}.", f"Clearly fewer: {', '.join(apart)}."
+    return f"{most_often.capitalize()}: {told}.", f"Clearly fewer: {', '.join(fewer)}.{other_tasks}"
+
+
+def _against_others(by_task: Sequence[Mapping[int, Rate]], place: int) -> float:
+    """How much more often one of several hit than all others together at the same tasks; NaN without such a task."""
+    own, others = by_task[place], [*by_task[:place], *by_task[place + 1 :]]
+    together = {task: added(found) for task in own if (found := [one[task] for one in others if task in one])}
+    return stratified_rate_difference(in_common(together, own)).value
 
 
 def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
     """Return each server's rate as a point with its range as a line, and the count in words."""
-    groups = rows_by_server(table[[*SERVER_COLUMNS, *RATE_COLUMNS]])
+    groups = rows_by_server(table[list(COMPARED)])
     figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
     colours = COLOURS[look]
     if not groups:
@@ -144,7 +181,7 @@ def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
     if not labels:
         _say_instead(axes, "no practice has a date" if len(table) else "no serves", colours)
         return figure
-    own = dict(list(table[["practice_id", *RATE_COLUMNS]].groupby("practice_id", sort=False)))
+    own = dict(list(table[list(RATE_COLUMNS)].groupby("practice_id", sort=False)))
     _draw_rates(axes, *rates_alike(table, [own[practice_id] for practice_id in names["practice_id"]]), colours)
     return figure
 

@@ -18,7 +18,7 @@ from serve_marker.report.comparisons import UNKNOWN, rate_asked, rows_by_server,
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight
 from serve_marker.report.pdf_page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.small_courts import Group, draw_small_courts
-from serve_marker.study.compare import trend_sentence
+from serve_marker.study.compare import first_and_last_sentence, trend_sentence
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
 from serve_marker.study.passers import gap_sentence, pass_sentence, reach_sentence
 from serve_marker.study.rates import aim_rate, in_rate
@@ -135,6 +135,7 @@ def server_pages(data: ReportData, player_id: str, practice_id: str | None = Non
     more = [spread_sentence(rows), gate_sentence(rows, data.settings.topspin_gate_mps), effort_sentence(rows)]
     more += [clearance_sentence(rows), *passer_sentences(rows, data), type_sentence(rows)]
     more.append(f"Better than before? {trend_sentence(everything)}" if len(everything) else "")
+    more.append(first_and_last_sentence(rows))
     for sentence in [*practice_summary(rows), *(words for words in more if words)]:
         page.paragraph(sentence, 9.5)
     page.down_in += 0.08
@@ -254,8 +255,8 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
     week = iso_week(max(rows["date"], default=""))[0]
     loads = serving_loads(everything)
     loads = loads[loads["week"] == week].set_index("player_id")
-    lines = []
-    for words, own in rows_by_server(rows):
+    groups, lines = rows_by_server(rows), []
+    for words, own in groups:
         player_id = str(own["player_id"].iloc[0])
         hit = aim_rate(own)
         load = (
@@ -263,7 +264,7 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
             if player_id in loads.index
             else ""
         )
-        lean = bias_words(bias_of(own))
+        lean = bias_words(bias_of(own, 2 * len(groups)))
         lines.append(
             [words, str(len(own)), hits_words(in_rate(own)), rate_words(hit), interval_words(hit), "", lean, load]
         )
@@ -281,10 +282,10 @@ def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
         Column("", 0.15),
         Column("middle of landings", 1.35),
     ]
-    lines = []
-    for (_, practice, date, aim), own in rows.groupby(["practice_id", "practice", "date", "aim"], sort=False):
+    groups, lines = list(rows.groupby(["practice_id", "practice", "date", "aim"], sort=False)), []
+    for (_, practice, date, aim), own in groups:
         hit = aim_rate(own)
-        lean = bias_words(bias_of(own))
+        lean = bias_words(bias_of(own, 2 * len(groups)))
         where = f"{date_words(date, with_year=False)}, {practice}" if date else practice
         lines.append(
             [

@@ -1,67 +1,63 @@
-"""Better than before? Two periods, or any two selections, side by side with the interval of their difference."""
+"""Better than before? Two periods, or any two selections, like with like, with the interval of their difference."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_rate, in_rate, wilson
+from serve_marker.study.intraclass import EVENING_COLUMNS, TASK_COLUMNS, rho_of
+from serve_marker.study.position_columns import FIRST, LAST
+from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_attempts, in_attempts
 from serve_marker.study.sentences import rate_words
+from serve_marker.study.stratified import (
+    Difference,
+    added,
+    in_common,
+    odds_ratio,
+    stratified_rate_difference,
+    task_rates,
+)
 
 if TYPE_CHECKING:
     import pandas
 
 FEWEST_PRACTICES = 5
+SEASON_LOOKS = 5
+"""A trend is asked for again after every practice; it gets the share of so many looks (own choice: simulated, it keeps
+a season of twenty practices at the promise, tests/benchmarks/season.py)."""
+COMPARED_COLUMNS = tuple(dict.fromkeys((*EVENING_COLUMNS, *TASK_COLUMNS, *RATE_COLUMNS)))
+"""What like is told from like by, and rates from."""
+COMPARED_BY_EVENING = (*EVENING_COLUMNS, *TASK_COLUMNS)
+NOT_THE_SAME_TASK = "Not the same task: no aim, serve type and kind of target in common."
 
 
 @dataclass(frozen=True)
-class Difference:
-    """How much larger the second of two numbers is, with its 95 % interval; NaN where it cannot be told."""
+class Comparison:
+    """Two selections compared in the tasks that both attempted.
 
-    value: float
-    low: float
-    high: float
-
-    @property
-    def told(self) -> bool:
-        """Whether the interval leaves out zero."""
-        return self.low > 0 or self.high < 0
-
-
-def rate_difference(before: Rate, since: Rate, among: int = 2) -> Difference:
-    """Return by how much a rate rose, with Newcombe's interval from two Wilson intervals (Stat. Med. 17:873, 1998).
-
-    Serves too close to call widen it: each rate runs from its sure hits to the most possible. Where the two were
-    picked out of more, ``among`` so many, every pair of them gets its share of the 5 in 100 (Bonferroni).
-
-    Examples
-    --------
-    >>> from serve_marker.study.rates import rate
-    >>> found = rate_difference(rate(48, 80), rate(56, 70))
-    >>> round(found.value, 4), round(found.low, 4), round(found.high, 4)
-    (0.2, 0.0524, 0.3339)
+    Parameters
+    ----------
+    what : what is compared, "hit their aim" or "were in".
+    before, since : both rates in the common tasks.
+    apart : by how much the second is higher within the tasks.
+    tasks : how many tasks are in common.
+    odds_ratio : by how much its odds are higher, held together over the tasks.
     """
-    if not (before.n and since.n):
-        return Difference(math.nan, math.nan, math.nan)
-    before_low, before_most = before.share, before.most / before.n
-    since_low, since_most = since.share, since.most / since.n
-    value = (since_low + since_most - before_low - before_most) / 2
-    z = NormalDist().inv_cdf(1 - 0.025 / math.comb(among, 2))
-    before_reach = wilson(before.hits, before.n, z)[0], wilson(before.most, before.n, z)[1]
-    since_reach = wilson(since.hits, since.n, z)[0], wilson(since.most, since.n, z)[1]
-    low = since_low - before_most - math.hypot(since_low - since_reach[0], before_reach[1] - before_most)
-    high = since_most - before_low + math.hypot(since_reach[1] - since_most, before_low - before_reach[0])
-    return Difference(value, low, high)
+
+    what: str
+    before: Rate
+    since: Rate
+    apart: Difference
+    tasks: int
+    odds_ratio: float
 
 
 def two_periods(table: pandas.DataFrame) -> tuple[pandas.DataFrame, pandas.DataFrame, int]:
     """Return the serves of the earlier and of the later half of the practices, and how many practices there are.
 
-    Of the columns those are kept that rates are told from.
+    Of the columns those are kept that rates are compared by.
     """
-    dated = table[["practice_id", "date", *RATE_COLUMNS]]
+    dated = table[["date", *COMPARED_COLUMNS]]
     dated = dated[dated["date"] != ""]
     practices = list(dated.drop_duplicates("practice_id").sort_values("date", kind="stable")["practice_id"])
     earlier = set(practices[: len(practices) // 2])
@@ -69,27 +65,56 @@ def two_periods(table: pandas.DataFrame) -> tuple[pandas.DataFrame, pandas.DataF
     return dated[dated["practice_id"].isin(earlier)], dated[dated["practice_id"].isin(later)], len(practices)
 
 
-def rates_asked(before: pandas.DataFrame, since: pandas.DataFrame) -> tuple[str, Rate, Rate]:
-    """Return what both are compared by, and both rates: hitting the aim where both had one, else landing in."""
-    aimed = aim_rate(before), aim_rate(since)
-    if aimed[0].n and aimed[1].n:
-        return "hit their aim", *aimed
-    return "were in", in_rate(before), in_rate(since)
+def compare(
+    before: pandas.DataFrame,
+    since: pandas.DataFrame,
+    by: tuple[str, ...] = TASK_COLUMNS,
+    rho: float | None = None,
+    tests: int = 1,
+) -> Comparison:
+    """Return how two selections compare: by hitting the aim where both had one, else by landing in.
+
+    ``rho`` is how much serves of one evening resemble each other, as the table says it where it is not given; ``tests``
+    as for `stratified_rate_difference`.
+    """
+    rho = rho_of(before) if rho is None else rho
+    what, attempts_of = "hit their aim", aim_attempts
+    if not (aim_attempts(before).counted.any() and aim_attempts(since).counted.any()):
+        what, attempts_of = "were in", in_attempts
+    pairs = in_common(*task_rates((before, since), attempts_of, rho, by))
+    first, second = (added([pair[side] for pair in pairs]) for side in (0, 1))
+    return Comparison(what, first, second, stratified_rate_difference(pairs, tests), len(pairs), odds_ratio(pairs))
 
 
-def comparison_sentence(before: pandas.DataFrame, since: pandas.DataFrame, names: tuple[str, str]) -> str:
-    """Return how two choices of serves compare, and whether that can be told; "" where one of them is empty."""
-    what, first, second = rates_asked(before, since)
-    if not (first.n and second.n):
+def comparison_sentence(
+    before: pandas.DataFrame,
+    since: pandas.DataFrame,
+    names: tuple[str, str],
+    verdicts: tuple[str, str] | None = ("more on the right", "fewer on the right"),
+    tests: int = 1,
+) -> str:
+    """Return how two selections compare, and whether that can be told; "" where one of them is empty.
+
+    ``verdicts`` are said where the second has more and where it has fewer; without them only the counts are.
+    """
+    if not (len(before) and len(since)):
         return ""
-    counted = f"{names[0][:1].upper()}{names[0][1:]} {rate_words(first)} {what}, {names[1]} {rate_words(second)}"
+    found = compare(before, since, tests=tests)
+    if not found.tasks:
+        return NOT_THE_SAME_TASK
+    first, second = found.before, found.since
+    some = first.n + second.n < len(before) + len(since)
+    alike = "Of the same tasks, " if some else ""
+    start = names[0] if alike else f"{names[0][:1].upper()}{names[0][1:]}"
+    counted = f"{alike}{start} {rate_words(first)} {found.what}, {names[1]} {rate_words(second)}"
     if not (first.enough and second.enough):
         return f"{counted}: {FEWEST} or more serves on each side are needed to compare."
-    apart = rate_difference(first, second)
-    span = f"between {abs_words(apart.low)} and {abs_words(apart.high)} of 100 serves"
-    if not apart.told:
+    if verdicts is None:
+        return f"{counted}."
+    span = f"between {abs_words(found.apart.low)} and {abs_words(found.apart.high)} of 100 serves"
+    if not found.apart.told:
         return f"{counted}: cannot tell yet which is better ({span})."
-    return f"{counted}: {'better' if apart.low > 0 else 'worse'} ({span})."
+    return f"{counted}: {verdicts[0] if found.apart.low > 0 else verdicts[1]} ({span})."
 
 
 def abs_words(share: float) -> str:
@@ -106,7 +131,24 @@ def trend_sentence(table: pandas.DataFrame) -> str:
     halves = len(set(before["practice_id"])), len(set(since["practice_id"]))
     first, last = ("practice" if number == 1 else f"{number} practices" for number in halves)
     names = (f"at the first {first}", f"at the last {last}")
-    sentence = comparison_sentence(before, since, names)
     if practices < FEWEST_PRACTICES:
-        return f"{sentence} A trend needs {FEWEST_PRACTICES} practices."
-    return sentence
+        counted = comparison_sentence(before, since, names, verdicts=None)
+        return f"{counted} Better or worse can be told from {FEWEST_PRACTICES} practices on."
+    return comparison_sentence(before, since, names, ("better", "worse"), SEASON_LOOKS)
+
+
+def first_and_last_sentence(table: pandas.DataFrame) -> str:
+    """Return whether the last serves of a practice fare otherwise than its first; "" where that cannot be told.
+
+    Each server is compared with herself on the same evening, so that evenings need not be alike.
+    """
+    rows = table[["turn", *COMPARED_COLUMNS]]
+    first, last = (rows[rows["turn"] == turn] for turn in (FIRST, LAST))
+    if not (len(first) and len(last)):
+        return ""
+    found = compare(first, last, COMPARED_BY_EVENING, rho=0.0)
+    if not (found.before.enough and found.since.enough and found.apart.told):
+        return ""
+    ends = sorted(round(100 * abs(end)) for end in (found.apart.low, found.apart.high))
+    which = "more" if found.apart.low > 0 else "fewer"
+    return f"Late in a practice {ends[0]} to {ends[1]} {which} of 100 serves {found.what} than early."

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, SEAMS
+from serve_marker.study.intraclass import EVENING_COLUMNS, effective_n, evenings_of, rho_of
 
 if TYPE_CHECKING:
     import pandas
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 Mask = NDArray[np.bool_]
 Z_95 = 1.959963984540054
 FEWEST = 5
-RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may")
+RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may", *EVENING_COLUMNS)
 """What the rates of landing in and of hitting the aim are told from."""
 
 
@@ -30,7 +31,8 @@ RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may")
 class Rate:
     """``hits`` of ``n`` at least, ``most`` at most; ``low``..``high`` is the 95 % interval of the share [0-1].
 
-    The interval runs from the lower Wilson bound of the fewest hits to the upper bound of the most.
+    The interval runs from the lower Wilson bound of the fewest hits to the upper bound of the most, as of the
+    ``effective_n`` independent attempts that n of the same evenings are worth.
     """
 
     hits: int
@@ -38,6 +40,7 @@ class Rate:
     most: int
     low: float
     high: float
+    effective_n: float
 
     @property
     def share(self) -> float:
@@ -67,10 +70,21 @@ class Counts:
     unplaced: int
 
 
-def wilson(hits: int, n: int, z: float = Z_95) -> tuple[float, float]:
+@dataclass(frozen=True, eq=False)
+class Attempts:
+    """Which of N serves (N,) are counted, surely hit, are marked as a hit, may be one, and are not known at all."""
+
+    counted: Mask
+    sure: Mask
+    marked: Mask
+    may: Mask
+    unknown: Mask
+
+
+def wilson(hits: float, n: float, z: float = Z_95) -> tuple[float, float]:
     """Return the Wilson score interval of a share (E. B. Wilson, JASA 22:209, 1927); NaN without attempts.
 
-    It reaches ``z`` deviations either way, for 95 % if nothing else is asked.
+    It reaches ``z`` deviations either way, for 95 % if nothing else is asked. An effective n need not be whole.
 
     Examples
     --------
@@ -88,12 +102,14 @@ def wilson(hits: int, n: int, z: float = Z_95) -> tuple[float, float]:
     return low, high
 
 
-def rate(hits: int, n: int, most: int | None = None) -> Rate:
-    """Return the Rate of ``hits`` in ``n`` attempts, or up to ``most``."""
+def rate(hits: int, n: int, most: int | None = None, effective: float | None = None) -> Rate:
+    """Return the Rate of ``hits`` in ``n`` attempts, or up to ``most``; all independent where nothing else is said."""
     most = hits if most is None else most
     if not 0 <= hits <= most <= n:
         raise ValueError(f"a rate needs 0 <= hits <= most <= n, got {hits}, {most}, {n}")
-    return Rate(hits, n, most, wilson(hits, n)[0], wilson(most, n)[1])
+    effective = float(n) if effective is None else effective
+    worth = effective / n if n else 1.0
+    return Rate(hits, n, most, wilson(hits * worth, effective)[0], wilson(most * worth, effective)[1], effective)
 
 
 def good_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
@@ -123,8 +139,13 @@ def aim_hit_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
 
 def in_rate(table: pandas.DataFrame) -> Rate:
     """Return how many of all attempts were in."""
+    return rate_of(table, in_attempts(table))
+
+
+def in_attempts(table: pandas.DataFrame) -> Attempts:
+    """Return which serves were in, all of them being counted."""
     good, unclear = good_mask(table), unclear_mask(table)
-    return rate(int(good.sum()), len(table), int(good.sum() + unclear.sum()))
+    return Attempts(np.ones(len(table), dtype=bool), good, good, good, unclear)
 
 
 def aim_rate(table: pandas.DataFrame) -> Rate:
@@ -132,13 +153,40 @@ def aim_rate(table: pandas.DataFrame) -> Rate:
 
     A landing whose error reaches the aim's border is a maybe, as one too close to the line and one not placed are.
     """
+    return rate_of(table, aim_attempts(table))
+
+
+def aim_attempts(table: pandas.DataFrame) -> Attempts:
+    """Return which serves hit their aim; those with an aim are counted, and those that struck a target."""
     aimed = ((table["aim"] != "") | (table["outcome"] == "target")).to_numpy(dtype=bool)
     good, may = good_mask(table), table["aim_may"].to_numpy(dtype=bool)
     told = np.array([hit is not None for hit in table["aim_hit"]], dtype=bool)
     marked = np.array([hit is True for hit in table["aim_hit"]], dtype=bool) | (table["outcome"] == "target").to_numpy()
     sure = aim_hit_mask(table)
     unknown = may & (unclear_mask(table) | (good & ~told)) & ~sure
-    return _counted(aimed & sure, aimed & good & marked, aimed & good & may & told, aimed & unknown, int(aimed.sum()))
+    return Attempts(aimed, aimed & sure, aimed & good & marked, aimed & good & may & told, aimed & unknown)
+
+
+def rate_of(table: pandas.DataFrame, attempts: Attempts) -> Rate:
+    """Return the rate of attempts of a serve table."""
+    counted = attempts.counted
+    return _counted(attempts, int(counted.sum()), effective_n(_evenings(table, counted), rho_of(table)))
+
+
+def rates_in_cells(attempts: Attempts, cells: NDArray[np.int64], count: int, worth: float) -> list[Rate]:
+    """Return the rate of the attempts in each of ``count`` cells (N,), each of which is worth so many independent."""
+    found = []
+    for cell in range(count):
+        of = cells == cell
+        parts = (attempts.counted, attempts.sure, attempts.marked, attempts.may, attempts.unknown)
+        inside = Attempts(*(part[of] for part in parts))
+        n = int(inside.counted.sum())
+        found.append(_counted(inside, n, n * worth))
+    return found
+
+
+def _evenings(table: pandas.DataFrame, counted: Mask) -> NDArray[np.int64]:
+    return evenings_of(table)[counted]
 
 
 def area_rates(table: pandas.DataFrame) -> dict[str, Rate]:
@@ -155,9 +203,11 @@ def depth_distribution(table: pandas.DataFrame) -> dict[str, Rate]:
     kept = landed_mask(table) & (good_mask(table) | unclear_mask(table))
     bits = np.where(kept, table["bands_may"].to_numpy(), 0)
     sure, bands, found = _single(bits), table["depth_band"].to_numpy(), {}
+    effective = effective_n(_evenings(table, kept), rho_of(table))
     for place, band in enumerate(DEPTH_BANDS):
         there = (bits >> place & 1).astype(bool)
-        found[band] = _counted(there & sure, kept & (bands == band), there, np.zeros_like(kept), int(kept.sum()))
+        attempts = Attempts(kept, there & sure, kept & (bands == band), there, np.zeros_like(kept))
+        found[band] = _counted(attempts, int(kept.sum()), effective)
     return found
 
 
@@ -193,25 +243,28 @@ def _landed_in(
 ) -> dict[str, Rate]:
     landed, good, places = landed_mask(table), good_mask(table), table[column].to_numpy()
     inside, unclear = landed & good, landed & unclear_mask(table)
-    found = {}
+    effective, found = effective_n(evenings_of(table), rho_of(table)), {}
     for place, name in enumerate(names):
         there = (bits >> place & 1).astype(bool)
         marked = inside & (places == name)
-        found[name] = _counted(inside & there & sure, marked, inside & there, unclear & there, len(table))
+        attempts = Attempts(landed, inside & there & sure, marked, inside & there, unclear & there)
+        found[name] = _counted(attempts, len(table), effective)
     return found
 
 
-def _counted(sure: Mask, marked: Mask, may: Mask, unknown: Mask, n: int) -> Rate:
-    """Return the Rate of landings that are ``sure`` to be inside, are ``marked`` inside, and ``may`` be.
+def _counted(attempts: Attempts, n: int, effective: float) -> Rate:
+    """Return the Rate of landings that are sure to be inside, are marked inside, and may be.
 
     Of the m landings whose error reaches the border some lie on its other side: as many either way on average where
     they lie evenly about it, each with at most even chance. The count then strays by at most sqrt(m) / 2, and lies
     within 1.96 of that about the marked one (normal approximation of the binomial, rounded outwards), never beyond
-    none or all of the m. ``unknown`` ones may all be inside, or none.
+    none or all of the m. Unknown ones may all be inside, or none.
     """
-    surely, marks, mays = int(sure.sum()), int(marked.sum()), int((may | sure).sum())
+    surely, marks = int(attempts.sure.sum()), int(attempts.marked.sum())
+    mays = int((attempts.may | attempts.sure).sum())
     off = math.ceil(Z_95 * math.sqrt(mays - surely) / 2)
-    return rate(max(surely, marks - off), n, min(mays, marks + off) + int(unknown.sum()))
+    most = min(mays, marks + off) + int(attempts.unknown.sum())
+    return rate(max(surely, marks - off), n, most, effective)
 
 
 def _single(bits: NDArray[np.int64]) -> NDArray[np.bool_]:

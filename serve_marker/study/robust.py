@@ -6,7 +6,8 @@ centre and covariance.
 
 That border leaves landings out of nearly every clean practice (of 20 serves from one normal scatter it leaves out one
 or more in 9 of 10 cases), which does no harm to the centre but is no ground to call a serve astray (A. Cerioli, JASA
-105:147, 2010). Those left out therefore come back one and all, as long as the rest foretells them.
+105:147, 2010). Those left out therefore come back one and all, as long as the rest foretells them. Landings scatter
+with heavier tails than the normal, so the rest is taken to be Student's with four degrees of freedom.
 """
 
 from __future__ import annotations
@@ -27,8 +28,9 @@ STEPS = 30
 MOST_SEARCHED = 500
 CHI2_2_975 = 7.377758908227871
 """Quantile 0.975 of chi-square with two degrees of freedom, -2 ln 0.025."""
-CLEAN_NAMED = 0.05
-"""In about so many clean practices one landing or more may be called astray (own choice)."""
+HEAVY_TAILED_NAMED = 0.08
+"""In about so many practices one landing or more may be called astray where the scatter is Student's with four degrees
+of freedom, whose far landings belong to it (own choice)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,18 +83,24 @@ def robust_spread(points_m: Floats) -> Robust:
 
 
 def _unexplained(points: Floats, left_out: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Which of the points (N,) ``left_out`` stay out when all come back that the rest foretells, again and again.
-
-    The rest foretells N points at once (Bonferroni): its ellipse for the next one holds 1 - 0.05 / N.
-    """
+    """Which of the points (N,) ``left_out`` stay out when all come back that the rest foretells, again and again."""
     out = left_out
     while out.any():
-        factor = prediction_factor(1 - CLEAN_NAMED / len(points), int((~out).sum()))
-        still = out & (_squared_from(points[~out], points) > factor**2)
+        still = out & (_squared_from(points[~out], points) > _foretold_squared(int((~out).sum()), len(points)))
         if (still == out).all():
             break
         out = still
     return out
+
+
+def _foretold_squared(rest: int, count: int) -> float:
+    """Squared Mahalanobis distance within which ``rest`` points foretell all of ``count`` at once (Bonferroni).
+
+    In two dimensions and with four degrees of freedom a share p lies beyond 4 (1 / sqrt(p) - 1); few points reach
+    further in the ratio of their 95 % prediction ellipse to the ellipse of many.
+    """
+    few = prediction_factor(0.95, rest) ** 2 / (-2 * np.log(0.05))
+    return float(few * 4 * ((HEAVY_TAILED_NAMED / count) ** -0.5 - 1))
 
 
 def _half_to_whole(size: int, count: int) -> float:

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from serve_marker.logbook.records import TARGET_WORDS
+from serve_marker.study.intraclass import rho_of
 from serve_marker.study.rates import FEWEST
 from serve_marker.study.robust import robust_spread
 from serve_marker.study.sentences import bias_words, too_few_words
-from serve_marker.study.spread import GROUPS, aimed_landings, bias, spread, spread_by
+from serve_marker.study.spread import GROUPS, aimed_evenings, aimed_landings, bias, spread, spread_by
 
 if TYPE_CHECKING:
     import pandas
@@ -24,8 +25,8 @@ def spread_sentence(table: pandas.DataFrame) -> str:
     Places are seen from each serve's own aim. The circle is that in which the next serve lands, not the one the past
     serves fill, which would be too small.
     """
-    misses_m = aimed_landings(table)
-    found = spread(misses_m)
+    misses_m, evenings, rho = aimed_landings(table), aimed_evenings(table), rho_of(table, "place")
+    found = spread(misses_m, evenings, rho)
     if found.n == 0:
         return ""
     if found.n < FEWEST:
@@ -38,9 +39,10 @@ def spread_sentence(table: pandas.DataFrame) -> str:
     count = int(stray.astray.sum())
     if not count:
         return f"{sentence}."
-    rest = bias_words(bias(misses_m[~stray.astray], np.zeros((found.n - count, 2))))
-    kept = f"without {'it' if count == 1 else 'them'}: {rest}"
-    return f"{sentence}. {count} of {found.n} landed far from the others; {kept}."
+    kept = ~stray.astray
+    rest = bias_words(bias(misses_m[kept], np.zeros((found.n - count, 2)), evenings[kept], rho, directions=2))
+    without = f"without {'it' if count == 1 else 'them'}: {rest}"
+    return f"{sentence}. {count} of {found.n} landed far from the others; {without}."
 
 
 def group_lines(table: pandas.DataFrame, by: str) -> list[str]:

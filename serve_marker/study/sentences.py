@@ -31,8 +31,9 @@ TOO_CLOSE_WORDS = (
     "the border of an area or of the aim it is surely on neither side. Counts and rates give both ends."
 )
 INTERVAL_WORDS = "The range in brackets: where the true rate lies in 95 of 100 cases, given so few serves."
-ONE_EVENING_WORDS = "Serves of one evening resemble each other; a range over several practices says more."
+ONE_EVENING_WORDS = "Serves of one evening resemble each other; the ranges allow for that."
 SMALLEST_BIAS_M = 0.1
+NO_PULL = "no clear pull"
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -106,7 +107,7 @@ def bias_words(bias: Bias) -> str:
         parts.append(f"{abs(bias.long_m):.1f} m {'long' if bias.long_m > 0 else 'short'}")
     if is_significant(bias.right_m, bias.right_low_m, bias.right_high_m):
         parts.append(f"{abs(bias.right_m):.1f} m {'right' if bias.right_m > 0 else 'left'}")
-    return ", ".join(parts) or "no clear lean"
+    return ", ".join(parts) or NO_PULL
 
 
 def is_significant(mean_m: float, low_m: float, high_m: float) -> bool:
@@ -153,11 +154,11 @@ def aim_sentence(table: pandas.DataFrame) -> str:
     if not rate.enough:
         return f"{rate_words(rate)} {what}; {FEWEST} or more serves are needed to say how good that is."
     sentence = f"{rate_words(rate)} {what} ({interval_words(rate)} over many such serves)"
-    lean = bias_words(bias_of(table))
+    lean = bias_words(bias_of(table, directions=2))
     if lean in ("-", "too few"):
         return f"{sentence}."
-    if lean == "no clear lean":
-        return f"{sentence}; all landings together lean to no side."
+    if lean == NO_PULL:
+        return f"{sentence}; no pull to either side."
     subject = "the middle of the landings is" if one_aim else "on average they landed"
     return f"{sentence}; {subject} {lean} of the aim."
 

@@ -35,7 +35,9 @@ from serve_marker.study.flight_columns import (
     unknown_flights,
 )
 from serve_marker.study.groups import Rows, looked_up, rows_of, where_known
+from serve_marker.study.intraclass import intraclass_correlations
 from serve_marker.study.position_columns import when_columns
+from serve_marker.study.rates import aim_hit_mask, good_mask
 from serve_marker.study.reception_columns import FACED_COLUMNS, formations_of, playable_of, reception_columns
 from serve_marker.study.settings import StudySettings, settings_of
 
@@ -129,7 +131,9 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     of = ("player_id", "date", "pace_mps", "full_pace")
     columns |= effort_columns(pd.DataFrame({name: columns[name] for name in of}))
     table = pd.DataFrame({name: _plain(columns[name]) for name in (*EXPORT_COLUMNS, *HELPER_COLUMNS)})
+    hit = np.where(table["aim"] != "", aim_hit_mask(table), good_mask(table))
     table.attrs |= {"pace_unit": settings.pace_unit, "best_pass": settings.best_pass}
+    table.attrs["rho"] = intraclass_correlations(table, hit)
     net_heights_m = np.full(count, np.nan)
     for view, rows in seen:
         net_heights_m[rows] = view.net_height_m

@@ -15,6 +15,7 @@ from serve_marker.report.comparisons import (
 )
 from serve_marker.report.figures import pixels_of
 from serve_marker.report.sheets import read_report_data
+from serve_marker.study.compare import NOT_THE_SAME_TASK
 from serve_marker.study.rates import seam_hits
 from serve_marker.study.sentences import hits_words, rate_with_interval_words
 
@@ -58,13 +59,14 @@ def test_servers_with_and_without_an_aim_are_compared_alike():
     def serves(player_id, aim, hits):
         hit = [bool(aim) and k < hits for k in range(20)]
         who = {"player_id": player_id, "server": player_id, "name": player_id, "number": 1.0}
+        who |= {"practice_id": [f"{k}" for k in range(20)], "serve_type": "float", "target_kind": "none"}
         told = {"aim": aim, "aim_hit": hit if aim else None, "aim_surely": hit, "aim_may": hit}
         return pd.DataFrame({**who, "outcome": "floor", "verdict": "in", **told}, index=range(20))
 
     table = pd.concat([serves("ines", "", 0), serves("marit", "deep 1", 6)], ignore_index=True)
     what, rates = rates_alike(table, [own for _, own in rows_by_server(table)])
     assert (what, [rate.hits for rate in rates]) == ("in", [20, 20])
-    assert servers_sentences(table)[1] == "These serves do not tell the servers apart."
+    assert servers_sentences(table)[0] == NOT_THE_SAME_TASK
     mostly_aimed = pd.concat([table, serves("noor", "deep 1", 12)], ignore_index=True)
     what, rates = rates_alike(mostly_aimed, [own for _, own in rows_by_server(mostly_aimed)])
     assert (what, [(rate.hits, rate.n) for rate in rates]) == ("hit the aim", [(0, 0), (6, 20), (12, 20)])

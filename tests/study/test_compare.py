@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from scipy.stats import kendalltau
 from statsmodels.stats.proportion import confint_proportions_2indep
 
-from serve_marker.study.compare import FEWEST_PRACTICES, Difference, rate_difference, trend_sentence, two_periods
-from serve_marker.study.rates import RATE_COLUMNS, rate
+from serve_marker.study.compare import COMPARED_COLUMNS, FEWEST_PRACTICES, trend_sentence, two_periods
+from serve_marker.study.rates import rate
+from serve_marker.study.stratified import Difference, rate_difference
 
 COUNTS = st.integers(1, 60).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 RANGES = st.integers(1, 12).flatmap(
@@ -79,7 +80,7 @@ def test_fewer_practices_cannot_show_a_trend():
 def dated(*practices):
     """Ten serves in each practice of (date, how many in)."""
     rows = [
-        dict.fromkeys(RATE_COLUMNS, "") | {"practice_id": str(place), "date": date, "outcome": "floor"}
+        dict.fromkeys(COMPARED_COLUMNS, "") | {"practice_id": str(place), "date": date, "outcome": "floor"}
         for place, (date, _) in enumerate(practices)
         for _ in range(10)
     ]
@@ -108,22 +109,26 @@ def test_september_against_now():
     assert "cannot tell yet which is better" in alike
     worse = trend_sentence(dated(*zip(dates, (9, 9, 2, 2, 2), strict=True)))
     assert ": worse (" in worse
-    assert "A trend needs 5 practices." in trend_sentence(dated(*zip(dates[:4], (2, 2, 9, 9), strict=True)))
+    four = trend_sentence(dated(*zip(dates[:4], (2, 2, 9, 9), strict=True)))
+    assert four == (
+        "At the first 2 practices 4 of 20 were in, at the last 2 practices 18 of 20. "
+        "Better or worse can be told from 5 practices on."
+    )
 
 
 def test_the_more_are_compared_the_more_is_asked():
     """Of three there are three pairs, of twelve 66: Newcombe's interval at 1 - 0.05 / pairs, by statsmodels."""
     fewer, more = rate(12, 30), rate(24, 30)
-    for among, pairs in ((2, 1), (3, 3), (12, 66)):
-        found = rate_difference(fewer, more, among)
+    for pairs in (1, 3, 66):
+        found = rate_difference(fewer, more, pairs)
         theirs = confint_proportions_2indep(24, 30, 12, 30, compare="diff", method="newcomb", alpha=0.05 / pairs)
         assert (found.low, found.high) == pytest.approx(theirs, abs=1e-9)
-    assert rate_difference(fewer, more, 2).told
-    assert not rate_difference(fewer, more, 12).told
+    assert rate_difference(fewer, more, 1).told
+    assert not rate_difference(fewer, more, 66).told
 
 
 def test_of_many_who_serve_alike_none_is_clearly_worse():
     """Twelve servers, 20 serves each, seven of ten in: the last is told from the first in at most 5 of 100 cases."""
     counts = np.random.default_rng(4).binomial(20, 0.7, (400, 12))
-    told = [rate_difference(rate(int(row.min()), 20), rate(int(row.max()), 20), 12).told for row in counts]
+    told = [rate_difference(rate(int(row.min()), 20), rate(int(row.max()), 20), 66).told for row in counts]
     assert np.mean(told) <= 0.05

@@ -14,9 +14,10 @@ from serve_marker.study.sentences import aim_sentence
 
 
 def serves(*rows):
-    """Rows of (outcome, verdict, aim, aim_hit, area, depth_band, seam, missed)."""
+    """Rows of (outcome, verdict, aim, aim_hit, area, depth_band, seam, missed), each of an evening of its own."""
     columns = ["outcome", "verdict", "aim", "aim_hit", "area", "depth_band", "seam", "missed"]
     table = pd.DataFrame(rows, columns=columns).astype({"aim_hit": object})
+    table["practice_id"], table["player_id"] = [f"{place}" for place in range(len(rows))], "marit"
     table["x_m"] = [1.0 if row[4] else math.nan for row in rows]
     for column, names, place in (("areas_may", AREAS, 4), ("bands_may", DEPTH_BANDS, 5), ("seams_may", SEAMS, 6)):
         table[column] = np.array([bit(names, row[place]) for row in rows], dtype=int)

@@ -2,16 +2,17 @@
 
 import numpy as np
 import pandas as pd
+from scipy import stats
 
 from serve_marker.study.scatter import spread_sentence
 
 
-def aimed(misses_m):
-    """Floor landings in, beside an aim at (1.5, 6.0)."""
+def aimed(misses_m, evenings=None):
+    """Floor landings in, beside an aim at (1.5, 6.0), each of an evening of its own where no other is said."""
     x_m, y_m = (np.add(misses_m, (1.5, 6.0))).T
-    return pd.DataFrame(
-        {"outcome": "floor", "verdict": "in", "x_m": x_m, "y_m": y_m, "aim_x_m": 1.5, "aim_y_m": 6.0},
-    )
+    when = {"practice_id": [f"{place}" for place in range(len(x_m))] if evenings is None else evenings}
+    where = {"x_m": x_m, "y_m": y_m, "aim_x_m": 1.5, "aim_y_m": 6.0}
+    return pd.DataFrame({"outcome": "floor", "verdict": "in", "player_id": "marit", **when, **where})
 
 
 def practice(count):
@@ -28,8 +29,8 @@ def test_a_clean_practice_names_nobody():
 
 
 def test_one_far_off_is_named_and_the_rest_told_without_it():
-    """Twenty 0.6 m short on average; one more, 5 m to the right, drags the mean 0.24 m to the right."""
-    said = spread_sentence(aimed([*practice(20), (5.0, 0.0)]))
+    """Twenty 0.6 m short on average; one more, 9 m to the right, drags the mean 0.43 m to the right."""
+    said = spread_sentence(aimed([*practice(20), (9.0, 0.0)]))
     assert "1 of 21 landed far from the others; without it: 0." in said
     assert "short" in said
     assert "right" not in said
@@ -39,3 +40,11 @@ def test_few_serves():
     assert "95 of 100" not in spread_sentence(aimed(practice(9)))
     assert "4 serves so far" in spread_sentence(aimed(practice(4)))
     assert spread_sentence(aimed(np.zeros((0, 2)))) == ""
+
+
+def test_the_next_serve_comes_from_another_evening():
+    """Twenty of one evening, rho 0.03 assumed: by hand n = 20 / 1.57, and the evening shows 0.97 of the variance."""
+    said = spread_sentence(aimed(5 * practice(20), "tuesday"))
+    s = 5 * np.sqrt(practice(20).var(axis=0, ddof=1).mean() / 0.97)
+    assert f"within {s * np.sqrt(2 * (1 + 1.57 / 20) * stats.f.ppf(0.95, 2, 38)):.1f} m in 95 of 100" in said
+    assert f"within {2.61039 * np.sqrt(0.97) * s:.1f} m" not in said

@@ -34,8 +34,8 @@ def test_a_rate_is_a_count_with_its_range(found, said):
         ((0.0, 0.6), "0.6 m long"),
         ((0.4, -0.6), "0.6 m short, 0.4 m right"),
         ((-0.4, 0.0), "0.4 m left"),
-        ((0.0, 0.0), "no clear lean"),
-        ((0.0, -0.09), "no clear lean"),
+        ((0.0, 0.0), "no clear pull"),
+        ((0.0, -0.09), "no clear pull"),
     ],
 )
 def test_bias_names_the_servers_left_right_long_short(shift, said):
@@ -44,7 +44,7 @@ def test_bias_names_the_servers_left_right_long_short(shift, said):
 
 def test_a_lean_within_its_interval_is_not_named():
     wide = AIM + 12 * JITTER + np.array([0.0, -0.4])
-    assert sentences.bias_words(bias(wide, AIM)) == "no clear lean"
+    assert sentences.bias_words(bias(wide, AIM)) == "no clear pull"
 
 
 def test_four_serves_are_too_few_to_name_a_lean():

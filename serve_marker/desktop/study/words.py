@@ -9,7 +9,7 @@ import numpy as np
 
 from serve_marker.report.comparisons import rate_asked, servers_sentences
 from serve_marker.report.sheets import ReportData
-from serve_marker.study.compare import FEWEST_PRACTICES, rate_difference, rates_asked, trend_sentence, two_periods
+from serve_marker.study.compare import SEASON_LOOKS, compare, first_and_last_sentence, trend_sentence, two_periods
 from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence, with_formation
 from serve_marker.study.rates import (
     FEWEST,
@@ -38,6 +38,7 @@ from serve_marker.study.sentences import (
     too_few_words,
 )
 from serve_marker.study.spread import bias_of, spread_of
+from serve_marker.study.stratified import added
 
 if TYPE_CHECKING:
     import pandas
@@ -67,7 +68,13 @@ def rate_statistic(rate: Rate) -> str:
     """Return the statistic behind a rate."""
     if not rate.n:
         return ""
-    return f"n = {rate.n} attempts; 95 % Wilson score interval {100 * rate.low:.1f} to {100 * rate.high:.1f} %."
+    interval = f"95 % Wilson score interval {100 * rate.low:.1f} to {100 * rate.high:.1f} %"
+    return f"n = {rate.n} attempts, {worth_words(rate)}; {interval}."
+
+
+def worth_words(rate: Rate) -> str:
+    """Return how much the attempts tell, since those of one evening resemble each other."""
+    return f"worth {rate.effective_n:.0f} independent ones"
 
 
 def nothing_to_say(data: ReportData) -> StudyWords:
@@ -194,17 +201,16 @@ def how_fast(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
 
 
 def better(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
-    """Whether the later half of the practices was better than the earlier."""
+    """Whether the later half of the practices was better than the earlier, and late serves than early ones."""
     before, since, practices = two_periods(rows)
-    more = f"A trend needs {FEWEST_PRACTICES} practices or more." if practices == 1 else ""
     statistic = ""
     if practices > 1:
-        _, first, second = rates_asked(before, since)
-        if first.n and second.n:
-            apart = rate_difference(first, second)
-            statistic = (
-                f"Difference {100 * apart.value:+.0f} of 100, 95 % interval {100 * apart.low:+.0f} to "
-                f"{100 * apart.high:+.0f} (Newcombe 1998); serves of one practice are not independent, so the true "
-                "interval is wider."
+        found = compare(before, since, tests=SEASON_LOOKS)
+        if found.tasks:
+            gain = " to ".join(f"{100 * end:+.0f}" for end in (found.apart.low, found.apart.high))
+            statistic = joined(
+                f"Difference {100 * found.apart.value:+.0f} of 100, 99 % interval {gain} (95 % over a season's looks).",
+                f"Odds ratio {found.odds_ratio:.2f} (Mantel-Haenszel) over {count_words(found.tasks, 'task')};",
+                f"{worth_words(added((found.before, found.since)))}.",
             )
-    return StudyWords(trend_sentence(rows), more, statistic)
+    return StudyWords(trend_sentence(rows), first_and_last_sentence(rows), statistic)

@@ -1,0 +1,107 @@
+"""Like with like: the UCB admissions, statsmodels' stratified tables, and servers who only seem to differ."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from statsmodels.stats.contingency_tables import StratifiedTable
+
+from serve_marker.report.comparisons import servers_sentences
+from serve_marker.study.compare import (
+    COMPARED_COLUMNS,
+    NOT_THE_SAME_TASK,
+    comparison_sentence,
+    first_and_last_sentence,
+)
+from serve_marker.study.position_columns import FIRST, LAST
+from serve_marker.study.rates import rate
+from serve_marker.study.stratified import added, odds_ratio, rate_difference, stratified_rate_difference
+
+ADMITTED = [(512, 313, 89, 19), (353, 207, 17, 8), (120, 205, 202, 391), (138, 279, 131, 244), (53, 138, 94, 299)]
+ADMITTED.append((22, 351, 24, 317))
+PAIRS = [(rate(women, women + not_women), rate(men, men + not_men)) for men, not_men, women, not_women in ADMITTED]
+
+
+def test_admissions_at_berkeley():
+    """UCBAdmissions of R's datasets, men over women: crude odds ratio 1.8411, within departments 0.904697."""
+    crude = [(added([women for women, _ in PAIRS]), added([men for _, men in PAIRS]))]
+    assert odds_ratio(crude) == pytest.approx(1.8411, abs=5e-5)
+    assert odds_ratio(PAIRS) == pytest.approx(0.904697, abs=5e-7)
+    assert rate_difference(*crude[0]).low > 0.1
+    assert not stratified_rate_difference(PAIRS).told
+
+
+def test_the_odds_ratio_is_that_of_statsmodels():
+    tables = [np.array([[men, not_men], [women, not_women]]) for men, not_men, women, not_women in ADMITTED]
+    assert odds_ratio(PAIRS) == pytest.approx(StratifiedTable(tables).oddsratio_pooled)
+
+
+def test_the_difference_is_that_of_mantel_and_haenszel():
+    """The weighted mean of the six differences, weights n1 n2 / n, worked out apart."""
+    men = np.array([one.share for _, one in PAIRS])
+    women = np.array([one.share for one, _ in PAIRS])
+    sizes = np.array([(first.n, second.n) for first, second in PAIRS], dtype=float)
+    weights = sizes.prod(axis=1) / sizes.sum(axis=1)
+    found = stratified_rate_difference(PAIRS)
+    assert found.value == pytest.approx(np.average(men - women, weights=weights))
+    assert found.low < found.value < found.high
+
+
+def test_strata_of_equal_servers_hold_the_promise():
+    """2,000 cases of three tasks of 12 against 9 serves at rates .2, .5, .8: told in 5 of 100, off by 1.5 at most."""
+    rng = np.random.default_rng(2)
+    told = 0
+    for _ in range(2000):
+        hits = rng.binomial([12] * 3 + [9] * 3, [0.2, 0.5, 0.8] * 2)
+        pairs = [(rate(int(hits[k]), 12), rate(int(hits[3 + k]), 9)) for k in range(3)]
+        told += stratified_rate_difference(pairs).told
+    assert told / 2000 < 0.065
+
+
+def serves(player, *tasks):
+    """Serves (aim, how many, how many hit, more columns), each of an evening of its own."""
+    rows: list[dict[str, object]] = []
+    for aim, count, hits, *more in tasks:
+        for k in range(count):
+            row = dict.fromkeys(COMPARED_COLUMNS, "") | {"player_id": player, "server": player, "name": player}
+            row |= {"number": 1.0, "practice_id": f"{player}{len(rows)}", "outcome": "floor", "verdict": "in"}
+            hit = k < hits
+            rows.append(row | {"aim": aim, "aim_hit": hit, "aim_surely": hit, "aim_may": hit} | (more or [{}])[0])
+    return pd.DataFrame(rows)
+
+
+def test_two_servers_alike_at_different_aims_are_never_told_apart():
+    """Both hit 8 of 10 at the large aim and 2 of 10 at the small one; one served mostly at the large one."""
+    easy = serves("ines", ("deep 6", 50, 40), ("deep 1", 10, 2))
+    hard = serves("noor", ("deep 6", 10, 8), ("deep 1", 50, 10))
+    assert servers_sentences(pd.concat([easy, hard]))[1] == "These serves do not tell the servers apart."
+    said = comparison_sentence(hard, easy, ("on the left", "on the right"))
+    assert "18 of 60 hit their aim, on the right 42 of 60: cannot tell yet" in said
+
+
+def test_servers_without_a_common_task_are_not_compared():
+    easy, hard = serves("ines", ("deep 6", 50, 45)), serves("noor", ("deep 1", 50, 5))
+    assert servers_sentences(pd.concat([easy, hard])) == (NOT_THE_SAME_TASK, "")
+    assert comparison_sentence(hard, easy, ("on the left", "on the right")) == NOT_THE_SAME_TASK
+    both = serves("priya", ("deep 6", 20, 2), ("deep 1", 20, 2))
+    said = servers_sentences(pd.concat([easy, hard, both]))
+    assert said[0].startswith("Hit the aim most often: ines")
+    assert said[1] == "Clearly fewer: priya. Not the same task: noor."
+
+
+def test_only_common_tasks_are_counted():
+    left = serves("ines", ("deep 6", 20, 15), ("deep 1", 20, 20))
+    right = serves("noor", ("deep 6", 20, 5), ("deep 5", 20, 20))
+    said = comparison_sentence(left, right, ("on the left", "on the right"))
+    assert said.startswith("Of the same tasks, on the left 15 of 20 hit their aim, on the right 5 of 20: fewer on the")
+
+
+def test_the_last_serves_are_held_against_the_first_of_the_same_evening():
+    """Of 40 evenings one hit more, at the end, than of 20 at the start; that some evenings are better says nothing."""
+    first, last = ({"turn": turn, "practice_id": night} for turn, night in ((FIRST, "one"), (LAST, "one")))
+    tired = serves("ines", ("deep 6", 20, 17, first), ("deep 6", 20, 6, last))
+    assert first_and_last_sentence(tired).startswith("Late in a practice ")
+    assert "fewer of 100 serves hit their aim than early" in first_and_last_sentence(tired)
+    even = serves("ines", ("deep 6", 20, 12, first), ("deep 6", 20, 10, last))
+    assert first_and_last_sentence(even) == ""
+    elsewhere = serves("ines", ("deep 6", 20, 17, first), ("deep 6", 20, 6, last | {"practice_id": "two"}))
+    assert first_and_last_sentence(elsewhere) == ""
