@@ -1,7 +1,7 @@
-"""Noisy clicks simulated: the 95 % ellipse holds 93-97 % of 2,400 landings, 24 through each set of clicks.
+"""Noisy clicks simulated: the 95 % ellipse holds 93 % or more of landings by hands of one to five pixels.
 
-Every set has a camera of its own, drawn from what `camera.adjust` says that it expects of phones. A hand half as coarse
-again as the default one is held as well by ten marks, with or without three points on each of two lines.
+Every set has a camera of its own, drawn from what `camera.adjust` says that it expects of phones. Many residuals tell
+the hand, and no more than 97 to 98 % are held; few do not, and the width that a coarse hand asks for stands in.
 """
 
 from __future__ import annotations
@@ -16,21 +16,24 @@ from serve_marker.camera.view.lens import Lens
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")
-SETS_PER_CASE = 100
+SETS_PER_CASE = 50
 LANDINGS_PER_SET = 24
 CHI2_95 = 5.991465
 
 FOUR = ("end-b/left", "end-b/right", "attack-a/left", "attack-a/right")
 ALL = tuple(landmarks(COURT))
+SPREAD = ("end-a/left", "end-a/right", "end-b/left", "end-b/right", "centre/left")
 SIX_SEEN = ("end-a/right", "end-b/right", "centre/left", "attack-b/left", "attack-b/right", "attack-a/left")
 CASES = [
-    ("stand", ALL, (), 1.0),
-    ("stand", FOUR, (), 1.0),
-    ("low tripod", (*FOUR, "end-a/right"), (), 1.0),
-    ("corner", ALL, (), 1.0),
-    ("side", SIX_SEEN, (), 1.0),
-    ("corner", ALL, (), 1.5),
-    ("stand", ALL, ("attack-b", "left"), 1.5),
+    ("stand", ALL, (), 1.0, 0.98),
+    ("stand", FOUR, (), 1.0, 1.0),
+    ("stand", FOUR, (), 2.5, 1.0),
+    ("stand", FOUR, (), 5.0, 1.0),
+    ("low tripod", (*FOUR, "end-a/right"), (), 1.5, 1.0),
+    ("stand", SPREAD, (), 5.0, 1.0),
+    ("corner", ALL, (), 1.5, 0.98),
+    ("side", SIX_SEEN, (), 1.0, 1.0),
+    ("stand", ALL, ("attack-b", "left"), 5.0, 0.98),
 ]
 
 
@@ -39,8 +42,8 @@ def phone_lens(size, rng):
     return Lens(rng.normal(0, K1_SD), rng.normal(0, K2_SD), tuple(centre), max(size) / 2)
 
 
-@pytest.mark.parametrize(("name", "chosen", "lines", "coarseness"), CASES)
-def test_ellipse_holds_the_truth(name, chosen, lines, coarseness, camera_named, monkeypatch):
+@pytest.mark.parametrize(("name", "chosen", "lines", "coarseness", "most"), CASES)
+def test_ellipse_holds_the_truth(name, chosen, lines, coarseness, most, camera_named, monkeypatch):
     monkeypatch.setattr(fit, "warnings_of", lambda *_: [])
     camera = camera_named(name)
     size = np.array(camera.size)
@@ -68,4 +71,4 @@ def test_ellipse_holds_the_truth(name, chosen, lines, coarseness, camera_named, 
         xy_m, cov_m2 = view.locate(rng.normal(seen, sd_px))
         away = (xy_m - truth_m)[:, :, None]
         held.extend((away.transpose(0, 2, 1) @ np.linalg.solve(cov_m2, away)).ravel() < CHI2_95)
-    assert 0.93 <= np.mean(held) <= 0.97
+    assert 0.93 <= np.mean(held) <= most

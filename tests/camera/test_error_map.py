@@ -15,11 +15,13 @@ from serve_marker.court.dimensions import court_named, landmarks
 COURT = court_named("indoor")
 SOME = ("end-a/right", "attack-a/left", "attack-a/right", "centre/left", "centre/right")
 DRAWS = 9
+HAND = 1.5
+"""In careful clicks: between those that the program thinks likely before it sees any."""
 
 
 def noisy(camera, names, rng):
     exact = camera.marks(landmarks(COURT))
-    return {name: tuple(rng.normal(exact[name], camera.size[0] / 1920)) for name in names}
+    return {name: tuple(rng.normal(exact[name], HAND * camera.size[0] / 1920)) for name in names}
 
 
 def noisy_trace(camera, line, rng):
@@ -27,7 +29,7 @@ def noisy_trace(camera, line, rng):
     share = np.linspace(1 / 7, 6 / 7, 6)[:, None]
     points = (1 - share) * start + share * stop
     pixels = camera.project(np.column_stack([points, np.zeros(6)]))
-    return {line: tuple((float(x), float(y)) for x, y in rng.normal(pixels, camera.size[0] / 1920))}
+    return {line: tuple((float(x), float(y)) for x, y in rng.normal(pixels, HAND * camera.size[0] / 1920))}
 
 
 def test_the_map_is_the_view_s_own_error(camera_named):
@@ -56,8 +58,11 @@ def test_outside_the_picture_there_is_no_error_to_tell(camera_named):
 
 @pytest.mark.parametrize("name", ["stand", "corner"])
 @pytest.mark.parametrize("kind", ["mark", "trace", "raise"])
-def test_promises_come_true_within_a_tenth(name, kind, camera_named):
-    """Against what noisy clicks on the true picture then give, in the middle of the draws."""
+def test_promises_come_true_within_a_third(name, kind, camera_named):
+    """Against what noisy clicks on the true picture then give, in the middle of the draws.
+
+    Five marks leave open how coarse their hand is; what comes after shows it.
+    """
     camera = camera_named(name)
     rng = np.random.default_rng(12)
     ratios = []
@@ -77,7 +82,7 @@ def test_promises_come_true_within_a_tenth(name, kind, camera_named):
             higher = replace(camera, place_m=(x_m, y_m, z_m + 1))
             really = fit_view(noisy(higher, SOME, rng), COURT, camera.size, 2.24)
         ratios.append(really.view.expected_error_m()["end_b"] / promised.expected_error_m()["end_b"])
-    assert np.median(ratios) == pytest.approx(1, abs=0.1)
+    assert np.median(ratios) == pytest.approx(1, abs=0.33)
 
 
 def test_advice_says_what_and_how_much(camera_named):

@@ -138,17 +138,17 @@ def test_large_residual_names_the_worst_mark(camera_named):
     assert fit.view.misfit_sd_px > 2
 
 
-def test_careful_clicks_raise_no_warning_and_no_misfit(camera_named):
+def test_careful_clicks_raise_no_warning_and_little_misfit(camera_named):
     camera = camera_named("stand")
     rng = np.random.default_rng(3)
     marks = {name: tuple(rng.normal(pixel, 0.7)) for name, pixel in camera.marks(PLACES).items()}
     fit = fit_view(marks, COURT, camera.size, NET_M)
     assert fit.warnings == []
-    assert fit.view.misfit_sd_px == 0
+    assert fit.view.misfit_sd_px < 0.5
 
 
 def test_one_careful_set_of_marks_in_twenty_is_warned_of(camera_named):
-    """Ellipses widen for marks that stray less than is worth a warning: those of the chi-square's upper 5 % are."""
+    """Ellipses widen for marks that stray less than is worth a warning."""
     camera = camera_named("stand")
     rng = np.random.default_rng(5)
     exact, warned, widened = camera.marks(PLACES), 0, 0

@@ -31,7 +31,7 @@ def test_the_richest_lens_lies_within_the_doubt_of_the_simpler_one_chosen(camera
     straight = Lens(0.0, 0.0, lens.centre_px, lens.scale_px)
     start = from_homography(solve_homography(places_m[:, :2], pixels), camera.focal_px, straight)
     assert start is not None
-    choice = choose_camera(start, seen, camera.size)
+    choice = choose_camera(start, seen, camera.size, 1.0)
     assert choice.lens_model == "none"
     away = choice.camera.step_to(adjust(choice.camera, choice.seen, known_of(camera.size)).camera)
     assert away @ np.linalg.solve(choice.cov, away) < 1

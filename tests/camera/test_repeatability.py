@@ -130,7 +130,7 @@ def test_a_coarse_hand_measured_later_counts_once(camera_named):
         found_m, cov_m2 = later.locate(rng.normal(seen_px, hand_px))
         off_m = found_m - places_m
         inside.extend(np.einsum("ni,nij,nj->n", off_m, np.linalg.inv(cov_m2), off_m) <= stats.chi2.ppf(0.95, 2))
-    assert np.median(wider) == pytest.approx(1.0, abs=0.06)
+    assert np.median(wider) == pytest.approx(1.0, abs=0.1)
     assert 0.92 <= np.mean(inside) <= 0.975
 
 

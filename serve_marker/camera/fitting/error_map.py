@@ -1,7 +1,7 @@
 """The error on the floor before any serve is marked, and what would make it smaller.
 
 Each promise is kept to by refitting: the view is fitted again with the mark, the traced line or the higher camera put
-where this view sees them, at the click deviation that this view's marks have shown.
+where this view sees them, at the click deviation that these marks and the new ones together are likely to show.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.fit import Marks, fit_view
+from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.observations import line_ends
 from serve_marker.camera.fitting.warn import EDGE_WORDS, LINE_WORDS
 from serve_marker.camera.view.model import CameraModel, from_homography
@@ -109,17 +110,17 @@ def advice(view: View, most: int = MOST_ADVICE) -> list[Advice]:
     return sorted(helpful, key=lambda one: one.then_m)[:most]
 
 
-def with_mark(view: View, name: str) -> View | None:
+def with_mark(view: View, name: str, hand: Hand | None = None) -> View | None:
     """The view refitted with one more landmark where it sees it; None where the picture does not show it."""
     (pixel,) = view.project(np.array([landmarks(view.court)[name]])[:, :2])
     return (
-        _refitted(view, {**view.marks, name: (float(pixel[0]), float(pixel[1]))}, view.traces)
+        _refitted(view, hand, {**view.marks, name: (float(pixel[0]), float(pixel[1]))}, view.traces)
         if (_inside(view, pixel[None])[0])
         else None
     )
 
 
-def with_trace(view: View, line: str) -> View | None:
+def with_trace(view: View, line: str, hand: Hand | None = None) -> View | None:
     """The view refitted with points traced along what the picture shows of a line; None where that is too little."""
     start, stop = line_ends(view.court)[line]
     share = np.linspace(0.0, 1.0, 181)[:, None]
@@ -130,10 +131,10 @@ def with_trace(view: View, line: str) -> View | None:
         return None
     chosen = shown[np.linspace(0, len(shown) - 1, TRACED_POINTS + 2).astype(int)[1:-1]]
     trace = tuple((float(x), float(y)) for x, y in pixels[chosen])
-    return _refitted(view, view.marks, {**view.traces, line: trace})
+    return _refitted(view, hand, view.marks, {**view.traces, line: trace})
 
 
-def with_higher_camera(view: View, higher_m: float = HIGHER_M) -> View | None:
+def with_higher_camera(view: View, higher_m: float = HIGHER_M, hand: Hand | None = None) -> View | None:
     """The view of the same marks and lines from a camera so much higher that looks at the same spot of the floor."""
     camera = from_homography(view.homography, view.focal_px, view.lens) if np.isfinite(view.focal_px) else None
     if camera is None:
@@ -156,31 +157,42 @@ def with_higher_camera(view: View, higher_m: float = HIGHER_M) -> View | None:
     }
     if len(marks) < FEWEST_MARKS:
         return None
-    seen = _refitted(view, marks, {})
+    seen = _refitted(view, hand, marks, {})
     if seen is None:
         return None
     for line, trace in view.traces.items():
-        seen = (with_trace(seen, line) if trace and seen else None) or seen
+        seen = (with_trace(seen, line, hand) if trace and seen else None) or seen
     return seen
 
 
 def _changes(view: View) -> list[tuple[str, str, View]]:
     """Every change worth trying and the view after it."""
+    hand = hand_of(view)
     candidates: list[tuple[str, str, View | None]] = [
-        ("mark", name, with_mark(view, name)) for name in landmarks(view.court) if name not in view.marks
+        ("mark", name, with_mark(view, name, hand)) for name in landmarks(view.court) if name not in view.marks
     ]
-    candidates += [("trace", line, with_trace(view, line)) for line in line_ends(view.court) if line not in view.traces]
-    candidates.append(("raise", "", with_higher_camera(view)))
+    candidates += [
+        ("trace", line, with_trace(view, line, hand)) for line in line_ends(view.court) if line not in view.traces
+    ]
+    candidates.append(("raise", "", with_higher_camera(view, hand=hand)))
     return [(kind, name, changed) for kind, name, changed in candidates if changed is not None]
 
 
-def _refitted(view: View, marks: Mapping[str, tuple[float, float]], traces: Mapping[str, Trace]) -> View | None:
-    """The view fitted again, with marks known as well as this view's have shown to be."""
-    hand_px = math.hypot(view.click_sd_px, view.misfit_sd_px)
+def _refitted(view: View, hand: Hand | None, marks: Marks, traces: Mapping[str, Trace]) -> View | None:
+    """The view fitted again, with marks known as well as they and this view's are likely to show."""
+    hand = hand or hand_of(view)
+    more = sum(2 for name in marks if name not in view.marks)
+    more += sum(len(trace) for line, trace in traces.items() if line not in view.traces)
+    hand_px = hand.click_sd_px * hand.with_more(more).over_click
     try:
         return fit_view(marks, view.court, view.image_size, view.net_height_m, traces, hand_px).view
     except UserError:
         return None
+
+
+def hand_of(view: View) -> Hand:
+    """What the view's marks show of the hand that made them."""
+    return fit_view(view.marks, view.court, view.image_size, view.net_height_m, view.traces, view.own_click_sd_px).hand
 
 
 def _inside(view: View, pixels: Floats) -> Floats:

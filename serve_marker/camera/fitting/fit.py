@@ -9,6 +9,7 @@ from itertools import combinations
 
 import numpy as np
 
+from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.lens_choice import LensChoice, choose_camera, start_camera
 from serve_marker.camera.fitting.net_check import NetSeen, net_marks, net_seen
 from serve_marker.camera.fitting.observations import of_marks, of_traces, together
@@ -37,12 +38,14 @@ SWAP_SUSPECT_SHARE = 0.008
 class Fit:
     """A view, how far each mark lies from where the view sees its landmark [px], and warnings.
 
-    ``lens_model`` is "none", "k1" or "k1+k2"; ``net`` what the marked net says of its height, None without marks.
+    ``lens_model`` is "none", "k1" or "k1+k2"; ``hand`` is what the marks show of it,
+    ``net`` what the marked net says of its height, None without marks.
     """
 
     view: View
     residuals_px: dict[str, float]
     warnings: list[str]
+    hand: Hand
     lens_model: str = "none"
     net: NetSeen | None = None
 
@@ -59,8 +62,8 @@ def fit_view(
 
     Points traced along lines count across their line, marks of the net and antennas as long as they agree with the
     net height. Lens, pose and homography are fitted together by maximum likelihood, with expectations of phones'
-    cameras (`camera.adjust`); where the marks miss by more than default clicks mostly do, their own deviation takes
-    the place of the default one and is added to every later click. ``own_click_sd_px`` is the coach's measured click
+    cameras (`camera.adjust`); how coarse the hand is follows from how far the marks miss and from what is expected of
+    hands (`hand`), and is added to every later click. ``own_click_sd_px`` is the coach's measured click
     (`camera.repeatability`), in place of the default one.
 
     Raises
@@ -77,7 +80,19 @@ def fit_view(
     H = solve_homography(floor, pixels)
     _refuse_crossed(names, floor, pixels, H, image_size)
     H_cov = homography_covariance(H, floor, np.broadcast_to(np.eye(2) * sd_px**2, (len(names), 2, 2)))
-    choice, net = _likeliest(H, H_cov, floor, pixels, marks, court, image_size, net_height_m, traces or {}, sd_px)
+    choice, net = _likeliest(
+        H,
+        H_cov,
+        floor,
+        pixels,
+        marks,
+        court,
+        image_size,
+        net_height_m,
+        traces or {},
+        sd_px,
+        own_click_sd_px is not None,
+    )
     camera = choice.camera
     _refuse_turned((float(camera.place_m[0]), float(camera.place_m[1]), float(camera.place_m[2])))
     jacobian = camera.view_jacobian()
@@ -100,8 +115,8 @@ def fit_view(
         own_click_sd_px=own_click_sd_px,
     )
     residuals_px = dict(zip(names, off_px.tolist(), strict=True))
-    told = [*about_net(net, court, net_height_m), *warnings_of(view, residuals_px, floor, pixels, choice.chance)]
-    return Fit(view, residuals_px, told, choice.lens_model, net)
+    told = [*about_net(net, court, net_height_m), *warnings_of(view, residuals_px, floor, pixels, choice.hand)]
+    return Fit(view, residuals_px, told, choice.hand, choice.lens_model, net)
 
 
 def _likeliest(
@@ -115,13 +130,14 @@ def _likeliest(
     net_height_m: float,
     traces: Mapping[str, Trace],
     sd_px: float,
+    measured: bool,
 ) -> tuple[LensChoice, NetSeen | None]:
     on_floor = together(
         of_marks(np.column_stack([floor, np.zeros(len(floor))]), pixels, np.full(len(floor), sd_px)),
         of_traces(traces, court, H, sd_px, OTHER_LINE_SHARE * max(image_size)),
     )
     start = start_camera(H, H_cov, image_size)
-    choice = choose_camera(start, on_floor, image_size) if start else None
+    choice = choose_camera(start, on_floor, image_size, sd_px, measured) if start else None
     if choice is None:
         raise UserError("No camera can stand where these marks put it; check each mark's name and the court's size.")
     above = net_marks(marks, court, net_height_m, choice.camera, sd_px * choice.noise)
@@ -130,7 +146,7 @@ def _likeliest(
     net = net_seen(above, net_height_m, choice.camera, choice.cov)
     if net.at_odds:
         return choice, net
-    return choose_camera(choice.camera, together(on_floor, above), image_size) or choice, net
+    return choose_camera(choice.camera, together(on_floor, above), image_size, sd_px, measured) or choice, net
 
 
 def check_marks(marks: Marks, court: Court, image_size: tuple[int, int]) -> None:

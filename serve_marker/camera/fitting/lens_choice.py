@@ -19,18 +19,11 @@ from serve_marker.camera.fitting.bundle_adjustment import (
     covariance_with,
 )
 from serve_marker.camera.fitting.focal_length import focal_of
+from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.model import CameraModel, from_homography
 from serve_marker.court.dimensions import Floats
 
-NOISE_P, NOISE_P_OF_FEW = 0.3, 0.05
-"""Residuals less likely than this under default clicks show a hand of their own, which is then measured from them.
-
-Ellipses hold 93 to 97 % so, whether the hand is the default one or three times as coarse
-(`tests/camera/test_coverage.py`). Few residuals would too often make careful clicks look coarse: the stricter level.
-"""
-MANY_FREEDOM = 8.0
-"""From this many residuals on a deviation is told to within a quarter, ``1 / sqrt(2 n)``."""
 TOLD_FOCAL_LOG_SD = 0.1
 """A picture that tells the focal length to within this needs no expectation of it."""
 WORSE_SE = 1.0
@@ -48,8 +41,8 @@ class LensChoice:
     ----------
     lens_model : one of LENSES.
     cov : (11, 11), of the unknowns; where a simpler lens was chosen, about it and not about the richest one's.
-    noise : deviation of the marks over that of default clicks; 1 where nothing else shows.
-    chance : that default clicks leave residuals as large.
+    noise : deviation to count with over that of the clicks expected; 1 where nothing else shows.
+    hand : what the marks show of it.
     seen : the observations with that deviation.
     """
 
@@ -57,7 +50,7 @@ class LensChoice:
     lens_model: str
     cov: Floats
     noise: float
-    chance: float
+    hand: Hand
     seen: Observations
 
     @property
@@ -83,7 +76,9 @@ def start_camera(H: Floats, H_cov: Floats, image_size: tuple[int, int]) -> Camer
     return from_homography(H, focal_of(H, H_cov, image_size), lens)
 
 
-def choose_camera(start: CameraModel, seen: Observations, image_size: tuple[int, int]) -> LensChoice | None:
+def choose_camera(
+    start: CameraModel, seen: Observations, image_size: tuple[int, int], click_sd_px: float, measured: bool = False
+) -> LensChoice | None:
     """Return the likeliest camera, None where none settles.
 
     Three lenses are tried (none, k1, k1 and k2, all with expectations of phones' lenses beside them). The richest is
@@ -106,9 +101,9 @@ def choose_camera(start: CameraModel, seen: Observations, image_size: tuple[int,
         if cut is not None and cut.foretold.sum() < CROPPED_GAIN * found.foretold.sum():
             known, tried = loose, _tried(first.camera, seen, loose)
             name, found = _best(tried)
-    noise, chance = 1.0, _chance(found)
-    if chance < (NOISE_P if found.freedom >= MANY_FREEDOM else NOISE_P_OF_FEW):
-        noise = float(np.sqrt(found.squares / found.freedom * _for_few(found.freedom)))
+    hand = Hand(found.squares, found.freedom, click_sd_px, measured)
+    noise = hand.over_click
+    if noise > 1.0:
         seen = replace(seen, sd_px=seen.sd_px * noise)
         found = adjust(found.camera, seen, _held(known, name)) or found
     cov = covariance_with(found, seen, known)
@@ -116,7 +111,7 @@ def choose_camera(start: CameraModel, seen: Observations, image_size: tuple[int,
     if richest is not None:
         away = found.camera.step_to(richest.camera)
         cov = cov + np.outer(away, away)
-    return LensChoice(found, name, cov, noise, chance, seen)
+    return LensChoice(found, name, cov, noise, hand, seen)
 
 
 def known_of(image_size: tuple[int, int]) -> Known:
@@ -152,10 +147,3 @@ def _chance(found: Adjusted) -> float:
     from scipy.special import chdtrc
 
     return float(chdtrc(found.freedom, found.squares)) if found.freedom > 0.5 else 1.0
-
-
-def _for_few(freedom: float) -> float:
-    """What a variance measured from few residuals must grow by so that the 95 % ellipse holds (Hotelling's T^2)."""
-    from scipy.special import fdtri
-
-    return float(2 * fdtri(2, max(freedom, 3.0), 0.95) / -(2 * np.log(0.05)))

@@ -7,6 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
+from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.net_check import NetSeen, net_sentence
 from serve_marker.camera.fitting.observations import line_ends
 from serve_marker.camera.view.homography import map_points, solve_homography
@@ -18,8 +19,9 @@ SMALL_PART = 0.2
 """Share of the picture, in both directions, that marks should reach over at least."""
 SAME_SPOT_SD = 4.0
 TIE_M = 1.0
-WORTH_TELLING_SD, WORTH_TELLING_P = 0.9, 0.05
-"""Marks are worth a word that stray by this much more than default clicks, in their deviations, and so seldom do."""
+WORTH_TELLING_CLICKS, WORTH_TELLING_PX, WORTH_TELLING_P = 1.5, 1.5, 0.05
+"""Marks are worth a word that miss by more than a hand of so many clicks and pixels leaves in so few cases: widening
+alone takes care of coarser hands than the careful one, and a word that comes each time is read by nobody."""
 BETTER_COURT_GAIN = 4.0
 OFF_LINE_SD = 4.0
 OFF_LINE_SHARE = 2.0
@@ -35,16 +37,14 @@ LINE_WORDS = {
 EDGE_WORDS = {"attack-a": "rear edge", "attack-b": "rear edge", "centre": "middle"}
 
 
-def warnings_of(
-    view: View, residuals_px: Mapping[str, float], floor: Floats, pixels: Floats, chance: float
-) -> list[str]:
+def warnings_of(view: View, residuals_px: Mapping[str, float], floor: Floats, pixels: Floats, hand: Hand) -> list[str]:
     """Return sentences about a view fitted to ``pixels`` (N, 2) of ``floor`` points (N, 2) [m].
 
-    ``chance`` is how often default clicks leave residuals as large.
+    ``hand`` is what the marks show of it.
     """
     names = list(residuals_px)
     return [
-        *_about_residuals(view, names, residuals_px, floor, pixels, chance),
+        *_about_residuals(view, names, residuals_px, floor, pixels, hand),
         *_about_traces(view),
         *_about_places(view, names, pixels),
         *_about_end_names(view),
@@ -53,11 +53,11 @@ def warnings_of(
 
 
 def _about_residuals(
-    view: View, names: list[str], residuals_px: Mapping[str, float], floor: Floats, pixels: Floats, chance: float
+    view: View, names: list[str], residuals_px: Mapping[str, float], floor: Floats, pixels: Floats, hand: Hand
 ) -> list[str]:
     if len(names) == 4 and not view.traces:
         return ["With exactly four marks a slip of one of them goes unnoticed; mark a fifth landmark if you can."]
-    if chance >= WORTH_TELLING_P or view.misfit_sd_px < WORTH_TELLING_SD * view.click_sd_px:
+    if hand.chance_of(max(WORTH_TELLING_CLICKS * hand.click_sd_px, WORTH_TELLING_PX)) >= WORTH_TELLING_P:
         return []
     other = _better_court(view, names, pixels)
     if other:
@@ -123,7 +123,7 @@ def about_net(net: NetSeen | None, court: Court, net_height_m: float) -> list[st
 
 def _most_doubtful(names: list[str], residuals_px: Mapping[str, float], floor: Floats, pixels: Floats) -> str:
     """The mark without which the others agree best; of five marks any four agree, so there the largest residual."""
-    if len(names) == 5:
+    if len(names) <= 5:
         return max(residuals_px, key=lambda name: residuals_px[name])
 
     def rest_misfit_px2(i: int) -> float:

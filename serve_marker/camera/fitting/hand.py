@@ -1,0 +1,94 @@
+"""How coarse the hand is that made the marks: what is expected of hands, put right by how far the marks miss.
+
+A hand's deviation is taken as anything between half a careful click and ten pixels, each doubling a little likelier
+than the one before; a measured hand lies within a quarter of its measure (own assumptions). What the marks' residuals
+leave turns that into what is likely now.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from serve_marker.camera.view.view import HALF_AXIS_95_SD
+from serve_marker.court.dimensions import Floats
+
+FINEST, COARSEST_PX = 0.5, 10.0
+"""The finest hand in careful clicks, the coarsest in pixels (own assumption)."""
+COARSER_POWER = 0.4
+"""A doubling of the deviation is ``2**0.4`` times as likely: chosen so that four to eight marks of hands of 1 to 5 px
+hold what is stated (`tests/benchmarks/truth.py`)."""
+MEASURED_LOG_SD = 0.25
+"""Ten points clicked twice tell a hand to within 16 %, ``1 / sqrt(2 n)``; it also differs from day to day."""
+HANDS_TRIED = 80
+
+
+@dataclass(frozen=True)
+class Hand:
+    """What the marks show of the hand that made them.
+
+    Parameters
+    ----------
+    squares : sum of squared residuals, in deviations of the click.
+    freedom : number of residuals less those that the camera takes up.
+    click_sd_px : deviation of a careful click, or of the coach's own measured one.
+    measured : whether it is the coach's own.
+    """
+
+    squares: float
+    freedom: float
+    click_sd_px: float
+    measured: bool = False
+
+    @property
+    def over_click(self) -> float:
+        """The deviation to count with over the click's, never below 1.
+
+        It is the one whose 95 % ellipse holds 95 % under all likely hands together: with many residuals the
+        residuals' own, with few the width that a coarse hand asks for (as Hotelling's T^2 without expectation).
+
+        Examples
+        --------
+        >>> round(Hand(squares=900.0, freedom=100.0, click_sd_px=1.0).over_click, 1)
+        3.1
+        >>> Hand(squares=0.0, freedom=1.0, click_sd_px=1.0).over_click > 3
+        True
+        """
+        hands, chance = self._likely_hands()
+        low, high = 0.0, float(hands[-1])
+        for _ in range(40):
+            middle = (low + high) / 2
+            missed = float(chance @ np.exp(-((HALF_AXIS_95_SD * middle / hands) ** 2) / 2))
+            low, high = (middle, high) if missed > 0.05 else (low, middle)
+        return max(1.0, high)
+
+    def chance_of(self, sd_px: float) -> float:
+        """The chance that a hand of that deviation leaves residuals as large.
+
+        Examples
+        --------
+        >>> round(Hand(squares=50.0, freedom=10.0, click_sd_px=0.5).chance_of(1.0), 2)
+        0.25
+        """
+        from scipy.special import chdtrc
+
+        squares = self.squares * (self.click_sd_px / sd_px) ** 2
+        return float(chdtrc(self.freedom, squares)) if self.freedom > 0.5 else 1.0
+
+    def with_more(self, values: int) -> Hand:
+        """The same hand after ``values`` more observed numbers, off as is likely by what the marks show so far."""
+        hands, chance = self._likely_hands()
+        usual = float(hands[np.searchsorted(np.cumsum(chance), 0.5)])
+        return replace(self, squares=self.squares + values * usual**2, freedom=self.freedom + values)
+
+    def _likely_hands(self) -> tuple[Floats, Floats]:
+        """Deviations (HANDS_TRIED,) over the click's and how likely each is."""
+        hands = np.geomspace(FINEST, max(COARSEST_PX / self.click_sd_px, COARSEST_PX), HANDS_TRIED)
+        log_chance = -max(self.freedom, 0.0) * np.log(hands) - self.squares / (2 * hands**2)
+        if self.measured:
+            log_chance -= (np.log(hands) / MEASURED_LOG_SD) ** 2 / 2
+        else:
+            log_chance += COARSER_POWER * np.log(hands)
+        chance = np.exp(log_chance - log_chance.max())
+        return hands, chance / chance.sum()
