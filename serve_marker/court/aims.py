@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 ZONES = ("1", "2", "3", "4", "5", "6")
 OUTLINE = "outline "
+OWN_POINT = " at "
 MOST_CORNERS = 24
 SMALLEST_OUTLINE_M2 = 0.01
 BESIDE_COURT_M = 0.5
@@ -29,19 +30,25 @@ UPRIGHT_RADIUS_M = 0.5
 
 @dataclass(frozen=True)
 class Aim:
-    """An aim as an outline in the half frame [m], its centre, and its radius where it is a point."""
+    """An aim as an outline in the half frame [m], the point meant in it, and its radius where it is a point.
+
+    The point is the middle where the coach names no other. A seam has no middle in depth: unless she names one, its
+    point lies in the middle of the deep part and ``has_depth`` is False.
+    """
 
     text: str
     kind: Literal["area", "zone", "seam", "point", "outline"]
     polygon: Polygon
     centre_m: tuple[float, float]
     radius_m: float | None = None
+    has_depth: bool = True
 
 
 def parse_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
     """Read an aim: an area, ``zone 1``..``zone 6``, a seam, ``x,y,radius`` or ``outline x,y x,y x,y``; None for "".
 
-    The last two are in the half frame [m]: a point with its radius, and the corners of a target as it was placed.
+    The last two are in the half frame [m]: a point with its radius, and the corners of a target as it was placed. The
+    first three may have a point of their own: ``deep 1 at 8`` is meant 8 m from the net, ``deep 1 at 1,8`` there.
 
     Examples
     --------
@@ -58,20 +65,50 @@ def parse_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
     words = " ".join(text.lower().split())
     if not words:
         return None
-    if words in AREAS:
-        return _outlined(words, "area", area_polygon(words, court, scheme))
-    if words in SEAMS:
-        return _outlined(words, "seam", seam_polygon(words, court, scheme))
-    if words.startswith("zone ") and words[5:] in ZONES:
-        return _outlined(words, "zone", zone_polygon(words[5:], court, scheme))
+    name, has_own, own = words.partition(OWN_POINT)
+    named = _named(name, court, scheme)
+    if named is not None:
+        return _with_own_point(named, own) if has_own else named
     if words.startswith(OUTLINE):
         return _placed(text, words, court)
     if words.count(",") == 2:
         return _point(text, words, court)
     raise UserError(
         f"The aim {shown(text)!r} is not known; write an area such as 'deep 1', 'zone 1' to 'zone 6', 'seam 5-6', "
-        "'seam 6-1', x,y,radius in metres from the server's left and the net, or 'outline' with a target's corners."
+        "'seam 6-1', each with a point of its own ('deep 1 at 8'), x,y,radius in metres from the server's left and the "
+        "net, or 'outline' with a target's corners."
     )
+
+
+def _named(name: str, court: Court, scheme: AreaScheme) -> Aim | None:
+    """An area, a zone or a seam; None where it is none of them."""
+    if name in AREAS:
+        return _outlined(name, "area", area_polygon(name, court, scheme))
+    if name.startswith("zone ") and name[5:] in ZONES:
+        return _outlined(name, "zone", zone_polygon(name[5:], court, scheme))
+    if name not in SEAMS:
+        return None
+    seam = _outlined(name, "seam", seam_polygon(name, court, scheme))
+    middle_of_deep_m = (scheme.depth_borders_m[1] + court.half_length_m) / 2
+    return replace(seam, centre_m=(seam.centre_m[0], middle_of_deep_m), has_depth=False)
+
+
+def _with_own_point(aim: Aim, own: str) -> Aim:
+    """The aim with the point a coach names: how far from the net, or x,y."""
+    from shapely import intersects_xy
+
+    try:
+        numbers = [float(part) for part in own.split(",")]
+    except ValueError:
+        numbers = []
+    x_m, y_m = numbers if len(numbers) == 2 else (aim.centre_m[0], numbers[0] if len(numbers) == 1 else math.nan)
+    if not intersects_xy(aim.polygon, x_m, y_m):
+        raise UserError(
+            f"The point {shown(own)!r} is none of {aim.text}; write how far from the net it lies, such as "
+            f"'{aim.text} at {aim.centre_m[1]:g}', or x,y in metres."
+        )
+    plain = ",".join(f"{number:g}" for number in numbers)
+    return replace(aim, text=f"{aim.text}{OWN_POINT}{plain}", centre_m=(x_m, y_m), has_depth=True)
 
 
 def _outlined(text: str, kind: Literal["area", "zone", "seam", "outline"], polygon: Polygon) -> Aim:
@@ -147,6 +184,8 @@ def aim_words(text: str) -> str:
     --------
     >>> aim_words("deep 1"), aim_words("outline 1,7 2,7 2,8 1,8"), aim_words("1.5,8,0.5")
     ('deep 1', 'target at 1.5, 7.5 m', 'spot at 1.5, 8 m')
+    >>> aim_words("deep 1 at 8")
+    'deep 1 at 8 m'
     """
     words = " ".join(text.lower().split())
     if words.startswith(OUTLINE):
@@ -159,7 +198,7 @@ def aim_words(text: str) -> str:
     if words.count(",") == 2:
         x_text, y_text, _ = words.split(",")
         return f"spot at {x_text.strip()}, {y_text.strip()} m"
-    return text
+    return f"{text} m" if OWN_POINT in words else text
 
 
 def shown(text: str) -> str:

@@ -249,7 +249,7 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
         Column("hit the aim", 1.25, "right"),
         Column("(range)", 0.8, "right"),
         Column("", 0.15),
-        Column("middle of landings", 1.5),
+        Column("pull (of how many)", 1.75),
         Column("week (jump)", 0.9, "right"),
     ]
     week = iso_week(max(rows["date"], default=""))[0]
@@ -280,7 +280,7 @@ def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
         Column("hit the aim", 0.9, "right"),
         Column("(range)", 0.85, "right"),
         Column("", 0.15),
-        Column("middle of landings", 1.35),
+        Column("pull (of how many)", 1.6),
     ]
     groups, lines = list(rows.groupby(["practice_id", "practice", "date", "aim"], sort=False)), []
     for (_, practice, date, aim), own in groups:

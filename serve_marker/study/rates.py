@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import pandas
 
 Mask = NDArray[np.bool_]
+OVER_NET = ("floor", "received", "target", "out")
 Z_95 = 1.959963984540054
 FEWEST = 5
 RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may", *EVENING_COLUMNS)
@@ -130,6 +131,11 @@ def landed_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
     outcome = table["outcome"].to_numpy()
     came_down = (outcome == "floor") | (outcome == "target")
     return np.asarray(came_down & np.isfinite(table["x_m"].to_numpy(dtype=float)), dtype=bool)
+
+
+def over_net_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
+    """Return which serves (N,) went over the net: those that came down, were received or were seen out."""
+    return np.asarray(table["outcome"].isin(OVER_NET), dtype=bool)
 
 
 def aim_hit_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:

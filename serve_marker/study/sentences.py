@@ -94,12 +94,14 @@ def too_few_words(n: int) -> str:
 
 
 def bias_words(bias: Bias) -> str:
-    """Return "0.6 m short, 0.3 m right" of the aim, as far as the serves are enough to tell.
+    """Return "0.6 m short, 0.3 m right (18 of 22)" of the aim, as far as the serves are enough to tell.
 
-    A direction is named only where its 95 % interval leaves out zero.
+    A direction is named only where its 95 % interval leaves out zero. In brackets: of how many balls over the net.
     """
-    if bias.n == 0:
+    if bias.over_net == 0:
         return "-"
+    if not bias.placed:
+        return f"{bias.n} of {bias.over_net} placed"
     if bias.n < FEWEST:
         return "too few"
     parts = []
@@ -107,7 +109,7 @@ def bias_words(bias: Bias) -> str:
         parts.append(f"{abs(bias.long_m):.1f} m {'long' if bias.long_m > 0 else 'short'}")
     if is_significant(bias.right_m, bias.right_low_m, bias.right_high_m):
         parts.append(f"{abs(bias.right_m):.1f} m {'right' if bias.right_m > 0 else 'left'}")
-    return ", ".join(parts) or NO_PULL
+    return f"{', '.join(parts)} ({bias.n} of {bias.over_net})" if parts else NO_PULL
 
 
 def is_significant(mean_m: float, low_m: float, high_m: float) -> bool:
@@ -154,13 +156,31 @@ def aim_sentence(table: pandas.DataFrame) -> str:
     if not rate.enough:
         return f"{rate_words(rate)} {what}; {FEWEST} or more serves are needed to say how good that is."
     sentence = f"{rate_words(rate)} {what} ({interval_words(rate)} over many such serves)"
-    lean = bias_words(bias_of(table, directions=2))
-    if lean in ("-", "too few"):
-        return f"{sentence}."
-    if lean == NO_PULL:
-        return f"{sentence}; no pull to either side."
-    subject = "the middle of the landings is" if one_aim else "on average they landed"
-    return f"{sentence}; {subject} {lean} of the aim."
+    return f"{sentence}{pull_words(bias_of(table, directions=2))}."
+
+
+def pull_words(bias: Bias) -> str:
+    """Return the end of a sentence about the aim: "; pull 0.6 m short (18 of 22 over the net)", or "" if unknown."""
+    if bias.n < FEWEST and bias.placed:
+        return ""
+    words = bias_words(bias)
+    if words == NO_PULL:
+        return "; no pull to either side"
+    if not bias.placed:
+        return f"; too few of the {bias.over_net} balls over the net are placed to see a pull"
+    return f"; pull {words[:-1]} over the net)"
+
+
+def seam_depth_sentence(table: pandas.DataFrame) -> str:
+    """Return how many of the landings aimed at a seam were as deep as wanted, where no depth was named: "" if none."""
+    at_seam = table["aim_x_m"].notna() & ~table["aim_has_depth"].astype(bool)
+    bands = depth_distribution(table[at_seam])
+    deep = bands["deep"]
+    return (
+        f"Of {count_words(deep.n, 'landing')} aimed at a seam {hits_words(deep)} fell in the deep part."
+        if deep.n
+        else ""
+    )
 
 
 def depth_sentence(table: pandas.DataFrame) -> str:
@@ -187,7 +207,13 @@ def practice_summary(table: pandas.DataFrame) -> list[str]:
     servers = table.loc[table["player_id"] != "", "player_id"].nunique()
     by = f" by {servers} servers" if servers > 1 else ""
     opening = f"{count_words(counts.n, 'serve')}{by}: {endings_words(counts)}."
-    parts = [aim_sentence(table), depth_sentence(table), pace_sentence(table), impossible_pace_sentence(table)]
+    parts = [
+        aim_sentence(table),
+        seam_depth_sentence(table),
+        depth_sentence(table),
+        pace_sentence(table),
+        impossible_pace_sentence(table),
+    ]
     sentences = [opening, *parts, estimated_sentence(table)]
     return [sentence for sentence in sentences if sentence]
 

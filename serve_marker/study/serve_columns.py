@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
-from serve_marker.court.aims import parse_aim
+from serve_marker.court.aims import Aim, parse_aim
 from serve_marker.court.areas import AreaScheme, scheme_from_setting
 from serve_marker.court.dimensions import COURTS, Court, Floats
 from serve_marker.court.reception import Playable
@@ -53,7 +53,7 @@ EXPORT_COLUMNS = (
 )
 HELPER_COLUMNS = (
     *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "served_to", "court"),
-    *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m"),
+    *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m", "aim_has_depth"),
     *("areas_may", "bands_may", "seams_may", "seam_sure", "aim_surely", "aim_may"),
     *("estimated", "full_pace", "effort_of", "formation_id", "formation", "served_from", "turn"),
     *(*FACED_COLUMNS[2:], *FLIGHT_COLUMNS[1:], "flight_s"),
@@ -207,7 +207,7 @@ def _judged(logbook: Logbook, raw: Columns, courts: Sequence[tuple[Court, Rows]]
     columns = {name: np.full(count, np.nan) for name in (*JUDGED_NUMBERS, "cov_xx", "cov_xy", "cov_yy", *AIM_CENTRE)}
     columns |= {name: np.full(count, "", dtype=object) for name in JUDGED_WORDS}
     columns |= {name: np.zeros(count, dtype=np.int64) for name in JUDGED_BITS}
-    columns |= {name: np.zeros(count, dtype=bool) for name in JUDGED_SURE}
+    columns |= {name: np.zeros(count, dtype=bool) for name in (*JUDGED_SURE, "aim_has_depth")}
     columns |= {name: np.full(count, None, dtype=object) for name in ("aim_hit", "area_sure")}
     for court, rows in courts:
         scheme = scheme_for(logbook, court)
@@ -220,19 +220,21 @@ def _judged(logbook: Logbook, raw: Columns, courts: Sequence[tuple[Court, Rows]]
         columns["area_sure"][rows] = where_known(judged["area_sure"], np.isfinite(judged["x_m"]))
         for name, (i, j) in {"cov_xx": (0, 0), "cov_xy": (0, 1), "cov_yy": (1, 1)}.items():
             columns[name][rows] = judged["cov_half_m2"][:, i, j]
+        aims = {text: _aim(text, court, scheme) for text in dict.fromkeys(chosen["aim"])}
         for number, name in enumerate(AIM_CENTRE):
-            centre_m = {text: _aim_centre_m(text, court, scheme)[number] for text in dict.fromkeys(chosen["aim"])}
-            columns[name][rows] = looked_up(chosen["aim"], centre_m.__getitem__, float)
+            places_m = {text: aim.centre_m[number] if aim else np.nan for text, aim in aims.items()}
+            columns[name][rows] = looked_up(chosen["aim"], places_m.__getitem__, float)
+        has_depth = {text: aim is not None and aim.has_depth for text, aim in aims.items()}
+        columns["aim_has_depth"][rows] = looked_up(chosen["aim"], has_depth.__getitem__, bool)
     columns["served_to"] = columns["half"]
     return columns
 
 
-def _aim_centre_m(text: str, court: Court, scheme: AreaScheme) -> tuple[float, float]:
+def _aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
     try:
-        aim = parse_aim(text, court, scheme)
+        return parse_aim(text, court, scheme)
     except UserError:
-        aim = None
-    return aim.centre_m if aim else (np.nan, np.nan)
+        return None
 
 
 def _named(logbook: Logbook, raw: Columns, clips: Mapping[str, ClipEntry]) -> dict[str, NDArray[Any]]:

@@ -15,14 +15,16 @@ from numpy.typing import NDArray
 
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.intraclass import EVENING_COLUMNS, effective_n, evenings_of, rho_of
-from serve_marker.study.rates import landed_mask
+from serve_marker.study.rates import landed_mask, over_net_mask
 
 if TYPE_CHECKING:
     import pandas
 
 Evenings = NDArray[np.int64]
 HALF_INSIDE = math.sqrt(2 * math.log(2))
-SPREAD_COLUMNS = ("outcome", "x_m", "y_m", "aim_x_m", "aim_y_m", *EVENING_COLUMNS)
+SPREAD_COLUMNS = ("outcome", "x_m", "y_m", "aim_x_m", "aim_y_m", "aim_has_depth", *EVENING_COLUMNS)
+LEAST_PLACED = 0.7
+"""Below this share of the balls over the net a pull is not told: the others may have gone elsewhere (own choice)."""
 GROUPS = {
     "server": "server",
     "serve type": "serve_type",
@@ -70,7 +72,9 @@ class Bias:
 
     Parameters
     ----------
-    right_m, long_m : mean miss; left and short are negative.
+    n : landings whose place is known.
+    over_net : aimed balls over the net, n of which are placed.
+    right_m, long_m : mean miss; left and short are negative. long_m is NaN where no aim has a depth.
     right_low_m ... long_high_m : t interval of each mean; NaN below two landings. It is as wide as so few independent
         landings ask for, and of 95 % for all directions told together.
     distance_m : length of the mean miss.
@@ -78,6 +82,7 @@ class Bias:
     """
 
     n: int
+    over_net: int
     right_m: float
     long_m: float
     right_low_m: float
@@ -86,6 +91,11 @@ class Bias:
     long_high_m: float
     distance_m: float
     mean_radial_error_m: float
+
+    @property
+    def placed(self) -> bool:
+        """Whether enough of the balls over the net are placed to speak of a pull."""
+        return self.n >= LEAST_PLACED * self.over_net
 
 
 def spread(points_m: Floats, evenings: Evenings | None = None, rho: float = 0.0) -> Spread:
@@ -181,38 +191,53 @@ def _mean_half_axes(longer_sd_m: float, shorter_sd_m: float, count: int) -> tupl
 
 
 def bias(
-    points_m: Floats, aims_m: Floats, evenings: Evenings | None = None, rho: float = 0.0, directions: int = 1
+    points_m: Floats,
+    aims_m: Floats,
+    evenings: Evenings | None = None,
+    rho: float = 0.0,
+    directions: int = 1,
+    over_net: int | None = None,
 ) -> Bias:
-    """Return how far landings (N, 2) lie from their aims (N, 2) [m]; rows with NaN are left out.
+    """Return how far landings (N, 2) lie from their aims (N, 2) [m]; NaN is left out, along each axis by itself.
 
     Hancock, Butler and Fischman, J. Motor Behav. 27:241 (1995): mean radial error, and the identity
     mean(r^2) = bias^2 + bivariate error^2. Those of the same of ``evenings`` (N,) resemble each other by ``rho``. The
-    intervals hold for all ``directions`` told together in 95 of 100 cases (Bonferroni).
+    intervals hold for all ``directions`` told together in 95 of 100 cases (Bonferroni). The landings are those placed
+    of the ``over_net``, all of the rows where nothing is said.
     """
-    known = _known(points_m - aims_m)
-    misses_m, effective = (points_m - aims_m)[known], _effective(known, evenings, rho)
-    count = len(misses_m)
-    if count == 0:
-        return Bias(0, *(math.nan,) * 8)
-    right_m, long_m = misses_m.mean(axis=0)
-    margin_m = np.full(2, np.nan)
-    if count > 1:
-        from scipy.special import stdtrit
-
-        width = float(stdtrit(effective - 1, 1 - 0.025 / directions))
-        seen = _share_of_variance_seen(count, effective)
-        margin_m = width * misses_m.std(axis=0, ddof=1) / math.sqrt(seen * effective)
+    misses_m = np.asarray(points_m - aims_m, dtype=float)
+    count = int(np.isfinite(misses_m[:, 0]).sum())
+    over_net = len(misses_m) if over_net is None else over_net
+    (right_m, right_margin_m), (long_m, long_margin_m) = (
+        _mean_with_margin(misses_m[:, axis], evenings, rho, directions) for axis in (0, 1)
+    )
+    both_m = misses_m[_known(misses_m)]
     return Bias(
         n=count,
-        right_m=float(right_m),
-        long_m=float(long_m),
-        right_low_m=float(right_m - margin_m[0]),
-        right_high_m=float(right_m + margin_m[0]),
-        long_low_m=float(long_m - margin_m[1]),
-        long_high_m=float(long_m + margin_m[1]),
+        over_net=over_net,
+        right_m=right_m,
+        long_m=long_m,
+        right_low_m=right_m - right_margin_m,
+        right_high_m=right_m + right_margin_m,
+        long_low_m=long_m - long_margin_m,
+        long_high_m=long_m + long_margin_m,
         distance_m=float(np.hypot(right_m, long_m)),
-        mean_radial_error_m=float(np.hypot(misses_m[:, 0], misses_m[:, 1]).mean()),
+        mean_radial_error_m=float(np.hypot(*both_m.T).mean()) if len(both_m) else math.nan,
     )
+
+
+def _mean_with_margin(misses_m: Floats, evenings: Evenings | None, rho: float, directions: int) -> tuple[float, float]:
+    """Mean of misses (N,) along one axis and the half-width of its interval; NaN where they cannot be told."""
+    known = np.isfinite(misses_m)
+    kept_m, effective = misses_m[known], _effective(known, evenings, rho)
+    count = len(kept_m)
+    if count < 2:
+        return (float(kept_m.mean()) if count else math.nan), math.nan
+    from scipy.special import stdtrit
+
+    width = float(stdtrit(effective - 1, 1 - 0.025 / directions))
+    seen = _share_of_variance_seen(count, effective)
+    return float(kept_m.mean()), float(width * kept_m.std(ddof=1) / math.sqrt(seen * effective))
 
 
 def _effective(known: NDArray[np.bool_], evenings: Evenings | None, rho: float) -> float:
@@ -230,19 +255,29 @@ def miss_spread_of(table: pandas.DataFrame) -> Spread:
 
 
 def bias_of(table: pandas.DataFrame, directions: int = 1) -> Bias:
-    """Return how far the floor landings of a serve table lie from their aims; ``directions`` as for `bias`."""
-    evenings, rho = evenings_of(table)[landed_mask(table)], rho_of(table, "place")
-    return bias(_places(table, "x_m", "y_m"), _places(table, "aim_x_m", "aim_y_m"), evenings, rho, directions)
+    """Return how far the balls over the net lie from their aims, received ones where their landing is estimated.
+
+    A seam leans to the left or right only: unless the coach named a depth, it has none. ``directions`` as for `bias`.
+    """
+    misses_m = _misses(table)
+    misses_m[~table["aim_has_depth"].to_numpy(dtype=bool), 1] = np.nan
+    aimed = over_net_mask(table) & np.isfinite(table["aim_x_m"].to_numpy(dtype=float))
+    over_net = int(aimed.sum())
+    return bias(misses_m, np.zeros(2), evenings_of(table), rho_of(table, "place"), directions, over_net)
 
 
 def aimed_landings(table: pandas.DataFrame) -> Floats:
-    """Return the misses (N, 2) [m] of the floor landings that had an aim: right and long are positive."""
-    return _misses(table)[_aimed(table)]
+    """Return the misses (N, 2) [m] of the aimed balls over the net that are placed: right and long are positive.
+
+    At a seam long is beyond the middle of the deep part, or beyond the depth the coach named.
+    """
+    misses_m = _misses(table)
+    return misses_m[_known(misses_m)]
 
 
 def aimed_evenings(table: pandas.DataFrame) -> Evenings:
     """Return the evenings (N,) of the `aimed_landings`."""
-    return evenings_of(table)[landed_mask(table)][_aimed(table)]
+    return evenings_of(table)[_known(_misses(table))]
 
 
 def spread_by(table: pandas.DataFrame, column: str) -> list[tuple[str, Spread, Bias]]:
@@ -285,11 +320,11 @@ def _places(table: pandas.DataFrame, *names: str) -> Floats:
 
 
 def _misses(table: pandas.DataFrame) -> Floats:
-    return _places(table, "x_m", "y_m") - _places(table, "aim_x_m", "aim_y_m")
-
-
-def _aimed(table: pandas.DataFrame) -> NDArray[np.bool_]:
-    return _known(_misses(table))
+    """Misses (N, 2) of all serves of a table, NaN of those that did not go over the net, had no aim or no place."""
+    x_m, y_m, aim_x_m, aim_y_m = (table[name].to_numpy(dtype=float) for name in ("x_m", "y_m", "aim_x_m", "aim_y_m"))
+    misses_m = np.column_stack([x_m - aim_x_m, y_m - aim_y_m])
+    misses_m[~over_net_mask(table)] = np.nan
+    return misses_m
 
 
 def _known(points_m: Floats) -> NDArray[np.bool_]:

@@ -101,6 +101,7 @@ def _evening(
             "y_m": np.where(known, y_m + miss_m[:, 1], np.nan),
             "aim_x_m": x_m,
             "aim_y_m": y_m,
+            "aim_has_depth": True,
             "pace_mps": np.nan,
         }
     )

@@ -11,7 +11,7 @@ def aimed(misses_m, evenings=None):
     """Floor landings in, beside an aim at (1.5, 6.0), each of an evening of its own where no other is said."""
     x_m, y_m = (np.add(misses_m, (1.5, 6.0))).T
     when = {"practice_id": [f"{place}" for place in range(len(x_m))] if evenings is None else evenings}
-    where = {"x_m": x_m, "y_m": y_m, "aim_x_m": 1.5, "aim_y_m": 6.0}
+    where = {"x_m": x_m, "y_m": y_m, "aim_x_m": 1.5, "aim_y_m": 6.0, "aim_has_depth": True}
     return pd.DataFrame({"outcome": "floor", "verdict": "in", "player_id": "marit", **when, **where})
 
 

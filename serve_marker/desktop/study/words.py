@@ -35,6 +35,7 @@ from serve_marker.study.sentences import (
     pace_sentence,
     rate_with_interval_words,
     rate_words,
+    seam_depth_sentence,
     too_few_words,
 )
 from serve_marker.study.spread import bias_of, spread_of
@@ -94,7 +95,8 @@ def where(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     area_words = area_sentence(rows)
     sentence = aimed or area_words or ended
     more = [part for part in (ended, area_words) if part != sentence]
-    return StudyWords(sentence, joined(*more, spread_sentence(rows), estimated_sentence(rows)), _where_statistic(rows))
+    more += [seam_depth_sentence(rows), spread_sentence(rows), estimated_sentence(rows)]
+    return StudyWords(sentence, joined(*more), _where_statistic(rows))
 
 
 def _where_statistic(rows: pandas.DataFrame) -> str:
@@ -105,12 +107,13 @@ def _where_statistic(rows: pandas.DataFrame) -> str:
             f"Half of {found.n} landings lie within {found.half_radius_m:.2f} m of their centre (normal scatter with "
             "unequal axes)."
         )
-    if lean.n >= FEWEST:
-        parts.append(
-            f"Mean miss {lean.right_m:+.2f} m right ({lean.right_low_m:+.2f} to {lean.right_high_m:+.2f}), "
-            f"{lean.long_m:+.2f} m long ({lean.long_low_m:+.2f} to {lean.long_high_m:+.2f}); "
-            f"mean distance from the aim {lean.mean_radial_error_m:.2f} m."
-        )
+    if lean.n >= FEWEST and lean.placed:
+        ways = [("right", lean.right_m, lean.right_low_m, lean.right_high_m)]
+        ways.append(("long", lean.long_m, lean.long_low_m, lean.long_high_m))
+        told = [f"{mean:+.2f} m {way} ({low:+.2f} to {high:+.2f})" for way, mean, low, high in ways if low < high]
+        away_m = lean.mean_radial_error_m
+        told += [f"mean distance from the aim {away_m:.2f} m"] if away_m > 0 else []
+        parts.append(f"Mean miss of {lean.n} of {lean.over_net} balls over the net: {', '.join(told)}.")
     for by in ("serve type", "third of the end line", "first and last 20"):
         lines = group_lines(rows, by)
         if len(lines) > 1:
