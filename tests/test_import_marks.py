@@ -389,24 +389,3 @@ def test_true_pixels_give_the_true_area_and_verdict(
             column, depth = int(x_m // 3), int(y_m // 3)
             names = (("short 2", "short 3", "short 4"), ("between 1-2", "between 6-3", "between 5-4"))
             assert judged.area == (*names, ("deep 1", "deep 6", "deep 5"))[depth][column]
-
-
-def test_the_kind_of_target_is_the_tables_or_that_of_the_practice(logbook: Logbook, clip: Clip, view: View) -> None:
-    """Mats were laid out that evening, people received some of its serves."""
-    logbook.put(Practice(id="p", date="2026-03-02", name="Monday", target_kind="mats"))
-    columns = "server,outcome,landing_frame,landing_x_px,landing_y_px,target_kind"
-    read_in(logbook, clip, view, f"{columns}\n4,net,1,,,\n4,net,2,,,people\n4,net,3,,,None\n")
-
-    assert [serve.target_kind for serve in logbook.serves()] == ["mats", "people", "none"]
-    with pytest.raises(UserError, match='Line 2, target_kind: "hoops" is not one of none, mats, upright, people'):
-        read_in(logbook, clip, view, f"{columns}\n4,net,1,,,hoops\n")
-
-
-def test_what_became_of_a_received_ball(logbook: Logbook, clip: Clip, view: View) -> None:
-    columns = "server,outcome,landing_frame,landing_x_px,landing_y_px,reception"
-    rows = "".join(f"4,received,{frame},,,{word}\n" for frame, word in enumerate(("", "played", "Over", "shank")))
-    read_in(logbook, clip, view, f"{columns}\n{rows}")
-
-    assert [serve.reception for serve in logbook.serves()] == ["", "played", "over", "shank"]
-    with pytest.raises(UserError, match="Line 2, reception: shank is said of a ball whose outcome is floor"):
-        read_in(logbook, clip, view, f"{columns}\n4,floor,1,,,shank\n")

@@ -26,7 +26,8 @@ MISSED_OUTCOMES = ("net", "out", "fault")
 class Judgement:
     """What a serve's landing means in the half frame. Words are "" and numbers NaN where nothing can be told.
 
-    ``aim_hit`` is None without an aim, or where it cannot be told whether the aim was hit.
+    ``aim_hit`` is None without an aim, or where it cannot be told whether the aim was hit; ``aim_surely`` and
+    ``aim_may`` are whether it was hit for sure, and whether it may have been.
     """
 
     half: str
@@ -42,6 +43,8 @@ class Judgement:
     line_margin_m: float
     area_margin_m: float
     aim_hit: bool | None
+    aim_surely: bool
+    aim_may: bool
     missed: str
 
 
@@ -60,7 +63,7 @@ def judge_columns(columns: Columns, court: Court, scheme: AreaScheme) -> dict[st
     """Judge N placed serves: the fields of `Judgement` as columns, ``error_m``, and what the landings may have hit.
 
     ``areas_may``, ``bands_may``, ``seams_may`` and ``seam_sure`` are those of `serve_marker.court.calls.Possible`;
-    ``aim_surely`` and ``aim_may`` are whether the aim was hit for sure, and whether it may have been.
+    A received ball hit its aim for sure only where its estimated landing was in for sure, as no call tells that of it.
     """
     halves = halves_of(columns)
     places_m, cov_m2 = points_in(columns, "landing")
@@ -70,6 +73,9 @@ def judge_columns(columns: Columns, court: Court, scheme: AreaScheme) -> dict[st
     calls = call_lines(half_m, cov_m2, court)
     possible = possible_places(half_m, cov_m2, court, scheme)
     hits, surely, may = _aims_hit(columns, half_m, cov_m2, court, scheme)
+    received = columns["outcome"] == "received"
+    surely &= ~received | (calls.verdict == "in")
+    may &= ~received | (calls.verdict != "out")
     unjudged = ~_is_one_of(columns["outcome"], LINE_OUTCOMES)
     return {
         "half": halves,

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, AreaScheme, area_polygon
@@ -19,10 +18,11 @@ from serve_marker.court.dimensions import Court, Floats
 from serve_marker.logbook.records import ELLIPSE_95
 from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import FAMILY, write
-from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon, shape_of
+from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.rates import FEWEST, area_rates, depth_distribution, landed_mask
 from serve_marker.study.sentences import hits_words
+from serve_marker.study.shapes import shapes_of
 from serve_marker.study.spread import HALF_INSIDE, spread_of
 
 if TYPE_CHECKING:
@@ -49,13 +49,6 @@ MARKERS: dict[str, dict[str, Any]] = {
     "half-disc": {"marker": "o", "fillstyle": "left"},
     "caret": {"marker": "^", "fillstyle": "none"},
 }
-
-
-def shapes_of(table: pandas.DataFrame) -> list[str]:
-    """Return each serve's shape, in the order of a serve table."""
-    kinds: dict[tuple[str, str, bool | None], str] = {}
-    columns = (table[name].tolist() for name in ("outcome", "verdict", "aim_hit"))
-    return [kinds.get(kind) or kinds.setdefault(kind, shape_of(*kind)) for kind in zip(*columns, strict=True)]
 
 
 def court_chart(
@@ -225,15 +218,9 @@ def _free_corner(
     return (x_m + inwards_m[0], y_m + inwards_m[1]), side, edge
 
 
-def placed_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
-    """Which serves (N,) are drawn on the court: landed, or received where the place is known."""
-    received = (table["x_m"].notna() & (table["outcome"] == "received")).to_numpy()
-    return np.asarray(landed_mask(table) | received, dtype=bool)
-
-
 def draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: float) -> None:
     """Draw each landing's shape, and the errors of the badly known ones where there are few."""
-    landed = table[placed_mask(table)]
+    landed = table[landed_mask(table)]
     shapes = np.array(shapes_of(landed), dtype=object)
     size *= 1.0 if len(landed) <= 120 else 0.7 if len(landed) <= 600 else 0.45
     (left_m, right_m), (low_m, high_m) = axes.get_xlim(), axes.get_ylim()
@@ -312,7 +299,7 @@ def draw_legend(
     """
     from matplotlib.lines import Line2D
 
-    shapes = shapes_of(table[placed_mask(table) | (table["outcome"] != "floor")])
+    shapes = shapes_of(table[landed_mask(table) | (table["outcome"] != "floor")])
     present = [shape for shape in SHAPE_WORDS if shape in shapes] or ["disc", "ring", "cross"]
     handles: list[Artist] = [Line2D([], [], **marker_looks(shape, colours)) for shape in present]
     words = [f"{SHAPE_WORDS[shape]}: {shapes.count(shape)}" for shape in present]

@@ -21,6 +21,7 @@ from serve_marker.court.seams import seam_polygons
 from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Half, Serve
 from serve_marker.marking.judging import Judgement
 from serve_marker.marking.landing import served_to
+from serve_marker.study.shapes import shape_of
 
 if TYPE_CHECKING:
     from shapely import Geometry
@@ -33,7 +34,7 @@ SHAPE_WORDS = {
     "cross": "out",
     "bar": "net or fault",
     "diamond": "received",
-    "half-disc": "too close to call",
+    "half-disc": "too close to tell",
     "caret": "not placed yet",
 }
 SHAPES = tuple(SHAPE_WORDS)
@@ -95,42 +96,10 @@ Item = Polyline | Region | Spot | Label | Legend
 DisplayList = tuple[Item, ...]
 
 
-def shape_of(outcome: str, verdict: str, aim_hit: bool | None) -> str:
-    """Return the one shape that stands for a serve everywhere: chips, time bar, half court, picture and sheets.
-
-    Parameters
-    ----------
-    outcome : one of the logbook's OUTCOMES.
-    verdict : "in", "out", "too close", or "" where the place is not known.
-    aim_hit : True, False, or None where there was no aim or it cannot be told.
-
-    Examples
-    --------
-    >>> shape_of("floor", "in", True), shape_of("floor", "in", None), shape_of("floor", "out", False)
-    ('disc', 'ring', 'cross')
-    >>> shape_of("net", "", None), shape_of("received", "", None), shape_of("floor", "too close", True)
-    ('bar', 'diamond', 'half-disc')
-    >>> shape_of("target", "", None), shape_of("floor", "", None)
-    ('disc', 'caret')
-    """
-    if outcome in ("net", "fault"):
-        return "bar"
-    if outcome == "received":
-        return "diamond"
-    if outcome == "target":
-        return "disc"
-    if outcome == "out" or verdict == "out":
-        return "cross"
-    if verdict == "too close":
-        return "half-disc"
-    if verdict != "in":
-        return "caret"
-    return "disc" if aim_hit else "ring"
-
-
 def shape_for(serve: Serve, judgement: Judgement) -> str:
     """Return the shape of a serve and what was judged of it."""
-    return shape_of(serve.outcome, judgement.verdict, judgement.aim_hit)
+    found = judgement
+    return shape_of(serve.outcome, found.verdict, found.aim_hit, found.aim_surely, found.aim_may)
 
 
 def legend_for(shapes: Sequence[str]) -> Legend:

@@ -20,7 +20,7 @@ from serve_marker.report.pdf_page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.compare import first_and_last_sentence, trend_sentence
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
-from serve_marker.study.passers import gap_sentence, pass_sentence, reach_sentence
+from serve_marker.study.passers import at_passers_mask, at_passers_sentence, gap_sentence, pass_sentence, reach_sentence
 from serve_marker.study.rates import aim_rate, in_rate
 from serve_marker.study.reception_columns import formations_of
 from serve_marker.study.scatter import spread_sentence
@@ -42,6 +42,7 @@ from serve_marker.study.sentences import (
 )
 from serve_marker.study.serve_columns import FlightsPending, court_and_scheme, table_without_flights
 from serve_marker.study.settings import StudySettings, settings_of
+from serve_marker.study.shapes import on_target, on_target_words
 from serve_marker.study.spread import bias_of
 
 if TYPE_CHECKING:
@@ -108,7 +109,8 @@ def team_pages(data: ReportData, practice_id: str | None = None, paper: str = "A
     page.line(" · ".join(part for part in (data.team, _practice_words(rows)) if part) or "Team sheet", 16, bold=True)
     _subtitle(page, rows)
     servers = " ".join(servers_sentences(rows)) if rows["player_id"].nunique() > 1 else ""
-    for sentence in [*practice_summary(rows), *([servers] if servers else []), *passer_sentences(rows, data)]:
+    summary = [*at_passers_first(rows), *practice_summary(rows), *([servers] if servers else [])]
+    for sentence in [*summary, *passer_sentences(rows, data)]:
         page.paragraph(sentence, 9.5)
     page.down_in += 0.08
     _charts(page, rows, data)
@@ -136,7 +138,7 @@ def server_pages(data: ReportData, player_id: str, practice_id: str | None = Non
     more += [clearance_sentence(rows), *passer_sentences(rows, data), type_sentence(rows)]
     more.append(f"Better than before? {trend_sentence(everything)}" if len(everything) else "")
     more.append(first_and_last_sentence(rows))
-    for sentence in [*practice_summary(rows), *(words for words in more if words)]:
+    for sentence in [*at_passers_first(rows), *practice_summary(rows), *(words for words in more if words)]:
         page.paragraph(sentence, 9.5)
     page.down_in += 0.08
     _charts(page, rows, data, court_in=4.55)
@@ -147,8 +149,8 @@ def server_pages(data: ReportData, player_id: str, practice_id: str | None = Non
 
 
 def _small(title: str, rows: pandas.DataFrame, data: ReportData) -> Group:
-    rate = rate_asked(rows)
-    words = f"{rate_words(rate)} {'hit the aim' if aim_rate(rows).n else 'in'}"
+    aimed = aim_rate(rows).n
+    words = f"{on_target_words(on_target(rows))} hit the aim" if aimed else f"{rate_words(rate_asked(rows))} in"
     return title, words, rows, common_aim(rows, data.court, data.scheme)
 
 
@@ -184,6 +186,12 @@ def passer_sentences(rows: pandas.DataFrame, data: ReportData) -> list[str]:
             told = f"Against {data.formations[key].name}: {told or 'no landing is known.'}"
         sentences.append(told)
     return [sentence for sentence in sentences if sentence]
+
+
+def at_passers_first(rows: pandas.DataFrame) -> list[str]:
+    """Return the first figures of serves most of which were hit at passers; none of others."""
+    mostly = 2 * int(at_passers_mask(rows).sum()) > len(rows)
+    return [at_passers_sentence(rows)] if mostly else []
 
 
 def type_sentence(rows: pandas.DataFrame) -> str:
@@ -266,7 +274,16 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
         )
         lean = bias_words(bias_of(own, 2 * len(groups)))
         lines.append(
-            [words, str(len(own)), hits_words(in_rate(own)), rate_words(hit), interval_words(hit), "", lean, load]
+            [
+                words,
+                str(len(own)),
+                hits_words(in_rate(own)),
+                on_target_words(on_target(own)),
+                interval_words(hit),
+                "",
+                lean,
+                load,
+            ]
         )
     return columns, lines
 
@@ -293,7 +310,7 @@ def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
                 aim_words(aim) or "none",
                 str(len(own)),
                 hits_words(in_rate(own)),
-                rate_words(hit),
+                on_target_words(on_target(own)),
                 interval_words(hit),
                 "",
                 lean,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.study.rates import FEWEST, rate
+from serve_marker.study.rates import FEWEST, outcome_counts, rate
 from serve_marker.study.sentences import count_words, interval_words
 
 if TYPE_CHECKING:
@@ -120,11 +120,44 @@ def passer_seams(table: pandas.DataFrame) -> list[tuple[str, int]]:
     return sorted(((str(name), int(count)) for name, count in counts.items()), key=lambda pair: (-pair[1], pair[0]))
 
 
+def at_passers_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
+    """Whether each serve (N,) was hit at people who receive: passers were set, people were the target, or one did."""
+    there = (table["formation_id"] != "") | (table["target_kind"] == "people") | (table["outcome"] == "received")
+    return np.asarray(there, dtype=bool)
+
+
 def ace_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
-    """Whether each serve (N,) was an ace: rated 0, or on the floor and in with passers there and no rating."""
-    rating = table["pass_rating"].to_numpy(dtype=float)
-    untouched = (table["outcome"] == "floor") & (table["verdict"] == "in") & (table["formation_id"] != "")
-    return np.asarray((rating == 0) | (untouched.to_numpy() & np.isnan(rating)), dtype=bool)
+    """Whether each serve (N,) was an ace: on the floor and in with passers there, or a shank nobody could play.
+
+    A ball passed back over the net is none, and neither is a pass rated 0 of which nothing else is said.
+    """
+    on_floor = (table["outcome"] == "floor") & (table["verdict"] == "in") & ~(table["pass_rating"] > 0)
+    shank = (table["outcome"] == "received") & (table["reception"] == "shank")
+    return np.asarray((on_floor.to_numpy() & at_passers_mask(table)) | shank.to_numpy(), dtype=bool)
+
+
+def pass_ratings(table: pandas.DataFrame) -> NDArray[np.float64]:
+    """Return the rating (N,) of each serve's pass, an ace counted as 0, as the trade does; NaN where none was rated."""
+    return np.where(ace_mask(table), 0.0, table["pass_rating"].to_numpy(dtype=float))
+
+
+def at_passers_sentence(table: pandas.DataFrame) -> str:
+    """Return what serves at passers are told by first: errors, aces, the mean pass and the gap; "" without any."""
+    rows = table[at_passers_mask(table)]
+    if not len(rows):
+        return ""
+    counts = outcome_counts(rows)
+    errors = counts.net + counts.long + counts.wide + counts.out_unseen + counts.fault
+    over = int((rows["reception"] == "over").sum())
+    parts = [count_words(errors, "error"), count_words(int(ace_mask(rows).sum()), "ace")]
+    parts += [f"{over} passed over the net"] if over else []
+    ratings = pass_ratings(rows)
+    if rows["pass_rating"].notna().any() and np.isfinite(ratings).sum() >= FEWEST:
+        parts.append(f"mean pass {np.nanmean(ratings):.1f}")
+    gap_m = with_formation(rows)["gap_m"].dropna()
+    if len(gap_m) >= FEWEST:
+        parts.append(f"typical gap {gap_m.median():.1f} m")
+    return f"{count_words(len(rows), 'serve')} at passers: {', '.join(parts)}."
 
 
 def gap_bands(gap_m: NDArray[np.float64]) -> NDArray[np.object_]:
@@ -144,7 +177,7 @@ def pass_means(table: pandas.DataFrame, by: str) -> list[PassMean]:
 
     The interval is Student's; a rating is taken as a number, as the trade does.
     """
-    ratings = np.where(ace_mask(table), 0.0, table["pass_rating"].to_numpy(dtype=float))
+    ratings = pass_ratings(table)
     names = {
         "area": table["area"],
         "seam": table["passer_seam"].where(table["passer_seam"] != "", table["seam"]),
@@ -186,7 +219,7 @@ def pass_words(one: PassMean) -> str:
 
 def pass_sentence(table: pandas.DataFrame) -> str:
     """Return what the passes averaged and where; "" where none was rated."""
-    ratings = np.where(ace_mask(table), 0.0, table["pass_rating"].to_numpy(dtype=float))
+    ratings = pass_ratings(table)
     rated = ratings[np.isfinite(ratings)]
     if not len(rated) or table["pass_rating"].notna().sum() == 0:
         return ""
@@ -194,7 +227,8 @@ def pass_sentence(table: pandas.DataFrame) -> str:
     best = best_pass_of(table)
     whole = _mean("all", rated, best)
     if whole.n < FEWEST:
-        return f"{count_words(whole.n, 'pass', 'passes')} rated, {count_words(aces, 'ace')}: too few for a mean."
+        passes = count_words(int(table["pass_rating"].notna().sum()), "pass", "passes")
+        return f"{passes} rated, {count_words(aces, 'ace')}: too few for a mean."
     places = [pass_words(one) for one in pass_means(table, "area") if one.n >= FEWEST][:2]
     whole_words = f"Passes averaged {whole.mean:.1f} of {best} over {whole.n}, {count_words(aces, 'ace')} counted as 0"
     return "; ".join([whole_words, *places]) + "."

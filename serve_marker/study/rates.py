@@ -127,10 +127,13 @@ def unclear_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
 
 
 def landed_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:
-    """Return which serves (N,) came down at a known place, in or out, on the floor or on a placed target."""
+    """Return which serves (N,) have a known place: on the floor, in or out, on a placed target, or estimated.
+
+    A received ball whose way was marked counts where it would have come down, here and in all that is told of places.
+    """
     outcome = table["outcome"].to_numpy()
-    came_down = (outcome == "floor") | (outcome == "target")
-    return np.asarray(came_down & np.isfinite(table["x_m"].to_numpy(dtype=float)), dtype=bool)
+    ended = (outcome == "floor") | (outcome == "target") | (outcome == "received")
+    return np.asarray(ended & np.isfinite(table["x_m"].to_numpy(dtype=float)), dtype=bool)
 
 
 def over_net_mask(table: pandas.DataFrame) -> NDArray[np.bool_]:

@@ -21,6 +21,7 @@ from serve_marker.study.rates import (
     outcome_counts,
 )
 from serve_marker.study.settings import PER_MPS
+from serve_marker.study.shapes import on_target
 from serve_marker.study.spread import Bias, bias_of
 
 if TYPE_CHECKING:
@@ -28,7 +29,9 @@ if TYPE_CHECKING:
 
 TOO_CLOSE_WORDS = (
     "Too close: the landing may be off by as much as it lies from the line, so it is called neither in nor out. Near "
-    "the border of an area or of the aim it is surely on neither side. Counts and rates give both ends."
+    "the border of an area or of the aim it is surely on neither side. Counts and rates give both ends. Where landings "
+    "thin out across a border, the fuller side may hold a few more than counted. Received balls count where they would "
+    "have landed, if their way was marked."
 )
 INTERVAL_WORDS = "The range in brackets: where the true rate lies in 95 of 100 cases, given so few serves."
 ONE_EVENING_WORDS = "Serves of one evening resemble each other; the ranges allow for that."
@@ -118,15 +121,16 @@ def is_significant(mean_m: float, low_m: float, high_m: float) -> bool:
 
 
 def endings_words(counts: Counts) -> str:
-    """Return how the attempts ended: "17 in, 3 net, 2 long, 1 wide, 1 too close to call"."""
+    """Return how the attempts ended: "17 in (5 of them received), 3 net, 2 long, 1 too close to the line"."""
+    received = f" ({counts.received} of them received)" if counts.received else ""
     parts = [
-        (counts.good, "in"),
+        (counts.good, f"in{received}"),
         (counts.net, "net"),
         (counts.long, "long"),
         (counts.wide, "wide"),
         (counts.out_unseen, "out"),
         (counts.fault, "fault" if counts.fault == 1 else "faults"),
-        (counts.too_close, "too close to call"),
+        (counts.too_close, "too close to the line"),
         (counts.unplaced, "not placed"),
     ]
     return ", ".join(f"{count} {word}" for count, word in parts if count)
@@ -152,10 +156,16 @@ def aim_sentence(table: pandas.DataFrame) -> str:
         return ""
     aims = {aim for aim in table["aim"] if aim}
     one_aim = len(aims) == 1
+    found = on_target(table)
     what = f"in {aim_words(aims.pop())}" if one_aim else "hit their aim"
+    counted = f"{found.hits} of {found.n} {what}"
+    if found.too_close:
+        counted += f", {found.too_close} too close to tell"
+    if found.received:
+        counted += f", {found.received} more received"
     if not rate.enough:
-        return f"{rate_words(rate)} {what}; {FEWEST} or more serves are needed to say how good that is."
-    sentence = f"{rate_words(rate)} {what} ({interval_words(rate)} over many such serves)"
+        return f"{counted}; {FEWEST} or more serves are needed to say how good that is."
+    sentence = f"{counted} ({interval_words(rate)} over many such serves)"
     return f"{sentence}{pull_words(bias_of(table, directions=2))}."
 
 

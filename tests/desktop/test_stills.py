@@ -183,6 +183,6 @@ def test_a_still_says_what_the_window_says_with_the_error(verdict, missed, sure,
     judgement = Judgement(
         half="a", half_x_m=1.5, half_y_m=7.8, cov_half_m2=np.diag([0.01, 0.0025]), area="deep 1", area_sure=sure,
         zone="1", depth_band="deep", seam="", verdict=verdict, line_margin_m=1.2, area_margin_m=1.5, aim_hit=None,
-        missed=missed,
+        aim_surely=False, aim_may=False, missed=missed,
     )  # fmt: skip
     assert place_words(judgement) == words

@@ -1,4 +1,5 @@
 import dataclasses
+import itertools
 import math
 
 import numpy as np
@@ -14,6 +15,7 @@ from serve_marker.logbook.records import OUTCOMES, FloorPoint, Serve
 from serve_marker.marking.judging import judge
 from serve_marker.report import overlay
 from serve_marker.report.palette import COLOURS, OKABE_ITO
+from serve_marker.study.shapes import shape_of
 
 COURT = COURTS["indoor"]
 SCHEME = default_scheme(COURT)
@@ -55,7 +57,13 @@ def serve_at(half_x_m, half_y_m, sd_m=0.05, aim="deep 1", **more):
         (serve_at(4.5, 7.5, aim=""), "ring"),
         (serve_at(1.5, 9.6), "cross"),
         (serve_at(1.5, 9.06), "half-disc"),
-        (serve_at(1.5, 7.5, outcome="received"), "diamond"),
+        (serve_at(2.95, 7.5), "half-disc"),
+        (serve_at(1.5, 7.5, outcome="received"), "disc"),
+        (serve_at(2.8, 7.5, sd_m=0.5, outcome="received"), "half-disc"),
+        (serve_at(1.5, 8.9, sd_m=0.5, outcome="received"), "half-disc"),
+        (serve_at(4.5, 7.5, outcome="received"), "diamond"),
+        (serve_at(1.5, 9.6, outcome="received"), "diamond"),
+        (Serve(id="s", clip_id="c", aim="deep 1", outcome="received"), "diamond"),
         (Serve(id="s", clip_id="c", aim="deep 1", outcome="net"), "bar"),
         (Serve(id="s", clip_id="c", aim="deep 1", outcome="fault"), "bar"),
         (Serve(id="s", clip_id="c", aim="deep 1", outcome="out"), "cross"),
@@ -70,8 +78,8 @@ def test_one_shape_per_serve(serve, shape):
 @pytest.mark.parametrize("outcome", OUTCOMES)
 @pytest.mark.parametrize("verdict", ["in", "out", "too close", ""])
 def test_every_serve_has_a_shape_and_every_shape_a_colour(outcome, verdict):
-    for hit in (True, False, None):
-        shape = overlay.shape_of(outcome, verdict, hit)
+    for hit, surely, may in itertools.product((True, False, None), (True, False), (True, False)):
+        shape = shape_of(outcome, verdict, hit, surely, may)
         assert shape in overlay.SHAPES
         assert all(colours.of(shape) for colours in COLOURS.values())
 

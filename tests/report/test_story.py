@@ -150,7 +150,7 @@ def test_the_sheets_say_it(evening):
     assert "Against three passers back: Half of 6 timed serves" in sheet
     assert "Passes averaged 2.5 of 3 over 6, 0 aces" in sheet
     assert "Hit the aim most often: 7 Marit, 21 of 22 (71 to 99 %). Clearly fewer: 4 Noor." in sheet
-    assert "too close to call" in sheet
+    assert "too close to tell" in sheet
     assert "hit the aim" in sheet  # the legend
     one_aim = of(evening, aims=(MAT,))
     mat = replace(evening, table=one_aim)

@@ -7,12 +7,21 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from serve_marker.study.passers import pass_means
+from serve_marker.study.passers import ace_mask, at_passers_sentence, pass_means, pass_sentence
 
 
 def passed(ratings, area="deep 1"):
     count = len(ratings)
-    same = {"outcome": "received", "verdict": "", "formation_id": "up", "area": area, "passer_seam": "", "seam": ""}
+    same = {
+        "reception": "",
+        "target_kind": "people",
+        "outcome": "received",
+        "verdict": "",
+        "formation_id": "up",
+        "area": area,
+        "passer_seam": "",
+        "seam": "",
+    }
     table = pd.DataFrame({name: [value] * count for name, value in same.items()})
     table["pass_rating"], table["gap_m"] = np.array(ratings, dtype=float), 1.5
     return table
@@ -42,3 +51,41 @@ def test_one_pass_or_passes_all_alike_have_no_interval():
         (found,) = pass_means(passed(ratings), "area")
         assert found.mean == 2.0
         assert math.isnan(found.low)
+
+
+ENDS = pd.DataFrame(
+    [
+        ("floor", "in", "", "up", "none", math.nan, True),
+        ("floor", "in", "", "", "people", 0.0, True),
+        ("floor", "in", "", "", "mats", math.nan, False),
+        ("floor", "too close", "", "up", "none", math.nan, False),
+        ("received", "", "shank", "up", "none", 0.0, True),
+        ("received", "", "over", "up", "none", 0.0, False),
+        ("received", "", "", "up", "none", 0.0, False),
+        ("received", "", "played", "up", "none", 3.0, False),
+        ("net", "", "", "up", "none", math.nan, False),
+        ("out", "", "", "up", "none", math.nan, False),
+    ],
+    columns=["outcome", "verdict", "reception", "formation_id", "target_kind", "pass_rating", "ace"],
+)
+"""An ace is a ball on the floor or one that nobody could play; one passed over is none (design.md 6), and a rating 0
+may be either, so that it says nothing alone."""
+
+
+def test_ace_ball_passed_over_and_rating_0_are_told_apart():
+    assert ace_mask(ENDS).tolist() == ENDS["ace"].tolist()
+
+
+def test_serves_at_passers_are_told_by_errors_aces_and_passes_first():
+    """By hand: nine at passers, net and out are errors; 0, 0, 0, 0, 0 and 3 are rated or aces: mean 0.5."""
+    table = ENDS.assign(missed="", gap_m=math.nan, floor_gap_m=math.nan)
+    assert at_passers_sentence(table) == (
+        "9 serves at passers: 2 errors, 3 aces, 1 passed over the net, mean pass 0.5."
+    )
+
+
+def test_one_rated_pass_is_one_however_many_aces():
+    table = ENDS[ENDS["ace"] | (ENDS["reception"] == "played")].assign(area="", passer_seam="", seam="", gap_m=1.0)
+    assert pass_sentence(table.assign(pass_rating=[math.nan, math.nan, math.nan, 3.0])) == (
+        "1 pass rated, 3 aces: too few for a mean."
+    )

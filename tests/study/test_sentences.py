@@ -53,8 +53,8 @@ def test_four_serves_are_too_few_to_name_a_lean():
 
 def test_a_practice_opens_with_how_the_serves_ended(logbook):
     said = sentences.practice_summary(serve_table(logbook))
-    assert said[0] == "6 serves by 2 servers: 3 in, 1 net, 1 long, 1 too close to call."
-    assert said[1].startswith("2 to 3 of 5 hit their aim")
+    assert said[0] == "6 serves by 2 servers: 3 in, 1 net, 1 long, 1 too close to the line."
+    assert said[1].startswith("2 of 5 hit their aim, 1 too close to tell")
 
 
 def test_below_five_serves_more_are_asked_for(logbook):

@@ -22,13 +22,14 @@ from serve_marker.desktop.study.words import (
     who,
 )
 from serve_marker.desktop.widgets.chart_view import NO_POINTS, ChartPoints
-from serve_marker.report.charts import court_chart, depth_chart, placed_mask
+from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.comparisons import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figures import DRAWING, pixels_of
 from serve_marker.report.passers_chart import common_formation, passers_chart
 from serve_marker.report.sheets import ReportData, common_aim
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.passers import gap_words
+from serve_marker.study.rates import landed_mask
 from serve_marker.study.sentences import pace_words, unit_of
 
 if TYPE_CHECKING:
@@ -86,7 +87,7 @@ def answer(
 
 
 def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -> ChartPoints:
-    landed = rows[placed_mask(rows)]
+    landed = rows[landed_mask(rows)]
     if not len(landed):
         return NO_POINTS
     axes = figure.axes[0]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from serve_marker.report.comparisons import rate_asked, servers_sentences
-from serve_marker.report.sheets import ReportData
+from serve_marker.report.sheets import ReportData, at_passers_first
 from serve_marker.study.compare import SEASON_LOOKS, compare, first_and_last_sentence, trend_sentence, two_periods
 from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence, with_formation
 from serve_marker.study.rates import (
@@ -95,6 +95,8 @@ def where(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     area_words = area_sentence(rows)
     sentence = aimed or area_words or ended
     more = [part for part in (ended, area_words) if part != sentence]
+    if first := at_passers_first(rows):
+        sentence, more = first[0], [sentence, *more]
     more += [seam_depth_sentence(rows), spread_sentence(rows), estimated_sentence(rows)]
     return StudyWords(sentence, joined(*more), _where_statistic(rows))
 

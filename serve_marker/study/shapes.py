@@ -1,0 +1,98 @@
+"""The one shape that stands for a serve everywhere, and what the shapes of many serves add up to.
+
+Headline, legend and map count the same shapes, so that they agree on every page. A received ball is one of them: a disc
+where its estimated landing surely hit the aim, a half-disc where that is too close to tell, else a diamond.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import pandas
+
+SHAPE_COLUMNS = ("outcome", "verdict", "aim_hit", "aim_surely", "aim_may")
+
+
+@dataclass(frozen=True)
+class OnTarget:
+    """How many of the serves that had an aim hit it.
+
+    ``n`` are those whose end is known: ``hits`` of them surely, ``too_close`` of them perhaps. ``received`` and
+    ``not_placed`` beside them are those whose place is not known.
+    """
+
+    n: int
+    hits: int
+    too_close: int
+    received: int
+    not_placed: int
+
+
+def shape_of(outcome: str, verdict: str, aim_hit: bool | None, aim_surely: bool, aim_may: bool) -> str:
+    """Return the one shape that stands for a serve everywhere: chips, time bar, half court, picture and sheets.
+
+    Parameters
+    ----------
+    outcome : one of the logbook's OUTCOMES.
+    verdict : "in", "out", "too close", or "" where the place is not known, or the ball was received.
+    aim_hit : True, False, or None where there was no aim or it cannot be told.
+    aim_surely, aim_may : whether the aim was hit for sure, and whether it may have been, given the landing's error.
+
+    Examples
+    --------
+    >>> shape_of("floor", "in", True, True, True), shape_of("floor", "in", True, False, True)
+    ('disc', 'half-disc')
+    >>> shape_of("floor", "in", False, False, False), shape_of("floor", "too close", True, True, True)
+    ('ring', 'half-disc')
+    >>> shape_of("received", "", None, False, True), shape_of("received", "", True, True, True)
+    ('diamond', 'disc')
+    """
+    if outcome in ("net", "fault"):
+        return "bar"
+    if outcome == "target":
+        return "disc"
+    received = outcome == "received"
+    if not received:
+        if outcome == "out" or verdict == "out":
+            return "cross"
+        if verdict != "in":
+            return "half-disc" if verdict == "too close" else "caret"
+    elif aim_hit is None:
+        return "diamond"
+    if aim_surely:
+        return "disc"
+    return "half-disc" if aim_may else "diamond" if received else "ring"
+
+
+def shapes_of(table: pandas.DataFrame) -> list[str]:
+    """Return each serve's shape, in the order of a serve table."""
+    kinds: dict[tuple[str, str, bool | None, bool, bool], str] = {}
+    columns = (table[name].tolist() for name in SHAPE_COLUMNS)
+    return [kinds.get(kind) or kinds.setdefault(kind, shape_of(*kind)) for kind in zip(*columns, strict=True)]
+
+
+def on_target(table: pandas.DataFrame) -> OnTarget:
+    """Return how many of the serves with an aim, or a struck target, hit it."""
+    aimed = table[(table["aim"] != "") | (table["outcome"] == "target")]
+    shapes = np.array(shapes_of(aimed), dtype=object)
+    received = int(((shapes == "diamond") & (aimed["aim_hit"].isna().to_numpy())).sum())
+    counts = Counter(shapes.tolist())
+    known = len(aimed) - received - counts["caret"]
+    return OnTarget(known, counts["disc"], counts["half-disc"], received, counts["caret"])
+
+
+def on_target_words(found: OnTarget) -> str:
+    """Return a count that may not be finished.
+
+    Examples
+    --------
+    >>> on_target_words(OnTarget(44, 18, 5, 46, 0)), on_target_words(OnTarget(20, 9, 0, 0, 0))
+    ('18 to 23 of 44', '9 of 20')
+    """
+    most = f" to {found.hits + found.too_close}" if found.too_close else ""
+    return f"{found.hits}{most} of {found.n}" if found.n else "-"
