@@ -9,7 +9,18 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from serve_marker.court.areas import AREAS, SEAMS, AreaScheme, area_polygon, clamp_onto, seam_polygon, zone_polygon
+from serve_marker.court.areas import (
+    AREAS,
+    BEACH_COLUMNS,
+    AreaScheme,
+    area_names,
+    area_polygon,
+    clamp_onto,
+    column_polygon,
+    seam_names,
+    seam_polygon,
+    zone_polygon,
+)
 from serve_marker.court.calls import CONTACT_RADIUS_M, SURE_SD
 from serve_marker.court.dimensions import Court
 from serve_marker.errors import UserError
@@ -74,19 +85,21 @@ def parse_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
     if words.count(",") == 2:
         return _point(text, words, court)
     raise UserError(
-        f"The aim {shown(text)!r} is not known; write an area such as 'deep 1', 'zone 1' to 'zone 6', 'seam 5-6', "
-        "'seam 6-1', each with a point of its own ('deep 1 at 8'), x,y,radius in metres from the server's left and the "
-        "net, or 'outline' with a target's corners."
+        f"The aim {shown(text)!r} is not known; write an area such as {area_names(court.name)[0]!r}, 'zone 1' to "
+        f"'zone 6', {', '.join(map(repr, seam_names(court.name)))}, x,y,radius in metres from the server's left and "
+        "the net, each name with a point of its own ('deep 1 at 8'), or 'outline' with a target's corners."
     )
 
 
 def _named(name: str, court: Court, scheme: AreaScheme) -> Aim | None:
     """An area, a zone or a seam; None where it is none of them."""
-    if name in AREAS:
+    if name in (*area_names(court.name), *AREAS):
         return _outlined(name, "area", area_polygon(name, court, scheme))
+    if name in BEACH_COLUMNS and court.name == "beach":
+        return _outlined(name, "area", column_polygon(name, court, scheme))
     if name.startswith("zone ") and name[5:] in ZONES:
         return _outlined(name, "zone", zone_polygon(name[5:], court, scheme))
-    if name not in SEAMS:
+    if name not in seam_names(court.name):
         return None
     seam = _outlined(name, "seam", seam_polygon(name, court, scheme))
     middle_of_deep_m = (scheme.depth_borders_m[1] + court.half_length_m) / 2

@@ -37,11 +37,31 @@ AREAS = (
 )
 DEPTH_BANDS = ("short", "between", "deep")
 SEAMS = ("seam 5-6", "seam 6-1")
+BEACH_COLUMNS = ("cross", "middle", "line")
+"""Columns of the beach court from the server's left, as for a server at her right: line is straight ahead of her."""
+BEACH_AREAS = tuple(f"{band} {column}" for band in ("deep", "between", "short") for column in BEACH_COLUMNS)
+BEACH_SEAMS = ("seam middle",)
+"""Two passers have one seam, the middle."""
 ANY_COURT = ""
 """Stands in a logbook's setting for every court without areas of its own there."""
 
-_AREA_BY_ROW_AND_COLUMN = np.array([AREAS[6:9], AREAS[3:6], AREAS[0:3]], dtype=object)
 _ZONE_BY_ROW_AND_COLUMN = np.array([("2", "3", "4"), ("1", "6", "5")], dtype=object)
+
+
+def area_names(court_name: str) -> tuple[str, ...]:
+    """Return what the nine areas are called on a court, in the order of AREAS.
+
+    Examples
+    --------
+    >>> area_names("beach")[:3], area_names("indoor") == AREAS
+    (('deep cross', 'deep middle', 'deep line'), True)
+    """
+    return BEACH_AREAS if court_name == "beach" else AREAS
+
+
+def seam_names(court_name: str) -> tuple[str, ...]:
+    """Return what the seams are called on a court where no passers are set."""
+    return BEACH_SEAMS if court_name == "beach" else SEAMS
 
 
 @dataclass(frozen=True)
@@ -207,8 +227,6 @@ def classify(points_half_m: ArrayLike, court: Court, scheme: AreaScheme) -> Clas
     row = np.searchsorted(scheme.row_borders_m, y_m, side="right")
     band = np.searchsorted(scheme.depth_borders_m, y_m, side="right")
     front_m = front_border_m(court, scheme)
-    half_seam_m = scheme.seam_width_m / 2
-    to_61_m, to_56_m = (np.abs(x_m - border) for border in scheme.column_borders_m)
     in_depth = y_m >= front_m
 
     def told(words: WordArray) -> WordArray:
@@ -216,11 +234,14 @@ def classify(points_half_m: ArrayLike, court: Court, scheme: AreaScheme) -> Clas
 
     column, row, band = (np.where(known, part, 0) for part in (column, row, band))
     seam = np.full(len(points), "", dtype=object)
-    seam[in_depth & (to_61_m <= half_seam_m) & (to_61_m <= to_56_m)] = "seam 6-1"
-    seam[in_depth & (to_56_m <= half_seam_m) & (to_56_m < to_61_m)] = "seam 5-6"
+    lines_m = seam_lines_m(court, scheme)
+    away_m = np.abs(x_m[:, None] - np.array(list(lines_m.values())))
+    nearest = len(lines_m) - 1 - away_m[:, ::-1].argmin(axis=1)
+    inside = in_depth & (away_m.min(axis=1) <= scheme.seam_width_m / 2)
+    seam[inside] = np.array(list(lines_m), dtype=object)[nearest[inside]]
     borders = border_distances_m(points, scheme)
     return Classified(
-        area=told(_AREA_BY_ROW_AND_COLUMN[row, column]),
+        area=told(np.array(area_names(court.name), dtype=object)[3 * (2 - row) + column]),
         zone=told(_ZONE_BY_ROW_AND_COLUMN[in_depth.astype(int), column]),
         depth_band=told(np.array(DEPTH_BANDS, dtype=object)[band]),
         seam=told(seam),
@@ -249,11 +270,25 @@ def area_polygon(name: str, court: Court, scheme: AreaScheme) -> Polygon:
     >>> area_polygon("deep 5", court, default_scheme(court)).bounds
     (6.0, 6.0, 9.0, 9.0)
     """
-    rows, columns = np.nonzero(np.isin(_AREA_BY_ROW_AND_COLUMN, [name]))
-    if not len(rows):
+    names = next((names for names in (area_names(court.name), AREAS) if name in names), None)
+    if names is None:
         raise ValueError(f"no area is called {name!r}")
+    from_behind, column = divmod(names.index(name), 3)
     y_m = (0.0, *scheme.row_borders_m, court.half_length_m)
-    return _column_box(int(columns[0]), y_m[rows[0]], y_m[rows[0] + 1], court, scheme)
+    return _column_box(column, y_m[2 - from_behind], y_m[3 - from_behind], court, scheme)
+
+
+def column_polygon(name: str, court: Court, scheme: AreaScheme) -> Polygon:
+    """Outline of one of BEACH_COLUMNS in the half frame [m], from the net to the end line.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> beach = court_named("beach")
+    >>> [round(edge, 2) for edge in column_polygon("line", beach, default_scheme(beach)).bounds]
+    [5.33, 0.0, 8.0, 8.0]
+    """
+    return _column_box(BEACH_COLUMNS.index(name), 0.0, court.half_length_m, court, scheme)
 
 
 def area_at(row: int, column: int) -> str:
@@ -264,7 +299,7 @@ def area_at(row: int, column: int) -> str:
     >>> area_at(2, 0), area_at(0, 2)
     ('deep 1', 'short 4')
     """
-    return str(_AREA_BY_ROW_AND_COLUMN[row, column])
+    return AREAS[3 * (2 - row) + column]
 
 
 def zone_polygon(zone: str | int, court: Court, scheme: AreaScheme) -> Polygon:
@@ -276,13 +311,20 @@ def zone_polygon(zone: str | int, court: Court, scheme: AreaScheme) -> Polygon:
     return _column_box(int(columns[0]), y_m[rows[0]], y_m[rows[0] + 1], court, scheme)
 
 
+def seam_lines_m(court: Court, scheme: AreaScheme) -> dict[str, float]:
+    """Where the middle of each seam lies across the half [m], by its name, in the order of `seam_names`."""
+    across_m = (court.half_width_m,) if court.name == "beach" else reversed(scheme.column_borders_m)
+    return dict(zip(seam_names(court.name), across_m, strict=True))
+
+
 def seam_polygon(name: str, court: Court, scheme: AreaScheme) -> Polygon:
     """Outline of a default seam in the half frame [m], from the attack line to the end line."""
     from shapely import box
 
-    if name not in SEAMS:
+    lines_m = seam_lines_m(court, scheme)
+    if name not in lines_m:
         raise ValueError(f"no seam is called {name!r}")
-    x_m = scheme.column_borders_m[1 if name == "seam 5-6" else 0]
+    x_m = lines_m[name]
     half_m = scheme.seam_width_m / 2
     return box(x_m - half_m, front_border_m(court, scheme), x_m + half_m, court.half_length_m)
 

@@ -20,6 +20,7 @@ from serve_marker.court.areas import (
     border_distances_m,
     clamp_onto,
     front_border_m,
+    seam_lines_m,
 )
 from serve_marker.court.dimensions import Court, Floats
 
@@ -96,7 +97,7 @@ def area_sure(points_half_m: ArrayLike, cov_half_m2: ArrayLike, court: Court, sc
 class Possible:
     """What N landings may have hit, given their errors; arrays (N,).
 
-    ``areas``, ``bands`` and ``seams`` hold one bit for each name of AREAS, DEPTH_BANDS and SEAMS, in that order: 0
+    ``areas``, ``bands`` and ``seams`` hold one bit for each name of `area_names`, DEPTH_BANDS and `seam_names`: 0
     where the landing is unknown, one bit where there is no doubt. ``seam_sure``: wholly within one seam.
     """
 
@@ -134,7 +135,7 @@ def possible_places(points_half_m: ArrayLike, cov_half_m2: ArrayLike, court: Cou
         bands |= may.astype(np.int64) << band
     front_m, half_seam_m = front_border_m(court, scheme), scheme.seam_width_m / 2
     seams, seam_sure = np.zeros(len(points), dtype=np.int64), np.zeros(len(points), dtype=bool)
-    for seam, border_m in enumerate(reversed(scheme.column_borders_m)):
+    for seam, border_m in enumerate(seam_lines_m(court, scheme).values()):
         left_m, right_m = border_m - half_seam_m, border_m + half_seam_m
         may = (low_m[:, 0] <= right_m) & (high_m[:, 0] >= left_m) & (high_m[:, 1] >= front_m)
         seams |= may.astype(np.int64) << seam

@@ -38,6 +38,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from serve_marker.court.balls import Ball, ball_on
 from serve_marker.errors import UserError
 
 Floats = NDArray[np.float64]
@@ -87,6 +88,11 @@ class Court:
     centre_line: bool
     net_heights: tuple[NetHeight, ...]
     source: str
+
+    @property
+    def ball(self) -> Ball:
+        """The ball that is played on it."""
+        return ball_on(self.name)
 
     @property
     def half_length_m(self) -> float:
@@ -172,6 +178,8 @@ _NFHS = "NFHS volleyball rules, as quoted by a state association's rules quiz"
 _US_YOUTH = "common practice in United States youth play, no rule text read"
 _YOUTH = "General provisions of one German state's volleyball association (no world standard exists)"
 
+_SITTING = "World ParaVolley Official Sitting Volleyball Rules, 1.1, 1.3 and 2.1"
+
 _INDOOR_NETS = (
     NetHeight("women", 2.24, f"{_FIVB}, 2.1.1"),
     NetHeight("men", 2.43, f"{_FIVB}, 2.1.1"),
@@ -192,6 +200,7 @@ _BEACH_NETS = (
     NetHeight("under 14", 2.12, f"{_BEACH}, 2.1.1"),
     NetHeight("under 12", 2.00, f"{_BEACH}, 2.1.1"),
 )
+_SITTING_NETS = (NetHeight("women", 1.05, _SITTING), NetHeight("men", 1.15, _SITTING))
 
 
 def _youth(name: str, age: str, length_m: float, width_m: float, net_m: float) -> Court:
@@ -215,6 +224,7 @@ COURTS: dict[str, Court] = {
             f"{_NFHS}: 60 x 30 ft over the outer edges, attack line's middle at 10 ft",
         ),
         Court("beach", "Beach 16 x 8 m", 16.0, 8.0, None, 0.05, False, _BEACH_NETS, f"{_BEACH}, 1.1 and 1.3"),
+        Court("sitting", "Sitting 10 x 6 m", 10.0, 6.0, 2.0, 0.05, True, _SITTING_NETS, _SITTING),
         _youth("youth-14", "under 14 and 15", 14.0, 7.0, 2.15),
         _youth("youth-13", "under 13", 12.0, 6.0, 2.10),
         _youth("youth-12", "under 11 and 12", 9.0, 4.5, 2.05),

@@ -18,7 +18,7 @@ from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.mark.passer_actions import PasserActions
-from serve_marker.desktop.session.aim_choices import AIMS
+from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words, other_end
 from serve_marker.desktop.session.show_errors import show_errors
@@ -200,8 +200,9 @@ class FilmActions:
 
     def step_aim(self, by: int) -> None:
         """Take the next or previous aim."""
-        here = AIMS.index(self._workspace.aim) if self._workspace.aim in AIMS else 0
-        self._workspace.set_aim(AIMS[(here + by) % len(AIMS)])
+        aims = aims_on(self._workspace.court.name)
+        here = aims.index(self._workspace.aim) if self._workspace.aim in aims else 0
+        self._workspace.set_aim(aims[(here + by) % len(aims)])
 
     def step_type(self, by: int) -> None:
         """Take the next or previous serve type."""

@@ -18,7 +18,7 @@ from serve_marker.desktop.film.serve_strip import ServeChip, ServeStrip
 from serve_marker.desktop.film.serve_table import ServeTable
 from serve_marker.desktop.film.timeline import Timeline
 from serve_marker.desktop.mark.pane import MarkPane
-from serve_marker.desktop.session.aim_choices import AIMS
+from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.damage_search import DamageSearch
 from serve_marker.desktop.session.frame_loader import Frame, FrameLoader
 from serve_marker.desktop.session.judgements import Judgements
@@ -94,7 +94,6 @@ class FilmPage(QWidget):
         self.damage = DamageSearch(workspace)
         self.chips = ServeStrip()
         self.list = ServeTable(self)
-        self.list.set_choices("aim", AIMS)
         self._half: Half | None = None
         self._lay_out()
         self._connect(marking)
@@ -309,6 +308,7 @@ class FilmPage(QWidget):
         self._selection_changed()
 
     def _offer_servers(self) -> None:
+        self.list.set_choices("aim", aims_on(self._workspace.court.name))
         self.list.set_choices("server", ("", *map(next_server_words, self._workspace.players.values())))
 
     def _selection_changed(self) -> None:

@@ -129,6 +129,7 @@ def window_actions(
         ActionSpec("outcome_target", "Struck the target", "T", "Mark", partial(film.mark_outcome, "target")),
         ActionSpec("outcome_out", "Out, landing not seen", "O", "Mark", partial(film.mark_outcome, "out")),
         ActionSpec("outcome_fault", "Fault", "F", "Mark", partial(film.mark_outcome, "fault")),
+        ActionSpec("outcome_blocked", "Blocked (sitting)", "V", "Mark", partial(film.mark_outcome, "blocked")),
         ActionSpec("move_landing", "Move the landing to the cross-hair", "M", "Mark", partial(film.click_here, "move")),
         ActionSpec("delete_serves", "Delete the chosen serves", "Backspace", "Mark", marking.delete),
         ActionSpec("give_serves", "Give the chosen serves to...", "G", "Mark", film.give_serves),

@@ -28,8 +28,9 @@ LIFT_BY_SERVE_TYPE = {
     "jump float": (0.0, 0.03),
     "topspin": (0.13, 0.06),
     "jump topspin": (0.13, 0.06),
+    "hybrid": (0.06, 0.08),
 }
-"""Mean CL and its deviation (own choice). That of a float stands for its wobble."""
+"""Mean CL and its deviation (own choice). That of a float stands for its wobble; a hybrid may spin or float."""
 UNKNOWN_LIFT = (0.06, 0.08)
 
 

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from serve_marker.court.balls import INDOOR_BALL, Ball
 from serve_marker.court.dimensions import Floats
 from serve_marker.flight.drag_and_lift import likely_drag, likely_lift
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.pace import NORMAL_95
-from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, Motion, come_down, track
+from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, Motion, against_indoor, come_down, track
 
 REACH_SD_M = 0.15 / 3**0.5
 """Deviation of a contact height taken from the server's reach: evenly within 0.15 m of it (own choice)."""
@@ -66,6 +67,7 @@ def flights(
     net_height_m: ArrayLike,
     serve_types: Sequence[str],
     landing_height_m: ArrayLike = BALL_RADIUS_M,
+    air_share: ArrayLike = 1.0,
 ) -> Flights:
     """Solve N serves back from what was marked, with the spread of everything that was not.
 
@@ -77,6 +79,7 @@ def flights(
     contact_height_m, contact_height_sd_m : (N,) or one number, of the ball's centre at contact.
     net_height_m : (N,) or one number.
     landing_height_m : of the ball's centre where its flight ended: a radius for a floor landing, more for a reception.
+    air_share : (N,) or one number, what `serve_marker.flight.trajectory.against_indoor` says of the ball.
 
     Notes
     -----
@@ -101,10 +104,11 @@ def flights(
     with np.errstate(all="ignore"):
         before, before_sd, after, after_sd = _ways(contact, contact_cov, landing, landing_cov)
         pace = (before + after) / np.asarray(flight_s, dtype=float)
-    means = (before, after, flight_s, contact_height_m, likely_drag(pace)[0], likely_lift(serve_types)[0])
+    drags, lifts = (np.multiply(part, air_share) for part in (likely_drag(pace), likely_lift(serve_types)))
+    means = (before, after, flight_s, contact_height_m, drags[0], lifts[0])
     spreads = (
         *(before_sd, after_sd, flight_sd_s, contact_height_sd_m),
-        *(likely_drag(pace)[1], likely_lift(serve_types)[1]),
+        *(drags[1], lifts[1]),
     )
     mean = np.stack([np.broadcast_to(np.asarray(part, dtype=float), (count,)) for part in means])
     spread = np.stack([np.broadcast_to(np.asarray(part, dtype=float), (count,)) for part in spreads])
@@ -195,6 +199,7 @@ def carry_on(
     contact_height_m: ArrayLike,
     reception_height_m: ArrayLike,
     serve_types: Sequence[str],
+    ball: Ball = INDOOR_BALL,
 ) -> tuple[Floats, Floats]:
     """Where received balls would have come down, (N, 2) [m], and their whole flight times (N,) [s].
 
@@ -215,6 +220,7 @@ def carry_on(
     distance = np.hypot(way[:, 0], way[:, 1])
     with np.errstate(all="ignore"):
         drag, lift = likely_drag(distance / np.asarray(flight_s, dtype=float))[0], likely_lift(serve_types)[0]
+        drag, lift = drag * against_indoor(ball), lift * against_indoor(ball)
         launch = solve_launch(distance, flight_s, contact_height_m, drag, lift, reception_height_m)
-        time_s, landing = come_down(launch, drag * PER_METRE, lift * PER_METRE, BALL_RADIUS_M)
+        time_s, landing = come_down(launch, drag * PER_METRE, lift * PER_METRE, ball.radius_m)
         return contact + way * (landing.along_m / distance)[:, None], time_s

@@ -13,7 +13,6 @@ level one, a fall and a rise: Goshen College, Physics 302, 2.4, and any mechanic
 
 from __future__ import annotations
 
-import math
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -21,23 +20,33 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from serve_marker.court.balls import INDOOR_BALL, Ball
 from serve_marker.court.dimensions import Floats
 from serve_marker.flight.shutter import GRAVITY_MPS2
 
 AIR_DENSITY_KG_M3 = 1.204
 """Dry air at 20 degrees C and 1013 hPa."""
-BALL_MASS_KG = 0.270
-"""Middle of 260-280 g, FIVB Official Volleyball Rules 2025-2028, 3.1."""
-BALL_RADIUS_M = 0.105
-"""Middle of a circumference of 65-67 cm, same rule."""
-PER_METRE = AIR_DENSITY_KG_M3 * math.pi * BALL_RADIUS_M**2 / (2 * BALL_MASS_KG)
-"""Drag (or lift) per metre of path [1/m] of a coefficient of 1."""
+BALL_RADIUS_M = INDOOR_BALL.radius_m
+PER_METRE = AIR_DENSITY_KG_M3 * INDOOR_BALL.area_per_mass_m2_kg / 2
+"""Drag (or lift) per metre of path [1/m] of a coefficient of 1, for the indoor ball."""
 FLIGHT_STEPS = 32
 """Moments per flight: serves come out right to 2e-8 s and 2e-7 m (against independent integrations, see the tests)."""
 LANDING_PASSES = 12
 LANDED_M = 1e-9
 PASSES_BACK, STEPS_BACK = 3, 4
 SLOWEST_FALL_MPS = 0.5
+
+
+def against_indoor(ball: Ball) -> float:
+    """Return how much more (or less) than the indoor ball a ball feels the air: its coefficients count that many times.
+
+    Examples
+    --------
+    >>> from serve_marker.court.balls import BEACH_BALL, LIGHT_BALL
+    >>> round(against_indoor(BEACH_BALL), 3), round(against_indoor(LIGHT_BALL), 3)
+    (1.031, 1.271)
+    """
+    return ball.area_per_mass_m2_kg / INDOOR_BALL.area_per_mass_m2_kg
 
 
 def air_free_flight(

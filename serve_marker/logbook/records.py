@@ -14,9 +14,9 @@ from typing import Literal
 
 Half = Literal["a", "b"]
 
-SERVE_TYPES = ("underhand", "float", "jump float", "topspin", "jump topspin")
-JUMP_SERVE_TYPES = ("jump float", "jump topspin")
-OUTCOMES = ("floor", "net", "received", "target", "out", "fault")
+SERVE_TYPES = ("underhand", "float", "jump float", "topspin", "jump topspin", "hybrid")
+JUMP_SERVE_TYPES = ("jump float", "jump topspin", "hybrid")
+OUTCOMES = ("floor", "net", "received", "target", "out", "fault", "blocked")
 RECEPTIONS = ("", "played", "over", "shank")
 """What became of a received ball: not told, played on, back over the net, or nobody could play it."""
 PURPOSES = ("drill", "match")
@@ -159,7 +159,8 @@ class StoredView:
 class Practice:
     """One gathering. ``date`` is YYYY-MM-DD; the orders are player ids in serving order, one per end served from.
 
-    ``formation_id`` is where the passers stand for the next serves, ``target_kind`` what those are served at.
+    ``formation_id`` is where the passers stand for the next serves, ``target_kind`` what those are served at,
+    ``wind_end`` the end with the wind at its back.
     """
 
     id: str
@@ -171,6 +172,7 @@ class Practice:
     order_a: tuple[str, ...] = ()
     order_b: tuple[str, ...] = ()
     formation_id: str | None = None
+    wind_end: Half | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -209,7 +211,8 @@ class Serve:
     receiving end where the coach's serving order told it. ``landing_point`` and ``contact_point``
     are derived from the marks through the view. ``landing_height_m`` is the height of the ball's centre where a
     received ball was played, ``full_pace`` says that the serve belongs to a series hit as hard as can be,
-    ``target_kind`` is one of TARGET_KINDS, ``reception`` one of RECEPTIONS.
+    ``target_kind`` is one of TARGET_KINDS, ``reception`` one of RECEPTIONS,
+    ``wind_end`` the end that had the wind at its back, None where no wind mattered.
     """
 
     id: str
@@ -233,6 +236,7 @@ class Serve:
     landing_height_m: float | None = None
     target_kind: str = "none"
     reception: str = ""
+    wind_end: Half | None = None
 
     @property
     def moment_s(self) -> float | None:

@@ -175,6 +175,7 @@ _SERVE_COLUMNS = {
     "landing_height_m": "real",
     "target_kind": "text",
     "reception": "text",
+    "wind_end": "text",
 }
 DERIVED_COLUMNS = {f"{end}_{column}" for end in ("contact", "landing") for column in _POINT_COLUMNS}
 """What is rebuilt from the marks of a serve whenever a view changes."""
@@ -202,6 +203,7 @@ def _serve_values(serve: Serve) -> Iterable[object]:
         serve.landing_height_m,
         serve.target_kind,
         serve.reception,
+        serve.wind_end,
     )
 
 
@@ -228,6 +230,7 @@ def _serve_from(cells: Sequence[Any]) -> Serve:
         landing_height_m=cells[35],
         target_kind=cells[36],
         reception=cells[37],
+        wind_end=cells[38],
     )
 
 
@@ -255,7 +258,7 @@ VIEWS = _plain(
 PRACTICES = _plain(
     Practice,
     "practice",
-    dict.fromkeys(("id", "date", "name", "gym_id", "purpose", "target_kind", "formation_id"), "text"),
+    dict.fromkeys(("id", "date", "name", "gym_id", "purpose", "target_kind", "formation_id", "wind_end"), "text"),
     "date, name, rowid",
 )
 CLIPS = _plain(

@@ -256,6 +256,24 @@ def what_became_of_receptions(connection: sqlite3.Connection) -> None:
     )
 
 
+def blocked_serves_and_hybrids(connection: sqlite3.Connection) -> None:
+    """Version 7: serves may be blocked, as in sitting volleyball, and be hybrids; one end may have the wind.
+
+    Checks are changed as in version 3.
+    """
+    (version,) = connection.execute("PRAGMA schema_version").fetchone()
+    connection.execute("PRAGMA writable_schema = ON")
+    for known, more in (("'jump topspin'", "'hybrid'"), ("'fault'", "'blocked'")):
+        connection.execute(
+            "UPDATE sqlite_schema SET sql = replace(sql, ?, ?) WHERE type = 'table' AND name = 'serve'",
+            (f"{known})", f"{known}, {more})"),
+        )
+    connection.execute(f"PRAGMA schema_version = {version + 1}")
+    connection.execute("PRAGMA writable_schema = RESET")
+    for table in ("practice", "serve"):
+        connection.execute(f"ALTER TABLE {table} ADD COLUMN wind_end TEXT CHECK (wind_end IN ('a', 'b'))")
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -263,6 +281,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     views_of_clips,
     targets_of_serves,
     what_became_of_receptions,
+    blocked_serves_and_hybrids,
 )
 
 

@@ -19,7 +19,7 @@ from serve_marker.logbook.records import Serve
 from serve_marker.logbook.serve_arrays import Columns, columns_of, points_in
 
 LINE_OUTCOMES = ("floor", "received", "target", "out")
-MISSED_OUTCOMES = ("net", "out", "fault")
+MISSED_OUTCOMES = ("net", "out", "fault", "blocked")
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,11 +9,11 @@ import numpy as np
 
 from serve_marker.camera.view.elevated import locate_aloft
 from serve_marker.camera.view.view import View, longer_half_axis_m
+from serve_marker.court.balls import Ball
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.flight.bounce import touch_point
 from serve_marker.flight.flight_estimates import carry_on
 from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_moments
-from serve_marker.flight.trajectory import BALL_RADIUS_M
 from serve_marker.logbook.records import JUMP_SERVE_TYPES, FloorPoint, Half, Mark, Serve
 
 CONTACT_HEIGHT_M = 2.4
@@ -136,12 +136,12 @@ def _located_landings(
     xy_m, cov_m2 = view.locate(pixels)
     on_ball = [k for k, mark in enumerate(marks) if mark.on_ball and not is_carried_on(chosen[k])]
     if on_ball:
-        xy_m[on_ball], cov_m2[on_ball] = locate_aloft(view, pixels[on_ball], BALL_RADIUS_M, 0.0)
+        xy_m[on_ball], cov_m2[on_ball] = locate_aloft(view, pixels[on_ball], view.court.ball.radius_m, 0.0)
     carried = [k for k in range(len(rows)) if is_carried_on(chosen[k])]
     if carried:
         heights_m = np.array([chosen[k].landing_height_m for k in carried], dtype=float)
         for k, cut_m, cut_cov_m2 in zip(carried, *received_at(view, pixels[carried], heights_m), strict=True):
-            xy_m[k], cov_m2[k] = _carried_on(chosen[k], contacts[rows[k]], cut_m, cut_cov_m2)
+            xy_m[k], cov_m2[k] = _carried_on(chosen[k], contacts[rows[k]], cut_m, cut_cov_m2, view.court.ball)
     arrival = _arrival(chosen, marks, xy_m, [contacts[i] for i in rows], view.court)
     gaps_s = _gaps_s(marks)
     known = np.isfinite(xy_m.sum(axis=1))
@@ -157,13 +157,15 @@ def _located_landings(
     return points
 
 
-def _carried_on(serve: Serve, contact: FloorPoint | None, cut_m: Floats, cut_cov_m2: Floats) -> tuple[Floats, Floats]:
+def _carried_on(
+    serve: Serve, contact: FloorPoint | None, cut_m: Floats, cut_cov_m2: Floats, ball: Ball
+) -> tuple[Floats, Floats]:
     """Where a ball received above (2,) [m] would have come down, and its covariance; NaN without contact or pose."""
     if contact is None or serve.contact is None or serve.landing is None or not np.isfinite(cut_m).all():
         return np.full(2, np.nan), np.full((2, 2), np.nan)
     flight_s, height_m = serve.landing.time_s - serve.contact.time_s, usual_contact_height_m(serve.serve_type)
     start_m, reached_m = np.array([[contact.x_m, contact.y_m]]), serve.landing_height_m or 0.0
-    landing_m, _ = carry_on(start_m, cut_m[None], [flight_s], height_m, reached_m, [serve.serve_type])
+    landing_m, _ = carry_on(start_m, cut_m[None], [flight_s], height_m, reached_m, [serve.serve_type], ball)
     way_m = landing_m[0] - cut_m
     return landing_m[0], cut_cov_m2 + np.outer(way_m, way_m) * CARRIED_SD_SHARE**2
 
@@ -229,7 +231,7 @@ def _sharpened(
     if not near:
         return None
     if mark.on_ball:
-        view = view.raised(BALL_RADIUS_M)
+        view = view.raised(view.court.ball.radius_m)
     frames = sorted([mark, *near], key=lambda m: m.time_s)
     pixels = np.array([m.pixel for m in frames], dtype=float)
     away_px = np.hypot(*(pixels - np.array(mark.pixel)).T)

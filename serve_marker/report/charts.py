@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from serve_marker.court.aims import Aim
-from serve_marker.court.areas import AREAS, DEPTH_BANDS, AreaScheme, area_polygon
+from serve_marker.court.areas import DEPTH_BANDS, AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.logbook.records import ELLIPSE_95
 from serve_marker.report.figures import new_figure
@@ -174,9 +174,7 @@ def _draw_area_counts(
 
     halo = [withStroke(linewidth=3.0, foreground=colours.of("floor"))]
     landings_m = table.loc[landed_mask(table), ["x_m", "y_m"]].to_numpy(dtype=float)
-    counted = area_rates(table)
-    for name in AREAS:
-        rate = counted[name]
+    for name, rate in area_rates(table, court.name).items():
         (x_m, y_m), across, down = _free_corner(area_polygon(name, court, scheme).bounds, landings_m, bool(rate.most))
         first_pt, second_pt = (0.0, -1.3 * size_pt) if down == "top" else (1.3 * size_pt, 0.0)
         lines = [(name, colours.of("ink"), "normal", first_pt if rate.most else 0.0)]

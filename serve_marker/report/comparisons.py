@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from serve_marker.court.areas import SEAMS, AreaScheme, seam_polygon
+from serve_marker.court.areas import AreaScheme, seam_names, seam_polygon
 from serve_marker.court.dimensions import Court
 from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
 from serve_marker.report.figures import new_figure
@@ -215,8 +215,8 @@ def seam_chart(
     figure = new_figure(*size_in, look)
     colours = COLOURS[look]
     axes = add_court(figure, table, court, scheme, None, colours)
-    counted = seam_hits(table)
-    for name in SEAMS:
+    counted = seam_hits(table, court.name)
+    for name in seam_names(court.name):
         corners = np.asarray(seam_polygon(name, court, scheme).exterior.coords)
         axes.add_patch(Polygon(corners, facecolor=colours.of("aim"), alpha=0.3, edgecolor="none", zorder=1))
         looks: dict[str, Any] = {"edgecolor": colours.of("faint-ink"), "linewidth": 0.8, "hatch": "////", "zorder": 1}

@@ -32,7 +32,7 @@ SHAPE_WORDS = {
     "disc": "hit the aim",
     "ring": "in, no aim hit",
     "cross": "out",
-    "bar": "net or fault",
+    "bar": "net, fault or block",
     "diamond": "received",
     "half-disc": "too close to tell",
     "caret": "not placed yet",

@@ -26,6 +26,7 @@ class ServeFilter:
     formations: tuple[str, ...] = ()
     served_from: tuple[str, ...] = ()
     turns: tuple[str, ...] = ()
+    winds: tuple[str, ...] = ()
 
 
 _COLUMN_OF = {
@@ -38,6 +39,7 @@ _COLUMN_OF = {
     "formations": "formation",
     "served_from": "served_from",
     "turns": "turn",
+    "winds": "wind",
 }
 
 

@@ -13,7 +13,7 @@ from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
 from serve_marker.flight.flight_estimates import REACH_SD_M, flights
 from serve_marker.flight.pace import flight_time, pace
-from serve_marker.flight.trajectory import BALL_RADIUS_M, before_the_end
+from serve_marker.flight.trajectory import BALL_RADIUS_M, against_indoor, before_the_end
 from serve_marker.logbook.records import JUMP_SERVE_TYPES, ClipEntry, Player
 from serve_marker.logbook.serve_arrays import Columns, points_in
 from serve_marker.marking.landing import (
@@ -72,6 +72,8 @@ class Timed:
     between_s : landing frame minus contact frame (N,).
     contact_gaps_s, end_gaps_s : times to the frames before and after, (N, 2).
     end_height_m : of the ball's centre there (N,), NaN where that is not known.
+    air_share : what `serve_marker.flight.trajectory.against_indoor` says of the ball (N,).
+    radius_m : the ball's (N,).
     """
 
     serve_types: NDArray[Any]
@@ -84,6 +86,8 @@ class Timed:
     contact_gaps_s: Floats
     end_gaps_s: Floats
     end_height_m: Floats
+    air_share: Floats
+    radius_m: Floats
 
     def __getitem__(self, rows: Any) -> Timed:
         return Timed(*(getattr(self, part.name)[rows] for part in fields(self)))
@@ -97,8 +101,10 @@ def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[s
     contact_m, contact_cov_m2 = points_in(columns, "contact")
     end_m, end_cov_m2 = points_in(columns, "landing")
     carried = carried_on(columns)
+    air_share, radius_m = np.ones(len(carried)), np.full(len(carried), BALL_RADIUS_M)
     for view, rows in seen:
         guess_m2 = np.eye(2) * GUESSED_FLOOR_SD_M**2
+        air_share[rows], radius_m[rows] = against_indoor(view.court.ball), view.court.ball.radius_m
         _still(contact_cov_m2, view, rows, columns, "contact", guess_m2)
         _still(end_cov_m2, view, rows, columns, "landing", np.zeros((2, 2)))
         played = rows[carried[rows]]
@@ -106,13 +112,15 @@ def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[s
             heights_m = columns["landing_height_m"][played]
             end_m[played], end_cov_m2[played] = received_at(view, _pixels(columns, "landing", played), heights_m)
     scale = looked_up(columns["clip_id"], lambda clip_id: scales.get(clip_id, 1.0), float)
-    on_floor = np.where(columns["outcome"] == "floor", BALL_RADIUS_M, np.nan)
+    on_floor = np.where(columns["outcome"] == "floor", radius_m, np.nan)
     return Timed(
         *(columns["serve_type"], columns["player_id"], contact_m, contact_cov_m2, end_m, end_cov_m2),
         between_s=(columns["landing_time_s"] - columns["contact_time_s"]) * scale,
         contact_gaps_s=_gaps_s(columns, "contact", scale),
         end_gaps_s=_gaps_s(columns, "landing", scale),
         end_height_m=np.where(carried, columns["landing_height_m"], on_floor),
+        air_share=air_share,
+        radius_m=radius_m,
     )
 
 
@@ -176,10 +184,11 @@ def flight_columns(
         *(heights_m, height_sds_m, np.asarray(net_heights_m, dtype=float)[rows]),
         some.serve_types.tolist(),
         some.end_height_m,
+        some.air_share,
     )
     clearance, speed = told.net_clearance_m, told.speed_mps
     low, high, landed = (
-        before_the_end(told.end, told.drag_per_m, told.lift_per_m, height_m) for height_m in (*played_m, BALL_RADIUS_M)
+        before_the_end(told.end, told.drag_per_m, told.lift_per_m, height_m) for height_m in (*played_m, some.radius_m)
     )
     way_m = some.end_m - some.contact_m
     parts = (

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.court.areas import AREAS, DEPTH_BANDS, SEAMS
+from serve_marker.court.areas import DEPTH_BANDS, area_names, seam_names
 from serve_marker.study.intraclass import EVENING_COLUMNS, effective_n, evenings_of, rho_of
 
 if TYPE_CHECKING:
@@ -67,6 +67,7 @@ class Counts:
     wide: int
     out_unseen: int
     fault: int
+    blocked: int
     too_close: int
     unplaced: int
 
@@ -198,13 +199,15 @@ def _evenings(table: pandas.DataFrame, counted: Mask) -> NDArray[np.int64]:
     return evenings_of(table)[counted]
 
 
-def area_rates(table: pandas.DataFrame) -> dict[str, Rate]:
-    """Return, for each of the nine areas, how many of all attempts landed in it.
+def area_rates(table: pandas.DataFrame, court_name: str = "") -> dict[str, Rate]:
+    """Return, for each of the nine areas of a court, how many of all attempts landed in it.
+
+    Where no court is named it is that of most serves.
 
     Landings too close to a line, or whose error reaches into another area, are maybes.
     """
     bits = table["areas_may"].to_numpy()
-    return _landed_in(table, "area", AREAS, bits, _single(bits))
+    return _landed_in(table, "area", area_names(court_name or _court_name(table)), bits, _single(bits))
 
 
 def depth_distribution(table: pandas.DataFrame) -> dict[str, Rate]:
@@ -220,10 +223,11 @@ def depth_distribution(table: pandas.DataFrame) -> dict[str, Rate]:
     return found
 
 
-def seam_hits(table: pandas.DataFrame) -> dict[str, Rate]:
+def seam_hits(table: pandas.DataFrame, court_name: str = "") -> dict[str, Rate]:
     """Return, for each seam, how many of all attempts landed in it; maybes as for the areas."""
     sure = table["seam_sure"].to_numpy(dtype=bool)
-    return _landed_in(table, "seam", SEAMS, table["seams_may"].to_numpy(), sure)
+    names = seam_names(court_name or _court_name(table))
+    return _landed_in(table, "seam", names, table["seams_may"].to_numpy(), sure)
 
 
 def outcome_counts(table: pandas.DataFrame) -> Counts:
@@ -242,15 +246,24 @@ def outcome_counts(table: pandas.DataFrame) -> Counts:
         wide=int((seen_out & (missed == "wide")).sum()),
         out_unseen=int((unseen | (seen_out & (missed != "long") & (missed != "wide"))).sum()),
         fault=int((outcome == "fault").sum()),
+        blocked=int((outcome == "blocked").sum()),
         too_close=int(((outcome == "floor") & (verdict == "too close")).sum()),
         unplaced=int((unclear_mask(table) & (verdict != "too close")).sum()),
     )
+
+
+def _court_name(table: pandas.DataFrame) -> str:
+    """The court of a serve table; of several the one of most serves, "" where none is told."""
+    if "court" not in table or not len(table):
+        return ""
+    return str(table["court"].mode()[0])
 
 
 def _landed_in(
     table: pandas.DataFrame, column: str, names: tuple[str, ...], bits: NDArray[np.int64], sure: NDArray[np.bool_]
 ) -> dict[str, Rate]:
     landed, good, places = landed_mask(table), good_mask(table), table[column].to_numpy()
+    landed &= np.isin(places.astype(str), ("", *names))
     inside, unclear = landed & good, landed & unclear_mask(table)
     effective, found = effective_n(evenings_of(table), rho_of(table)), {}
     for place, name in enumerate(names):

@@ -130,6 +130,7 @@ def endings_words(counts: Counts) -> str:
         (counts.wide, "wide"),
         (counts.out_unseen, "out"),
         (counts.fault, "fault" if counts.fault == 1 else "faults"),
+        (counts.blocked, "blocked"),
         (counts.too_close, "too close to the line"),
         (counts.unplaced, "not placed"),
     ]

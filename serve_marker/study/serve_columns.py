@@ -52,7 +52,7 @@ EXPORT_COLUMNS = (
     *("contact_s", "landing_s", "pass_rating", "note"),
 )
 HELPER_COLUMNS = (
-    *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "served_to", "court"),
+    *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "served_to", "court", "wind"),
     *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m", "aim_has_depth"),
     *("areas_may", "bands_may", "seams_may", "seam_sure", "aim_surely", "aim_may"),
     *("estimated", "full_pace", "effort_of", "formation_id", "formation", "served_from", "turn"),
@@ -62,6 +62,7 @@ JUDGED_NUMBERS = ("x_m", "y_m", "error_m", "line_margin_m", "area_margin_m")
 JUDGED_WORDS = ("half", "area", "zone", "depth_band", "seam", "verdict", "missed")
 JUDGED_BITS = ("areas_may", "bands_may", "seams_may")
 JUDGED_SURE = ("seam_sure", "aim_surely", "aim_may")
+WINDS = ("with the wind", "against the wind")
 AIM_CENTRE = ("aim_x_m", "aim_y_m")
 
 
@@ -127,6 +128,8 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     columns["court"], widths_m = np.full(count, "", dtype=object), np.full(count, np.nan)
     for court, rows in courts:
         columns["court"][rows], widths_m[rows] = court.name, court.width_m
+    told = (raw["wind_end"] != "") & (columns["served_to"] != "")
+    columns["wind"] = np.where(told, np.where(raw["wind_end"] == columns["served_to"], *WINDS[::-1]), "")
     columns |= when_columns(raw, columns["practice_id"], columns["served_to"], widths_m)
     of = ("player_id", "date", "pace_mps", "full_pace")
     columns |= effort_columns(pd.DataFrame({name: columns[name] for name in of}))

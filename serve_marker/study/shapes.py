@@ -52,7 +52,7 @@ def shape_of(outcome: str, verdict: str, aim_hit: bool | None, aim_surely: bool,
     >>> shape_of("received", "", None, False, True), shape_of("received", "", True, True, True)
     ('diamond', 'disc')
     """
-    if outcome in ("net", "fault"):
+    if outcome in ("net", "fault", "blocked"):
         return "bar"
     if outcome == "target":
         return "disc"

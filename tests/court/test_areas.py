@@ -32,6 +32,7 @@ BORDERS = {
     "indoor": ((3.0, 6.0), (3.0, 6.0)),
     "high-school": ((3.048, 6.096), (3.0734, 6.096)),
     "beach": ((8 / 3, 16 / 3), (8 / 3, 16 / 3)),
+    "sitting": ((2.0, 4.0), (2.0, 10 / 3)),
     "youth-14": ((7 / 3, 14 / 3), (7 / 3, 14 / 3)),
     "youth-13": ((2.0, 4.0), (2.0, 4.0)),
     "youth-12": ((1.5, 3.0), (1.5, 3.0)),
@@ -66,6 +67,7 @@ GRID = [
     ("between 1-2", "between 6-3", "between 5-4"),
     ("deep 1", "deep 6", "deep 5"),
 ]
+BEACH = [tuple(f"{band} {column}" for column in ("cross", "middle", "line")) for band in DEPTH_BANDS]
 ZONES = [("2", "3", "4"), ("1", "6", "5"), ("1", "6", "5")]
 
 
@@ -86,7 +88,7 @@ def test_every_area_and_each_of_its_borders(name):
                 ((middle[0], y_m[row + 1] - step_m), row < 2),
             ):
                 found = told(name, point)
-                assert found.area[0] == GRID[row][column]
+                assert found.area[0] == (BEACH if name == "beach" else GRID)[row][column]
                 assert found.zone[0] == ZONES[row][column]
                 assert found.depth_band[0] == DEPTH_BANDS[row]
                 assert (found.area_margin_m[0] == pytest.approx(step_m)) == inner
@@ -102,7 +104,7 @@ def test_zone_1_is_the_servers_deep_left_at_both_ends(name):
     }
     for end, point in deep_left.items():
         found = classify(to_half([point], end, court), court, default_scheme(court))
-        assert (found.zone[0], found.area[0]) == ("1", "deep 1")
+        assert (found.zone[0], found.area[0]) == ("1", "deep cross" if name == "beach" else "deep 1")
         deep_right = (-point[0], point[1])
         assert classify(to_half([deep_right], end, court), court, default_scheme(court)).zone[0] == "5"
 

@@ -27,11 +27,13 @@ from serve_marker.errors import UserError
 # indoor: FIVB Official Volleyball Rules 2025-2028, 1.1 (18 x 9 m), 1.3.1-1.3.4 (5 cm lines inside, rear edge at 3 m).
 # high-school: NFHS, 60 x 30 ft to the outer edges, 2 in lines, attack line's middle 10 ft from the centre line's.
 # beach: FIVB Official Beach Volleyball Rules 2025-2028, 1.1.1 and 1.3 (16 x 8 m, no centre line, no attack line).
+# sitting: World ParaVolley Official Sitting Volleyball Rules, 1.1 and 1.3 (10 x 6 m, attack line at 2 m).
 # youth: general provisions of one German state's association (7 x 14, 6 x 12, 4.5 x 9 m).
 RULEBOOK = {
     "indoor": (4.5, 9.0, 3.0, 0.05, True),
     "high-school": (4.572, 9.144, 3.0734, 0.0508, True),
     "beach": (4.0, 8.0, None, 0.05, False),
+    "sitting": (3.0, 5.0, 2.0, 0.05, True),
     "youth-14": (3.5, 7.0, None, 0.05, True),
     "youth-13": (3.0, 6.0, None, 0.05, True),
     "youth-12": (2.25, 4.5, None, 0.05, True),

@@ -1,15 +1,21 @@
-"""What the serves were hit at, and what became of the received ones, through the window."""
+"""What the serves were hit at, what became of the received ones, and the wind outdoors, through the window."""
 
 from __future__ import annotations
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
 
+from serve_marker.court.dimensions import COURTS
 from serve_marker.desktop.film.serve_table import KEYS
 from serve_marker.logbook.store import Logbook
+from serve_marker.study.filter import ServeFilter, filter_serves
+from serve_marker.study.rates import in_rate
+from serve_marker.study.sentences import practice_summary
+from serve_marker.study.serve_columns import serve_table
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 seen_at, CTRL = (coach_at_work[name] for name in ("seen_at", "CTRL"))
@@ -68,3 +74,36 @@ def test_a_received_ball_is_played_goes_over_or_is_a_shank(coach):
     coach.key(Qt.Key.Key_P)
     assert "Only a received ball" in coach.said[-1]
     assert stored(coach)[-1].reception == ""
+
+
+def test_blocked_serves_are_neither_in_nor_errors_of_the_server(coach):
+    coach.step_to(20)
+    coach.key(Qt.Key.Key_V)
+    (serve,) = stored(coach)
+    assert (serve.outcome, coach.window.page.judgements.of(serve).verdict) == ("blocked", "")
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        table = serve_table(book)
+    assert practice_summary(table)[0] == "1 serve: 1 blocked."
+    assert in_rate(table).hits == 0
+
+
+def test_outdoors_one_end_has_the_wind_and_the_aims_are_those_of_the_beach(coach):
+    """Served from the near end that has the wind at its back, then against it."""
+    turn = coach.turn
+    assert not turn.wind.isVisible()
+    coach.workspace.view_state = replace(coach.workspace.view_state, court=COURTS["beach"])
+    coach.workspace.view_changed.emit()
+    assert turn.wind.isVisible()
+    assert [turn.aim.itemText(place) for place in range(-3 + turn.aim.count(), turn.aim.count())] == [
+        *("cross", "middle", "line"),
+    ]
+    for frame, place in ((20, 1), (60, 2)):
+        turn.wind.setCurrentIndex(place)
+        turn.wind.activated.emit(place)
+        coach.step_to(frame)
+        coach.click_film(*seen_at(1.0, 7.0))
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        assert [serve.wind_end for serve in book.serves()] == ["a", "b"]
+        table = serve_table(book)
+    assert table["wind"].tolist() == ["with the wind", "against the wind"]
+    assert len(filter_serves(table, ServeFilter(winds=("with the wind",)))) == 1

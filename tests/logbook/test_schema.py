@@ -227,3 +227,35 @@ def test_a_received_ball_of_an_older_logbook_is_not_judged_afterwards(tmp_path: 
         assert (serve.reception, opened.serves()[0].reception) == ("", "over")
         with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
             opened._connection.execute("UPDATE serve SET reception = 'ace'")
+
+
+def test_older_logbooks_take_blocked_serves_hybrids_and_the_wind(tmp_path: Path) -> None:
+    """A file of version 6, its serve kept; words no version knows are refused still."""
+    path = tmp_path / "old.logbook"
+    path.touch()
+    connection = connect(path)
+    migrate(connection, path, MIGRATIONS[:6])
+    connection.execute("INSERT INTO practice (id, date, name, purpose) VALUES ('p', '2026-03-02', 'Monday', 'drill')")
+    connection.execute(
+        "INSERT INTO clip (id, practice_id, path, size_bytes, fingerprint) VALUES ('c', 'p', 'film.mp4', 5, 'ab')"
+    )
+    connection.execute(
+        "INSERT INTO serve (id, clip_id, serve_type, aim, outcome, passer, note) "
+        "VALUES ('s', 'c', 'jump topspin', '', 'fault', '', '')"
+    )
+    connection.close()
+
+    with Logbook.open(path) as opened:
+        (serve,) = opened.serves()
+        (practice,) = opened.practices()
+        assert (serve.serve_type, serve.outcome, serve.wind_end, practice.wind_end) == (
+            *("jump topspin", "fault", None, None),
+        )
+        changed = replace(serve, serve_type="hybrid", outcome="blocked", wind_end="a")
+        opened.put(changed, replace(practice, wind_end="b"))
+        assert opened.serves() == [changed]
+        assert opened.practices()[0].wind_end == "b"
+        assert opened.check() == []
+        for column, word in (("serve_type", "skyball"), ("outcome", "lost"), ("wind_end", "c")):
+            with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+                opened._connection.execute(f"UPDATE serve SET {column} = '{word}'")

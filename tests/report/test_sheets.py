@@ -148,7 +148,7 @@ def test_charts_name_every_area_and_every_shape_drawn(logbook):
     legend = " ".join(text.get_text() for text in figure.legends[0].get_texts())
     assert {"deep 1", "between 6-3", "short 4"} <= set(words)
     assert "hit the aim" in legend
-    assert "net or fault" in legend
+    assert "net, fault or block" in legend
     counted = sum(bar.get_height() for bar in bars(depth_chart(evening.table, evening.court, evening.scheme)))
     assert counted == evening.table["x_m"].notna().sum()
 

@@ -15,6 +15,7 @@ from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 
 NOBODY = "No passers"
+BEACH_PASSERS = 2
 
 
 class FormationDialog(QDialog):
@@ -29,6 +30,8 @@ class FormationDialog(QDialog):
         self.usual.addItem("Usual formations...", None)
         self.usual.addItem(NOBODY, (0, ""))
         for count, word in COUNT_WORDS.items():
+            if court.name == "beach" and count != BEACH_PASSERS:
+                continue
             for depth in DEPTHS:
                 self.usual.addItem(f"{word.capitalize()} passers {depth}", (count, depth))
         self.name = QLineEdit()

@@ -21,7 +21,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from serve_marker.court.aims import Aim
-from serve_marker.court.areas import AREAS, AreaScheme
+from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.mark.half_court_drawing import HalfCourtDrawing, Landing, Live, Passers
 from serve_marker.desktop.widgets.plain_text import tooltip
@@ -210,11 +210,14 @@ class HalfCourt(QWidget):
             event.ignore()
 
     def _step(self, rows: int, columns: int) -> None:
-        if self._pointed is None:
-            self._point_at(self._aim.text if self._aim is not None and self._aim.text in AREAS else AREAS[0])
+        if self._drawing is None:
             return
-        row, column = divmod(AREAS.index(self._pointed), 3)
-        self._point_at(AREAS[min(max(row + rows, 0), 2) * 3 + min(max(column + columns, 0), 2)])
+        areas = self._drawing.areas
+        if self._pointed not in areas:
+            self._point_at(self._aim.text if self._aim is not None and self._aim.text in areas else areas[0])
+            return
+        row, column = divmod(areas.index(self._pointed), 3)
+        self._point_at(areas[min(max(row + rows, 0), 2) * 3 + min(max(column + columns, 0), 2)])
 
     def _point_at(self, area: str | None) -> None:
         if area != self._pointed:

@@ -11,7 +11,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from serve_marker.court.aims import Aim
-from serve_marker.court.areas import AREAS, AreaScheme, area_polygon
+from serve_marker.court.areas import AreaScheme, area_names, area_polygon
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
 from serve_marker.desktop.mark.formation_drawing import NAME_MARGIN, draw_name, draw_passer, draw_passers_floor
@@ -67,8 +67,9 @@ class HalfCourtDrawing:
         self._width_m = court.width_m
         self._depth_m = court.length_m / 2
         self._attack_line_m = court.attack_line_m
+        self.areas = area_names(court.name)
         self._areas_m = {
-            name: np.asarray(area_polygon(name, court, scheme).exterior.coords, dtype=float)[:-1] for name in AREAS
+            name: np.asarray(area_polygon(name, court, scheme).exterior.coords, dtype=float)[:-1] for name in self.areas
         }
         self._scale = 1.0
         self._origin = QPointF()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QIntValidator
 from PySide6.QtWidgets import (
@@ -16,7 +18,6 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from serve_marker.desktop.session.aim_choices import AIMS
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, next_server_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
@@ -24,6 +25,10 @@ from serve_marker.logbook.records import SERVE_TYPES, TARGET_KINDS, TARGET_WORDS
 
 NO_AIM = "no aim"
 ANY_TYPE = "any serve"
+WIND_WORDS: dict[Half | None, str] = {None: "no wind"} | {
+    end: f"{words} has the wind" for end, words in END_WORDS.items()
+}
+WIND_ENDS = tuple(WIND_WORDS)
 
 
 class NextServePanel(QWidget):
@@ -33,6 +38,7 @@ class NextServePanel(QWidget):
     aim_picked = Signal(str)
     type_picked = Signal(str)
     targets_picked = Signal(str)
+    wind_picked = Signal(object)
     number_typed = Signal(int)
     order_typed = Signal(str, str)
     finished = Signal()
@@ -55,11 +61,13 @@ class NextServePanel(QWidget):
         self.number.returnPressed.connect(self._number_entered)
         self.order = self._field("Serving order of this end, shirt numbers", "order, e.g. 7 4 12 9")
         self.order.returnPressed.connect(self._order_entered)
-        self.aim = self._combo("Aim", [NO_AIM, *AIMS[1:]])
+        self.aim = self._combo("Aim", [NO_AIM])
         self.aim.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.serve_type = self._combo("Serve type", [ANY_TYPE, *SERVE_TYPES])
         self.targets = self._combo("Targets", list(TARGET_WORDS.values()))
         self.targets.activated.connect(self._pick_targets)
+        self.wind = self._combo("Which end has the wind at its back", list(WIND_WORDS.values()))
+        self.wind.activated.connect(self._pick_wind)
         self.aim.activated.connect(lambda _index: self._pick_aim())
         aim_text = QLineEdit()
         aim_text.setAccessibleName("Aim")
@@ -84,7 +92,8 @@ class NextServePanel(QWidget):
         rows.addWidget(self.aim, 1, 1)
         rows.addWidget(self.serve_type, 1, 2)
         rows.addWidget(PlainLabel("Targets"), 2, 0)
-        rows.addWidget(self.targets, 2, 1, 1, 2)
+        rows.addWidget(self.targets, 2, 1)
+        rows.addWidget(self.wind, 2, 2)
         rows.setColumnStretch(1, 1)
         rows.setColumnStretch(2, 1)
         layout = QVBoxLayout(self)
@@ -96,7 +105,13 @@ class NextServePanel(QWidget):
         layout.addLayout(rows)
 
     def show_turns(
-        self, turns: ServingOrder, players: dict[str, Player], aim: str, serve_type: str, target_kind: str
+        self,
+        turns: ServingOrder,
+        players: dict[str, Player],
+        aim: str,
+        serve_type: str,
+        target_kind: str,
+        wind_end: Half | None,
     ) -> None:
         """Show whose turn it is and what the next serve will be."""
         self._ends[turns.end].setChecked(True)
@@ -108,6 +123,15 @@ class NextServePanel(QWidget):
         self.aim.setCurrentText(aim or NO_AIM)
         self.serve_type.setCurrentText(serve_type or ANY_TYPE)
         self.targets.setCurrentIndex(TARGET_KINDS.index(target_kind))
+        self.wind.setCurrentIndex(WIND_ENDS.index(wind_end))
+
+    def offer_aims(self, aims: Sequence[str], outdoors: bool) -> None:
+        """Offer these aims, which are those of the court; any other may still be typed. Outdoors there is wind."""
+        self.wind.setVisible(outdoors)
+        text = self.aim.currentText()
+        self.aim.clear()
+        self.aim.addItems([NO_AIM, *aims])
+        self.aim.setCurrentText(text)
 
     def type_number(self, digits: str = "") -> None:
         """Bring the hand to the shirt number, its first digit typed already."""
@@ -179,6 +203,10 @@ class NextServePanel(QWidget):
     def _pick_targets(self, index: int) -> None:
         self.finished.emit()
         self.targets_picked.emit(TARGET_KINDS[index])
+
+    def _pick_wind(self, index: int) -> None:
+        self.finished.emit()
+        self.wind_picked.emit(WIND_ENDS[index])
 
 
 def _short(player: Player) -> str:

@@ -10,6 +10,7 @@ from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.mark.half_court import HalfCourt
 from serve_marker.desktop.mark.half_court_drawing import Passers
 from serve_marker.desktop.mark.next_serve_panel import NextServePanel
+from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.judgements import Judgements
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words
@@ -39,6 +40,7 @@ class MarkPane(QWidget):
         self.half_court.aim_picked.connect(workspace.set_aim)
         self.half_court.landing_chosen.connect(show_errors(workspace, workspace.go_to_serve))
         self.turn.aim_picked.connect(show_errors(workspace, self._set_aim))
+        self.turn.wind_picked.connect(show_errors(workspace, workspace.set_wind_end))
         self.turn.targets_picked.connect(show_errors(workspace, workspace.set_target_kind))
         self.turn.type_picked.connect(workspace.set_serve_type)
         self.turn.number_typed.connect(show_errors(workspace, marking.name_server))
@@ -82,6 +84,8 @@ class MarkPane(QWidget):
 
     def _show_court(self) -> None:
         self.half_court.set_court(self._workspace.court, self._workspace.scheme)
+        court = self._workspace.court
+        self.turn.offer_aims(aims_on(court.name)[1:], outdoors=court.name == "beach")
         self._show_landings()
         self._show_passers()
 
@@ -96,7 +100,8 @@ class MarkPane(QWidget):
     def _show_turn(self) -> None:
         workspace = self._workspace
         self.turn.show_turns(
-            workspace.turns, workspace.players, workspace.aim, workspace.serve_type, workspace.target_kind
+            *(workspace.turns, workspace.players, workspace.aim, workspace.serve_type),
+            *(workspace.target_kind, workspace.wind_end),
         )
         self.half_court.set_aim(self._judgements.aim())
 

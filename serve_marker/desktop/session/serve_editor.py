@@ -42,6 +42,7 @@ OUTCOME_WORDS = {
     "target": "struck the target",
     "out": "out, landing not seen",
     "fault": "fault",
+    "blocked": "blocked",
 }
 RECEPTION_WORDS = {
     "": "received",
@@ -304,6 +305,7 @@ class ServeEditor:
             formation_id=workspace.formation_id,
             full_pace=workspace.full_pace,
             target_kind=workspace.target_kind,
+            wind_end=workspace.wind_end,
         )
 
     def hit_too_long_before(self, landed: Serve) -> float | None:

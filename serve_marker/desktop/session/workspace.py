@@ -266,6 +266,17 @@ class Workspace(QObject):
             after = replace(self.practice, target_kind=kind)
             self.do(ChangeRecords(f"Targets: {TARGET_WORDS[kind]}", [(self.practice, after)]))
 
+    def set_wind_end(self, end: Half | None) -> None:
+        """Change which end has the wind at its back for the next serves of this practice; None: no wind."""
+        if self.practice is not None and end != self.practice.wind_end:
+            words = f"{END_WORDS[end]} has the wind" if end else "no wind"
+            self.do(ChangeRecords(f"Wind: {words}", [(self.practice, replace(self.practice, wind_end=end))]))
+
+    @property
+    def wind_end(self) -> Half | None:
+        """The end that has the wind at its back for the next serves."""
+        return self.practice.wind_end if self.practice else None
+
     @property
     def target_kind(self) -> str:
         """What the next serves are hit at."""

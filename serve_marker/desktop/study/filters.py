@@ -26,6 +26,7 @@ CIRCUMSTANCES = {
     "formations": "formation",
     "served_from": "served_from",
     "turns": "turn",
+    "winds": "wind",
 }
 CIRCUMSTANCE_WORDS = TARGET_WORDS | {
     "left third": "from the left third",
