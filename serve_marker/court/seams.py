@@ -88,7 +88,7 @@ def seam_polygons(formation: Formation, court: Court, seam_width_m: float = SEAM
         if strip.area > 0:
             seams[seam_between(first, second)] = strip
     shared = union_all(list(seams.values()))
-    for passer in owners:
+    for passer in owners if court.name != "beach" else ():
         cell = _cell(passer, owners, court)
         for side, inwards, line_m in (("right", 1.0, 0.0), ("left", -1.0, court.width_m)):
             depth_m = min(seam_width_m, inwards * (passer.x_m - line_m))
@@ -133,7 +133,7 @@ def _seams(on_court: Floats, owners: Sequence[Passer], court: Court, seam_width_
         ("right", on_court[:, 0], x_m),
         ("left", court.width_m - on_court[:, 0], court.width_m - x_m),
     ):
-        beside = (passer_m > 0) & (from_line <= np.minimum(seam_width_m, passer_m))
+        beside = (court.name != "beach") & (passer_m > 0) & (from_line <= np.minimum(seam_width_m, passer_m))
         told = np.array([sideline_seam(owner, side) for owner in owners], dtype=object)
         names[beside] = told[nearest[beside]]
     if len(owners) > 1:

@@ -13,7 +13,7 @@ from serve_marker.court.balls import BEACH_BALL, INDOOR_BALL, LIGHT_BALL
 from serve_marker.court.calls import possible_places
 from serve_marker.court.dimensions import COURTS
 from serve_marker.court.formations import preset
-from serve_marker.court.seams import seam_polygons
+from serve_marker.court.seams import seam_polygons, seams_at
 from serve_marker.errors import UserError
 
 BEACH, SITTING = COURTS["beach"], COURTS["sitting"]
@@ -58,6 +58,7 @@ def test_two_passers_have_one_seam_the_middle():
     """Half of 8 m."""
     two = preset(2, "back", BEACH)
     (between,) = seam_polygons(two, BEACH).values()
+    assert seams_at([(4.4, 7.0), (0.4, 7.0), (7.6, 7.0)], two, BEACH).tolist() == [*seam_polygons(two, BEACH), "", ""]
     middle = seam_polygon("seam middle", BEACH, SCHEME)
     assert between.centroid.x == pytest.approx(4.0)
     assert middle.bounds[::2] == (3.5, 4.5)
