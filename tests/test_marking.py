@@ -215,6 +215,8 @@ def test_judged_words_and_margins():
     [
         ("floor", point(-3, 8), True, "in"),
         ("received", None, None, ""),
+        ("received", point(-3, 8), True, ""),
+        ("received", point(-3, 9.6), False, ""),
         ("target", None, True, ""),
         ("net", None, False, ""),
         ("net", point(-3, 1), False, ""),

@@ -5,8 +5,9 @@ Drag and spin of one serve are not seen; they enter as spread, never as secret c
 - Drag falls sharply at a critical speed. In wind tunnels balls of two makers had Cd 0.13-0.17 at 19-25 m/s (Hong,
   Ozaki, Watanabe, Asai, Appl. Sci. 2020, 10, 3256); below it about 0.4-0.5 (common practice, no source). A serve
   slows down through that range, so its mean Cd is taken as 0.40 up to a pace of 12 m/s, falling evenly to 0.25 at
-  24 m/s, each with a deviation of 0.09 (own choice: 95 % from about 0.1 to 0.55).
-- Lift is the ratio of spin to speed, up to 0.2-0.3 (common practice, no source): see ``LIFT_BY_SERVE_TYPE``.
+  24 m/s, each with a deviation of 0.07 (own choice: 95 % from about 0.11 to 0.54).
+- Lift is the ratio of spin to speed, up to 0.2-0.3 (common practice, no source): see ``LIFT_BY_SERVE_TYPE``. What
+  counts is its mean over the flight: a float that drifts up and down by turns loses most of it.
 """
 
 from __future__ import annotations
@@ -20,18 +21,20 @@ from serve_marker.court.dimensions import Floats
 
 SLOW_PACE_MPS, SLOW_DRAG = 12.0, 0.40
 FAST_PACE_MPS, FAST_DRAG = 24.0, 0.25
-DRAG_SD = 0.09
+DRAG_SD = 0.07
 
 LIFT_BY_SERVE_TYPE = {
     "underhand": (0.0, 0.05),
-    "float": (0.0, 0.03),
-    "jump float": (0.0, 0.03),
-    "topspin": (0.13, 0.06),
-    "jump topspin": (0.13, 0.06),
-    "hybrid": (0.06, 0.08),
+    "float": (0.0, 0.01),
+    "jump float": (0.0, 0.01),
+    "topspin": (0.14, 0.03),
+    "jump topspin": (0.14, 0.03),
+    "hybrid": (0.07, 0.075),
 }
-"""Mean CL and its deviation (own choice). That of a float stands for its wobble; a hybrid may spin or float."""
-UNKNOWN_LIFT = (0.06, 0.08)
+"""Mean CL and its deviation (own choice). That of a float stands for its wobble: over a flight of 1 s at 17 m/s, 0.11 m
+up or down. A hybrid may spin or float."""
+UNKNOWN_LIFT = (0.07, 0.075)
+"""As likely a float as a serve with topspin."""
 
 
 def likely_drag(pace_mps: ArrayLike) -> tuple[Floats, Floats]:
@@ -53,7 +56,7 @@ def likely_lift(serve_types: Sequence[str]) -> tuple[Floats, Floats]:
     Examples
     --------
     >>> likely_lift(["float", "jump topspin"])[0].tolist()
-    [0.0, 0.13]
+    [0.0, 0.14]
     """
     rows = np.array([LIFT_BY_SERVE_TYPE.get(kind, UNKNOWN_LIFT) for kind in serve_types], dtype=float).reshape(-1, 2)
     return rows[:, 0], rows[:, 1]

@@ -21,7 +21,7 @@ NET_HEIGHT_SD_M = 0.01
 """The net's top may be 2 cm higher over the sidelines (FIVB Official Volleyball Rules 2025-2028, 2.1.2)."""
 
 SERVES_AT_ONCE = 1000
-NUDGE = 0.02
+NUDGE, NUDGE_M = 0.02, 1e-3
 """Share of a deviation by which an unknown is moved to see what it does."""
 STEPS = 10
 """Moments per flight here: within 0.1 mm at the net of flights followed ten times as finely."""
@@ -67,6 +67,8 @@ def flights(
     net_height_m: ArrayLike,
     serve_types: Sequence[str],
     landing_height_m: ArrayLike = BALL_RADIUS_M,
+    landing_height_sd_m: ArrayLike = 0.0,
+    landing_by_height: ArrayLike = 0.0,
     air_share: ArrayLike = 1.0,
 ) -> Flights:
     """Solve N serves back from what was marked, with the spread of everything that was not.
@@ -79,13 +81,16 @@ def flights(
     contact_height_m, contact_height_sd_m : (N,) or one number, of the ball's centre at contact.
     net_height_m : (N,) or one number.
     landing_height_m : of the ball's centre where its flight ended: a radius for a floor landing, more for a reception.
+    landing_height_sd_m : (N,) or one number, its deviation.
+    landing_by_height : (N, 2) or one number, how far the end moves for each metre that it was higher; its covariance
+        leaves that out.
     air_share : (N,) or one number, what `serve_marker.flight.trajectory.against_indoor` says of the ball.
 
     Notes
     -----
-    The path is taken as straight from above. Intervals are value +- 1.96 deviations, to first order in the six
-    unknowns (way before and after the net, time, height, Cd, CL), which are taken as independent. ``net_clearance_m``
-    is NaN where contact and landing lie on one side of the net.
+    The path is taken as straight from above. Intervals are value +- 1.96 deviations, to first order in the seven
+    unknowns (way before and after the net, time, height, Cd, CL, height at the end), which are taken as independent.
+    ``net_clearance_m`` is NaN where contact and landing lie on one side of the net.
 
     Examples
     --------
@@ -104,6 +109,8 @@ def flights(
     with np.errstate(all="ignore"):
         before, before_sd, after, after_sd = _ways(contact, contact_cov, landing, landing_cov)
         pace = (before + after) / np.asarray(flight_s, dtype=float)
+        by_height = np.broadcast_to(np.asarray(landing_by_height, dtype=float), (count, 2))
+        along = (landing - contact) / (before + after)[:, None]
     drags, lifts = (np.multiply(part, air_share) for part in (likely_drag(pace), likely_lift(serve_types)))
     means = (before, after, flight_s, contact_height_m, drags[0], lifts[0])
     spreads = (
@@ -113,11 +120,12 @@ def flights(
     mean = np.stack([np.broadcast_to(np.asarray(part, dtype=float), (count,)) for part in means])
     spread = np.stack([np.broadcast_to(np.asarray(part, dtype=float), (count,)) for part in spreads])
     landing_height = np.broadcast_to(np.asarray(landing_height_m, dtype=float), (count,))
+    end_sd = np.asarray(landing_height_sd_m, dtype=float) * np.stack([(along * by_height).sum(axis=1), np.ones(count)])
     values, deviations = np.full((4, count), np.nan), np.full((4, count), np.nan)
     ends = np.full((4, count), np.nan)
     for first in range(0, count, SERVES_AT_ONCE):
         some = slice(first, first + SERVES_AT_ONCE)
-        found = _spread_through(mean[:, some], spread[:, some], landing_height[some])
+        found = _spread_through(mean[:, some], spread[:, some], landing_height[some], end_sd[:, some])
         values[:, some], deviations[:, some], ends[:, some] = found
     crosses = (contact[:, 1] * landing[:, 1] < 0) & np.isfinite(values[3])
     values[3] = np.where(crosses, values[3] - np.asarray(net_height_m, dtype=float), np.nan)
@@ -145,8 +153,12 @@ def _ways(
     return share * distance, deviations[0], (1 - share) * distance, deviations[1]
 
 
-def _spread_through(mean: Floats, spread: Floats, landing_height: Floats) -> tuple[Floats, Floats, Floats]:
+def _spread_through(
+    mean: Floats, spread: Floats, landing_height: Floats, end_sd: Floats
+) -> tuple[Floats, Floats, Floats]:
     """Speed, angle, apex and height at the net (4, N), their deviations, and the motion at the end, of unknowns (6, N).
+
+    ``end_sd`` (2, N) is how much further and higher the flight ends with its height one deviation off.
 
     A launch ``u`` belongs to the unknowns ``p`` by ``G(u, p) = 0``: after its flight time the ball is where it landed.
     Hence ``du = -(dG/du)^-1 dG/dp dp``. Row k of an array ``..._by`` is what unknown k does that is one deviation off.
@@ -155,10 +167,10 @@ def _spread_through(mean: Floats, spread: Floats, landing_height: Floats) -> tup
     launch = solve_launch(before + after, flight, height, drag, lift, landing_height, STEPS)
     way = track(launch, flight, drag * PER_METRE, lift * PER_METRE, STEPS)
     nudged = _nudged(np.stack([height, drag, lift, launch.along_mps, launch.rise_mps]), spread[3:], flight, before)
-    end_by, apex_by, net_by = np.zeros((2, *mean.shape)), np.zeros_like(mean), np.zeros_like(mean)
-    end_by[0, :2] = -spread[:2]
+    end_by, apex_by, net_by = np.zeros((2, 7, mean.shape[1])), *np.zeros((2, 7, mean.shape[1]))
+    end_by[0, :2], end_by[:, 6] = -spread[:2], -end_sd
     end_by[:, 2] = np.stack([way.motion.along_mps[-1], way.motion.rise_mps[-1]]) * spread[2]
-    end_by[:, 3:], apex_by[3:], net_by[3:] = nudged[:2, :3], nudged[2, :3], nudged[3, :3]
+    end_by[:, 3:6], apex_by[3:6], net_by[3:6] = nudged[:2, :3], nudged[2, :3], nudged[3, :3]
     aside_m = NUDGE * spread[0]
     net_by[0] = (way.height_at(before + aside_m) - way.height_at(before - aside_m)) / (2 * NUDGE)
 
@@ -194,33 +206,70 @@ def _nudged(centre: Floats, spread: Floats, flight: Floats, before: Floats) -> F
 
 def carry_on(
     contact_xy_m: ArrayLike,
+    contact_cov_m2: ArrayLike,
     reception_xy_m: ArrayLike,
+    reception_cov_m2: ArrayLike,
     flight_s: ArrayLike,
+    flight_sd_s: ArrayLike,
     contact_height_m: ArrayLike,
+    contact_height_sd_m: ArrayLike,
     reception_height_m: ArrayLike,
+    reception_height_sd_m: ArrayLike,
+    reception_by_height: ArrayLike,
     serve_types: Sequence[str],
     ball: Ball = INDOOR_BALL,
 ) -> tuple[Floats, Floats]:
-    """Where received balls would have come down, (N, 2) [m], and their whole flight times (N,) [s].
+    """Where received balls would have come down, (N, 2) [m], and the covariances (N, 2, 2) [m2].
 
-    An estimate: the flight from contact to the reception (both (N, 2), heights of the ball's centre) goes on with
-    likely drag and lift; NaN where no launch fits.
+    An estimate: the flight from contact to the reception (both (N, 2)) goes on with likely drag and lift; NaN where no
+    launch fits. The reception is seen under a line of sight: ``reception_by_height`` (N, 2) is how far it moves for
+    each metre that the ball's centre was higher, which its own covariance leaves out. A higher ball also has longer to
+    fly. To first order, as `flights`.
 
     Examples
     --------
-    >>> landing, time_s = carry_on([(0, 9)], [(1.0, -6.0)], [1.1], 2.5, 0.6, ["float"])
-    >>> landing.round(2).tolist(), time_s.round(2).tolist()
-    ([[1.05, -6.8]], [1.17])
+    >>> still, by_height = np.zeros((1, 2, 2)), np.array([[0.0, -2.0]])
+    >>> seen = ([(0, 9)], still, [(1, -6)], still, [1.1], 0.01)
+    >>> landing, cov = carry_on(*seen, 2.5, 0.1, [0.6], 0.2, by_height, ["float"])
+    >>> landing.round(2).tolist(), np.sqrt(cov[0].diagonal()).round(2).tolist()
+    ([[1.05, -6.8]], [0.04, 0.65])
     """
-    contact, reception = np.asarray(contact_xy_m, dtype=float), np.asarray(reception_xy_m, dtype=float)
     count = len(serve_types)
+    contact, reception = np.asarray(contact_xy_m, dtype=float), np.asarray(reception_xy_m, dtype=float)
     if contact.shape != (count, 2) or reception.shape != (count, 2):
         raise ValueError(f"need points ({count}, 2) for {count} serve types, not {contact.shape} and {reception.shape}")
-    way = reception - contact
-    distance = np.hypot(way[:, 0], way[:, 1])
+    by_height = np.broadcast_to(np.asarray(reception_by_height, dtype=float), (count, 2))
     with np.errstate(all="ignore"):
-        drag, lift = likely_drag(distance / np.asarray(flight_s, dtype=float))[0], likely_lift(serve_types)[0]
-        drag, lift = drag * against_indoor(ball), lift * against_indoor(ball)
-        launch = solve_launch(distance, flight_s, contact_height_m, drag, lift, reception_height_m)
-        time_s, landing = come_down(launch, drag * PER_METRE, lift * PER_METRE, ball.radius_m)
-        return contact + way * (landing.along_m / distance)[:, None], time_s
+        drag, drag_sd = likely_drag(np.hypot(*(reception - contact).T) / np.asarray(flight_s, dtype=float))
+    lift, lift_sd = likely_lift(serve_types)
+    drag, drag_sd, lift, lift_sd = (part * against_indoor(ball) for part in (drag, drag_sd, lift, lift_sd))
+    scalars = (flight_s, contact_height_m, reception_height_m, drag, lift)
+    spreads = (flight_sd_s, contact_height_sd_m, reception_height_sd_m, drag_sd, lift_sd)
+    mean = np.concatenate(
+        [contact.T, reception.T, [np.broadcast_to(np.asarray(p, dtype=float), count) for p in scalars]]
+    )
+    steps = np.zeros((9, *mean.shape))
+    steps[:4, :4] = NUDGE_M * np.eye(4)[:, :, None]
+    for row, sd in enumerate(spreads, start=4):
+        steps[row, row] = NUDGE * np.asarray(sd, dtype=float)
+    steps[6, 2:4] = by_height.T * steps[6, 6]
+    moved = np.concatenate([mean[None], mean + steps, mean - steps])
+    landed = _come_down(moved.transpose(1, 0, 2).reshape(9, -1), ball.radius_m).reshape(19, count, 2)
+    by = (landed[1:10] - landed[10:]) / 2
+    places_by = by[:4].transpose(1, 2, 0) / NUDGE_M
+    cov = by[4:].transpose(1, 2, 0) / NUDGE
+    told = cov @ cov.transpose(0, 2, 1)
+    for first, part in ((0, contact_cov_m2), (2, reception_cov_m2)):
+        of = places_by[:, :, first : first + 2]
+        told = told + of @ np.asarray(part, dtype=float) @ of.transpose(0, 2, 1)
+    return landed[0], told
+
+
+def _come_down(flown: Floats, radius_m: float) -> Floats:
+    """Landings (N, 2) of flights from contact to reception that go on; (9, N): both places, time, heights, Cd, CL."""
+    contact, way = flown[:2].T, (flown[2:4] - flown[:2]).T
+    distance, (flight, height, end_height, drag, lift) = np.hypot(*way.T), flown[4:]
+    with np.errstate(all="ignore"):
+        launch = solve_launch(distance, flight, height, drag, lift, end_height, STEPS)
+        landing = come_down(launch, drag * PER_METRE, lift * PER_METRE, radius_m)[1]
+        return np.asarray(contact + way * (landing.along_m / distance)[:, None])

@@ -18,7 +18,7 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.records import Serve
 from serve_marker.logbook.serve_arrays import Columns, columns_of, points_in
 
-LINE_OUTCOMES = ("floor", "received", "target", "out")
+LINE_OUTCOMES = ("floor", "target", "out")
 MISSED_OUTCOMES = ("net", "out", "fault", "blocked")
 
 

@@ -9,21 +9,19 @@ import numpy as np
 
 from serve_marker.camera.view.elevated import locate_aloft
 from serve_marker.camera.view.view import View, longer_half_axis_m
-from serve_marker.court.balls import Ball
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.flight.bounce import touch_point
 from serve_marker.flight.flight_estimates import carry_on
 from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_moments
-from serve_marker.logbook.records import JUMP_SERVE_TYPES, FloorPoint, Half, Mark, Serve
+from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
 
 CONTACT_HEIGHT_M = 2.4
-JUMP_CONTACT_HEIGHT_M = 2.7
-"""Heights of the ball's centre at the hit where no reach is known (common practice, no source)."""
+JUMP_CONTACT_HEIGHT_M = {"jump float": 2.7, "jump topspin": 2.85}
+"""Heights of the ball's centre at the hit where no reach is known (common practice, no source): a jump topspin is hit
+like a spike, a jump float off a lower jump."""
 CONTACT_HEIGHT_SD_M = 0.2
-ENTERED_HEIGHT_SD_M = 0.1
-"""How well a coach judges the height at which a received ball was played (own estimate)."""
-CARRIED_SD_SHARE = 0.3
-"""How far off a landing carried on from a reception may be, over the way carried on (own estimate)."""
+RECEIVED_HEIGHT_SD_M = 0.2
+"""How far from the height entered, or left, a ball was received: 0.8 m stands for 0.4 to 1.2 m (own estimate)."""
 USUAL_PACE_MPS = 13.0
 USUAL_DOWN_MPS = 7.5
 FLIGHT_S = (0.3, 3.0)
@@ -33,8 +31,8 @@ USUAL_SD_MPS = (3.5, 3.0, 1.5)
 MEASURED_SD_SHARE = (0.15, 0.06)
 """The same along and sideways, over the pace, where contact and landing were marked."""
 MEASURED_DOWN_SD_MPS = 1.0
-GUESSED_FLOOR_SD_M = 0.1
-"""The floor point under a ball at arm's reach is judged by eye (own estimate)."""
+GUESSED_FLOOR_SD_M = (0.1, 0.3)
+"""The floor point under a ball at arm's reach is judged by eye, across the court and along it (own estimate)."""
 USUAL_GAP_S = 1 / 30
 NEAR_TOUCH_S = 0.2
 TRACK_SHARE = 0.03
@@ -88,12 +86,17 @@ def in_true_time(serve: Serve, time_scale: float) -> Serve:
 
 def usual_contact_height_m(serve_type: str) -> float:
     """Height of the ball's centre at the hit where no reach is known."""
-    return JUMP_CONTACT_HEIGHT_M if serve_type in JUMP_SERVE_TYPES else CONTACT_HEIGHT_M
+    return JUMP_CONTACT_HEIGHT_M.get(serve_type, CONTACT_HEIGHT_M)
 
 
-def received_at(view: View, pixels: Floats, heights_m: Floats) -> tuple[Floats, Floats]:
-    """Floor points (N, 2) [m] below balls seen at pixels (N, 2) when received at heights (N,), and covariances."""
-    return locate_aloft(view, pixels, heights_m, ENTERED_HEIGHT_SD_M)
+def received_at(view: View, pixels: Floats, heights_m: Floats) -> tuple[Floats, Floats, Floats]:
+    """Floor points (N, 2) [m] below balls seen at pixels (N, 2) when received at heights (N,), and their covariances.
+
+    These leave the height out; the third array (N, 2) is how far the points move for each metre that it is more.
+    """
+    xy_m, cov_m2 = locate_aloft(view, pixels, heights_m, 0.0)
+    x_m, y_m, camera_m = view.camera_position_m or (np.nan, np.nan, np.nan)
+    return xy_m, cov_m2, (np.array([x_m, y_m]) - xy_m) / (camera_m - np.asarray(heights_m, dtype=float))[:, None]
 
 
 def is_carried_on(serve: Serve) -> bool:
@@ -111,7 +114,7 @@ def _located_contacts(serves: Sequence[Serve], view: View) -> list[FloorPoint | 
     xy_m, cov_m2 = view.locate(np.array([mark.pixel for mark in marks], dtype=float))
     late_s = _gaps_s(marks)[:, 0] / 2
     run_on_m2 = (late_s / (late_s + _gaps_s(marks)[:, 1] / 2)) * (USUAL_PACE_MPS * late_s) ** 2 / 3
-    cov_m2 = cov_m2 + np.eye(2) * GUESSED_FLOOR_SD_M**2
+    cov_m2 = cov_m2 + np.diag(GUESSED_FLOOR_SD_M) ** 2
     on_ball = [k for k, mark in enumerate(marks) if mark.on_ball]
     if on_ball:
         heights_m = [usual_contact_height_m(serves[rows[k]].serve_type) for k in on_ball]
@@ -139,13 +142,14 @@ def _located_landings(
         xy_m[on_ball], cov_m2[on_ball] = locate_aloft(view, pixels[on_ball], view.court.ball.radius_m, 0.0)
     carried = [k for k in range(len(rows)) if is_carried_on(chosen[k])]
     if carried:
-        heights_m = np.array([chosen[k].landing_height_m for k in carried], dtype=float)
-        for k, cut_m, cut_cov_m2 in zip(carried, *received_at(view, pixels[carried], heights_m), strict=True):
-            xy_m[k], cov_m2[k] = _carried_on(chosen[k], contacts[rows[k]], cut_m, cut_cov_m2, view.court.ball)
+        received = [chosen[k] for k in carried]
+        xy_m[carried], cov_m2[carried] = _carried_on(received, [contacts[rows[k]] for k in carried], view)
     arrival = _arrival(chosen, marks, xy_m, [contacts[i] for i in rows], view.court)
     gaps_s = _gaps_s(marks)
     known = np.isfinite(xy_m.sum(axis=1))
-    plain_cov_m2 = cov_m2 + shutter_moments(xy_m, _camera_m(view), arrival, gaps_s)
+    hidden_m2 = shutter_moments(xy_m, _camera_m(view), arrival, gaps_s)
+    hidden_m2[carried] = 0.0  # a received ball was clicked where it was in that frame
+    plain_cov_m2 = cov_m2 + hidden_m2
     for k in range(len(rows)):
         if known[k] and chosen[k].ball_marks and view.camera_position_m:
             one = Arrival(arrival.velocity_mps[k : k + 1], arrival.sd_mps[k : k + 1])
@@ -157,17 +161,25 @@ def _located_landings(
     return points
 
 
-def _carried_on(
-    serve: Serve, contact: FloorPoint | None, cut_m: Floats, cut_cov_m2: Floats, ball: Ball
-) -> tuple[Floats, Floats]:
-    """Where a ball received above (2,) [m] would have come down, and its covariance; NaN without contact or pose."""
-    if contact is None or serve.contact is None or serve.landing is None or not np.isfinite(cut_m).all():
-        return np.full(2, np.nan), np.full((2, 2), np.nan)
-    flight_s, height_m = serve.landing.time_s - serve.contact.time_s, usual_contact_height_m(serve.serve_type)
-    start_m, reached_m = np.array([[contact.x_m, contact.y_m]]), serve.landing_height_m or 0.0
-    landing_m, _ = carry_on(start_m, cut_m[None], [flight_s], height_m, reached_m, [serve.serve_type], ball)
-    way_m = landing_m[0] - cut_m
-    return landing_m[0], cut_cov_m2 + np.outer(way_m, way_m) * CARRIED_SD_SHARE**2
+def _carried_on(serves: Sequence[Serve], contacts: Sequence[FloorPoint | None], view: View) -> tuple[Floats, Floats]:
+    """Where N received balls would have come down, and their covariances; NaN without contact or pose."""
+    marks = [(serve.landing, serve.contact) for serve in serves]
+    pixels = np.array([(np.nan, np.nan) if not end or not end.pixel else end.pixel for end, _ in marks], dtype=float)
+    heights_m = np.array([serve.landing_height_m for serve in serves], dtype=float)
+    flight_s = np.array([end.time_s - hit.time_s if end and hit else np.nan for end, hit in marks])
+    frame_s = np.array([_gaps_s([hit]).mean() if hit else np.nan for _, hit in marks])
+    flight_sd_s = frame_s * (2 / 12) ** 0.5
+    unseen = FloorPoint(*[np.nan] * 5)
+    feet = [(p.x_m, p.y_m, p.cov_xx_m2, p.cov_xy_m2, p.cov_yy_m2) for p in (contact or unseen for contact in contacts)]
+    start = np.array(feet)
+    played_m, played_cov_m2, by_height = received_at(view, pixels, heights_m)
+    return carry_on(
+        *(start[:, :2], start[:, [2, 3, 3, 4]].reshape(-1, 2, 2), played_m, played_cov_m2),
+        *(flight_s, flight_sd_s, [usual_contact_height_m(s.serve_type) for s in serves], CONTACT_HEIGHT_SD_M),
+        *(heights_m, RECEIVED_HEIGHT_SD_M, by_height),
+        serve_types=[serve.serve_type for serve in serves],
+        ball=view.court.ball,
+    )
 
 
 def _camera_m(view: View) -> tuple[float, float, float]:

@@ -34,15 +34,17 @@ def impossible_mask(pace_mps: NDArray[np.float64]) -> NDArray[np.bool_]:
 
 
 def effort_columns(table: pandas.DataFrame) -> dict[str, NDArray[Any]]:
-    """Return ``effort`` (N,) and in words what it is measured by, ``effort_of`` (N,).
+    """Return ``effort`` (N,), its range ``effort_low`` and ``effort_high``, and what it is measured by, ``effort_of``.
 
     A server's best is the fastest of the full-pace series she was asked for within the last year before the serve (its
     own day included), else the 90th percentile of her paces of that year, if there are five or more. Paces no serve
-    can have are left out. NaN and "" where there is neither.
+    can have are left out. NaN and "" where there is neither. The range holds the pace's own and, of a series, that of
+    its fastest serve; that one is the fastest of noisy numbers and likely a little high, and efforts a little low.
     """
     count = len(table)
-    effort, words = np.full(count, np.nan), np.full(count, "", dtype=object)
+    (effort, off), words = np.full((2, count), np.nan), np.full(count, "", dtype=object)
     pace = table["pace_mps"].to_numpy(dtype=float)
+    spread = np.log(table["pace_high_mps"].to_numpy(dtype=float) / pace)
     usable = np.isfinite(pace) & ~impossible_mask(pace)
     days = _days(table["date"].tolist())
     full = table["full_pace"].to_numpy(dtype=bool)
@@ -60,14 +62,21 @@ def effort_columns(table: pandas.DataFrame) -> dict[str, NDArray[Any]]:
             recent = own[(days[own] <= day) & (days[own] > day - YEAR_DAYS)] if day else own[days[own] == 0]
             series = recent[full[recent]]
             if len(series):
-                best, what = float(pace[series].max()), FROM_SERIES
+                first = series[np.argmax(pace[series])]
+                best, best_off, what = float(pace[first]), float(spread[first]), FROM_SERIES
             elif len(recent) >= FEWEST_FOR_BEST:
-                best, what = _best_tenth(pace[recent]), FROM_YEAR
+                best, best_off, what = _best_tenth(pace[recent]), 0.0, FROM_YEAR
             else:
                 continue
             known = here[usable[here]]
             effort[known], words[known] = pace[known] / best, what
-    return {"effort": effort, "effort_of": words}
+            off[known] = np.hypot(spread[known], best_off)
+    return {
+        "effort": effort,
+        "effort_low": effort * np.exp(-off),
+        "effort_high": effort * np.exp(off),
+        "effort_of": words,
+    }
 
 
 def _best_tenth(pace_mps: NDArray[np.float64]) -> float:

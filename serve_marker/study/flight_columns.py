@@ -19,6 +19,7 @@ from serve_marker.logbook.serve_arrays import Columns, points_in
 from serve_marker.marking.landing import (
     CONTACT_HEIGHT_SD_M,
     GUESSED_FLOOR_SD_M,
+    RECEIVED_HEIGHT_SD_M,
     USUAL_GAP_S,
     received_at,
     usual_contact_height_m,
@@ -29,7 +30,7 @@ from serve_marker.study.groups import Rows, looked_up
 PACE_COLUMNS = ("pace_mps", "pace_low_mps", "pace_high_mps", "flight_s")
 FLIGHT_COLUMNS = (
     *("net_clearance_m", "net_clearance_low_m", "net_clearance_high_m", "launch_mps", "launch_low_mps"),
-    *("launch_high_mps", "launch_deg", "apex_m"),
+    *("launch_high_mps", "launch_deg", "launch_low_deg", "launch_high_deg", "apex_m", "apex_low_m", "apex_high_m"),
     *("high_before_m", "low_before_m", "high_at_s", "low_at_s", "course_x", "course_y"),
 )
 ENDS, SIDES = ("contact", "landing"), ("before", "after")
@@ -67,11 +68,13 @@ class Timed:
     ----------
     contact_m, end_m : floor points (N, 2) [m] below the ball at contact, and where it was last seen: its landing, or
         the place where a received ball was played.
-    contact_cov_m2, end_cov_m2 : (N, 2, 2), of view and click alone. The shutter is left out: a ball seen late is seen
-        further on, by its speed times the delay, and what distance and time are off by cancels in their quotient.
+    contact_cov_m2, end_cov_m2 : (N, 2, 2), of view and click alone. A reception's height is apart, below. The shutter
+        is left out: a ball seen late is seen further on, by its speed times the delay, and what distance and time are
+        off by cancels in their quotient.
     between_s : landing frame minus contact frame (N,).
     contact_gaps_s, end_gaps_s : times to the frames before and after, (N, 2).
-    end_height_m : of the ball's centre there (N,), NaN where that is not known.
+    end_height_m, end_height_sd_m : of the ball's centre there (N,), NaN where that is not known.
+    end_by_height : (N, 2), how far the end moves for each metre that it was higher.
     air_share : what `serve_marker.flight.trajectory.against_indoor` says of the ball (N,).
     radius_m : the ball's (N,).
     """
@@ -86,6 +89,8 @@ class Timed:
     contact_gaps_s: Floats
     end_gaps_s: Floats
     end_height_m: Floats
+    end_height_sd_m: Floats
+    end_by_height: Floats
     air_share: Floats
     radius_m: Floats
 
@@ -102,15 +107,17 @@ def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[s
     end_m, end_cov_m2 = points_in(columns, "landing")
     carried = carried_on(columns)
     air_share, radius_m = np.ones(len(carried)), np.full(len(carried), BALL_RADIUS_M)
+    by_height = np.zeros_like(end_m)
     for view, rows in seen:
-        guess_m2 = np.eye(2) * GUESSED_FLOOR_SD_M**2
+        guess_m2 = np.diag(GUESSED_FLOOR_SD_M) ** 2
         air_share[rows], radius_m[rows] = against_indoor(view.court.ball), view.court.ball.radius_m
         _still(contact_cov_m2, view, rows, columns, "contact", guess_m2)
         _still(end_cov_m2, view, rows, columns, "landing", np.zeros((2, 2)))
         played = rows[carried[rows]]
         if len(played):
             heights_m = columns["landing_height_m"][played]
-            end_m[played], end_cov_m2[played] = received_at(view, _pixels(columns, "landing", played), heights_m)
+            found = received_at(view, _pixels(columns, "landing", played), heights_m)
+            end_m[played], end_cov_m2[played], by_height[played] = found
     scale = looked_up(columns["clip_id"], lambda clip_id: scales.get(clip_id, 1.0), float)
     on_floor = np.where(columns["outcome"] == "floor", radius_m, np.nan)
     return Timed(
@@ -119,6 +126,8 @@ def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[s
         contact_gaps_s=_gaps_s(columns, "contact", scale),
         end_gaps_s=_gaps_s(columns, "landing", scale),
         end_height_m=np.where(carried, columns["landing_height_m"], on_floor),
+        end_height_sd_m=np.where(carried, RECEIVED_HEIGHT_SD_M, 0.0),
+        end_by_height=by_height,
         air_share=air_share,
         radius_m=radius_m,
     )
@@ -148,7 +157,9 @@ def _pixels(columns: Columns, end: str, rows: Rows) -> Floats:
 
 def pace_columns(of: Timed, frames_off: float = 0.0) -> dict[str, Floats]:
     """Return PACE_COLUMNS, arrays (N,); NaN without both places and times."""
-    ends = (of.contact_m, of.contact_cov_m2, of.end_m, of.end_cov_m2, of.contact_gaps_s, of.end_gaps_s)
+    moved_m = of.end_by_height * of.end_height_sd_m[:, None]
+    end_cov_m2 = of.end_cov_m2 + moved_m[:, :, None] * moved_m[:, None, :]
+    ends = (of.contact_m, of.contact_cov_m2, of.end_m, end_cov_m2, of.contact_gaps_s, of.end_gaps_s)
     paces = pace(*ends, of.between_s, frames_off)
     flight_s, _ = flight_time(of.between_s, of.contact_gaps_s, of.end_gaps_s, frames_off)
     return dict(zip(PACE_COLUMNS, (*paces, np.where(flight_s > 0, flight_s, np.nan)), strict=True))
@@ -183,17 +194,16 @@ def flight_columns(
         *(flight_s, flight_sd_s),
         *(heights_m, height_sds_m, np.asarray(net_heights_m, dtype=float)[rows]),
         some.serve_types.tolist(),
-        some.end_height_m,
+        *(some.end_height_m, some.end_height_sd_m, some.end_by_height),
         some.air_share,
     )
-    clearance, speed = told.net_clearance_m, told.speed_mps
     low, high, landed = (
         before_the_end(told.end, told.drag_per_m, told.lift_per_m, height_m) for height_m in (*played_m, some.radius_m)
     )
+    intervals = (told.net_clearance_m, told.speed_mps, told.angle_deg, told.apex_m)
     way_m = some.end_m - some.contact_m
     parts = (
-        *(clearance.value, clearance.low, clearance.high, speed.value, speed.low, speed.high),
-        *(told.angle_deg.value, told.apex_m.value),
+        *(part for told_of in intervals for part in (told_of.value, told_of.low, told_of.high)),
         *(high[0] - landed[0], low[0] - landed[0], flight_s - high[1], flight_s - low[1]),
         *(way_m / np.hypot(*way_m.T)[:, None]).T,
     )

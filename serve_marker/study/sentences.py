@@ -292,7 +292,8 @@ def pace_sentence(table: pandas.DataFrame) -> str:
     if len(paced) < FEWEST:
         return f"Fastest of {len(paced)} timed: {top}{who}." if len(paced) > 1 else f"The one timed serve: {top}."
     middle = pace_words(paced["pace_mps"].median(), unit=unit)
-    return f"Half of {len(paced)} timed serves flew faster than {middle}; fastest {top}{who}."
+    less = f"likely a little less: it is the largest of {len(paced)} measured"
+    return f"Half of {len(paced)} timed serves flew faster than {middle}; fastest {top}{who}, {less}."
 
 
 def effort_sentence(table: pandas.DataFrame) -> str:
@@ -306,7 +307,9 @@ def effort_sentence(table: pandas.DataFrame) -> str:
         "the last year": "the server's own fastest tenth of the last year",
     }
     words = " or ".join(by[measure] for measure in measures)
-    return f"Half were hit at {100 * known['effort'].median():.0f} % or more of the pace of {words}."
+    known_to = 50 * (known["effort_high"] - known["effort_low"]).median()
+    half = f"{100 * known['effort'].median():.0f} % or more (each known to {known_to:.0f} %)"
+    return f"Half were hit at {half} of the pace of {words}."
 
 
 def gate_sentence(table: pandas.DataFrame, gate_mps: float) -> str:
@@ -330,10 +333,12 @@ def clearance_sentence(table: pandas.DataFrame) -> str:
         return ""
     over_m = known["net_clearance_m"].median()
     known_to_m = (known["net_clearance_high_m"] - known["net_clearance_low_m"]).median() / 2
+    known_to_deg = (known["launch_high_deg"] - known["launch_low_deg"]).median() / 2
     if len(known) < FEWEST:
         each = ", ".join(f"{value:.1f} m" for value in known["net_clearance_m"])
         return f"The ball's middle crossed {each} above the net, each known to {known_to_m:.1f} m."
+    angle = f"{known['launch_deg'].median():.0f} degrees (known to {known_to_deg:.0f})"
     return (
         f"Half of {len(known)} crossed {over_m:.1f} m or more above the net (the ball's middle, known to "
-        f"{known_to_m:.1f} m each), hit at {known['launch_deg'].median():.0f} degrees."
+        f"{known_to_m:.1f} m each), hit at {angle}."
     )

@@ -55,7 +55,17 @@ HELPER_COLUMNS = (
     *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "served_to", "court", "wind"),
     *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m", "aim_has_depth"),
     *("areas_may", "bands_may", "seams_may", "seam_sure", "aim_surely", "aim_may"),
-    *("estimated", "full_pace", "effort_of", "formation_id", "formation", "served_from", "turn"),
+    *(
+        "estimated",
+        "full_pace",
+        "effort_low",
+        "effort_high",
+        "effort_of",
+        "formation_id",
+        "formation",
+        "served_from",
+        "turn",
+    ),
     *(*FACED_COLUMNS[2:], *FLIGHT_COLUMNS[1:], "flight_s"),
 )
 JUDGED_NUMBERS = ("x_m", "y_m", "error_m", "line_margin_m", "area_margin_m")
@@ -131,7 +141,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     told = (raw["wind_end"] != "") & (columns["served_to"] != "")
     columns["wind"] = np.where(told, np.where(raw["wind_end"] == columns["served_to"], *WINDS[::-1]), "")
     columns |= when_columns(raw, columns["practice_id"], columns["served_to"], widths_m)
-    of = ("player_id", "date", "pace_mps", "full_pace")
+    of = ("player_id", "date", "pace_mps", "pace_high_mps", "full_pace")
     columns |= effort_columns(pd.DataFrame({name: columns[name] for name in of}))
     table = pd.DataFrame({name: _plain(columns[name]) for name in (*EXPORT_COLUMNS, *HELPER_COLUMNS)})
     hit = np.where(table["aim"] != "", aim_hit_mask(table), good_mask(table))

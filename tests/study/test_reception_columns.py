@@ -135,6 +135,7 @@ def paced(paces, dates=None, full=None, player="marit"):
         {
             "player_id": [player] * count,
             "pace_mps": np.array(paces, dtype=float),
+            "pace_high_mps": 1.05 * np.array(paces, dtype=float),
             "date": dates or ["2026-11-03"] * count,
             "full_pace": full or [False] * count,
         }
@@ -147,6 +148,8 @@ def test_effort_is_over_the_ninetieth_percentile_of_the_year():
     assert found["effort"][:11] == pytest.approx(np.arange(10, 21) / 19.0)
     assert np.isnan(found["effort"][11])
     assert set(found["effort_of"][:11]) == {FROM_YEAR}
+    assert found["effort_high"][:11] == pytest.approx(found["effort"][:11] * 1.05)  # as far as the pace itself
+    assert found["effort_low"][:11] == pytest.approx(found["effort"][:11] / 1.05)
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -163,6 +166,8 @@ def test_a_full_pace_series_goes_before_the_percentile_and_ages():
     found = effort_columns(paced([20.0, 25.0, 15.0, 15.0, 15.0], dates, [True, True, False, False, False]))
     assert found["effort"][:3] == pytest.approx([0.8, 1.0, 0.6])
     assert found["effort_of"][2] == FROM_SERIES
+    both = 1.05 ** np.sqrt(2)  # the pace and the series' fastest are off apart from each other
+    assert found["effort_high"][:3] == pytest.approx(found["effort"][:3] * both)
     assert np.isnan(found["effort"][3:]).all()  # the series is over a year old, and two serves are too few
 
 

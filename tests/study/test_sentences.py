@@ -94,3 +94,21 @@ def test_loads_leave_out_serves_without_server_or_date(logbook):
     assert serving_loads(table)["serves"].sum() == 5
     assert len(serving_loads(table.assign(date=""))) == 0
     assert isinstance(serving_loads(table.iloc[:0]), pd.DataFrame)
+
+
+def test_the_fastest_of_many_is_the_largest_of_noisy_numbers():
+    """24 serves of one true pace, 15 m/s, each measured to 0.5 m/s: the fastest is over 15 nearly always."""
+    pace = np.random.default_rng(2).normal(15, 0.5, 24)
+    columns = {"pace_mps": pace, "pace_low_mps": pace - 1, "pace_high_mps": pace + 1, "server": "7 Marit"}
+    said = sentences.pace_sentence(pd.DataFrame(columns))
+    assert pace.max() > 15.5
+    assert said.endswith("likely a little less: it is the largest of 24 measured.")
+
+
+def test_angle_and_effort_are_told_with_how_well_they_are_known():
+    table = pd.DataFrame({"pace_mps": [15.0] * 6, "net_clearance_m": 0.7, "launch_deg": 9.0, "effort": 0.9})
+    for name, off, unit in (("net_clearance", 0.2, "_m"), ("launch", 2.0, "_deg"), ("effort", 0.04, "")):
+        table[f"{name}_low{unit}"], table[f"{name}_high{unit}"] = table[name + unit] - off, table[name + unit] + off
+    table["effort_of"] = "the last year"
+    assert sentences.clearance_sentence(table).endswith("known to 0.2 m each), hit at 9 degrees (known to 2).")
+    assert sentences.effort_sentence(table).startswith("Half were hit at 90 % or more (each known to 4 %) of the pace")

@@ -132,5 +132,5 @@ class Judgements:
 
     def _caption(self, serve: Serve) -> str:
         player = self._workspace.players.get(serve.player_id or "")
-        lines = place_lines(self.of(serve))
+        lines = place_lines(self.of(serve), serve.outcome)
         return ", ".join((next_server_words(player), lines[0], *lines[2:]))

@@ -173,7 +173,7 @@ class _StillMaker:
         row = self._rows[serve.id]
         speed, low, high = (float(row[name]) for name in ("pace_mps", "pace_low_mps", "pace_high_mps"))
         pace = pace_words(speed, low, high, self._settings.pace_unit)
-        return ", ".join(words for words in (str(row["server"]), place_words(judgement), pace) if words)
+        return ", ".join(words for words in (str(row["server"]), place_words(judgement, serve.outcome), pace) if words)
 
     def _first_readable(self, serves: Sequence[Serve]) -> tuple[Serve, FrameReader] | None:
         readers = ((serve, self._reader_for(serve.clip_id)) for serve in serves)

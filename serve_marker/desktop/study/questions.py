@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 DOTS_PER_IN = 100.0
 POINT_COLUMNS = (
-    *("serve_id", "server", "area", "verdict", "missed", "estimated", "error_m", "gap_m", "floor_gap_m"),
+    *("serve_id", "server", "area", "outcome", "verdict", "missed", "estimated", "error_m", "gap_m", "floor_gap_m"),
     *("nearest", "pace_mps"),
 )
 Size = tuple[float, float]
@@ -109,7 +109,7 @@ def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -
 def point_words(row: dict[str, Any], unit: str = "km/h") -> str:
     """Return what one landing is: "7 Marit, deep 1, in, \u00b10.07 m"."""
     place = "" if row["verdict"] == "out" else row["area"]
-    verdict = f"{row['verdict']} {row['missed']}".strip()
+    verdict = "received" if row.get("outcome") == "received" else f"{row['verdict']} {row['missed']}".strip()
     estimated = "estimated" if row.get("estimated") else ""
     near = gap_words(str(row.get("nearest", "")), row.get("gap_m", math.nan), row.get("floor_gap_m", math.nan))
     known_to = f"\u00b1{row['error_m']:.2f} m"
