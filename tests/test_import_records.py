@@ -10,7 +10,8 @@ from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.dimensions import COURTS
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Practice
+from serve_marker.logbook.records import Player, Practice, Season
+from serve_marker.logbook.seasons import players_at
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.import_marks import import_marks
 from serve_marker.video.clip import Clip
@@ -56,3 +57,14 @@ def test_what_became_of_a_received_ball(book: Logbook) -> None:
     assert [serve.reception for serve in book.serves()] == ["", "played", "over", "shank"]
     with pytest.raises(UserError, match="Line 2, reception: shank is said of a ball whose outcome is floor"):
         read_in(book, "reception", "4,floor,1,,,shank")
+
+
+def test_a_number_is_the_player_who_wore_it_that_season(book: Logbook) -> None:
+    """The table is of March, the season that runs began in August; 12 is new to that year's roster."""
+    book.put(Player(id="marit", name="Marit"), Player(id="noor", name="Noor", number=7))
+    book.put(Season(id="1", name="", shirts=(("marit", 7),)), Season(id="2", name="2026/27", begins="2026-08-01"))
+    read_in(book, "note", "7,net,1,,,", "12,net,2,,,", "12,net,3,,,")
+    then = {player.id: player.number for player in players_at(book.players(), book.seasons(), "2026-03-02")}
+    assert [then[str(serve.player_id)] for serve in book.serves()] == [7, 12, 12]
+    assert book.serves()[0].player_id == "marit"
+    assert {player.name: player.number for player in book.players()} == {"Marit": None, "Noor": 7, "Number 12": None}

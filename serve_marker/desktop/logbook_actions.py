@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QStandardPaths, Qt, Signal
+from PySide6.QtCore import QDate, QObject, QStandardPaths, Qt, Signal
 from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.desktop.dialogs.court_measures import AreaBordersDialog, CourtMeasuresDialog
 from serve_marker.desktop.dialogs.practice import ClipChoice, PracticeDialog
-from serve_marker.desktop.dialogs.roster import RosterDialog
+from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.show_errors import show_errors
@@ -138,7 +138,18 @@ class LogbookActions(QObject):
         """Edit the roster."""
         players = self._workspace.book().players()
         dialog = RosterDialog(players, self._window)
+        dialog.new_season.connect(self.begin_season)
         self._open(dialog, lambda: self._workspace.put_players(dialog.players(), dialog.removed))
+
+    def begin_season(self) -> None:
+        """Begin a season, then give the players their numbers."""
+        dialog = SeasonDialog(QDate.currentDate(), self._window)
+
+        def keep() -> None:
+            self._workspace.begin_season(*dialog.season())
+            self.edit_players()
+
+        self._open(dialog, keep)
 
     def edit_areas(self) -> None:
         """Edit the borders between areas."""

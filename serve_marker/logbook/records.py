@@ -100,7 +100,10 @@ class FloorPoint:
 
 @dataclass(frozen=True, kw_only=True)
 class Player:
-    """Someone who serves. ``number`` is the shirt number; reach is standing or jumping height of the hand [m]."""
+    """Someone who serves or passes.
+
+    ``number`` is the shirt number of the running season; reach is standing or jumping height of the hand [m].
+    """
 
     id: str
     name: str
@@ -134,6 +137,20 @@ def player_words(player: Player) -> str:
         return player.name
     alone = number_name(player.number)
     return alone if player.name in ("", alone) else f"{player.number} {player.name}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Season:
+    """The span in which a shirt number means one player: from its first day to that of the next season.
+
+    ``begins`` is YYYY-MM-DD, "" for since ever. ``shirts`` are (player id, number) as it ended; those of
+    the running season stand with the players.
+    """
+
+    id: str
+    name: str
+    begins: str = ""
+    shirts: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -245,4 +262,4 @@ class Serve:
         return mark.time_s if mark else None
 
 
-Record = Player | Gym | StoredView | Practice | ClipEntry | StoredFormation | Serve
+Record = Player | Season | Gym | StoredView | Practice | ClipEntry | StoredFormation | Serve

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import operator
 from collections.abc import Callable, Iterable, Sequence
@@ -18,6 +19,7 @@ from serve_marker.logbook.records import (
     Player,
     Practice,
     Record,
+    Season,
     Serve,
     StoredFormation,
     StoredView,
@@ -248,6 +250,15 @@ PLAYERS = _plain(
     },
     "number IS NULL, number, name, rowid",
 )
+SEASONS = Table(
+    "season",
+    dict.fromkeys(("id", "name", "begins", "shirts"), "text"),
+    lambda season: (season.id, season.name, season.begins, json.dumps(season.shirts)),
+    lambda cells: Season(
+        id=cells[0], name=cells[1], begins=cells[2], shirts=tuple((who, number) for who, number in json.loads(cells[3]))
+    ),
+    "begins, rowid",
+)
 GYMS = _plain(Gym, "gym", {"id": "text", "name": "text"}, "name, rowid")
 VIEWS = _plain(
     StoredView,
@@ -287,6 +298,7 @@ SERVES = Table(
 
 TABLE_OF: dict[type[Any], Table] = {
     Player: PLAYERS,
+    Season: SEASONS,
     Gym: GYMS,
     StoredView: VIEWS,
     Practice: PRACTICES,

@@ -274,6 +274,14 @@ def blocked_serves_and_hybrids(connection: sqlite3.Connection) -> None:
         connection.execute(f"ALTER TABLE {table} ADD COLUMN wind_end TEXT CHECK (wind_end IN ('a', 'b'))")
 
 
+def seasons_of_numbers(connection: sqlite3.Connection) -> None:
+    """Version 8: shirt numbers belong to a season; those there are belong to the one that runs."""
+    connection.execute(
+        "CREATE TABLE season (id TEXT PRIMARY KEY NOT NULL, name TEXT NOT NULL, begins TEXT NOT NULL, "
+        "shirts TEXT NOT NULL) STRICT"
+    )
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -282,6 +290,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     targets_of_serves,
     what_became_of_receptions,
     blocked_serves_and_hybrids,
+    seasons_of_numbers,
 )
 
 

@@ -26,6 +26,7 @@ from serve_marker.logbook.records import (
     Player,
     Practice,
     Record,
+    Season,
     Serve,
     StoredFormation,
     StoredView,
@@ -38,6 +39,7 @@ from serve_marker.logbook.rows import (
     MARK_COLUMNS,
     PLAYERS,
     PRACTICES,
+    SEASONS,
     SERVES,
     VIEWS,
     Row,
@@ -132,6 +134,10 @@ class Logbook:
     def players(self) -> list[Player]:
         """All players, by shirt number and then by name."""
         return self._records(PLAYERS)
+
+    def seasons(self) -> list[Season]:
+        """The seasons, the oldest first; none before a second one was begun."""
+        return self._records(SEASONS)
 
     def gyms(self) -> list[Gym]:
         """All gyms, by name."""
@@ -233,19 +239,7 @@ class Logbook:
 
     @contextmanager
     def one_change(self) -> Iterator[None]:
-        """All that is read and written inside is one transaction: kept whole at its end, or not at all.
-
-        Examples
-        --------
-        >>> import tempfile
-        >>> with tempfile.TemporaryDirectory() as folder:
-        ...     with Logbook.create(Path(folder) / "team.logbook") as logbook:
-        ...         with logbook.one_change():
-        ...             logbook.put(Player(id="1", name="Noor"))
-        ...             logbook.set_setting("team", "Tidewater")
-        ...         logbook.team, len(logbook.players())
-        ('Tidewater', 1)
-        """
+        """All that is read and written inside is one transaction: kept whole at its end, or not at all."""
         with self._changing():
             yield
 

@@ -26,11 +26,13 @@ from serve_marker.logbook.records import (
     Player,
     Practice,
     Record,
+    Season,
     Serve,
     StoredView,
     new_id,
     number_name,
 )
+from serve_marker.logbook.seasons import ended_season_at, players_at, with_shirt
 from serve_marker.marking.marks_csv import Line, quoted, read_table
 
 if TYPE_CHECKING:
@@ -92,7 +94,7 @@ def import_marks(
         if own_click and view.own_click_sd_px is None:
             view_text = text_clicked_by(own_click, view_text)
         setting = _Setting(logbook, clip, view_text, practice_name.strip() or DEFAULT_PRACTICE, _checked_date(date))
-        roster = _Roster(logbook.players())
+        roster = _Roster(logbook.players(), logbook.seasons(), setting.practice.date)
         reader = _ServeReader(clip, view, logbook.get_setting("scheme"), best_pass, setting.practice.target_kind)
         marked = [
             replace(
@@ -110,7 +112,7 @@ def import_marks(
         view = view_from_text(setting.stored_view.document, setting.stored_view.name)
         serves = place_all(marked, view, clip.time_scale(setting.clip_entry.filmed_at_fps))
         _require_floor(lines, serves)
-        logbook.put(*roster.added, *setting.changes, *serves)
+        logbook.put(*roster.added, *roster.seasons_changed(), *setting.changes, *serves)
     return len(serves)
 
 
@@ -138,9 +140,14 @@ def _checked_date(date: str) -> str:
 class _Roster:
     """The players known, and those the table adds."""
 
-    def __init__(self, players: Sequence[Player]) -> None:
-        self._players = list(players)
+    def __init__(self, players: Sequence[Player], seasons: Sequence[Season], date: str) -> None:
+        self._players = players_at(players, seasons, date)
+        self._ended = ended_season_at(seasons, date)
         self.added: list[Player] = []
+
+    def seasons_changed(self) -> list[Season]:
+        """The season of the table, where it has ended and the table adds numbers to it."""
+        return [self._ended] if self._ended is not None and self.added else []
 
     def server(self, line: Line) -> Player | None:
         text = line.text("server")
@@ -165,6 +172,9 @@ class _Roster:
     def _add(self, text: str, number: int | None) -> Player:
         player = Player(id=new_id(), name=text if number is None else number_name(number), number=number)
         self._players.append(player)
+        if self._ended is not None and number is not None:
+            self._ended = with_shirt(self._ended, player, number)
+            player = replace(player, number=None)
         self.added.append(player)
         return player
 

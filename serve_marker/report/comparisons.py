@@ -54,7 +54,7 @@ LEAST_SPAN = 10.0
 
 def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
     """Return (player id, words) of everyone who served, by shirt number and then by name."""
-    known = table[list(SERVER_COLUMNS)].drop_duplicates("player_id").sort_values(["number", "name"])
+    known = table[list(SERVER_COLUMNS)].drop_duplicates("player_id", keep="last").sort_values(["number", "name"])
     known = known[known["player_id"] != ""]
     return list(zip(known["player_id"], known["server"], strict=True))
 

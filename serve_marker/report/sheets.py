@@ -131,7 +131,8 @@ def server_pages(data: ReportData, player_id: str, practice_id: str | None = Non
     rows = rows[rows["player_id"] == player_id]
     page = Page(paper)
     everything = data.table[data.table["player_id"] == player_id]
-    name = str(everything["server"].iloc[0]) if len(everything) else ""
+    shown = rows if len(rows) else everything
+    name = str(shown["server"].iloc[-1]) if len(shown) else ""
     page.line(name or UNKNOWN, 16, bold=True)
     _subtitle(page, rows, " · ".join(part for part in (data.team, _practice_words(rows)) if part))
     more = [spread_sentence(rows), gate_sentence(rows, data.settings.topspin_gate_mps), effort_sentence(rows)]
@@ -155,7 +156,7 @@ def _small(title: str, rows: pandas.DataFrame, data: ReportData) -> Group:
 
 
 def player_ids(logbook: Logbook, who: str) -> list[str]:
-    """Return the ids of the players with that shirt number or name.
+    """Return the ids of the players with that name, or that shirt number in this season or another.
 
     Raises
     ------
@@ -164,10 +165,13 @@ def player_ids(logbook: Logbook, who: str) -> list[str]:
     """
     wanted = " ".join(who.split()).casefold()
     players = logbook.players()
+    past: dict[str, list[str]] = {}
+    for player_id, number in (shirt for season in logbook.seasons() for shirt in season.shirts):
+        past.setdefault(player_id, []).append(str(number))
     found = [
         player.id
         for player in players
-        if wanted and wanted in (" ".join(player.name.split()).casefold(), str(player.number))
+        if wanted and wanted in (" ".join(player.name.split()).casefold(), str(player.number), *past.get(player.id, ()))
     ]
     if found:
         return found

@@ -27,6 +27,8 @@ class ServeFilter:
     served_from: tuple[str, ...] = ()
     turns: tuple[str, ...] = ()
     winds: tuple[str, ...] = ()
+    hands: tuple[str, ...] = ()
+    positions: tuple[str, ...] = ()
 
 
 _COLUMN_OF = {
@@ -40,6 +42,8 @@ _COLUMN_OF = {
     "served_from": "served_from",
     "turns": "turn",
     "winds": "wind",
+    "hands": "hand",
+    "positions": "position",
 }
 
 

@@ -20,6 +20,7 @@ from serve_marker.court.dimensions import COURTS, Court, Floats
 from serve_marker.court.reception import Playable
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Player, player_words
+from serve_marker.logbook.seasons import players_at, season_at
 from serve_marker.logbook.serve_arrays import Columns
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import judge_columns
@@ -47,12 +48,13 @@ if TYPE_CHECKING:
 EXPORT_COLUMNS = (
     *("serve_id", "practice", "date", "server", "serve_type", "aim", "aim_hit", "outcome", "verdict", "half"),
     *("x_m", "y_m", "error_m", "area", "area_sure", "zone", "depth_band", "seam", "line_margin_m", "area_margin_m"),
-    *("gap_m", "floor_gap_m", "passer", "reception", "target_kind"),
+    *("gap_m", "floor_gap_m", "passer", "reception", "target_kind", "season"),
     *("pace_mps", "pace_low_mps", "pace_high_mps", "effort", "net_clearance_m", "clip"),
     *("contact_s", "landing_s", "pass_rating", "note"),
 )
 HELPER_COLUMNS = (
-    *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "served_to", "court", "wind"),
+    *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "served_to", "court", "wind", "hand"),
+    "position",
     *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m", "aim_has_depth"),
     *("areas_may", "bands_may", "seams_may", "seam_sure", "aim_surely", "aim_may"),
     *(
@@ -188,6 +190,10 @@ def server_words(player: Player | None) -> str:
     return player_words(player) if player else ""
 
 
+def _server_among(players: Mapping[str, Player], player_id: str) -> str:
+    return server_words(players.get(player_id))
+
+
 def _latest_court(logbook: Logbook) -> Court:
     views = sorted(logbook.views(), key=lambda view: view.made_on)
     return view_from_text(views[-1].document).court if views else COURTS["indoor"]
@@ -262,7 +268,25 @@ def _named(logbook: Logbook, raw: Columns, clips: Mapping[str, ClipEntry]) -> di
 
     columns |= {name: of_practice(name) for name in ("date", "purpose")}
     columns |= {"practice_id": of_practice("id"), "practice": of_practice("name")}
-    columns["server"] = looked_up(raw["player_id"], lambda key: server_words(players.get(key)))
-    columns["name"] = looked_up(raw["player_id"], lambda key: getattr(players.get(key), "name", ""))
-    columns["number"] = looked_up(raw["player_id"], lambda key: getattr(players.get(key), "number", None)).astype(float)
-    return columns
+    for name in ("name", "hand", "position"):
+        columns[name] = _of_players(players, raw["player_id"], name, "")
+    return columns | _shirts(logbook, list(players.values()), raw["player_id"], columns["date"])
+
+
+def _of_players(players: Mapping[str, Player], player_ids: NDArray[Any], field: str, unknown: Any) -> NDArray[Any]:
+    return looked_up(player_ids, lambda key: getattr(players.get(key), field, unknown))
+
+
+def _shirts(
+    logbook: Logbook, players: Sequence[Player], player_ids: NDArray[Any], dates: NDArray[Any]
+) -> dict[str, NDArray[Any]]:
+    """Server and number (N,) as they were in the season of each serve, and its name."""
+    seasons = logbook.seasons()
+    server, number = np.full(len(dates), "", dtype=object), np.full(len(dates), np.nan)
+    season = looked_up(dates, lambda date: getattr(season_at(seasons, date), "name", ""))
+    begun = looked_up(dates, lambda date: getattr(season_at(seasons, date), "begins", ""))
+    for begins, rows in rows_of(begun).items():
+        then = {player.id: player for player in players_at(players, seasons, begins)}
+        server[rows] = looked_up(player_ids[rows], partial(_server_among, then))
+        number[rows] = _of_players(then, player_ids[rows], "number", None).astype(float)
+    return {"server": server, "number": number, "season": season}

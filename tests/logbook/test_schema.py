@@ -7,7 +7,7 @@ import pytest
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.opening import connect
-from serve_marker.logbook.records import Mark, StoredFormation
+from serve_marker.logbook.records import Mark, Season, StoredFormation
 from serve_marker.logbook.schema import APPLICATION_ID, MIGRATIONS, Migration, back_up, migrate, version_of
 from serve_marker.logbook.store import Logbook
 
@@ -259,3 +259,17 @@ def test_older_logbooks_take_blocked_serves_hybrids_and_the_wind(tmp_path: Path)
         for column, word in (("serve_type", "skyball"), ("outcome", "lost"), ("wind_end", "c")):
             with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
                 opened._connection.execute(f"UPDATE serve SET {column} = '{word}'")
+
+
+def test_numbers_of_an_older_logbook_belong_to_the_season_that_runs(tmp_path: Path) -> None:
+    path = tmp_path / "old.logbook"
+    path.touch()
+    connection = connect(path)
+    migrate(connection, path, MIGRATIONS[:7])
+    connection.execute("INSERT INTO player (id, name, number, position, hand) VALUES ('m', 'Marit', 7, '', 'right')")
+    connection.close()
+    with Logbook.open(path) as opened:
+        assert ([player.number for player in opened.players()], opened.seasons()) == ([7], [])
+        earlier = Season(id="1", name="2025/26", shirts=(("m", 7),))
+        opened.put(earlier)
+        assert opened.seasons() == [earlier]

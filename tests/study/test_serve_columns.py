@@ -10,7 +10,7 @@ from serve_marker.study.serve_columns import EXPORT_COLUMNS, court_and_scheme, s
 DESIGNED = (
     "serve_id, practice, date, server, serve_type, aim, aim_hit, outcome, verdict, half, x_m, y_m, error_m, area, "
     "area_sure, zone, depth_band, seam, line_margin_m, area_margin_m, gap_m, floor_gap_m, passer, reception, "
-    "target_kind, pace_mps, pace_low_mps, pace_high_mps, effort, net_clearance_m, clip, contact_s, landing_s, "
+    "target_kind, season, pace_mps, pace_low_mps, pace_high_mps, effort, net_clearance_m, clip, contact_s, landing_s, "
     "pass_rating, note"
 )
 

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from PySide6.QtCore import QDate, Qt, Signal
 from PySide6.QtWidgets import (
+    QDateEdit,
     QDialog,
+    QFormLayout,
     QHBoxLayout,
     QHeaderView,
+    QLineEdit,
     QPushButton,
     QTableWidget,
     QTableWidgetItem,
@@ -25,7 +29,9 @@ REACH_RANGE_M = (1.0, 4.5)
 
 
 class RosterDialog(QDialog):
-    """One row per player; the last row is for the next one."""
+    """One row per player; the last row is for the next one. ``new_season`` asks to begin one."""
+
+    new_season = Signal()
 
     def __init__(self, players: list[Player], parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -51,6 +57,9 @@ class RosterDialog(QDialog):
         buttons = QHBoxLayout()
         buttons.addWidget(add)
         buttons.addWidget(take_out)
+        begin = QPushButton("New season...", autoDefault=False)
+        begin.clicked.connect(self._begin_season)
+        buttons.addWidget(begin)
         buttons.addStretch(1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
@@ -125,6 +134,11 @@ class RosterDialog(QDialog):
         self.table.setCurrentCell(self.table.rowCount() - 1, 0)
         self.table.setFocus()
 
+    def _begin_season(self) -> None:
+        self.accept()
+        if self.result() == QDialog.DialogCode.Accepted:
+            self.new_season.emit()
+
     def _take_out(self) -> None:
         row = self.table.currentRow()
         if row < 0:
@@ -133,6 +147,34 @@ class RosterDialog(QDialog):
         gone = self._players.pop(row)
         if gone is not None:
             self.removed.append(gone)
+
+
+class SeasonDialog(QDialog):
+    """Name and first day of a new season."""
+
+    def __init__(self, today: QDate, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("New season")
+        self.name = QLineEdit(f"{today.year()}/{(today.year() + 1) % 100:02d}")
+        self.name.setAccessibleName("Name of the season")
+        self.begins = QDateEdit(today)
+        self.begins.setDisplayFormat("yyyy-MM-dd")
+        self.begins.setAccessibleName("First day of the season")
+        words = PlainLabel("All players stay. Give their numbers anew; earlier pages keep the old ones.")
+        words.setWordWrap(True)
+        form = QFormLayout()
+        form.addRow("Name", self.name)
+        form.addRow("First day", self.begins)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 16)
+        layout.addWidget(words)
+        layout.addLayout(form)
+        layout.addWidget(accept_reject_buttons(self))
+
+    def season(self) -> tuple[str, str]:
+        """Return the name and the first day."""
+        begins = self.begins.date()
+        return self.name.text().strip() or str(begins.year()), begins.toString(Qt.DateFormat.ISODate)
 
 
 def _cm(reach_m: float | None) -> str:

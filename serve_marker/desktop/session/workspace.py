@@ -32,7 +32,9 @@ from serve_marker.logbook.records import (
     Serve,
     StoredView,
     new_id,
+    number_name,
 )
+from serve_marker.logbook.seasons import ended_season_at, players_at, seasons_begun, with_shirt
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import served_to
 from serve_marker.study.reception_columns import formation_record, formations_of
@@ -101,7 +103,6 @@ class Workspace(QObject):
         self.logbook, self.films = logbook, FilmLibrary(logbook)
         self.history.stack.clear()
         self.clip_entry, self.clip, self.view, self.view_state, self.serves = None, None, None, None, []
-        self.players = {player.id: player for player in logbook.players()}
         self._scheme_text = logbook.get_setting("scheme")
         practices = logbook.practices()
         self._set_practice(max(practices, key=lambda practice: practice.date) if practices else None)
@@ -118,8 +119,9 @@ class Workspace(QObject):
     def put_players(self, players: Iterable[Player], removed: Iterable[Player] = ()) -> None:
         """Write what changed on the roster; players who leave it leave the serving orders too."""
         gone = {player.id: player for player in removed}
+        known = {player.id: player for player in self.book().players()}
         pairs: list[RecordPair] = [
-            (self.players.get(player.id), player) for player in players if self.players.get(player.id) != player
+            (known.get(player.id), player) for player in players if known.get(player.id) != player
         ]
         for practice in self.book().practices():
             order_a, order_b = (
@@ -130,6 +132,36 @@ class Workspace(QObject):
         pairs.extend((player, None) for player in gone.values())
         if pairs:
             self.do(ChangeRecords("Players", pairs))
+
+    def begin_season(self, name: str, begins: str) -> None:
+        """Begin a season, one step of undo: all players stay, their numbers are given anew, the past keeps its own."""
+        book = self.book()
+        players, seasons = book.players(), book.seasons()
+        if seasons and begins <= seasons[-1].begins:
+            raise UserError(f"A season that began on {seasons[-1].begins} is there already; choose a later day.")
+        before = {season.id: season for season in seasons}
+        changed = seasons_begun(players, seasons, name, begins)
+        pairs: list[RecordPair] = [(before.get(season.id), season) for season in changed]
+        pairs += [(player, replace(player, number=None)) for player in players if player.number is not None]
+        self.do(ChangeRecords(f"Season {name}", pairs))
+
+    def add_number(self, number: int) -> Player:
+        """Put a player of whom only the shirt number is known on the roster of this practice's season."""
+        player = Player(id=new_id(), name=number_name(number), number=number)
+        ended = ended_season_at(self.book().seasons(), self.practice.date) if self.practice else None
+        pairs: list[RecordPair] = [(None, player)]
+        if ended is not None:
+            pairs = [(None, replace(player, number=None)), (ended, with_shirt(ended, player, number))]
+        self.do(ChangeRecords("Players", pairs))
+        return player
+
+    def _load_players(self) -> None:
+        """The players, each with the number of this practice's season."""
+        book = self.book()
+        players = book.players()
+        if self.practice is not None:
+            players = players_at(players, book.seasons(), self.practice.date)
+        self.players = {player.id: player for player in players}
 
     # The practice and its clips
 
@@ -151,6 +183,7 @@ class Workspace(QObject):
     def _set_practice(self, practice: Practice | None) -> None:
         self.practice = practice
         self.full_pace, self.outline_px = False, None
+        self._load_players()
         self._load_formation()
         self.turns = ServingOrder(practice.order_a, practice.order_b) if practice else ServingOrder()
 
@@ -369,9 +402,9 @@ class Workspace(QObject):
 
     def _show_records(self) -> None:
         book = self.book()
-        self.players = {player.id: player for player in book.players()}
         self._scheme_text = book.get_setting("scheme")
         self.practice = next((p for p in book.practices() if self.practice and p.id == self.practice.id), None)
+        self._load_players()
         if self.practice is not None:
             self.turns = self.turns.with_orders(self.practice.order_a, self.practice.order_b).known_to(self.players)
         self._load_formation()

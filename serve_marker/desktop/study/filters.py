@@ -27,6 +27,8 @@ CIRCUMSTANCES = {
     "served_from": "served_from",
     "turns": "turn",
     "winds": "wind",
+    "hands": "hand",
+    "positions": "position",
 }
 CIRCUMSTANCE_WORDS = TARGET_WORDS | {
     "left third": "from the left third",
@@ -34,6 +36,8 @@ CIRCUMSTANCE_WORDS = TARGET_WORDS | {
     "right third": "from the right third",
     "first 20": "first 20 of her practice",
     "last 20": "last 20 of her practice",
+    "right": "right-handed servers",
+    "left": "left-handed servers",
 }
 
 
