@@ -116,7 +116,7 @@ def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
         "residuals_px": fit.residuals_px,
         "expected_error_m": fit.view.expected_error_m(),
         "camera_height_m": fit.view.camera_height_m,
-        "warnings": list(fit.warnings),
+        "warnings": [*fit.warnings, fit.taken_for_granted],
     }
     print_answer(answer, as_json, lambda plain: [f"{out} is ready.", *view_fit_lines(plain)])
 

@@ -95,20 +95,23 @@ def spread_out(places: Mapping[str, Floats], count: int) -> list[str]:
 
 
 def marked(camera: Camera, shown: Shown, court: Court, count: int, traced: bool, inner_m: float = 0.0) -> Marked | None:
-    """Exact marks of ``count`` spread-out landmarks, None where the picture shows fewer."""
-    scale = np.array([1 - inner_m / court.half_width_m, 1 - inner_m / court.half_length_m, 1.0])
+    """Exact marks of ``count`` spread-out landmarks, None where the picture shows fewer.
+
+    With ``inner_m`` they lie on the inner edges of sidelines and end lines.
+    """
+    painted = replace(court, length_m=court.length_m - 2 * inner_m, width_m=court.width_m - 2 * inner_m)
     places = {name: np.array(place) for name, place in landmarks(court).items()}
-    pixels = shown(np.array(list(places.values())) * scale)
+    pixels = shown(np.array(list(landmarks(painted).values())))
     seen = dict(zip(places, pixels, strict=True))
     there = {name: places[name] for name, ok in zip(places, camera.inside(pixels), strict=True) if ok}
     if len(there) < count:
         return None
     marks = {name: (float(seen[name][0]), float(seen[name][1])) for name in spread_out(there, count)}
     traces = {}
-    for line, (start, stop) in line_ends(court).items() if traced else ():
+    for line, (start, stop) in line_ends(painted).items() if traced else ():
         share = np.linspace(0, 1, 200)[:, None]
         along = np.column_stack([(1 - share) * start + share * stop, np.zeros(200)])
-        px = shown(along * scale)
+        px = shown(along)
         ok = np.flatnonzero(camera.inside(px))
         if len(ok) > 40:
             picked = px[ok[np.linspace(0, len(ok) - 1, TRACED_POINTS + 2).astype(int)[1:-1]]]
@@ -177,20 +180,31 @@ Mistake = Callable[[Camera, Shown, int, bool, np.random.Generator], tuple[Marked
 
 def honest(camera: Camera, shown: Shown, count: int, traced: bool, _: np.random.Generator):
     true = marked(camera, shown, INDOOR, count, traced)
-    return true and (true, lambda fit: any("miss the court's lines" in told for told in fit.warnings))
+    return true and (
+        true,
+        lambda fit: any(
+            "miss the court" in told or "from where the others" in told or "inner" in told for told in fit.warnings
+        ),
+    )
 
 
 def wrong_court(name: str) -> Mistake:
     def mistake(camera: Camera, shown: Shown, count: int, traced: bool, _: np.random.Generator):
         true = marked(camera, shown, COURTS[name], count, traced)
-        return true and (true, lambda fit: any("court" in told and "size" in told for told in fit.warnings))
+        return true and (
+            true,
+            lambda fit: "court's size" in fit.taken_for_granted or any("fit the court" in one for one in fit.warnings),
+        )
 
     return mistake
 
 
 def inner_edge(camera: Camera, shown: Shown, count: int, traced: bool, _: np.random.Generator):
     true = marked(camera, shown, INDOOR, count, traced, INNER_M)
-    return true and (true, lambda fit: any("inner" in told for told in fit.warnings))
+    return true and (
+        true,
+        lambda fit: "outer edges" in fit.taken_for_granted or any("inner" in told for told in fit.warnings),
+    )
 
 
 def one_slip(camera: Camera, shown: Shown, count: int, traced: bool, rng: np.random.Generator):
@@ -203,7 +217,7 @@ def one_slip(camera: Camera, shown: Shown, count: int, traced: bool, rng: np.ran
     place = np.array(landmarks(INDOOR)[name]) + SLIP_M * np.array([np.cos(turn), np.sin(turn), 0])
     x, y = shown(place[None])[0]
     slipped = replace(true, marks={**true.marks, name: (float(x), float(y))})
-    return slipped, lambda fit: any(name in told for told in fit.warnings)
+    return slipped, lambda fit: any(name in told or "exactly four marks" in told for told in fit.warnings)
 
 
 def cell(

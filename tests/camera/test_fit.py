@@ -134,7 +134,7 @@ def test_large_residual_names_the_worst_mark(camera_named):
     marks = camera.marks(PLACES)
     x, y = marks["attack-a/right"]
     fit = fit_view({**marks, "attack-a/right": (x + 12.0, y)}, COURT, camera.size, NET_M)
-    assert "look at attack-a/right first" in fit.warnings[0]
+    assert fit.warnings[0] == "The mark attack-a/right lies 12 px from where the others put it; click it again."
     assert fit.view.misfit_sd_px > 2
 
 

@@ -94,6 +94,8 @@ class Adjusted:
     squares : sum of squared residuals in deviations of a click, without what was known beforehand.
     foretold : (N,) squares, in deviations of a click, by which each observation misses the camera found without it.
     freedom : observed numbers less those the camera takes up.
+    checked : (N, 2, 2), what of an observation's error its own residual shows; 0 where the camera follows it.
+    cost : ``squares`` and those of what was known beforehand.
     """
 
     camera: CameraModel
@@ -102,6 +104,8 @@ class Adjusted:
     squares: float
     foretold: Floats
     freedom: float
+    checked: Floats
+    cost: float
 
 
 def adjust(start: CameraModel, seen: Observations, known: Known) -> Adjusted | None:
@@ -139,7 +143,7 @@ def adjust(start: CameraModel, seen: Observations, known: Known) -> Adjusted | N
                 damping *= 10
     if not np.isfinite(cost) or camera.place_m[2] <= 0 or camera.focal_px < LEAST_FOCAL * camera.lens.scale_px:
         return None
-    return _summed_up(camera, seen, residual, jacobian, rows, loose)
+    return _summed_up(camera, seen, residual, jacobian, rows, loose, cost)
 
 
 def covariance_with(found: Adjusted, seen: Observations, known: Known) -> Floats:
@@ -157,6 +161,7 @@ def _summed_up(
     jacobian: Floats,
     rows: Floats,
     loose: NDArray[np.bool_],
+    cost: float,
 ) -> Adjusted:
     J = np.vstack([jacobian.reshape(-1, UNKNOWNS), rows])[:, loose]
     inverse = np.linalg.pinv(J)
@@ -164,9 +169,8 @@ def _summed_up(
     cov[np.ix_(loose, loose)] = inverse @ inverse.T
     own = jacobian[:, :, loose]
     leverage = own @ cov[np.ix_(loose, loose)] @ own.transpose(0, 2, 1)
-    left = np.eye(2) - leverage
-    left += np.eye(2) * LEAST_LEVERAGE_LEFT
-    missed = np.linalg.solve(left, residual[:, :, None])[:, :, 0]
+    checked = np.eye(2) - leverage
+    missed = np.linalg.solve(checked + np.eye(2) * LEAST_LEVERAGE_LEFT, residual[:, :, None])[:, :, 0]
     return Adjusted(
         camera=camera,
         cov=cov,
@@ -174,6 +178,8 @@ def _summed_up(
         squares=float((residual**2).sum()),
         foretold=(missed**2).sum(axis=1),
         freedom=float(seen.values - np.trace(leverage, axis1=1, axis2=2).sum()),
+        checked=checked,
+        cost=cost,
     )
 
 

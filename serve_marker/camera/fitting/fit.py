@@ -12,8 +12,8 @@ import numpy as np
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.lens_choice import LensChoice, choose_camera, start_camera
 from serve_marker.camera.fitting.net_check import NetSeen, net_marks, net_seen
-from serve_marker.camera.fitting.observations import of_marks, of_traces, together
-from serve_marker.camera.fitting.warn import about_net, warnings_of
+from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
+from serve_marker.camera.fitting.warn import about_net, granted_words, warnings_of
 from serve_marker.camera.view.homography import homography_covariance, map_points, solve_homography, third_coordinate
 from serve_marker.camera.view.view import Trace, View, default_click_sd_px
 from serve_marker.court.dimensions import Court, Floats, landmarks, net_landmarks
@@ -23,8 +23,6 @@ Marks = Mapping[str, tuple[float, float]]
 
 IN_LINE_SD = 3.0
 """Marks that a line passes within this many click deviations count as lying in line."""
-OTHER_LINE_SHARE = 0.03
-"""A trace this share of the picture off its line is not of that line: no lens bends that much."""
 END_B_NEARER_M = 1.0
 TURNED_WORDS = (
     "By these marks end b is nearer the camera, but end a is the name of the nearer end; "
@@ -48,6 +46,11 @@ class Fit:
     hand: Hand
     lens_model: str = "none"
     net: NetSeen | None = None
+
+    @property
+    def taken_for_granted(self) -> str:
+        """What no mark shows: the edge of the lines that was marked, and the court's size without marks of the net."""
+        return granted_words(self.view.court, self.net)
 
 
 def fit_view(
@@ -115,7 +118,7 @@ def fit_view(
         own_click_sd_px=own_click_sd_px,
     )
     residuals_px = dict(zip(names, off_px.tolist(), strict=True))
-    told = [*about_net(net, court, net_height_m), *warnings_of(view, residuals_px, floor, pixels, choice.hand)]
+    told = [*about_net(net, court, net_height_m), *warnings_of(view, residuals_px, pixels, choice)]
     return Fit(view, residuals_px, told, choice.hand, choice.lens_model, net)
 
 

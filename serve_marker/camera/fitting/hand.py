@@ -82,13 +82,23 @@ class Hand:
         usual = float(hands[np.searchsorted(np.cumsum(chance), 0.5)])
         return replace(self, squares=self.squares + values * usual**2, freedom=self.freedom + values)
 
+    def log_evidence(self) -> float:
+        """Log of how likely residuals of such squares are under all hands together, up to a constant of the freedom."""
+        log_chance = self._log_chance(self._hands())
+        return float(np.logaddexp.reduce(log_chance))
+
     def _likely_hands(self) -> tuple[Floats, Floats]:
         """Deviations (HANDS_TRIED,) over the click's and how likely each is."""
-        hands = np.geomspace(FINEST, max(COARSEST_PX / self.click_sd_px, COARSEST_PX), HANDS_TRIED)
-        log_chance = -max(self.freedom, 0.0) * np.log(hands) - self.squares / (2 * hands**2)
-        if self.measured:
-            log_chance -= (np.log(hands) / MEASURED_LOG_SD) ** 2 / 2
-        else:
-            log_chance += COARSER_POWER * np.log(hands)
+        hands = self._hands()
+        log_chance = self._log_chance(hands)
         chance = np.exp(log_chance - log_chance.max())
         return hands, chance / chance.sum()
+
+    def _hands(self) -> Floats:
+        return np.geomspace(FINEST, max(COARSEST_PX / self.click_sd_px, COARSEST_PX), HANDS_TRIED)
+
+    def _log_chance(self, hands: Floats) -> Floats:
+        log_chance = -max(self.freedom, 0.0) * np.log(hands) - self.squares / (2 * hands**2)
+        if self.measured:
+            return np.asarray(log_chance - (np.log(hands) / MEASURED_LOG_SD) ** 2 / 2)
+        return np.asarray(log_chance + COARSER_POWER * np.log(hands))

@@ -44,6 +44,7 @@ class LensChoice:
     noise : deviation to count with over that of the clicks expected; 1 where nothing else shows.
     hand : what the marks show of it.
     seen : the observations with that deviation.
+    known : what was taken as known beforehand, with the lens's bend held as chosen.
     """
 
     found: Adjusted
@@ -52,6 +53,7 @@ class LensChoice:
     noise: float
     hand: Hand
     seen: Observations
+    known: Known
 
     @property
     def camera(self) -> CameraModel:
@@ -111,7 +113,7 @@ def choose_camera(
     if richest is not None:
         away = found.camera.step_to(richest.camera)
         cov = cov + np.outer(away, away)
-    return LensChoice(found, name, cov, noise, hand, seen)
+    return LensChoice(found, name, cov, noise, hand, seen, _held(known, name))
 
 
 def known_of(image_size: tuple[int, int]) -> Known:

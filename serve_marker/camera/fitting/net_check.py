@@ -18,6 +18,8 @@ AT_ODDS_P = 1e-4
 DOUBTFUL_SD = 3.5
 DOUBTFUL_M = 0.03
 FITS_SD = 2.0
+SIZE_FITS_M = 0.06
+"""Nets between courts of two sizes differ by 0.2 m and more: a guess of the size need not be sharper than this."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,6 @@ def _court_of_other_size(seen: NetSeen, court: Court, net_height_m: float) -> Co
     for other in COURTS.values():
         grown = other.width_m / court.width_m
         same_shape = abs(other.length_m / court.length_m - grown) < 1e-3 and abs(grown - 1) > 1e-3
-        if same_shape and abs(seen.height_m * grown - net_height_m) <= FITS_SD * seen.sd_m * grown:
+        if same_shape and abs(seen.height_m * grown - net_height_m) <= max(FITS_SD * seen.sd_m * grown, SIZE_FITS_M):
             return other
     return None

@@ -14,6 +14,8 @@ from serve_marker.court.dimensions import Court, Floats, landmarks
 BEYOND_M = 0.5
 """How far past a line's ends a traced point may be taken to lie."""
 PLACES_ALONG = 181
+OTHER_LINE_SHARE = 0.03
+"""A trace this share of the picture off its line is not of that line: no lens bends that much."""
 
 
 def line_ends(court: Court) -> dict[str, Floats]:

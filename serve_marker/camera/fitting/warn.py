@@ -7,12 +7,12 @@ from itertools import combinations
 
 import numpy as np
 
-from serve_marker.camera.fitting.hand import Hand
+from serve_marker.camera.fitting.doubts import carrier_of, likelier_courts, spoiler_of
+from serve_marker.camera.fitting.lens_choice import LensChoice
 from serve_marker.camera.fitting.net_check import NetSeen, net_sentence
 from serve_marker.camera.fitting.observations import line_ends
-from serve_marker.camera.view.homography import map_points, solve_homography
 from serve_marker.camera.view.view import View
-from serve_marker.court.dimensions import COURTS, Court, Floats, landmarks
+from serve_marker.court.dimensions import Court, Floats, landmarks
 
 LARGE_ERROR_M = 0.5
 SMALL_PART = 0.2
@@ -22,7 +22,12 @@ TIE_M = 1.0
 WORTH_TELLING_CLICKS, WORTH_TELLING_PX, WORTH_TELLING_P = 1.5, 1.5, 0.05
 """Marks are worth a word that miss by more than a hand of so many clicks and pixels leaves in so few cases: widening
 alone takes care of coarser hands than the careful one, and a word that comes each time is read by nobody."""
-BETTER_COURT_GAIN = 4.0
+SIZE_TOLD_SHARE = 0.03
+"""A net known to within this share tells courts of a tenth more or less apart at 3.5 deviations."""
+FOUR_WORDS = (
+    "With exactly four marks a slip of one goes unnoticed, and errors allow for a coarse hand; "
+    "mark a fifth landmark or trace a line."
+)
 OFF_LINE_SD = 4.0
 OFF_LINE_SHARE = 2.0
 LINE_WORDS = {
@@ -37,56 +42,64 @@ LINE_WORDS = {
 EDGE_WORDS = {"attack-a": "rear edge", "attack-b": "rear edge", "centre": "middle"}
 
 
-def warnings_of(view: View, residuals_px: Mapping[str, float], floor: Floats, pixels: Floats, hand: Hand) -> list[str]:
-    """Return sentences about a view fitted to ``pixels`` (N, 2) of ``floor`` points (N, 2) [m].
+def warnings_of(view: View, residuals_px: Mapping[str, float], pixels: Floats, choice: LensChoice) -> list[str]:
+    """Return sentences about a view fitted to ``pixels`` (N, 2) of landmarks, whose camera was chosen as told.
 
-    ``hand`` is what the marks show of it.
+    The one to act on comes first.
     """
     names = list(residuals_px)
+    hand_px = max(WORTH_TELLING_CLICKS * choice.hand.click_sd_px, WORTH_TELLING_PX)
     return [
-        *_about_residuals(view, names, residuals_px, floor, pixels, hand),
+        *_about_residuals(view, names, residuals_px, choice, hand_px),
         *_about_traces(view),
         *_about_places(view, names, pixels),
         *_about_end_names(view),
+        *_about_carrier(view, names, choice, hand_px),
         *_about_error(view, len(names)),
     ]
 
 
 def _about_residuals(
-    view: View, names: list[str], residuals_px: Mapping[str, float], floor: Floats, pixels: Floats, hand: Hand
+    view: View, names: list[str], residuals_px: Mapping[str, float], choice: LensChoice, hand_px: float
 ) -> list[str]:
     if len(names) == 4 and not view.traces:
-        return ["With exactly four marks a slip of one of them goes unnoticed; mark a fifth landmark if you can."]
-    if hand.chance_of(max(WORTH_TELLING_CLICKS * hand.click_sd_px, WORTH_TELLING_PX)) >= WORTH_TELLING_P:
-        return []
-    other = _better_court(view, names, pixels)
-    if other:
+        return [FOUR_WORDS]
+    others = likelier_courts(choice, view.court, view.marks, view.traces, view.net_height_m, view.image_size)
+    if others:
+        what = ["the lines' inner edges" if one.name == view.court.name else f"the court {one.title}" for one in others]
         return [
-            f"The marks miss this court's lines by {view.rms_px:.1f} px, but fit the court {other.title}; "
-            "check which court this is."
+            f"The marks miss this court's outer edges by {view.rms_px:.1f} px, but fit {' or '.join(what)}; "
+            "check which you marked."
         ]
-    worst = _most_doubtful(names, residuals_px, floor, pixels)
+    if choice.hand.chance_of(hand_px) >= WORTH_TELLING_P:
+        return []
+    spoiler = spoiler_of(choice, len(names), hand_px)
+    if spoiler and spoiler.alone:
+        return [
+            f"The mark {names[spoiler.index]} lies {spoiler.off_px:.0f} px from where the others put it; "
+            "click it again."
+        ]
+    worst = names[spoiler.index] if spoiler else max(names, key=lambda name: residuals_px[name])
     return [
         f"The marks miss the court's lines by {view.rms_px:.1f} px, more than careful clicks do: look at {worst} "
         f"first ({residuals_px[worst]:.1f} px off), then at the others; the wrong court size does this too."
     ]
 
 
-def _better_court(view: View, names: list[str], pixels: Floats) -> Court | None:
-    """Another court whose landmarks of the same names fit the straightened marks far better."""
-    straight = view.lens.straighten(pixels)
-
-    def misfit_px(court: Court) -> float:
-        places = landmarks(court)
-        if len(names) < 5 or not all(name in places for name in names):
-            return np.inf
-        floor = np.array([places[name][:2] for name in names])
-        return float(np.sqrt(((straight - map_points(solve_homography(floor, straight), floor)) ** 2).mean()))
-
-    ours_px = misfit_px(view.court)
-    others = [(misfit_px(court), name) for name, court in COURTS.items()]
-    best_px, name = min(others)
-    return COURTS[name] if best_px * BETTER_COURT_GAIN < ours_px else None
+def _about_carrier(view: View, names: list[str], choice: LensChoice, hand_px: float) -> list[str]:
+    """The mark that nothing else controls."""
+    if len(names) == 4 and not view.traces:
+        return []
+    places = landmarks(view.court)
+    error_m = view.floor_error_m([places[name][:2] for name in names])
+    carrier = carrier_of(choice, len(names), hand_px, error_m)
+    if carrier is None:
+        return []
+    name, moved_m = names[carrier[0]], carrier[1]
+    return [
+        f"Nothing else checks the mark {name}: {moved_m:.1f} m off would go unnoticed. "
+        "Look at it twice, or trace a line through it."
+    ]
 
 
 def _about_traces(view: View) -> list[str]:
@@ -121,19 +134,22 @@ def about_net(net: NetSeen | None, court: Court, net_height_m: float) -> list[st
     return [net_sentence(net, court, net_height_m)] if net and net.at_odds else []
 
 
-def _most_doubtful(names: list[str], residuals_px: Mapping[str, float], floor: Floats, pixels: Floats) -> str:
-    """The mark without which the others agree best; of five marks any four agree, so there the largest residual."""
-    if len(names) <= 5:
-        return max(residuals_px, key=lambda name: residuals_px[name])
+def granted_words(court: Court, net: NetSeen | None) -> str:
+    """Say what no mark of a view shows.
 
-    def rest_misfit_px2(i: int) -> float:
-        kept = np.arange(len(names)) != i
-        H = solve_homography(floor[kept], pixels[kept])
-        with np.errstate(all="ignore"):
-            misfit_px2 = float(((pixels[kept] - map_points(H, floor[kept])) ** 2).sum())
-        return misfit_px2 if np.isfinite(misfit_px2) else np.inf
+    A court of another size has the same proportions; only a net of known height tells it.
 
-    return names[min(range(len(names)), key=rest_misfit_px2)]
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import court_named
+    >>> granted_words(court_named("beach"), None)
+    "Taken for granted: the court's size, Beach 16 x 8 m, and that marks lie on its outer edges. Measure it once."
+    """
+    if net and not net.at_odds and net.sd_m < SIZE_TOLD_SHARE * net.height_m:
+        return "Taken for granted: marks lie on the lines' outer edges."
+    return (
+        f"Taken for granted: the court's size, {court.title}, and that marks lie on its outer edges. Measure it once."
+    )
 
 
 def _about_places(view: View, names: list[str], pixels: Floats) -> list[str]:

@@ -1,4 +1,4 @@
-"""The two plain sentences of Set up: how well landings will be known, and what would make it better."""
+"""The plain sentences of Set up: how well landings will be known, what would make it better, what no mark shows."""
 
 from __future__ import annotations
 
@@ -17,8 +17,9 @@ FEWEST_POINTS = 3
 
 
 def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice]) -> str:
-    """Return in two plain sentences how well landings will be known, and what would make it better."""
-    return f"{error_words(view)} {better_words(view, fit, advice)}"
+    """Return how well landings will be known, what would make it better, and what no mark shows."""
+    granted = f" {fit.taken_for_granted}" if fit else ""
+    return f"{error_words(view)} {better_words(view, fit, advice)}{granted}"
 
 
 def error_words(view: View) -> str:

@@ -1,0 +1,137 @@
+"""What may be wrong with marks: which one spoils the view, which carries it alone, which other court fits better."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from serve_marker.camera.fitting.bundle_adjustment import Adjusted, Observations, adjust
+from serve_marker.camera.fitting.lens_choice import LensChoice
+from serve_marker.camera.fitting.net_check import net_marks
+from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
+from serve_marker.camera.view.homography import solve_homography
+from serve_marker.camera.view.model import from_homography
+from serve_marker.camera.view.view import Trace
+from serve_marker.court.dimensions import COURTS, Court, Floats, landmarks
+
+CLEARLY_LIKELIER = 3.0
+"""Log of how many times likelier marks must be on another court to be said so: 20 times."""
+SEEN_P = 0.05
+CARRIED_ERRORS = 3.0
+CARRIED_M = 1.0
+"""A mark carries the view alone where a slip of so many stated errors and metres at its place shows nowhere."""
+
+
+@dataclass(frozen=True)
+class Spoiler:
+    """The mark without which the others agree best.
+
+    ``off_px`` is how far it lies from where the others put it; ``alone`` whether without it nothing is amiss.
+    """
+
+    index: int
+    off_px: float
+    alone: bool
+
+
+def spoiler_of(choice: LensChoice, marks: int, hand_px: float) -> Spoiler | None:
+    """The one of the first ``marks`` observations to look at first; hands up to ``hand_px`` are not worth a word."""
+    left: list[tuple[float, int, Adjusted]] = []
+    for i in range(marks):
+        found = adjust(choice.camera, _without(choice.seen, i), choice.known)
+        if found is not None:
+            left.append((found.cost, i, found))
+    if not left:
+        return None
+    _, i, found = min(left, key=lambda one: one[0])
+    shown = found.camera.shown(choice.seen.points_m[i : i + 1])[0]
+    rest = replace(choice.hand, squares=found.squares * choice.noise**2, freedom=found.freedom)
+    return Spoiler(i, float(np.hypot(*(choice.seen.pixels_px[i] - shown))), rest.chance_of(hand_px) >= SEEN_P)
+
+
+def carrier_of(choice: LensChoice, marks: int, hand_px: float, error_m: Floats) -> tuple[int, float] | None:
+    """The mark (and how far [m] its landmark would move) whose slip would go unnoticed though it exceeds all stated.
+
+    Parameters
+    ----------
+    error_m : (marks,), the stated error at each mark's place.
+    """
+    from scipy.special import chdtri
+
+    hand = choice.hand
+    most = float(chdtri(max(hand.freedom, 0.5), SEEN_P)) * (hand_px / hand.click_sd_px) ** 2
+    room_px2 = max(most - hand.freedom, 0.0) * hand.click_sd_px**2
+    found: list[tuple[float, int, float]] = []
+    _, _, by_points = choice.camera.derivatives(choice.seen.points_m[:marks])
+    for i in range(marks):
+        share, direction = np.linalg.eigh(choice.found.checked[i])
+        slip_px = np.sqrt(room_px2 / max(share[0], 1e-6)) * (1 - share[0])
+        moved_m = float(np.hypot(*np.linalg.solve(by_points[i, :, :2], slip_px * direction[:, 0])))
+        if moved_m > max(CARRIED_M, CARRIED_ERRORS * error_m[i]):
+            found.append((moved_m / error_m[i], i, moved_m))
+    return max(found)[1:] if found else None
+
+
+def inner_edges(court: Court) -> Court:
+    """The court whose outer edges are this one's inner ones.
+
+    Examples
+    --------
+    >>> inner = inner_edges(COURTS["indoor"])
+    >>> inner.length_m, inner.width_m, inner.attack_line_m
+    (17.9, 8.9, 3.0)
+    """
+    two_m = 2 * court.line_width_m
+    return replace(court, length_m=court.length_m - two_m, width_m=court.width_m - two_m)
+
+
+def likelier_courts(
+    choice: LensChoice,
+    court: Court,
+    marks: Mapping[str, tuple[float, float]],
+    traces: Mapping[str, Trace],
+    net_height_m: float,
+    image_size: tuple[int, int],
+) -> list[Court]:
+    """The preset courts, and ours by its inner edges, on which the marks are clearly likelier, whatever the hand.
+
+    The likeliest comes first, with those that are not clearly less likely than it.
+
+    Sizes are told apart only where marks of the net are among those that ``choice`` was made of.
+    """
+    names = [name for name in landmarks(court) if name in marks]
+    pixels = np.array([marks[name] for name in names], dtype=float)
+    sd_px = choice.hand.click_sd_px * choice.noise
+    ours = choice.hand.log_evidence()
+    likelier: list[tuple[float, Court]] = []
+    for other in (inner_edges(court), *(one for one in COURTS.values() if one != court)):
+        places = landmarks(other)
+        if not all(name in places for name in names):
+            continue
+        floor = np.array([places[name] for name in names])
+        H = solve_homography(floor[:, :2], pixels)
+        start = from_homography(H, choice.camera.focal_px, replace(choice.camera.lens, k1=0.0, k2=0.0))
+        if start is None:
+            continue
+        seen = together(
+            of_marks(floor, pixels, np.full(len(names), sd_px)),
+            of_traces(traces, other, H, sd_px, OTHER_LINE_SHARE * max(image_size)),
+        )
+        if len(choice.seen.pixels_px) > len(seen.pixels_px):
+            above = net_marks(marks, other, net_height_m, start, sd_px)
+            seen = together(seen, above) if above else seen
+        found = adjust(start, seen, choice.known)
+        if found is None or seen.values != choice.seen.values:
+            continue
+        theirs = replace(choice.hand, squares=found.squares * choice.noise**2).log_evidence()
+        if theirs - ours > CLEARLY_LIKELIER:
+            likelier.append((theirs, other))
+    likelier.sort(key=lambda one: -one[0])
+    return [other for theirs, other in likelier if likelier[0][0] - theirs < CLEARLY_LIKELIER]
+
+
+def _without(seen: Observations, i: int) -> Observations:
+    kept = np.arange(len(seen.pixels_px)) != i
+    return Observations(*(getattr(seen, name)[kept] for name in seen.__dataclass_fields__))
