@@ -28,10 +28,11 @@ from serve_marker.study.effort import impossible_mask
 from serve_marker.study.groups import Rows, looked_up
 
 PACE_COLUMNS = ("pace_mps", "pace_low_mps", "pace_high_mps", "flight_s")
+PLAYABLE_COLUMNS = ("high_before_m", "low_before_m", "high_at_s", "low_at_s", "course_x", "course_y")
 FLIGHT_COLUMNS = (
     *("net_clearance_m", "net_clearance_low_m", "net_clearance_high_m", "launch_mps", "launch_low_mps"),
     *("launch_high_mps", "launch_deg", "launch_low_deg", "launch_high_deg", "apex_m", "apex_low_m", "apex_high_m"),
-    *("high_before_m", "low_before_m", "high_at_s", "low_at_s", "course_x", "course_y"),
+    *PLAYABLE_COLUMNS,
 )
 ENDS, SIDES = ("contact", "landing"), ("before", "after")
 
@@ -209,7 +210,20 @@ def flight_columns(
     )
     for name, part in zip(FLIGHT_COLUMNS, parts, strict=True):
         columns[name][rows] = part
+    through = through_net_mask(columns)
+    for name in PLAYABLE_COLUMNS:
+        columns[name][through] = np.nan
     return columns
+
+
+def through_net_mask(columns: Mapping[str, Any]) -> NDArray[np.bool_]:
+    """Whether each serve (N,) came over, but by its marks would have gone through the net; unknown flights did not.
+
+    Even the upper end of its clearance leaves no room for the ball, whose middle passes a radius above the tape. That
+    is what a contact marked too late does: the flight becomes too short for its way, and so too flat.
+    """
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.asarray(columns["net_clearance_high_m"], dtype=float) < BALL_RADIUS_M, dtype=bool)
 
 
 def unknown_flights(count: int) -> dict[str, Floats]:

@@ -11,6 +11,7 @@ import numpy as np
 from serve_marker.court.aims import aim_words
 from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.study.effort import impossible_mask
+from serve_marker.study.flight_columns import through_net_mask
 from serve_marker.study.rates import (
     FEWEST,
     Counts,
@@ -224,6 +225,7 @@ def practice_summary(table: pandas.DataFrame) -> list[str]:
         depth_sentence(table),
         pace_sentence(table),
         impossible_pace_sentence(table),
+        through_net_sentence(table),
     ]
     sentences = [opening, *parts, estimated_sentence(table)]
     return [sentence for sentence in sentences if sentence]
@@ -263,9 +265,9 @@ def pace_words(pace_mps: float, low_mps: float = math.nan, high_mps: float = mat
 
 
 def possible_paces(table: pandas.DataFrame) -> pandas.DataFrame:
-    """Return the timed serves whose pace a serve can have."""
+    """Return the timed serves whose pace a serve can have, and whose flight does not lead through the net."""
     pace_mps = table["pace_mps"].to_numpy(dtype=float)
-    return table[np.isfinite(pace_mps) & ~impossible_mask(pace_mps)]
+    return table[np.isfinite(pace_mps) & ~impossible_mask(pace_mps) & ~through_net_mask(table)]
 
 
 def impossible_pace_sentence(table: pandas.DataFrame) -> str:
@@ -278,6 +280,18 @@ def impossible_pace_sentence(table: pandas.DataFrame) -> str:
     return (
         f"{count_words(len(wrong), 'serve')} in {which} would be outside 25 to 140 km/h: is it filmed in slow motion? "
         "Then say at how many frames a second, in Mark; until then these paces are left out."
+    )
+
+
+def through_net_sentence(table: pandas.DataFrame) -> str:
+    """Return the question that serves raise which came over but, by their marks, through the net; "" without any."""
+    count = int(through_net_mask(table).sum())
+    if not count:
+        return ""
+    whose = "is its contact" if count == 1 else "are their contacts"
+    return (
+        f"{count_words(count, 'serve')} would have gone through the net: {whose} marked too late? Until then "
+        f"{'it is' if count == 1 else 'they are'} left out of pace and clearance."
     )
 
 

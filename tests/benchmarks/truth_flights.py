@@ -8,7 +8,7 @@ Run: python3 tests/benchmarks/truth_flights.py
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,8 @@ from serve_marker.court.formations import preset
 from serve_marker.logbook.records import Mark, Serve
 from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.marking.landing import place_all
-from serve_marker.study.flight_columns import Timed, flight_columns, pace_columns, timed
+from serve_marker.study.effort import impossible_mask
+from serve_marker.study.flight_columns import Timed, flight_columns, pace_columns, through_net_mask, timed
 from serve_marker.study.reception_columns import playable_of, reception_columns
 from serve_marker.study.settings import StudySettings
 
@@ -253,6 +254,22 @@ def told_of(marked: list[Serve], view: View) -> dict[str, tuple[Floats, Floats, 
     return told
 
 
+def show_late_contacts(count: int = 200) -> None:
+    """Share of serves whose contact is marked some frames late that are asked about, and of those marked right."""
+    for fps in (30, 60, 120):
+        camera, rng = Camera(np.array(CAMERAS["behind receivers, 4 m"][0])), np.random.default_rng(9)
+        marked = clicked(serves(count, rng), camera, -1, fps, rng, None)
+        view, asked = camera.view(rng), []
+        for late in (0, 6, 12, 18):
+            hits = [replace(s.contact, time_s=s.contact.time_s + late / fps) for s in marked if s.contact]
+            placed = place_all([replace(s, contact=hit) for s, hit in zip(marked, hits, strict=True)], view)
+            of = timed(columns_of(placed), [(view, np.arange(count))], {})
+            odd = impossible_mask(pace_columns(of)["pace_mps"])
+            odd |= through_net_mask(flight_columns(of, {}, np.full(count, 2.24)))
+            asked.append(f"{late} frames late {odd.mean():.1%}")
+        print(f"{fps} frames a second, asked about: {', '.join(asked)}")
+
+
 def show_marked(rounds: int, count: int, received: bool) -> None:
     """Share held, median stated half width and the width needed of everything told, by camera and frame rate."""
     for name, (place_m, turn) in CAMERAS.items():
@@ -281,5 +298,6 @@ def show_marked(rounds: int, count: int, received: bool) -> None:
 
 if __name__ == "__main__":
     show_gaps()
+    show_late_contacts()
     for at_passers in (False, True):
         show_marked(6, 60, at_passers)

@@ -114,6 +114,18 @@ def pace_mps(coach) -> float:
     return float(serve_table(coach.workspace.logbook)["pace_mps"].iloc[0])
 
 
+def test_a_contact_marked_too_late_is_asked_about(coach, filmed):
+    """16 m in 20 frames at 30 a second, from 2.4 m up: the ball would cross at 1.7 m, half a metre under the tape."""
+    begin(coach, filmed)
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.make_view()
+    coach.key(Qt.Key.Key_2, CTRL)
+    timed_serve(coach, 110, 130)
+    assert coach.said[-1].endswith("It would have gone through the net: is the contact marked too late?")
+    timed_serve(coach, 40, 72)
+    assert "through the net" not in coach.said[-1]
+
+
 def test_slow_motion_is_asked_about_where_no_serve_is_so_slow_and_all_times_follow(coach, filmed):
     begin(coach, filmed)
     coach.key(Qt.Key.Key_1, CTRL)

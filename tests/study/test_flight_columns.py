@@ -14,7 +14,14 @@ from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.logbook.records import ClipEntry, Mark, Player, Serve
 from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.marking.landing import GUESSED_FLOOR_SD_M, place_all
-from serve_marker.study.flight_columns import contact_heights_m, flight_columns, pace_columns, time_scales, timed
+from serve_marker.study.flight_columns import (
+    contact_heights_m,
+    flight_columns,
+    pace_columns,
+    through_net_mask,
+    time_scales,
+    timed,
+)
 
 KINDS = {
     "float_standing": "float",
@@ -132,6 +139,23 @@ def test_the_interval_of_net_clearance_holds_and_is_no_wider_than_needed(scenes,
     assert np.mean(np.abs(share) <= 1) >= 0.93  # measured 0.975 and 1.00 of 23 serves twelve times over
     assert 0.8 <= 1.96 * np.sqrt(np.mean(share**2)) <= 1.05  # measured 0.96 and 0.95, with the own clips 0.84
     assert usual_half_m < (0.17 if reach_off_m else 0.25)  # measured 0.15 and 0.22 m
+
+
+@pytest.mark.parametrize("late_frames", [0, 18])
+def test_a_contact_marked_too_late_makes_a_flight_through_the_net(scenes, late_frames):
+    """All serves of the clips came over; 18 frames of a film of 60 a second are 0.3 s of a flight of about 1.1 s."""
+    rng = np.random.default_rng(3)
+    through, gaps_m = [], []
+    for told in scenes:
+        view = told[0]
+        of = marked(told, rng, 0)
+        of = replace(of, between_s=of.between_s - late_frames / 60)
+        found = flight_columns(of, {}, np.full(len(of.between_s), view.net_height_m))
+        through.append(through_net_mask(found))
+        gaps_m.append(found["high_before_m"])
+    asked = np.concatenate(through)
+    assert np.isnan(np.concatenate(gaps_m)[asked]).all()
+    assert asked.mean() >= 0.3 if late_frames else not asked.any()  # measured 0.40
 
 
 def test_received_balls_are_carried_on_to_where_they_would_have_landed(shared_clips):

@@ -100,6 +100,7 @@ def test_the_fastest_of_many_is_the_largest_of_noisy_numbers():
     """24 serves of one true pace, 15 m/s, each measured to 0.5 m/s: the fastest is over 15 nearly always."""
     pace = np.random.default_rng(2).normal(15, 0.5, 24)
     columns = {"pace_mps": pace, "pace_low_mps": pace - 1, "pace_high_mps": pace + 1, "server": "7 Marit"}
+    columns["net_clearance_high_m"] = np.nan
     said = sentences.pace_sentence(pd.DataFrame(columns))
     assert pace.max() > 15.5
     assert said.endswith("likely a little less: it is the largest of 24 measured.")
@@ -112,3 +113,17 @@ def test_angle_and_effort_are_told_with_how_well_they_are_known():
     table["effort_of"] = "the last year"
     assert sentences.clearance_sentence(table).endswith("known to 0.2 m each), hit at 9 degrees (known to 2).")
     assert sentences.effort_sentence(table).startswith("Half were hit at 90 % or more (each known to 4 %) of the pace")
+
+
+def test_a_flight_through_the_net_is_asked_about_and_left_out():
+    """0.16 m below the net, known to 0.2 m: the ball's middle passes 0.105 m above the tape at the least (rule 3.1)."""
+    columns = {"pace_mps": [15.0, 15.2, 21.0], "pace_low_mps": 14.0, "pace_high_mps": 16.0, "server": "7 Marit"}
+    table = pd.DataFrame(columns | {"net_clearance_m": [0.5, 0.02, -0.16]})
+    for end, off_m in (("low", -0.2), ("high", 0.2)):
+        table[f"net_clearance_{end}_m"] = table["net_clearance_m"] + off_m
+        table[f"launch_{end}_deg"] = 8.0
+    said = sentences.through_net_sentence(table)
+    assert said.startswith("1 serve would have gone through the net: is its contact marked too late?")
+    assert sentences.through_net_sentence(table[:2]) == ""
+    assert sentences.pace_sentence(table).startswith("Fastest of 2 timed: 15.2")
+    assert "-0.2 m" not in sentences.clearance_sentence(table)

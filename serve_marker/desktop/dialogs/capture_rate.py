@@ -17,7 +17,9 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Serve
+from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.study.effort import SLOWEST_MPS, impossible_mask
+from serve_marker.study.flight_columns import flight_columns, through_net_mask, timed
 from serve_marker.study.guess_capture_rate import placed_paces_mps, suggested_fps
 
 FASTEST_FPS = 2000.0
@@ -96,16 +98,24 @@ class CaptureRate:
         return (fps, f"At {fps:.0f} the paces marked so far would be a serve's.") if fps else (None, "")
 
     def doubt(self, serve: Serve) -> str:
-        """What to ask about a serve whose pace no serve can have; "" for any other."""
+        """What to ask about a serve that cannot have flown as it is marked; "" for any other."""
         (pace_mps,) = self._paces_mps([serve])
         if not impossible_mask(np.array([pace_mps]))[0]:
-            return ""
+            through = self._through_net(serve)
+            return "It would have gone through the net: is the contact marked too late?" if through else ""
         flown = f"It would have flown at {3.6 * pace_mps:.0f} km/h"
         if pace_mps > SLOWEST_MPS:
             return f"{flown}, faster than any serve: is the contact marked right?"
         fps, _ = self.suggestion()
         guess = f", filmed at {fps:.0f}" if fps else ""
         return f"{flown}, slower than any serve: is it slow motion{guess}? {key_words('Ctrl+M')} says so."
+
+    def _through_net(self, serve: Serve) -> bool:
+        workspace = self._workspace
+        if workspace.view is None:
+            return False
+        of = timed(columns_of([serve]), [(workspace.view, np.array([0]))], {serve.clip_id: workspace.time_scale})
+        return bool(through_net_mask(flight_columns(of, workspace.players, [workspace.view.net_height_m]))[0])
 
     def _paces_mps(self, serves: list[Serve]) -> NDArray[np.float64]:
         """Paces (N,) at the open clip's rate, NaN where unknown."""

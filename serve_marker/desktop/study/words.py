@@ -36,6 +36,7 @@ from serve_marker.study.sentences import (
     rate_with_interval_words,
     rate_words,
     seam_depth_sentence,
+    through_net_sentence,
     too_few_words,
 )
 from serve_marker.study.spread import bias_of, spread_of
@@ -187,7 +188,7 @@ def choose_one_sentence(rows: pandas.DataFrame) -> str:
 
 def how_fast(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
     """How fast the serves were, how hard for their servers, and how they crossed the net."""
-    sentence, doubt = pace_sentence(rows), impossible_pace_sentence(rows)
+    sentence, doubt = pace_sentence(rows), joined(impossible_pace_sentence(rows), through_net_sentence(rows))
     if not sentence:
         return StudyWords(
             doubt or "No serve in this choice is timed.",
