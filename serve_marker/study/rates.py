@@ -172,7 +172,7 @@ def aim_attempts(table: pandas.DataFrame) -> Attempts:
     good, may = good_mask(table), table["aim_may"].to_numpy(dtype=bool)
     told = np.array([hit is not None for hit in table["aim_hit"]], dtype=bool)
     marked = np.array([hit is True for hit in table["aim_hit"]], dtype=bool) | (table["outcome"] == "target").to_numpy()
-    sure = aim_hit_mask(table)
+    sure = aim_hit_mask(table) & marked
     unknown = may & (unclear_mask(table) | (good & ~told)) & ~sure
     return Attempts(aimed, aimed & sure, aimed & good & marked, aimed & good & may & told, aimed & unknown)
 

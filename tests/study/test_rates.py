@@ -114,6 +114,13 @@ def test_serves_without_an_aim_are_no_attempts_at_one():
     assert rates.aim_rate(serves(unaimed, HIT)).n == 1
 
 
+def test_a_received_ball_that_would_have_gone_out_has_not_surely_hit_its_aim():
+    """Its place lies beyond the line by the aim, which it is surely in as far as the aim's own borders go."""
+    table = serves(("received", "out", "deep 1", False, "deep 1", "deep", "", "long"), *[NET] * 4)
+    table.loc[0, ["aim_surely", "aim_may"]] = True
+    assert (rates.aim_rate(table).hits, rates.aim_rate(table).n) == (0, 5)
+
+
 def test_a_ball_out_long_has_not_hit_the_area_inside_the_line():
     assert rates.area_rates(serves(LONG))["deep 1"].most == 0
 
