@@ -36,8 +36,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-NAMES_IN = 1.5
-WORDS_IN = 2.4
+NAMES_IN = 1.7
+WORDS_IN = 2.2
 ROW_IN = 0.5
 LEAST_ROW_IN, LEAST_AXIS_IN = 0.19, 1.0
 SIZE_PT = 9.0

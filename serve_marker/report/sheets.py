@@ -27,6 +27,7 @@ from serve_marker.study.scatter import spread_sentence
 from serve_marker.study.sentences import (
     INTERVAL_WORDS,
     ONE_EVENING_WORDS,
+    PULL_WORDS,
     TOO_CLOSE_WORDS,
     bias_words,
     clearance_sentence,
@@ -36,6 +37,7 @@ from serve_marker.study.sentences import (
     gate_sentence,
     hits_words,
     interval_words,
+    placed_words,
     practice_summary,
     rate_words,
     type_words,
@@ -118,7 +120,7 @@ def team_pages(data: ReportData, practice_id: str | None = None, paper: str = "A
     table_columns, lines = _server_table(rows, data.table)
     notes = [
         TOO_CLOSE_WORDS,
-        f"{INTERVAL_WORDS} {ONE_EVENING_WORDS}",
+        f"{INTERVAL_WORDS} {ONE_EVENING_WORDS} {PULL_WORDS}",
         f"Week: serves of that week, jump serves in brackets. {LOAD_NOTE}",
     ]
     small = [_small(words, own, data) for words, own in rows_by_server(rows)]
@@ -144,7 +146,7 @@ def server_pages(data: ReportData, player_id: str, practice_id: str | None = Non
     page.down_in += 0.08
     _charts(page, rows, data, court_in=4.55)
     table_columns, lines = _aim_table(rows)
-    notes = [TOO_CLOSE_WORDS, INTERVAL_WORDS]
+    notes = [TOO_CLOSE_WORDS, f"{INTERVAL_WORDS} {PULL_WORDS}"]
     small = [_small(aim_words(str(aim)) or "no aim", own, data) for aim, own in rows.groupby("aim", sort=False)]
     return _with_table_and_notes(page, table_columns, lines, notes, paper, small, data)
 
@@ -255,13 +257,14 @@ def _charts(page: Page, rows: pandas.DataFrame, data: ReportData, court_in: floa
 
 def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
     columns = [
-        Column("server", 1.25),
+        Column("server", 0.96),
         Column("serves", 0.5, "right"),
-        Column("in", 0.8, "right"),
-        Column("hit the aim", 1.25, "right"),
-        Column("(range)", 0.8, "right"),
-        Column("", 0.15),
-        Column("pull (of how many)", 1.75),
+        Column("in", 0.75, "right"),
+        Column("hit the aim", 1.08, "right"),
+        Column("(range)", 0.72, "right"),
+        Column("", 0.1),
+        Column("pull", 1.45),
+        Column("of", 0.72, "right"),
         Column("week (jump)", 0.9, "right"),
     ]
     week = iso_week(max(rows["date"], default=""))[0]
@@ -276,50 +279,31 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
             if player_id in loads.index
             else ""
         )
-        lean = bias_words(bias_of(own, 2 * len(groups)))
-        lines.append(
-            [
-                words,
-                str(len(own)),
-                hits_words(in_rate(own)),
-                on_target_words(on_target(own)),
-                interval_words(hit),
-                "",
-                lean,
-                load,
-            ]
-        )
+        lean = bias_of(own, 2 * len(groups))
+        counted = [words, str(len(own)), hits_words(in_rate(own)), on_target_words(on_target(own)), interval_words(hit)]
+        lines.append([*counted, "", bias_words(lean), placed_words(lean), load])
     return columns, lines
 
 
 def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
     columns = [
-        Column("practice", 1.6),
+        Column("practice", 1.3),
         Column("aim", 1.2),
         Column("serves", 0.5, "right"),
-        Column("in", 0.6, "right"),
-        Column("hit the aim", 0.9, "right"),
-        Column("(range)", 0.85, "right"),
-        Column("", 0.15),
-        Column("pull (of how many)", 1.6),
+        Column("in", 0.55, "right"),
+        Column("hit the aim", 0.85, "right"),
+        Column("(range)", 0.72, "right"),
+        Column("", 0.1),
+        Column("pull", 1.45),
+        Column("of", 0.48, "right"),
     ]
     groups, lines = list(rows.groupby(["practice_id", "practice", "date", "aim"], sort=False)), []
     for (_, practice, date, aim), own in groups:
         hit = aim_rate(own)
-        lean = bias_words(bias_of(own, 2 * len(groups)))
+        lean = bias_of(own, 2 * len(groups))
         where = f"{date_words(date, with_year=False)}, {practice}" if date else practice
-        lines.append(
-            [
-                where,
-                aim_words(aim) or "none",
-                str(len(own)),
-                hits_words(in_rate(own)),
-                on_target_words(on_target(own)),
-                interval_words(hit),
-                "",
-                lean,
-            ]
-        )
+        counted = [str(len(own)), hits_words(in_rate(own)), on_target_words(on_target(own)), interval_words(hit)]
+        lines.append([where, aim_words(aim) or "none", *counted, "", bias_words(lean), placed_words(lean)])
     return columns, lines
 
 

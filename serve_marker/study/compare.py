@@ -5,15 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from serve_marker.study.intraclass import EVENING_COLUMNS, TASK_COLUMNS, rho_of
+import numpy as np
+from numpy.typing import NDArray
+
+from serve_marker.court.dimensions import Floats
+from serve_marker.study.effort import impossible_mask
+from serve_marker.study.intraclass import EVENING_COLUMNS, TASK_COLUMNS, codes_of, evenings_of, rho_of
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_attempts, in_attempts
-from serve_marker.study.sentences import rate_words
+from serve_marker.study.sentences import rate_words, unit_of
+from serve_marker.study.settings import PER_MPS
+from serve_marker.study.spread import SPREAD_COLUMNS, bias_of, depth_known, misses_of
 from serve_marker.study.stratified import (
     Difference,
     added,
     in_common,
     odds_ratio,
+    stratified_mean_difference,
     stratified_rate_difference,
     task_rates,
 )
@@ -27,6 +35,9 @@ SEASON_LOOKS = 5
 a season of twenty practices at the promise, tests/benchmarks/season.py)."""
 COMPARED_COLUMNS = tuple(dict.fromkeys((*EVENING_COLUMNS, *TASK_COLUMNS, *RATE_COLUMNS)))
 """What like is told from like by, and rates from."""
+MEASURED_COLUMNS = tuple(dict.fromkeys((*COMPARED_COLUMNS, *SPREAD_COLUMNS, "pace_mps")))
+SEASON_PAUSE_DAYS = 60
+"""A longer pause between two practices begins another season (own choice: a summer, not a winter holiday)."""
 COMPARED_BY_EVENING = (*EVENING_COLUMNS, *TASK_COLUMNS)
 NOT_THE_SAME_TASK = "Not the same task: no aim, serve type and kind of target in common."
 
@@ -52,13 +63,22 @@ class Comparison:
     odds_ratio: float
 
 
-def two_periods(table: pandas.DataFrame) -> tuple[pandas.DataFrame, pandas.DataFrame, int]:
-    """Return the serves of the earlier and of the later half of the practices, and how many practices there are.
+def this_season(table: pandas.DataFrame) -> pandas.DataFrame:
+    """Return the dated serves of the newest season: those since the last pause of more than SEASON_PAUSE_DAYS."""
+    import pandas as pd
 
-    Of the columns those are kept that rates are compared by.
+    dated = table[table["date"] != ""]
+    days = pd.to_datetime(pd.Series(sorted(dated["date"].unique())), errors="coerce")
+    after_pause = days[days.diff().dt.days > SEASON_PAUSE_DAYS]
+    return dated[dated["date"] >= after_pause.max().date().isoformat()] if len(after_pause) else dated
+
+
+def two_periods(table: pandas.DataFrame) -> tuple[pandas.DataFrame, pandas.DataFrame, int]:
+    """Return the serves of the earlier and of the later half of this season's practices, and how many these are.
+
+    Of the columns those are kept that serves are compared by.
     """
-    dated = table[["date", *COMPARED_COLUMNS]]
-    dated = dated[dated["date"] != ""]
+    dated = this_season(table[["date", *MEASURED_COLUMNS]])
     practices = list(dated.drop_duplicates("practice_id").sort_values("date", kind="stable")["practice_id"])
     earlier = set(practices[: len(practices) // 2])
     later = set(practices[len(practices) // 2 :])
@@ -115,6 +135,53 @@ def comparison_sentence(
     if not found.apart.told:
         return f"{counted}: cannot tell yet which is better ({span})."
     return f"{counted}: {verdicts[0] if found.apart.low > 0 else verdicts[1]} ({span})."
+
+
+def differences_sentence(before: pandas.DataFrame, since: pandas.DataFrame, where: str) -> str:
+    """Return in what else the second of two selections differs at the same tasks: pull, spread and pace.
+
+    "" where nothing can be told; the four share the 5 in 100. A pull needs as many balls placed as ever.
+    """
+    import pandas as pd
+
+    both = pd.concat([before[list(MEASURED_COLUMNS)], since[list(MEASURED_COLUMNS)]], ignore_index=True)
+    if not (len(before) and len(since)):
+        return ""
+    second, strata, evenings = np.arange(len(both)) >= len(before), codes_of(both, TASK_COLUMNS), evenings_of(both)
+    misses_m = misses_of(both)
+    if not (bias_of(before).placed and bias_of(since).placed):
+        misses_m[:] = np.nan
+    pace_mps = both["pace_mps"].to_numpy(dtype=float)
+    unit = unit_of(before)
+    measured = [
+        (misses_m[:, 1] + depth_known(both), "place", 1.0, "m", ("longer", "shorter")),
+        (misses_m[:, 0], "place", 1.0, "m", ("further right", "further left")),
+        (_from_own_centre(misses_m, 2 * strata + second), "place", 1.0, "m", ("further apart", "closer together")),
+        (np.where(impossible_mask(pace_mps), np.nan, pace_mps), "pace", PER_MPS[unit], unit, ("faster", "slower")),
+    ]
+    told = []
+    for values, measure, per_unit, name, (more, less) in measured:
+        rho = rho_of(before, measure)
+        found = stratified_mean_difference(values, second, strata, evenings, rho, tests=len(measured))
+        amount = f"{abs(found.value) * per_unit:.{1 if name in ('m', 'm/s') else 0}f}"
+        if found.told and float(amount):
+            told.append(f"{amount} {name} {more if found.value > 0 else less}")
+    return f"{where}, like with like: {', '.join(told)}." if told else ""
+
+
+def _from_own_centre(misses_m: Floats, cells: NDArray[np.int64]) -> Floats:
+    """Distances (N,) of misses (N, 2) from the centre of their cell, made up for the few each is of; NaN of one alone.
+
+    Means of these are compared as Levene has it (Contributions to Probability and Statistics, 1960).
+    """
+    known = np.isfinite(misses_m).all(axis=1)
+    counts = np.bincount(cells[known], minlength=int(cells.max(initial=0)) + 1)
+    off = np.full(len(cells), np.nan)
+    few = np.where(counts > 1, np.sqrt(counts / np.maximum(counts - 1, 1)), np.nan)
+    centres = [np.bincount(cells[known], misses_m[known, axis], len(counts)) / np.maximum(counts, 1) for axis in (0, 1)]
+    away = misses_m[known] - np.column_stack(centres)[cells[known]]
+    off[known] = np.hypot(*away.T) * few[cells[known]]
+    return off
 
 
 def abs_words(share: float) -> str:

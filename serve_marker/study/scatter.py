@@ -10,7 +10,7 @@ from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.study.intraclass import rho_of
 from serve_marker.study.rates import FEWEST
 from serve_marker.study.robust import robust_spread
-from serve_marker.study.sentences import bias_words, too_few_words
+from serve_marker.study.sentences import bias_words, placed_words, too_few_words
 from serve_marker.study.spread import GROUPS, aimed_evenings, aimed_landings, bias, spread, spread_by
 
 if TYPE_CHECKING:
@@ -55,5 +55,7 @@ def group_lines(table: pandas.DataFrame, by: str) -> list[str]:
         if lean.n < FEWEST:
             lines.append(f"{name}: {too_few_words(lean.n)}" if lean.n else f"{name}: no aimed landing")
         else:
-            lines.append(f"{name}: {bias_words(lean)}; the next within {found.next_half_m:.1f} m in half ({lean.n})")
+            lines.append(
+                f"{name}: {bias_words(lean)}; the next within {found.next_half_m:.1f} m in half ({placed_words(lean)})"
+            )
     return lines

@@ -36,8 +36,10 @@ TOO_CLOSE_WORDS = (
 )
 INTERVAL_WORDS = "The range in brackets: where the true rate lies in 95 of 100 cases, given so few serves."
 ONE_EVENING_WORDS = "Serves of one evening resemble each other; the ranges allow for that."
+PULL_WORDS = "Pull: how far the balls over the net lie from the aim on average, and of how many it is known."
 SMALLEST_BIAS_M = 0.1
 NO_PULL = "no clear pull"
+FEW_PLACED = "too few placed"
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -98,14 +100,14 @@ def too_few_words(n: int) -> str:
 
 
 def bias_words(bias: Bias) -> str:
-    """Return "0.6 m short, 0.3 m right (18 of 22)" of the aim, as far as the serves are enough to tell.
+    """Return "0.6 m short, 0.3 m right" of the aim, as far as the serves are enough to tell.
 
-    A direction is named only where its 95 % interval leaves out zero. In brackets: of how many balls over the net.
+    A direction is named only where its 95 % interval leaves out zero.
     """
     if bias.over_net == 0:
         return "-"
     if not bias.placed:
-        return f"{bias.n} of {bias.over_net} placed"
+        return FEW_PLACED
     if bias.n < FEWEST:
         return "too few"
     parts = []
@@ -113,7 +115,12 @@ def bias_words(bias: Bias) -> str:
         parts.append(f"{abs(bias.long_m):.1f} m {'long' if bias.long_m > 0 else 'short'}")
     if is_significant(bias.right_m, bias.right_low_m, bias.right_high_m):
         parts.append(f"{abs(bias.right_m):.1f} m {'right' if bias.right_m > 0 else 'left'}")
-    return f"{', '.join(parts)} ({bias.n} of {bias.over_net})" if parts else NO_PULL
+    return ", ".join(parts) or NO_PULL
+
+
+def placed_words(bias: Bias) -> str:
+    """Return how many of the balls over the net a pull is of: "18 of 22"; "" without any."""
+    return f"{bias.n} of {bias.over_net}" if bias.over_net else ""
 
 
 def is_significant(mean_m: float, low_m: float, high_m: float) -> bool:
@@ -180,7 +187,7 @@ def pull_words(bias: Bias) -> str:
         return "; no pull to either side"
     if not bias.placed:
         return f"; too few of the {bias.over_net} balls over the net are placed to see a pull"
-    return f"; pull {words[:-1]} over the net)"
+    return f"; pull {words} ({placed_words(bias)} over the net)"
 
 
 def seam_depth_sentence(table: pandas.DataFrame) -> str:

@@ -259,11 +259,24 @@ def bias_of(table: pandas.DataFrame, directions: int = 1) -> Bias:
 
     A seam leans to the left or right only: unless the coach named a depth, it has none. ``directions`` as for `bias`.
     """
-    misses_m = _misses(table)
-    misses_m[~table["aim_has_depth"].to_numpy(dtype=bool), 1] = np.nan
+    misses_m = misses_of(table)
+    misses_m[:, 1] += depth_known(table)
     aimed = over_net_mask(table) & np.isfinite(table["aim_x_m"].to_numpy(dtype=float))
     over_net = int(aimed.sum())
     return bias(misses_m, np.zeros(2), evenings_of(table), rho_of(table, "place"), directions, over_net)
+
+
+def misses_of(table: pandas.DataFrame) -> Floats:
+    """Return misses (N, 2) [m] of all serves of a table, NaN where not over the net, not aimed or not placed."""
+    x_m, y_m, aim_x_m, aim_y_m = (table[name].to_numpy(dtype=float) for name in ("x_m", "y_m", "aim_x_m", "aim_y_m"))
+    misses_m = np.column_stack([x_m - aim_x_m, y_m - aim_y_m])
+    misses_m[~over_net_mask(table)] = np.nan
+    return misses_m
+
+
+def depth_known(table: pandas.DataFrame) -> Floats:
+    """Return 0 for each serve (N,) whose aim has a depth, NaN for those at a seam: to be added to what is long."""
+    return np.where(table["aim_has_depth"].to_numpy(dtype=bool), 0.0, np.nan)
 
 
 def aimed_landings(table: pandas.DataFrame) -> Floats:
@@ -271,13 +284,13 @@ def aimed_landings(table: pandas.DataFrame) -> Floats:
 
     At a seam long is beyond the middle of the deep part, or beyond the depth the coach named.
     """
-    misses_m = _misses(table)
+    misses_m = misses_of(table)
     return misses_m[_known(misses_m)]
 
 
 def aimed_evenings(table: pandas.DataFrame) -> Evenings:
     """Return the evenings (N,) of the `aimed_landings`."""
-    return evenings_of(table)[_known(_misses(table))]
+    return evenings_of(table)[_known(misses_of(table))]
 
 
 def spread_by(table: pandas.DataFrame, column: str) -> list[tuple[str, Spread, Bias]]:
@@ -317,14 +330,6 @@ def _places(table: pandas.DataFrame, *names: str) -> Floats:
     """Two columns (N, 2) of the floor landings of a serve table."""
     landed = landed_mask(table)
     return np.column_stack([table[name].to_numpy(dtype=float)[landed] for name in names])
-
-
-def _misses(table: pandas.DataFrame) -> Floats:
-    """Misses (N, 2) of all serves of a table, NaN of those that did not go over the net, had no aim or no place."""
-    x_m, y_m, aim_x_m, aim_y_m = (table[name].to_numpy(dtype=float) for name in ("x_m", "y_m", "aim_x_m", "aim_y_m"))
-    misses_m = np.column_stack([x_m - aim_x_m, y_m - aim_y_m])
-    misses_m[~over_net_mask(table)] = np.nan
-    return misses_m
 
 
 def _known(points_m: Floats) -> NDArray[np.bool_]:

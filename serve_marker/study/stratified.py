@@ -9,6 +9,7 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.intraclass import TASK_COLUMNS, codes_of, effective_n, evenings_of
@@ -155,3 +156,42 @@ def _deviation(pairs: Pairs, weights: Floats, before: Floats, since: Floats) -> 
     together = worth.sum(axis=1)
     variance = alike * (1 - alike) * (1 / worth).sum(axis=1) * together / np.maximum(together - 1, 0.5)
     return math.sqrt(float((weights**2 * variance).sum()))
+
+
+def stratified_mean_difference(
+    values: Floats,
+    second: NDArray[np.bool_],
+    strata: NDArray[np.int64],
+    evenings: NDArray[np.int64],
+    rho: float,
+    tests: int = 1,
+) -> Difference:
+    """Return by how much the mean of values (N,) is higher where ``second`` (N,), within the strata (N,) and over all.
+
+    The common difference of least squares with a level for each stratum; variance within cells of stratum and group,
+    df of the effective n. ``evenings``, ``rho`` and ``tests`` as for rates. Rows with NaN are left out.
+    """
+    from scipy.special import stdtrit
+
+    known = np.isfinite(values)
+    cells = 2 * strata + second
+    counts = np.bincount(cells[known], minlength=2 * (int(strata.max(initial=0)) + 1)).astype(float)
+    shared = (counts[0::2] > 0) & (counts[1::2] > 0)
+    known &= shared[strata]
+    if not known.any():
+        return Difference(math.nan, math.nan, math.nan)
+    values, second, cells, evenings = values[known], second[known], cells[known], evenings[known]
+    means = np.bincount(cells, values, len(counts)) / np.maximum(counts, 1)
+    first_n, second_n = counts[0::2][shared], counts[1::2][shared]
+    weights = first_n * second_n / (first_n + second_n)
+    value = float(np.average((means[1::2] - means[0::2])[shared], weights=weights))
+    worth = [effective_n(evenings[of], rho) / of.sum() for of in (~second, second)]
+    freedom = worth[0] * first_n.sum() + worth[1] * second_n.sum() - 2 * shared.sum()
+    left_over = len(values) - 2 * shared.sum()
+    if freedom <= 0 or left_over <= 0:
+        return Difference(value, math.nan, math.nan)
+    variance = ((values - means[cells]) ** 2).sum() / left_over / (1 - rho)
+    of_difference = variance * (1 / (worth[0] * first_n) + 1 / (worth[1] * second_n))
+    deviation = math.sqrt(float((weights**2 * of_difference).sum())) / weights.sum()
+    margin = float(stdtrit(freedom, 1 - 0.025 / tests)) * deviation
+    return Difference(value, value - margin, value + margin)

@@ -99,7 +99,7 @@ def test_nobody_served_is_said_instead_of_an_empty_chart(evening, draw):
 
 @pytest.mark.parametrize("draw", [servers_chart, pace_chart, periods_chart])
 def test_a_narrow_window_gets_a_chart_wide_enough_for_its_words(evening, draw):
-    """1.5 inches of names, 2.4 of words and at least one between them."""
+    """1.7 inches of names, 2.2 of words and at least one between them."""
     assert draw(evening.table, size_in=(3.6, 3.0)).get_size_inches()[0] == pytest.approx(4.9)
 
 

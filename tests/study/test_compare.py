@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.stats import kendalltau
 from statsmodels.stats.proportion import confint_proportions_2indep
 
-from serve_marker.study.compare import COMPARED_COLUMNS, FEWEST_PRACTICES, trend_sentence, two_periods
+from serve_marker.study.compare import FEWEST_PRACTICES, MEASURED_COLUMNS, this_season, trend_sentence, two_periods
 from serve_marker.study.rates import rate
 from serve_marker.study.stratified import Difference, rate_difference
 
@@ -80,13 +80,14 @@ def test_fewer_practices_cannot_show_a_trend():
 def dated(*practices):
     """Ten serves in each practice of (date, how many in)."""
     rows = [
-        dict.fromkeys(COMPARED_COLUMNS, "") | {"practice_id": str(place), "date": date, "outcome": "floor"}
+        dict.fromkeys(MEASURED_COLUMNS, "") | {"practice_id": str(place), "date": date, "outcome": "floor"}
         for place, (date, _) in enumerate(practices)
         for _ in range(10)
     ]
     table = pd.DataFrame(rows)
     table["verdict"] = ["in" if k < inside else "out" for _, inside in practices for k in range(10)]
-    table[["aim_hit", "aim_surely", "aim_may"]] = False
+    table[["aim_hit", "aim_surely", "aim_may", "aim_has_depth"]] = False
+    table[["x_m", "y_m", "aim_x_m", "aim_y_m", "pace_mps"]] = math.nan
     return table
 
 
@@ -98,6 +99,14 @@ def test_the_odd_practice_belongs_to_the_later_half():
     assert practices == 5
     assert list(before["date"].unique()) == ["2026-09-01", "2026-09-08"]
     assert sorted(since["date"].unique()) == ["2026-09-20", "2026-10-01", "2026-11-01"]
+
+
+def test_a_season_begins_after_the_summer():
+    """61 days between two practices part seasons, 60 do not (own choice)."""
+    dates = ("2026-03-01", "2026-03-08", "2026-05-08", "2026-05-15", "2026-07-14")
+    table = dated(*[(date, 5) for date in dates])
+    assert sorted(this_season(table)["date"].unique()) == [*dates[2:]]
+    assert two_periods(table)[2] == 3
 
 
 def test_september_against_now():

@@ -8,7 +8,7 @@ from serve_marker.court.aims import aim_words, parse_aim
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import court_named
 from serve_marker.errors import UserError
-from serve_marker.study.sentences import NO_PULL, aim_sentence, bias_words
+from serve_marker.study.sentences import FEW_PLACED, NO_PULL, aim_sentence, bias_words, placed_words
 from serve_marker.study.serve_columns import serve_table
 from serve_marker.study.spread import LEAST_PLACED, bias_of
 from tests.study.conftest import SERVES, landed
@@ -49,10 +49,10 @@ def test_a_centred_server_whose_passers_take_the_short_balls_does_not_pull_long(
 def test_with_too_few_placed_no_pull_is_told():
     rng = np.random.default_rng(4)
     rows = a_centred_practice(rng, 0.0)
-    assert bias_words(bias_of(rows)) == "10 of 20 placed"
+    assert (bias_words(bias_of(rows)), placed_words(bias_of(rows))) == (FEW_PLACED, "10 of 20")
     assert "too few of the 20 balls over the net are placed to see a pull" in aim_sentence(rows)
     placed = np.arange(20) < LEAST_PLACED * 20
-    assert bias_words(bias_of(evening([(0.01 * k, -1.0) for k in range(20)], placed=placed))).endswith("(14 of 20)")
+    assert bias_words(bias_of(evening([(0.01 * k, -1.0) for k in range(20)], placed=placed))).startswith("1.0 m short")
 
 
 def test_nets_are_no_balls_over_the_net_and_balls_seen_out_are():
@@ -69,8 +69,8 @@ def test_a_seam_leans_left_or_right_only():
     rng = np.random.default_rng(5)
     misses_m = rng.normal(0.0, 0.2, (20, 2))
     misses_m += (0.5, 2.2) - misses_m.mean(axis=0)
-    assert bias_words(bias_of(evening(misses_m))) == "2.2 m long, 0.5 m right (20 of 20)"
-    assert bias_words(bias_of(evening(misses_m, aim="seam 5-6", has_depth=False))) == "0.5 m right (20 of 20)"
+    assert bias_words(bias_of(evening(misses_m))) == "2.2 m long, 0.5 m right"
+    assert bias_words(bias_of(evening(misses_m, aim="seam 5-6", has_depth=False))) == "0.5 m right"
 
 
 def test_the_depth_of_a_seam_is_the_deep_part_unless_one_is_named():

@@ -11,11 +11,12 @@ from serve_marker.desktop.session.workspace import NO_LOGBOOK, Workspace
 from serve_marker.desktop.study.answer_view import AnswerView
 from serve_marker.desktop.study.hover_still import HoverStill
 from serve_marker.desktop.study.questions import QUESTIONS, Answer, StudyQuestion, answer
+from serve_marker.desktop.study.words import joined
 from serve_marker.desktop.widgets.theme import current
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.sheets import ReportData, read_report_data_without_flights
-from serve_marker.study.compare import comparison_sentence
+from serve_marker.study.compare import comparison_sentence, differences_sentence
 from serve_marker.study.filter import ServeFilter, filter_serves
 
 SETTLED_MS = 120
@@ -170,5 +171,6 @@ def _answers(
     if len(found) < 2:
         return found
     first, second = (filter_serves(data.table, choice) for choice, _ in asked)
-    words = comparison_sentence(first, second, ("on the left", "on the right"))
+    rates = comparison_sentence(first, second, ("on the left", "on the right"))
+    words = joined(rates, differences_sentence(first, second, "On the right"))
     return [found[0], found[1].with_more(words)]

@@ -9,7 +9,15 @@ import numpy as np
 
 from serve_marker.report.comparisons import rate_asked, servers_sentences
 from serve_marker.report.sheets import ReportData, at_passers_first
-from serve_marker.study.compare import SEASON_LOOKS, compare, first_and_last_sentence, trend_sentence, two_periods
+from serve_marker.study.compare import (
+    FEWEST_PRACTICES,
+    SEASON_LOOKS,
+    compare,
+    differences_sentence,
+    first_and_last_sentence,
+    trend_sentence,
+    two_periods,
+)
 from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence, with_formation
 from serve_marker.study.rates import (
     FEWEST,
@@ -219,4 +227,7 @@ def better(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
                 f"Odds ratio {found.odds_ratio:.2f} (Mantel-Haenszel) over {count_words(found.tasks, 'task')};",
                 f"{worth_words(added((found.before, found.since)))}.",
             )
-    return StudyWords(trend_sentence(rows), first_and_last_sentence(rows), statistic)
+    more = first_and_last_sentence(rows)
+    if practices >= FEWEST_PRACTICES:
+        more = joined(differences_sentence(before, since, "Lately"), more)
+    return StudyWords(trend_sentence(rows), more, statistic)
