@@ -43,8 +43,8 @@ UPRIGHT_RADIUS_M = 0.5
 class Aim:
     """An aim as an outline in the half frame [m], the point meant in it, and its radius where it is a point.
 
-    The point is the middle where the coach names no other. A seam has no middle in depth: unless she names one, its
-    point lies in the middle of the deep part and ``has_depth`` is False.
+    The point is the middle where the coach names no other. A seam and a whole column have no middle in depth:
+    unless she names one, their point lies in the middle of the deep part and ``has_depth`` is False.
     """
 
     text: str
@@ -96,14 +96,17 @@ def _named(name: str, court: Court, scheme: AreaScheme) -> Aim | None:
     if name in (*area_names(court.name), *AREAS):
         return _outlined(name, "area", area_polygon(name, court, scheme))
     if name in BEACH_COLUMNS and court.name == "beach":
-        return _outlined(name, "area", column_polygon(name, court, scheme))
+        return _without_depth(_outlined(name, "area", column_polygon(name, court, scheme)), court, scheme)
     if name.startswith("zone ") and name[5:] in ZONES:
         return _outlined(name, "zone", zone_polygon(name[5:], court, scheme))
     if name not in seam_names(court.name):
         return None
-    seam = _outlined(name, "seam", seam_polygon(name, court, scheme))
+    return _without_depth(_outlined(name, "seam", seam_polygon(name, court, scheme)), court, scheme)
+
+
+def _without_depth(aim: Aim, court: Court, scheme: AreaScheme) -> Aim:
     middle_of_deep_m = (scheme.depth_borders_m[1] + court.half_length_m) / 2
-    return replace(seam, centre_m=(seam.centre_m[0], middle_of_deep_m), has_depth=False)
+    return replace(aim, centre_m=(aim.centre_m[0], middle_of_deep_m), has_depth=False)
 
 
 def _with_own_point(aim: Aim, own: str) -> Aim:

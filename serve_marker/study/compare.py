@@ -37,7 +37,7 @@ COMPARED_COLUMNS = tuple(dict.fromkeys((*EVENING_COLUMNS, *TASK_COLUMNS, *RATE_C
 """What like is told from like by, and rates from."""
 MEASURED_COLUMNS = tuple(dict.fromkeys((*COMPARED_COLUMNS, *SPREAD_COLUMNS, "pace_mps")))
 SEASON_PAUSE_DAYS = 60
-"""A longer pause between two practices begins another season (own choice: a summer, not a winter holiday)."""
+"""Where none is named, a longer pause begins another season (own choice: a summer, not a winter holiday)."""
 COMPARED_BY_EVENING = (*EVENING_COLUMNS, *TASK_COLUMNS)
 NOT_THE_SAME_TASK = "Not the same task: no aim, serve type and kind of target in common."
 
@@ -64,10 +64,16 @@ class Comparison:
 
 
 def this_season(table: pandas.DataFrame) -> pandas.DataFrame:
-    """Return the dated serves of the newest season: those since the last pause of more than SEASON_PAUSE_DAYS."""
+    """Return the dated serves of the newest season.
+
+    Where the coach named none, it began after the last pause of more than SEASON_PAUSE_DAYS.
+    """
     import pandas as pd
 
     dated = table[table["date"] != ""]
+    named = dated["season"][dated["date"] == dated["date"].max()].max() if len(dated) else ""
+    if named:
+        return dated[dated["season"] == named]
     days = pd.to_datetime(pd.Series(sorted(dated["date"].unique())), errors="coerce")
     after_pause = days[days.diff().dt.days > SEASON_PAUSE_DAYS]
     return dated[dated["date"] >= after_pause.max().date().isoformat()] if len(after_pause) else dated
@@ -78,7 +84,7 @@ def two_periods(table: pandas.DataFrame) -> tuple[pandas.DataFrame, pandas.DataF
 
     Of the columns those are kept that serves are compared by.
     """
-    dated = this_season(table[["date", *MEASURED_COLUMNS]])
+    dated = this_season(table[["date", "season", *MEASURED_COLUMNS]])
     practices = list(dated.drop_duplicates("practice_id").sort_values("date", kind="stable")["practice_id"])
     earlier = set(practices[: len(practices) // 2])
     later = set(practices[len(practices) // 2 :])

@@ -192,14 +192,12 @@ def pull_words(bias: Bias) -> str:
 
 def seam_depth_sentence(table: pandas.DataFrame) -> str:
     """Return how many of the landings aimed at a seam were as deep as wanted, where no depth was named: "" if none."""
-    at_seam = table["aim_x_m"].notna() & ~table["aim_has_depth"].astype(bool)
-    bands = depth_distribution(table[at_seam])
-    deep = bands["deep"]
-    return (
-        f"Of {count_words(deep.n, 'landing')} aimed at a seam {hits_words(deep)} fell in the deep part."
-        if deep.n
-        else ""
-    )
+    without_depth = table[table["aim_x_m"].notna() & ~table["aim_has_depth"].astype(bool)]
+    deep = depth_distribution(without_depth)["deep"]
+    what = "a seam" if without_depth["aim"].str.startswith("seam").all() else "a seam or column"
+    if not deep.n:
+        return ""
+    return f"Of {count_words(deep.n, 'landing')} aimed at {what} {hits_words(deep)} fell in the deep part."
 
 
 def depth_sentence(table: pandas.DataFrame) -> str:

@@ -79,6 +79,7 @@ def _evening(
             "name": f"{server}",
             "practice_id": f"e{evening:02d}",
             "practice": "",
+            "season": "",
             "date": f"2026-{9 + evening // 5:02d}-{1 + 5 * (evening % 5):02d}",
             "serve_type": "float",
             "target_kind": "passers" if passers else "none",

@@ -86,6 +86,7 @@ def dated(*practices):
     ]
     table = pd.DataFrame(rows)
     table["verdict"] = ["in" if k < inside else "out" for _, inside in practices for k in range(10)]
+    table["season"] = ""
     table[["aim_hit", "aim_surely", "aim_may", "aim_has_depth"]] = False
     table[["x_m", "y_m", "aim_x_m", "aim_y_m", "pace_mps"]] = math.nan
     return table
@@ -107,6 +108,8 @@ def test_a_season_begins_after_the_summer():
     table = dated(*[(date, 5) for date in dates])
     assert sorted(this_season(table)["date"].unique()) == [*dates[2:]]
     assert two_periods(table)[2] == 3
+    named = table.assign(season=np.where(table["date"] < "2026-05-10", "old", "new"))
+    assert sorted(this_season(named)["date"].unique()) == [*dates[3:]]
 
 
 def test_september_against_now():

@@ -8,7 +8,14 @@ from serve_marker.court.aims import aim_words, parse_aim
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import court_named
 from serve_marker.errors import UserError
-from serve_marker.study.sentences import FEW_PLACED, NO_PULL, aim_sentence, bias_words, placed_words
+from serve_marker.study.sentences import (
+    FEW_PLACED,
+    NO_PULL,
+    aim_sentence,
+    bias_words,
+    placed_words,
+    seam_depth_sentence,
+)
 from serve_marker.study.serve_columns import serve_table
 from serve_marker.study.spread import LEAST_PLACED, bias_of
 from tests.study.conftest import SERVES, landed
@@ -79,6 +86,22 @@ def test_the_depth_of_a_seam_is_the_deep_part_unless_one_is_named():
     assert (seam.centre_m, seam.has_depth) == ((6.0, 7.5), False)
     assert (own.centre_m, own.has_depth, own.text) == ((6.0, 8.0), True, "seam 5-6 at 8")
     assert own.polygon.equals(seam.polygon)
+
+
+def test_how_many_at_a_seam_fell_deep_is_told(logbook):
+    """One landing at the seam, 7 m deep; the deep part begins at 6 m."""
+    assert seam_depth_sentence(serve_table(logbook)) == "Of 1 landing aimed at a seam 1 fell in the deep part."
+    logbook.put(*(landed(serve.id, 6.1, 7.0, aim="seam 5-6 at 8") for serve in SERVES if serve.id == "s-seam"))
+    assert seam_depth_sentence(serve_table(logbook)) == ""
+
+
+def test_a_column_of_the_beach_has_no_depth_either():
+    """8 x 8 m, the deep part from two thirds of the depth: its middle lies at 6.67 m."""
+    beach = court_named("beach")
+    line = parse_aim("line", beach, default_scheme(beach))
+    assert line.centre_m[1] == pytest.approx(20 / 3)
+    assert not line.has_depth
+    assert parse_aim("line at 7", beach, default_scheme(beach)).has_depth
 
 
 @pytest.mark.parametrize(
