@@ -287,15 +287,15 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
 
 def _aim_table(rows: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
     columns = [
-        Column("practice", 1.3),
-        Column("aim", 1.2),
+        Column("practice", 1.26),
+        Column("aim", 1.17),
         Column("serves", 0.5, "right"),
-        Column("in", 0.55, "right"),
+        Column("in", 0.63, "right"),
         Column("hit the aim", 0.85, "right"),
-        Column("(range)", 0.72, "right"),
+        Column("(range)", 0.7, "right"),
         Column("", 0.1),
-        Column("pull", 1.45),
-        Column("of", 0.48, "right"),
+        Column("pull", 1.42),
+        Column("of", 0.57, "right"),
     ]
     groups, lines = list(rows.groupby(["practice_id", "practice", "date", "aim"], sort=False)), []
     for (_, practice, date, aim), own in groups:
