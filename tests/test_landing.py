@@ -10,7 +10,7 @@ import pytest
 
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
-from serve_marker.flight.shutter import Arrival, shutter_moments
+from serve_marker.flight.shutter import Arrival, shutter_displacement
 from serve_marker.logbook.records import Mark, Serve
 from serve_marker.marking.landing import place, received_at
 
@@ -74,12 +74,13 @@ def test_a_ball_comes_down_as_its_own_flight_says(view):
     hit, landed = seen((0.0, 9.5, 0.0), (1.0, -6.0, 0.0))
     gaps_s = (1 / 30, 1 / 30)
     placed = place(serve(Mark(5.0, landed, *gaps_s), Mark(3.8, hit, *gaps_s)), view)
-    level_mps = (at(placed.landing_point) - at(placed.contact_point)) / 1.2
+    xy_m, clicked_m2 = view.locate([landed])
+    level_mps = (xy_m[0] - at(placed.contact_point)) / 1.2
     down_mps = 2.4 / 1.2 + 9.81 / 2 * 1.2
     sds_mps = [0.15 * np.hypot(*level_mps), 0.06 * np.hypot(*level_mps), 1.0]
     arrival = Arrival(np.array([[*level_mps, -down_mps]]), np.array([sds_mps]))
-    xy_m, clicked_m2 = view.locate([landed])
-    hidden_m2 = shutter_moments(xy_m, view.camera_position_m, arrival, np.array([gaps_s]))
+    hidden_m, hidden_m2 = shutter_displacement(xy_m, view.camera_position_m, arrival, np.array([gaps_s]))
+    assert at(placed.landing_point) == pytest.approx((xy_m - hidden_m)[0], rel=1e-6)
     assert cov_of(placed.landing_point) == pytest.approx((clicked_m2 + hidden_m2)[0], rel=1e-6)
 
 

@@ -50,20 +50,26 @@ class Arrival:
         return np.asarray(self.velocity_mps[:, None] + np.concatenate([steps, -steps], axis=1))
 
 
-def shutter_moments(points_m: Floats, camera_m: tuple[float, float, float], arrival: Arrival, gaps_s: Floats) -> Floats:
-    """Second moments (N, 2, 2) [m2] of touch minus clicked point, about the clicked points (N, 2).
+def shutter_displacement(
+    points_m: Floats, camera_m: tuple[float, float, float], arrival: Arrival, gaps_s: Floats
+) -> tuple[Floats, Floats]:
+    """Mean (N, 2) [m] and covariance (N, 2, 2) [m2] of clicked minus touched points, for balls clicked as seen.
+
+    On both sides of the touch the ball is above the floor and seen too far out, so that the mean is not zero.
 
     Parameters
     ----------
+    points_m : (N, 2), where the balls were clicked.
     camera_m : the camera's place in the same frame [m].
     gaps_s : (N, 2), time to the frame before and after the clicked one [s].
 
     Examples
     --------
     >>> down = Arrival(np.array([[0.0, 13.0, -7.5]]), np.zeros((1, 3)))
-    >>> moments = shutter_moments(np.array([[0.0, 5.0]]), (0.0, 14.0, 2.0), down, np.array([[1/30, 1/30]]))
-    >>> np.sqrt(np.diagonal(moments, axis1=1, axis2=2)).round(2).tolist()
-    [[0.0, 0.34]]
+    >>> gaps = np.array([[1 / 30, 1 / 30]])
+    >>> mean_m, cov_m2 = shutter_displacement(np.array([[0.0, 5.0]]), (0.0, 14.0, 2.0), down, gaps)
+    >>> mean_m.round(2).tolist(), np.sqrt(np.diagonal(cov_m2[0])).round(2).tolist()
+    ([[0.0, -0.26]], [0.0, 0.22])
     """
     count = len(points_m)
     share = (np.arange(TIME_NODES) + 0.5) / TIME_NODES
@@ -76,4 +82,6 @@ def shutter_moments(points_m: Floats, camera_m: tuple[float, float, float], arri
     from_camera = points_m - np.array(camera_m[:2])
     outward_m = from_camera[:, None, None] * (height_m / (camera_m[2] - height_m))[..., None]
     error_m = (level_m + outward_m).reshape(count, -1, 2)
-    return np.asarray(error_m.transpose(0, 2, 1) @ error_m / max(error_m.shape[1], 1))
+    mean_m = error_m.mean(axis=1)
+    apart_m = error_m - mean_m[:, None]
+    return mean_m, np.asarray(apart_m.transpose(0, 2, 1) @ apart_m / max(error_m.shape[1], 1))

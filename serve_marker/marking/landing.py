@@ -12,7 +12,7 @@ from serve_marker.camera.view.view import View, longer_half_axis_m
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.flight.bounce import touch_point
 from serve_marker.flight.flight_estimates import carry_on
-from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_moments
+from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_displacement
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
 
 CONTACT_HEIGHT_M = 2.4
@@ -44,7 +44,8 @@ FALLBACK_CAMERA_HEIGHT_M = 2.0
 def place(serve: Serve, view: View) -> Serve:
     """Return the serve with its floor points rebuilt from its marks through ``view``.
 
-    The landing's covariance holds the view, the click and the shutter. Marks of the ball on neighbouring frames
+    A landing clicked on the ball as seen is moved by what the shutter displaces it by in the mean; its covariance holds
+    the view, the click and the rest of the shutter. Marks of the ball on neighbouring frames
     give the touch itself where that leaves the smaller error.
     """
     return place_all([serve], view)[0]
@@ -147,8 +148,9 @@ def _located_landings(
     arrival = _arrival(chosen, marks, xy_m, [contacts[i] for i in rows], view.court)
     gaps_s = _gaps_s(marks)
     known = np.isfinite(xy_m.sum(axis=1))
-    hidden_m2 = shutter_moments(xy_m, _camera_m(view), arrival, gaps_s)
-    hidden_m2[carried] = 0.0  # a received ball was clicked where it was in that frame
+    hidden_m, hidden_m2 = shutter_displacement(xy_m, _camera_m(view), arrival, gaps_s)
+    hidden_m[carried], hidden_m2[carried] = 0.0, 0.0  # a received ball was clicked where it was in that frame
+    xy_m = xy_m - hidden_m
     plain_cov_m2 = cov_m2 + hidden_m2
     for k in range(len(rows)):
         if known[k] and chosen[k].ball_marks and view.camera_position_m:

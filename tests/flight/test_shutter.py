@@ -5,15 +5,21 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from serve_marker.flight.shutter import RESTITUTION, Arrival, shutter_moments
+from serve_marker.flight.shutter import RESTITUTION, Arrival, shutter_displacement
 
 GAPS = np.array([(1 / 30, 1 / 30)])
 
 
-def deviations_m(point, camera, velocity, gaps=GAPS, sd=(0.0, 0.0, 0.0)):
+def displacement_m(point, camera, velocity, gaps=GAPS, sd=(0.0, 0.0, 0.0)):
     arrival = Arrival(np.array([velocity], dtype=float), np.array([sd], dtype=float))
-    moments = shutter_moments(np.array([point], dtype=float), camera, arrival, gaps)
-    return np.sqrt(np.diagonal(moments[0]))
+    (mean_m,), (cov_m2,) = shutter_displacement(np.array([point], dtype=float), camera, arrival, gaps)
+    return mean_m, cov_m2
+
+
+def deviations_m(*args, **more):
+    """Root mean squares about the touch itself."""
+    mean_m, cov_m2 = displacement_m(*args, **more)
+    return np.sqrt(np.diagonal(cov_m2) + mean_m**2)
 
 
 def test_level_flight_seen_from_far_above():
@@ -32,6 +38,16 @@ def test_falling_ball_is_seen_further_out():
     expected = np.sqrt(np.mean([np.mean((10 * h / (2 - h)) ** 2) for h in (down_m, up_m)]))
     _, along = deviations_m((0, 10), (0, 0, 2), (0, 1e-6, -7.5))
     assert along == pytest.approx(expected, rel=0.01)
+
+
+def test_the_mean_lies_further_out_on_both_sides_of_the_touch():
+    """The same heights averaged over time: falling and risen alike are seen behind the touch, never before it."""
+    times_s = np.linspace(0, 1 / 60, 20001)
+    down_m = 7.5 * times_s - 4.905 * times_s**2
+    up_m = np.maximum(RESTITUTION * 7.5 * times_s - 4.905 * times_s**2, 0)
+    expected = np.mean([np.mean(10 * h / (2 - h)) for h in (down_m, up_m)])
+    mean_m, _ = displacement_m((0, 10), (0, 0, 2), (0, 1e-6, -7.5))
+    assert mean_m == pytest.approx([0, expected], rel=0.01, abs=1e-9)
 
 
 def test_no_gaps_no_error():
