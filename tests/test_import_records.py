@@ -68,3 +68,12 @@ def test_a_number_is_the_player_who_wore_it_that_season(book: Logbook) -> None:
     assert [then[str(serve.player_id)] for serve in book.serves()] == [7, 12, 12]
     assert book.serves()[0].player_id == "marit"
     assert {player.name: player.number for player in book.players()} == {"Marit": None, "Noor": 7, "Number 12": None}
+
+
+def test_a_passer_is_a_player(book: Logbook) -> None:
+    """Known by number or name; an unknown name joins the roster once."""
+    book.put(Player(id="marit", name="Marit", number=7))
+    read_in(book, "passer", "4,received,1,,,7", "4,received,2,,,marit", "4,received,3,,,Odile", "4,received,4,,,odile")
+    names = {player.id: player.name for player in book.players()}
+    assert [names[str(serve.passer_id)] for serve in book.serves()] == ["Marit", "Marit", "Odile", "Odile"]
+    assert sorted(names.values()) == ["Marit", "Number 4", "Odile"]

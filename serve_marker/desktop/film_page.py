@@ -309,7 +309,9 @@ class FilmPage(QWidget):
 
     def _offer_servers(self) -> None:
         self.list.set_choices("aim", aims_on(self._workspace.court.name))
-        self.list.set_choices("server", ("", *map(next_server_words, self._workspace.players.values())))
+        players = ("", *map(next_server_words, self._workspace.players.values()))
+        self.list.set_choices("server", players)
+        self.list.set_choices("passer", players)
 
     def _selection_changed(self) -> None:
         selection = self._workspace.selection
@@ -328,7 +330,7 @@ class FilmPage(QWidget):
 
     def _row(self, serve: Serve) -> dict[str, object]:
         judgement = self.judgements.of(serve)
-        player = self._workspace.players.get(serve.player_id or "")
+        player, passer = (self._workspace.players.get(key or "") for key in (serve.player_id, serve.passer_id))
         return {
             "serve_id": serve.id,
             "shape": self.judgements.shape(serve),
@@ -341,7 +343,7 @@ class FilmPage(QWidget):
             "verdict": judgement.verdict,
             "landing_height_m": serve.landing_height_m,
             "pass_rating": serve.pass_rating,
-            "passer": serve.passer,
+            "passer": next_server_words(passer) if passer else "",
             "reception": serve.reception,
             "target_kind": serve.target_kind,
             "note": serve.note,

@@ -55,7 +55,7 @@ def translate_sqlite_errors(path: Path) -> Iterator[None]:
 
 
 _STILL_NEEDED = {
-    ("serve", "player"): ("serve", "by", "give them to another server first"),
+    ("serve", "player"): ("serve", "by or to", "give them to another player first"),
     ("serve", "clip"): ("serve", "marked on", "remove them first"),
     ("serve", "stored_view"): ("serve", "measured through", "choose another view for them first"),
     ("serve", "formation"): ("serve", "hit against", "choose another formation for them first"),
@@ -77,7 +77,8 @@ def loose_end(connection: sqlite3.Connection, removed_names: Sequence[str]) -> s
 
     ``removed_names`` are the names of the records the change removes; none where it only adds.
     """
-    pairs = Counter((row[0], row[2]) for row in connection.execute("PRAGMA foreign_key_check"))
+    loose = {tuple(row[:3]) for row in connection.execute("PRAGMA foreign_key_check")}
+    pairs = Counter((child, parent) for child, _, parent in loose)
     (child, parent), count = pairs.most_common(1)[0]
     if not removed_names or (child, parent) not in _STILL_NEEDED:
         return (

@@ -244,7 +244,7 @@ class Serve:
     landing: Mark | None = None
     ball_marks: tuple[Mark, ...] = ()
     pass_rating: int | None = None
-    passer: str = ""
+    passer_id: str | None = None
     note: str = ""
     landing_point: FloorPoint | None = None
     contact_point: FloorPoint | None = None

@@ -164,7 +164,7 @@ def _point_from(cells: Sequence[Any]) -> FloorPoint | None:
 
 _SERVE_COLUMNS = {
     **dict.fromkeys(
-        ("id", "clip_id", "view_id", "player_id", "served_to", "serve_type", "aim", "outcome", "passer", "note"),
+        ("id", "clip_id", "view_id", "player_id", "served_to", "serve_type", "aim", "outcome", "passer_id", "note"),
         "text",
     ),
     "pass_rating": "integer",
@@ -193,7 +193,7 @@ def _serve_values(serve: Serve) -> Iterable[object]:
         serve.serve_type,
         serve.aim,
         serve.outcome,
-        serve.passer,
+        serve.passer_id,
         serve.note,
         serve.pass_rating,
         *mark_cells(serve.contact),
@@ -220,7 +220,7 @@ def _serve_from(cells: Sequence[Any]) -> Serve:
         serve_type=cells[5],
         aim=cells[6],
         outcome=cells[7],
-        passer=cells[8],
+        passer_id=cells[8],
         note=cells[9],
         pass_rating=cells[10],
         contact=mark_from(cells[11:17]),

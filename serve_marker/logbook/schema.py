@@ -7,6 +7,8 @@ import sqlite3
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from serve_marker.logbook.records import new_id
+
 APPLICATION_ID = 0x53724D6B
 Migration = Callable[[sqlite3.Connection], None]
 
@@ -282,6 +284,29 @@ def seasons_of_numbers(connection: sqlite3.Connection) -> None:
     )
 
 
+def passers_are_players(connection: sqlite3.Connection) -> None:
+    """Version 9: who received is a player; a name that no player has becomes one."""
+    connection.execute(
+        "ALTER TABLE serve ADD COLUMN passer_id TEXT REFERENCES player (id) DEFERRABLE INITIALLY DEFERRED"
+    )
+    players = connection.execute("SELECT id, name, number FROM player ORDER BY rowid").fetchall()
+    known = {
+        spelling.casefold(): player_id
+        for player_id, name, number in reversed(players)
+        for spelling in (name, *([] if number is None else [str(number), f"{number} {name}"]))
+    }
+    for (written,) in connection.execute("SELECT DISTINCT passer FROM serve WHERE passer != ''").fetchall():
+        name = " ".join(written.split())
+        if name and name.casefold() not in known:
+            known[name.casefold()] = player_id = new_id()
+            connection.execute(
+                "INSERT INTO player (id, name, position, hand) VALUES (?, ?, '', 'right')", (player_id, name)
+            )
+        connection.execute("UPDATE serve SET passer_id = ? WHERE passer = ?", (known.get(name.casefold()), written))
+    connection.execute("ALTER TABLE serve DROP COLUMN passer")
+    connection.execute("CREATE INDEX serve_passer ON serve (passer_id)")
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -291,6 +316,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     what_became_of_receptions,
     blocked_serves_and_hybrids,
     seasons_of_numbers,
+    passers_are_players,
 )
 
 

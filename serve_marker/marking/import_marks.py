@@ -98,7 +98,7 @@ def import_marks(
         reader = _ServeReader(clip, view, logbook.get_setting("scheme"), best_pass, setting.practice.target_kind)
         marked = [
             replace(
-                reader.serve(line, setting.clip_entry.id, roster.server(line)),
+                reader.serve(line, setting.clip_entry.id, roster.player(line, "server"), roster.player(line, "passer")),
                 view_id=setting.stored_view.id,
             )
             for line in lines
@@ -149,25 +149,26 @@ class _Roster:
         """The season of the table, where it has ended and the table adds numbers to it."""
         return [self._ended] if self._ended is not None and self.added else []
 
-    def server(self, line: Line) -> Player | None:
-        text = line.text("server")
+    def player(self, line: Line, column: str) -> Player | None:
+        """The player a cell names, "server" or "passer"; one nobody knows is added."""
+        text = line.text(column)
         if not text:
             return None
-        number = self._shirt_number(line, text)
+        number = self._shirt_number(line, column, text)
         if number is not None:
             found = [player for player in self._players if player.number == number]
         else:
             written = text.casefold()
             found = [player for player in self._players if written in _names(player)]
         if len(found) > 1:
-            line.refuse("server", f"{quoted(text)} fits {len(found)} players; write the name or number of one of them")
+            line.refuse(column, f"{quoted(text)} fits {len(found)} players; write the name or number of one of them")
         return found[0] if found else self._add(text, number)
 
     @staticmethod
-    def _shirt_number(line: Line, text: str) -> int | None:
+    def _shirt_number(line: Line, column: str, text: str) -> int | None:
         if not re.fullmatch(r"[+-]?\d+([.,]\d*)?", text):
             return None
-        return line.whole_number_in("server", 0, HIGHEST_SHIRT_NUMBER)
+        return line.whole_number_in(column, 0, HIGHEST_SHIRT_NUMBER)
 
     def _add(self, text: str, number: int | None) -> Player:
         player = Player(id=new_id(), name=text if number is None else number_name(number), number=number)
@@ -265,7 +266,7 @@ class _ServeReader:
         self._target_kind = target_kind
         self._aims = {"": ""}
 
-    def serve(self, line: Line, clip_id: str, server: Player | None) -> Serve:
+    def serve(self, line: Line, clip_id: str, server: Player | None, passer: Player | None) -> Serve:
         contact = self._mark(line, "contact")
         landing = self._mark(line, "landing")
         if contact and landing and landing.time_s < contact.time_s:
@@ -284,7 +285,7 @@ class _ServeReader:
             contact=contact,
             landing=landing,
             pass_rating=line.whole_number_in("pass_rating", 0, self._best_pass),
-            passer=line.text("passer"),
+            passer_id=passer.id if passer else None,
             reception=reception,
             target_kind=line.word("target_kind", ("", *TARGET_KINDS)) or self._target_kind,
             note=line.text("note"),

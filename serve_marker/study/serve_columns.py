@@ -134,7 +134,8 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     places_m = np.column_stack([columns["x_m"], columns["y_m"]])
     received = partial(reception_columns, raw["formation_id"], places_m, courts, formations, settings)
     columns |= received()
-    columns["passer"] = np.where(raw["passer"] != "", raw["passer"], columns["nearest"])
+    passers = _shirts(logbook, logbook.players(), raw["passer_id"], columns["date"])["server"]
+    columns["passer"] = np.where(passers != "", passers, columns["nearest"])
     names = {key: formation.name for key, formation in formations.items()}
     columns["formation"] = looked_up(raw["formation_id"], lambda key: names.get(key, ""))
     columns["court"], widths_m = np.full(count, "", dtype=object), np.full(count, np.nan)
@@ -153,7 +154,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     for view, rows in seen:
         net_heights_m[rows] = view.net_height_m
     players = {player.id: player for player in logbook.players()}
-    return FlightsPending(table, in_time, players, net_heights_m, settings, received, raw["passer"])
+    return FlightsPending(table, in_time, players, net_heights_m, settings, received, passers)
 
 
 def _plain(values: NDArray[Any]) -> Any:

@@ -59,7 +59,7 @@ def logbook_path(tmp_path, sample_clips):
         book.put(*(replace(gym, name=NAME) for gym in book.gyms()))
         book.put(*(replace(view, name=NAME) for view in book.views()))
         book.put(*(replace(practice, name=NAME) for practice in book.practices()))
-        book.put(*(replace(serve, passer=NAME, note=NAME) for serve in book.serves()))
+        book.put(*(replace(serve, note=NAME) for serve in book.serves()))
     return path
 
 

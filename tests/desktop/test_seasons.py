@@ -9,6 +9,7 @@ import pytest
 from PySide6.QtCore import QDate, Qt
 
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
+from serve_marker.desktop.film.serve_table import KEYS
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 
@@ -62,3 +63,18 @@ def test_a_number_typed_in_a_practice_of_an_ended_season_is_of_that_season(coach
     assert [number for _, number in shirts[0]] == [12]
     with pytest.raises(UserError, match="choose a later day"):
         coach.workspace.begin_season("again", "2020-01-01")
+
+
+def test_the_passer_of_a_serve_is_chosen_from_the_roster(coach):
+    coach.click(coach.turn.order)
+    coach.type("7 4")
+    coach.step_to(20)
+    coach.key(Qt.Key.Key_R)
+    model = coach.window.page.list.model()
+    model.setData(model.index(0, KEYS.index("passer")), "4")
+    four = next(player for player in coach.workspace.players.values() if player.number == 4)
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        assert [serve.passer_id for serve in book.serves()] == [four.id]
+    assert model.data(model.index(0, KEYS.index("passer"))) == "Number 4"
+    model.setData(model.index(0, KEYS.index("passer")), "somebody")
+    assert "nobody on the roster" in coach.said[-1]

@@ -8,7 +8,15 @@ import pytest
 from serve_marker.errors import UserError
 from serve_marker.logbook.opening import connect
 from serve_marker.logbook.records import Mark, Season, StoredFormation
-from serve_marker.logbook.schema import APPLICATION_ID, MIGRATIONS, Migration, back_up, migrate, version_of
+from serve_marker.logbook.schema import (
+    APPLICATION_ID,
+    MIGRATIONS,
+    Migration,
+    back_up,
+    migrate,
+    passers_are_players,
+    version_of,
+)
 from serve_marker.logbook.store import Logbook
 
 
@@ -273,3 +281,34 @@ def test_numbers_of_an_older_logbook_belong_to_the_season_that_runs(tmp_path: Pa
         earlier = Season(id="1", name="2025/26", shirts=(("m", 7),))
         opened.put(earlier)
         assert opened.seasons() == [earlier]
+
+
+def test_passers_of_older_logbooks_become_players(tmp_path: Path) -> None:
+    """By name, number or both, whatever the capitals; one nobody knows joins once."""
+    path = tmp_path / "old.logbook"
+    path.touch()
+    connection = connect(path)
+    migrate(connection, path, MIGRATIONS[: MIGRATIONS.index(passers_are_players)])
+    connection.execute("INSERT INTO player (id, name, number, position, hand) VALUES ('m', 'Marit', 7, '', 'right')")
+    connection.execute("INSERT INTO player (id, name, position, hand) VALUES ('n', 'Noor', '', 'right')")
+    connection.execute("INSERT INTO practice (id, date, name, purpose) VALUES ('p', '2026-03-02', 'Monday', 'drill')")
+    connection.execute(
+        "INSERT INTO clip (id, practice_id, path, size_bytes, fingerprint) VALUES ('c', 'p', 'film.mp4', 5, 'ab')"
+    )
+    written = ("marit", "7", "7 Marit", "Noor ", "Odile", "odile", "", "None")
+    for number, passer in enumerate(written):
+        connection.execute(
+            "INSERT INTO serve (id, clip_id, serve_type, aim, outcome, passer, note) "
+            "VALUES (?, 'c', '', '', 'received', ?, '')",
+            (f"s{number}", passer),
+        )
+    connection.close()
+
+    with Logbook.open(path) as opened:
+        names = {player.id: player.name for player in opened.players()}
+        assert sorted(names.values()) == ["Marit", "None", "Noor", "Odile"]
+        found = [names.get(serve.passer_id or "") for serve in opened.serves()]
+        assert found == ["Marit", "Marit", "Marit", "Noor", "Odile", "Odile", None, "None"]
+        assert opened.check() == []
+        with pytest.raises(UserError, match="2 serves by or to Odile"):
+            opened.remove(next(player for player in opened.players() if player.name == "Odile"))

@@ -83,7 +83,7 @@ serves = st.builds(
     landing=st.none() | marks,
     ball_marks=st.lists(marks, max_size=3).map(tuple),
     pass_rating=st.none() | st.integers(0, 3),
-    passer=texts,
+    passer_id=st.sampled_from([None, "p"]),
     note=texts,
     landing_point=st.none() | points,
     contact_point=st.none() | points,
@@ -189,7 +189,7 @@ def test_text_that_cannot_be_kept_whole_is_refused(logbook: Logbook, text: str, 
 @pytest.mark.parametrize(
     ("pick", "sentence"),
     [
-        (lambda book: book.players()[0], "Ines cannot be removed, because there is 1 serve by Ines; give them"),
+        (lambda book: book.players()[0], "Ines cannot be removed, because there is 1 serve by or to Ines; give them"),
         (lambda book: book.clips()[0], "This clip cannot be removed, because there is 1 serve marked on this clip"),
         (lambda book: book.views()[0], "Stand cannot be removed, because there is 1"),
         (lambda book: book.practices()[0], "Monday cannot be removed, because there is 1 clip of Monday"),

@@ -36,7 +36,7 @@ def practice_serves(players, clip_id, count, seed, aims=("deep 1",), centre=(1.9
         elif ended < 0.13:
             serve = dataclasses.replace(serve, outcome="fault")
         elif ended < 0.16:
-            serve = dataclasses.replace(serve, outcome="received", passer="Odile", pass_rating=2)
+            serve = dataclasses.replace(serve, outcome="received", passer_id=players[0].id, pass_rating=2)
         else:
             sd_m = 0.04 + 0.012 * abs(y_m)
             serve = dataclasses.replace(

@@ -62,7 +62,15 @@ def practice():
     serves += [served("marit", x, y, "deep 1", "up", flight_s=0.95) for x, y in up]
     serves += [
         served(
-            "marit", x, y, "deep 1", "back", outcome="received", pass_rating=rating, passer="Ines", landing_height_m=0.8
+            "marit",
+            x,
+            y,
+            "deep 1",
+            "back",
+            outcome="received",
+            pass_rating=rating,
+            passer_id="noor",
+            landing_height_m=0.8,
         )
         for (x, y), rating in zip(up, (3, 2, 3, 2, 3, 2), strict=True)
     ]

@@ -34,13 +34,13 @@ def test_a_serve_is_measured_against_its_own_formation(logbook):
     logbook.put(
         formation_record("pair", PAIR),
         landed("t1", 3.0, 8.0, formation_id="pair", landing=Mark(1.0)),
-        landed("t2", 4.5, 6.0, formation_id="pair", landing=Mark(2.0), passer="Odile"),
+        landed("t2", 4.5, 6.0, formation_id="pair", landing=Mark(2.0), passer_id="noor"),
         landed("t3", 6.0, 3.0, formation_id="pair", landing=Mark(3.0)),
         landed("t4", 6.0, 3.0, landing=Mark(4.0)),
     )
     table = serve_table(logbook).set_index("serve_id")
     assert table.loc[["t1", "t2", "t3"], "floor_gap_m"].tolist() == pytest.approx([2.0, 1.5, 3.0])
-    assert table.loc[["t1", "t2", "t3"], "passer"].tolist() == ["Ines", "Odile", "libero"]
+    assert table.loc[["t1", "t2", "t3"], "passer"].tolist() == ["Ines", "4 Noor", "libero"]
     assert table.at["t2", "passer_seam"] == "between Ines and libero"
     assert (np.isnan(table.at["t4", "floor_gap_m"]), table.at["t4", "passer"]) == (True, "")
     assert table["gap_m"].isna().all()  # no contact is marked, so no flight is known: nor where it could be met

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
-from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QCompleter, QDialog, QFormLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import COUNT_WORDS, DEPTHS, Formation, preset
@@ -21,10 +23,13 @@ BEACH_PASSERS = 2
 class FormationDialog(QDialog):
     """Set a formation. ``formation()`` is what was set, None for no passers."""
 
-    def __init__(self, court: Court, formation: Formation | None, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, court: Court, formation: Formation | None, names: Sequence[str] = (), parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Passers")
         self._court = court
+        self._names = list(names)
         self.usual = ComboBox()
         self.usual.setAccessibleName("Begin with a usual formation")
         self.usual.addItem("Usual formations...", None)
@@ -99,6 +104,10 @@ class FormationDialog(QDialog):
             field = QLineEdit(passer.label)
             field.setAccessibleName(f"Name or role of passer {number + 1}")
             field.setPlaceholderText("name or role")
+            completer = QCompleter(self._names, field)
+            completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
+            field.setCompleter(completer)
+            completer.activated.connect(lambda text, number=number: self._rename(number, text))
             field.textEdited.connect(lambda text, number=number: self._rename(number, text))
             self._form.addRow(passer.role or f"Passer {number + 1}", field)
             self.labels.append(field)

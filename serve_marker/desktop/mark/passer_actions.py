@@ -31,7 +31,9 @@ class PasserActions:
         workspace = self._workspace
         workspace.book()
         workspace.practice_for_passers()
-        dialog = FormationDialog(workspace.court, workspace.formation, self._window)
+        dialog = FormationDialog(
+            workspace.court, workspace.formation, [player.name for player in workspace.players.values()], self._window
+        )
 
         def keep() -> None:
             workspace.set_formation(dialog.formation())

@@ -213,7 +213,7 @@ class ServeEditor:
             _on_scale(rating or 0, self._settings())
             return replace(serve, pass_rating=rating)
         if column == "passer":
-            return replace(serve, passer=text)
+            return replace(serve, passer_id=self.player_written(text).id if text else None)
         if column == "note":
             return replace(serve, note=text)
         raise ValueError(f"the serve list has no editable column {column!r}")
