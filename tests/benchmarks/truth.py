@@ -1,8 +1,7 @@
 """Are the figures true where coaches really stand: prints, cell by cell, what is stated beside what was true.
 
 Run from the project's folder with `python -m tests.benchmarks.truth [--part views|landings] [--draws N] [--only CASE]`,
-on
-simulated cameras and on the cameras of the rendered clips beside the project.
+on simulated cameras and on the cameras of the rendered clips beside the project.
 """
 
 from __future__ import annotations

@@ -120,7 +120,7 @@ def test_a_mark_put_wrong_is_named_as_the_coach_reads_it(coach):
         x_px, y_px = seen_at(*place_m)
         coach.click_film(x_px, y_px + (12.0 if name == "attack-a/left" else 0.0), SHIFT)
     words = coach.window.page.setup_pane.quality.text()
-    assert "look at near attack line at left sideline first (" in words
+    assert "The mark near attack line at left sideline lies 12 px from where the others put it" in words
     assert "attack-a" not in words
 
 
@@ -248,7 +248,7 @@ def test_a_landing_on_the_balls_centre_has_its_radius_taken_out(coach):
     with Logbook.open(coach.folder / "team.logbook") as book:
         on_ball, on_floor = book.serves()
     assert (on_ball.landing.on_ball, on_floor.landing.on_ball) == (True, False)
-    assert on_ball.landing_point.y_m == pytest.approx(7.0, abs=0.12)
+    assert on_ball.landing_point.y_m == pytest.approx(6.85, abs=0.15)  # moved by what the shutter hides, 0.1-0.2 m
     assert on_floor.landing_point.y_m > on_ball.landing_point.y_m + 0.2
 
 

@@ -143,10 +143,11 @@ def _likeliest(
     choice = choose_camera(start, on_floor, image_size, sd_px, measured) if start else None
     if choice is None:
         raise UserError("No camera can stand where these marks put it; check each mark's name and the court's size.")
-    above = net_marks(marks, court, net_height_m, choice.camera, sd_px * choice.noise)
+    shown = choice.hand.shown
+    above = net_marks(marks, court, net_height_m, choice.camera, sd_px * shown)
     if above is None:
         return choice, None
-    net = net_seen(above, net_height_m, choice.camera, choice.cov)
+    net = net_seen(above, net_height_m, choice.camera, choice.cov * (shown / choice.noise) ** 2)
     if net.at_odds:
         return choice, net
     return choose_camera(choice.camera, together(on_floor, above), image_size, sd_px, measured) or choice, net

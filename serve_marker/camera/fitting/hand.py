@@ -63,6 +63,11 @@ class Hand:
             low, high = (middle, high) if missed > 0.05 else (low, middle)
         return max(1.0, high)
 
+    @property
+    def shown(self) -> float:
+        """The deviation that the residuals themselves show over the click's, never below 1: enough for a question."""
+        return max(1.0, float(np.sqrt(self.squares / max(self.freedom, 1.0))))
+
     def chance_of(self, sd_px: float) -> float:
         """The chance that a hand of that deviation leaves residuals as large.
 

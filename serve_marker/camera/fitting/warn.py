@@ -15,6 +15,7 @@ from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats, landmarks
 
 LARGE_ERROR_M = 0.5
+LARGE_ERROR_WORDS = "A landing can be told to within"
 SMALL_PART = 0.2
 """Share of the picture, in both directions, that marks should reach over at least."""
 SAME_SPOT_SD = 4.0
@@ -188,5 +189,5 @@ def _about_error(view: View, marked: int) -> list[str]:
     if told:
         places = " and ".join(f"{metres:.1f} m at the end line of end {end}" for end, metres in told)
         advice = "film from higher up" if marked > 5 else "mark more landmarks, or film from higher up"
-        sentences.append(f"A landing can be told to within {places} only; {advice}.")
+        sentences.append(f"{LARGE_ERROR_WORDS} {places} only; {advice}.")
     return sentences

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from serve_marker.camera.fitting.error_map import HIGHER_M, Advice
 from serve_marker.camera.fitting.fit import Fit
+from serve_marker.camera.fitting.warn import LARGE_ERROR_WORDS
 from serve_marker.camera.view.view import View
 from serve_marker.desktop.session.court_words import in_coach_words, landmark_words
 from serve_marker.marking.view_check import ClipCheck
@@ -36,9 +37,10 @@ def better_words(view: View, fit: Fit | None, advice: Sequence[Advice]) -> str:
     """Return what is wrong with the marks, or else what would help most."""
     if fit is None:
         return "Too few landmarks are in the picture to say how well they fit; check the drawn lines."
-    if fit.warnings:
-        return in_coach_words(fit.warnings[0])
-    agrees = f"The marked net is {fit.net.height_m:.2f} m high, as chosen. " if fit.net else ""
+    net = fit.net if fit.net and not fit.net.at_odds else None
+    agrees = f"The marked net is {net.height_m:.2f} m high, as chosen. " if net else ""
+    if fit.warnings and not (advice and fit.warnings[0].startswith(LARGE_ERROR_WORDS)):
+        return agrees + in_coach_words(fit.warnings[0])
     worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
     if fit.residuals_px[worst] > WORST_RESIDUAL_PX * view.image_size[0] / 1920:
         return f"{agrees}Look again at: {landmark_words(worst)} ({fit.residuals_px[worst]:.1f} px off)."
