@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from serve_marker.camera.fitting.fit import fit_view
-from serve_marker.court.areas import AREAS, area_polygon, default_scheme
+from serve_marker.court.areas import AREAS, area_names, area_polygon, default_scheme
 from serve_marker.court.dimensions import COURTS, court_named, from_half, landmarks
 from serve_marker.logbook.records import FloorPoint, Mark, Serve
 from serve_marker.logbook.serve_arrays import columns_of
@@ -208,7 +208,7 @@ def test_served_to(serve, end):
 def test_each_area_is_judged_at_both_ends(name, end):
     court = court_named(name)
     scheme = default_scheme(court)
-    for area in AREAS:
+    for area in area_names(name):
         centre = area_polygon(area, court, scheme).centroid
         x_m, y_m = from_half([(centre.x, centre.y)], end, court)[0]
         told = judge(Serve(id="s", clip_id="c", served_to=end, aim=area, landing_point=point(x_m, y_m)), court, scheme)
