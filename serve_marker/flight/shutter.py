@@ -24,6 +24,8 @@ from serve_marker.court.dimensions import Floats
 GRAVITY_MPS2 = 9.81
 RESTITUTION = 0.7
 """Share of the ball's speed kept by a bounce on a gym floor, along and up (common practice, no source)."""
+LONGEST_GAP_S = 0.1
+"""Over longer gaps a ball flies and bounces too far for its mean displacement to be told: the click stays."""
 TIME_NODES = 15
 TALLEST_SHARE = 0.8
 
@@ -55,7 +57,8 @@ def shutter_displacement(
 ) -> tuple[Floats, Floats]:
     """Mean (N, 2) [m] and covariance (N, 2, 2) [m2] of clicked minus touched points, for balls clicked as seen.
 
-    On both sides of the touch the ball is above the floor and seen too far out, so that the mean is not zero.
+    On both sides of the touch the ball is above the floor and seen too far out, so that the mean is not zero. Over a
+    gap longer than ``LONGEST_GAP_S`` it is left at zero, and the covariance is about the click itself.
 
     Parameters
     ----------
@@ -82,6 +85,6 @@ def shutter_displacement(
     from_camera = points_m - np.array(camera_m[:2])
     outward_m = from_camera[:, None, None] * (height_m / (camera_m[2] - height_m))[..., None]
     error_m = (level_m + outward_m).reshape(count, -1, 2)
-    mean_m = error_m.mean(axis=1)
+    mean_m = error_m.mean(axis=1) * (gaps_s.max(axis=1) <= LONGEST_GAP_S)[:, None]
     apart_m = error_m - mean_m[:, None]
     return mean_m, np.asarray(apart_m.transpose(0, 2, 1) @ apart_m / max(error_m.shape[1], 1))

@@ -50,6 +50,12 @@ def test_the_mean_lies_further_out_on_both_sides_of_the_touch():
     assert mean_m == pytest.approx([0, expected], rel=0.01, abs=1e-9)
 
 
+def test_over_a_long_gap_the_click_stays():
+    mean_m, cov_m2 = displacement_m((0, 5), (0, -14, 2), (0, 13, -7), np.array([(1.4, 0.1)]))
+    assert mean_m.tolist() == [0, 0]
+    assert cov_m2[1, 1] > 1
+
+
 def test_no_gaps_no_error():
     assert deviations_m((0, 5), (0, -14, 2), (0, 13, -7), np.zeros((1, 2))).tolist() == [0, 0]
 
