@@ -211,6 +211,7 @@ def marks_import(
     view: Annotated[Path, typer.Option(help="The view that turns its pixels into metres.")],
     practice: Annotated[str, typer.Option(help="The practice's name.")] = "Practice",
     date: Annotated[str, typer.Option(help="YYYY-MM-DD; today if not given.")] = "",
+    film: Annotated[bool, typer.Option(help="Sharpen each landing from the film around it.")] = True,
 ) -> None:
     """Read a table of marks into a logbook, all of it or nothing."""
     from serve_marker.camera.view.viewfile import load_view
@@ -224,7 +225,8 @@ def marks_import(
     with open_logbook(logbook) as book:
         best_pass = settings_of(book).best_pass
         text = known_again(view.read_text(encoding="utf-8"), opened_clip)
-        count = import_marks(book, marks, opened_clip, opened_view, text, practice, date, best_pass)
+        told = progress_on_stderr("film") if film else None
+        count = import_marks(book, marks, opened_clip, opened_view, text, practice, date, best_pass, film, told)
     typer.echo(f"{serves_counted(count)} read into {logbook.name}.")
 
 

@@ -34,7 +34,7 @@ def read_in(book: Logbook, columns: str, *rows: str) -> None:
     stand_in = SimpleNamespace(path=path, width=1280, height=720, frame_count=9)
     stand_in.time_s, stand_in.time_scale = float, lambda _fps: 1.0
     stand_in.gaps_s = lambda _frame: (1.0, 1.0)
-    import_marks(book, table, cast(Clip, stand_in), VIEW, view_to_text(VIEW), "Monday", "2026-03-02")
+    import_marks(book, table, cast(Clip, stand_in), VIEW, view_to_text(VIEW), "Monday", "2026-03-02", from_film=False)
 
 
 @pytest.fixture

@@ -85,6 +85,7 @@ def _serve(index: int, told: dict[str, Any], net_height_m: float) -> dict[str, A
         | _launch(told, flight_s, net_height_m)
         | {
             "landing_frame": told["landing_frame"],
+            "ball_track": told["ball_px"],
             "landing_time": told["landing_time_s"],
             "landing_xy": told["landing_xy_m"],
             "margin_to_outer_edge_m": told["margin_m"],

@@ -26,6 +26,7 @@ from serve_marker.desktop.session.playback import Playback
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import next_server_words
 from serve_marker.desktop.session.show_errors import show_errors
+from serve_marker.desktop.session.touch_finder import TouchFinder
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.click_exercise import ClickExercise
@@ -92,6 +93,7 @@ class FilmPage(QWidget):
         self.time_bar = Timeline()
         self.sound = LoudnessStrip(self.time_bar.x_of_time)
         self.damage = DamageSearch(workspace)
+        self.touches = TouchFinder(workspace)
         self.chips = ServeStrip()
         self.list = ServeTable(self)
         self._half: Half | None = None
@@ -182,6 +184,7 @@ class FilmPage(QWidget):
         """Join the threads."""
         self.player.pause()
         self.damage.close()
+        self.touches.close()
         self.sound.close_worker()
         self.frames.close()
         self.setup_pane.advice.close()

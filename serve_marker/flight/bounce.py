@@ -23,11 +23,19 @@ REBOUND_SD_MPS = np.array([3.0, 2.0, 1.3])
 
 @dataclass(frozen=True, eq=False)
 class Touch:
-    """Where the ball touched (2,) [m], its covariance (2, 2) [m2], and the marks' best sum of squares in SDs."""
+    """Where the ball touched (2,) [m], its covariance (2, 2) [m2], and the marks' best sum of squares in SDs.
+
+    ``moment_s`` is when, on the marks' clock; ``fall_mps`` and ``rebound_mps`` (3,) are the velocities before and
+    after; ``strain`` is how far they lie from the expected ones, a sum of squares in SDs.
+    """
 
     point_m: Floats
     cov_m2: Floats
     misfit: float
+    moment_s: float
+    fall_mps: Floats
+    rebound_mps: Floats
+    strain: float
 
 
 def touch_point(
@@ -38,6 +46,7 @@ def touch_point(
     window_s: tuple[float, float],
     start_m: Floats,
     arrival: Arrival,
+    drag_per_m: float = 0.0,
 ) -> Touch | None:
     """Return the touch seen through ``projection`` (3, 4), court metres to pixels; None where no fit settles.
 
@@ -48,63 +57,94 @@ def touch_point(
     window_s : the earliest and latest moment of the touch.
     start_m : (2,), a floor point near the touch.
     arrival : of this one ball.
+    drag_per_m : drag per metre of path [1/m].
     """
     moments_s = window_s[0] + (np.arange(MOMENTS) + 0.5) / MOMENTS * (window_s[1] - window_s[0])
     since_s = times_s[None] - moments_s[:, None]
-    axes = arrival.axes()[0]
-    mean = arrival.velocity_mps[0]
-    bounce = np.diag([RESTITUTION, RESTITUTION, -RESTITUTION])
-    to_arrival = axes / arrival.sd_mps[0][:, None]
-    to_rebound = axes / REBOUND_SD_MPS[:, None]
-    prior = np.zeros((6, 8))
-    prior[:3, 2:5] = to_arrival
-    prior[3:, 2:5], prior[3:, 5:8] = -to_rebound @ bounce, to_rebound
-    expected = np.concatenate([to_arrival @ mean, np.zeros(3)])
-    guess = np.concatenate([start_m, mean, bounce @ mean])
+    guess, prior = bounce_prior(start_m, arrival)
     unknowns = np.broadcast_to(guess, (MOMENTS, 8)).copy()
+
+    def in_sd(at: Floats) -> tuple[Floats, Floats]:
+        seen, by_unknowns = seen_from(at, since_s, projection, drag_per_m)
+        residual = ((pixels_px[None] - seen) / sd_px[:, None]).reshape(MOMENTS, -1)
+        return residual, (by_unknowns / sd_px[:, None, None]).reshape(MOMENTS, -1, 8)
+
     with np.errstate(all="ignore"):
         for _ in range(STEPS):
-            residual, jacobian = _marks_in_sd(unknowns, since_s, pixels_px, sd_px, projection)
-            normal = jacobian.transpose(0, 2, 1) @ jacobian + prior.T @ prior
-            pull = (jacobian.transpose(0, 2, 1) @ residual[:, :, None])[:, :, 0] + (
-                expected - unknowns @ prior.T
-            ) @ prior
+            residual, jacobian = in_sd(unknowns)
+            normal = jacobian.transpose(0, 2, 1) @ jacobian + prior
+            pull = (jacobian.transpose(0, 2, 1) @ residual[:, :, None])[:, :, 0] + (guess - unknowns) @ prior
             if not (np.isfinite(normal).all() and np.isfinite(pull).all()):
                 return None
             unknowns += np.linalg.solve(normal, pull[:, :, None])[:, :, 0]
-        residual, _ = _marks_in_sd(unknowns, since_s, pixels_px, sd_px, projection)
+        residual, _ = in_sd(unknowns)
     squares = (residual**2).sum(axis=1)
-    cost = squares + ((expected - unknowns @ prior.T) ** 2).sum(axis=1)
-    log_weight = -cost / 2 - np.linalg.slogdet(normal)[1] / 2
+    strain = np.einsum("gi,ij,gj->g", unknowns - guess, prior, unknowns - guess)
+    log_weight = -(squares + strain) / 2 - np.linalg.slogdet(normal)[1] / 2
     if not np.isfinite(log_weight).all():
         return None
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
-    point_m = weight @ unknowns[:, :2]
-    apart = unknowns[:, :2] - point_m
+    mean = weight @ unknowns
+    apart = unknowns[:, :2] - mean[:2]
     spread = np.linalg.inv(normal)[:, :2, :2] + apart[:, :, None] * apart[:, None, :]
-    return Touch(point_m, np.einsum("g,gij->ij", weight, spread), float(squares.min()))
+    best = int(log_weight.argmax())
+    return Touch(
+        mean[:2],
+        np.einsum("g,gij->ij", weight, spread),
+        float(squares.min()),
+        float(weight @ moments_s),
+        mean[2:5],
+        mean[5:],
+        float(strain[best]),
+    )
 
 
-def _marks_in_sd(
-    unknowns: Floats, since_s: Floats, pixels_px: Floats, sd_px: Floats, projection: Floats
-) -> tuple[Floats, Floats]:
-    """Residuals (G, 2K) and derivatives (G, 2K, 8) of the predicted marks, in deviations of a click."""
-    moments, marks = since_s.shape
+def bounce_prior(start_m: Floats, arrival: Arrival) -> tuple[Floats, Floats]:
+    """Return what is known of a bounce before anything is seen: mean (8,) and information (8, 8).
+
+    The eight are the touch's place (x, y), of which nothing is known, and the velocities before and after it.
+    """
+    axes, mean = arrival.axes()[0], arrival.velocity_mps[0]
+    bounce = np.diag([RESTITUTION, RESTITUTION, -RESTITUTION])
+    to_arrival = axes / arrival.sd_mps[0][:, None]
+    to_rebound = axes / REBOUND_SD_MPS[:, None]
+    rows = np.zeros((6, 8))
+    rows[:3, 2:5] = to_arrival
+    rows[3:, 2:5], rows[3:, 5:8] = -to_rebound @ bounce, to_rebound
+    return np.concatenate([start_m, mean, bounce @ mean]), rows.T @ rows
+
+
+def seen_from(unknowns: Floats, since_s: Floats, projection: Floats, drag_per_m: float) -> tuple[Floats, Floats]:
+    """Return where balls (G, 8) are seen K moments after their touch, (G, K, 2) [px], and derivatives (G, K, 2, 8).
+
+    ``since_s`` is (G, K) or (K,). Drag is that of the velocity at the touch, along all of the short flight.
+    """
+    since_s = np.broadcast_to(since_s, (len(unknowns), since_s.shape[-1]))
     after = since_s > 0
     velocity = np.where(after[..., None], unknowns[:, None, 5:8], unknowns[:, None, 2:5])
-    place = np.concatenate(
-        [unknowns[:, None, :2] + since_s[..., None] * velocity[..., :2], np.ones((*after.shape, 2))], 2
-    )
-    place[..., 2] = since_s * velocity[..., 2] - GRAVITY_MPS2 / 2 * since_s**2
-    q = place @ projection.T
+    way = way_since(velocity, since_s, drag_per_m)
+    way[..., :2] += unknowns[:, None, :2]
+    q = way @ projection[:, :3].T + projection[:, 3]
     seen = q[..., :2] / q[..., 2:]
     by_place = (projection[:2, :3] - seen[..., None] * projection[2, :3]) / q[..., 2, None, None]
-    jacobian = np.zeros((moments, marks, 2, 8))
-    jacobian[..., :2] = by_place[..., :2]
+    by_unknowns = np.zeros((*after.shape, 2, 8))
+    by_unknowns[..., :2] = by_place[..., :2]
     by_velocity = by_place * since_s[..., None, None]
-    jacobian[..., 2:5] = np.where(after[..., None, None], 0.0, by_velocity)
-    jacobian[..., 5:8] = np.where(after[..., None, None], by_velocity, 0.0)
-    residual = (pixels_px[None] - seen) / sd_px[:, None]
-    jacobian /= sd_px[:, None, None]
-    return residual.reshape(moments, 2 * marks), jacobian.reshape(moments, 2 * marks, 8)
+    by_unknowns[..., 2:5] = np.where(after[..., None, None], 0.0, by_velocity)
+    by_unknowns[..., 5:8] = np.where(after[..., None, None], by_velocity, 0.0)
+    return seen, by_unknowns
+
+
+def way_since(velocity_mps: Floats, since_s: Floats, drag_per_m: float) -> Floats:
+    """Return the way (..., 3) [m] since or until a touch with velocities (..., 3), drag that of the touch throughout.
+
+    Examples
+    --------
+    >>> way_since(np.array([0.0, 10.0, -5.0]), np.array(-0.1), 0.0).round(3).tolist()
+    [-0.0, -1.0, 0.451]
+    """
+    slowed_s = since_s - drag_per_m / 2 * np.linalg.norm(velocity_mps, axis=-1) * since_s**2
+    way_m = slowed_s[..., None] * velocity_mps
+    way_m[..., 2] -= GRAVITY_MPS2 / 2 * since_s**2
+    return np.asarray(way_m)

@@ -224,7 +224,8 @@ class Serve:
     """One attempt.
 
     ``landing`` is the moment the serve ended; its pixel is set where the touch of the floor was
-    seen. ``ball_marks`` are the ball's underside on neighbouring frames. ``served_to`` is the
+    seen. ``ball_marks`` are the ball's underside on neighbouring frames, as the coach clicked it;
+    ``film_marks`` are the ball's centre as the film itself shows it around the touch. ``served_to`` is the
     receiving end where the coach's serving order told it. ``landing_point`` and ``contact_point``
     are derived from the marks through the view. ``landing_height_m`` is the height of the ball's centre where a
     received ball was played, ``full_pace`` says that the serve belongs to a series hit as hard as can be,
@@ -243,6 +244,7 @@ class Serve:
     contact: Mark | None = None
     landing: Mark | None = None
     ball_marks: tuple[Mark, ...] = ()
+    film_marks: tuple[Mark, ...] = ()
     pass_rating: int | None = None
     passer_id: str | None = None
     note: str = ""

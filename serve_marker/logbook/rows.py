@@ -6,7 +6,7 @@ import json
 import math
 import operator
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, cast
 
 from serve_marker.errors import UserError
@@ -123,6 +123,7 @@ MARK_COLUMNS = {
     **dict.fromkeys(("time_s", "x_px", "y_px", "gap_before_s", "gap_after_s"), "real"),
     "on_ball": "integer",
 }
+BALL_COLUMNS = ("position", *MARK_COLUMNS, "by_film")
 _POINT_COLUMNS = {"x_m": "real", "y_m": "real", "cov_xx_m2": "real", "cov_xy_m2": "real", "cov_yy_m2": "real"}
 
 
@@ -150,6 +151,22 @@ def mark_from(cells: Sequence[Any]) -> Mark | None:
     if time_s is None:
         return None
     return Mark(time_s, None if x_px is None else (x_px, y_px), gap_before_s, gap_after_s, bool(on_ball))
+
+
+def ball_cells(serve: Serve) -> list[Row]:
+    """The rows of a serve's marks of the ball, in the order of ``BALL_COLUMNS``."""
+    marks = [(mark, 0) for mark in serve.ball_marks] + [(mark, 1) for mark in serve.film_marks]
+    return [(position, *mark_cells(mark), by_film) for position, (mark, by_film) in enumerate(marks)]
+
+
+def with_balls(serve: Serve, rows: Sequence[Sequence[Any]]) -> Serve:
+    """The serve with the marks of the ball of such rows."""
+    marks: tuple[list[Mark], list[Mark]] = ([], [])
+    for _, *cells, by_film in rows:
+        mark = mark_from(cells)
+        if mark is not None:
+            marks[by_film].append(mark)
+    return replace(serve, ball_marks=tuple(marks[0]), film_marks=tuple(marks[1])) if rows else serve
 
 
 def _point_cells(point: FloorPoint | None) -> Row:

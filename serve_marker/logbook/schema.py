@@ -307,6 +307,11 @@ def passers_are_players(connection: sqlite3.Connection) -> None:
     connection.execute("CREATE INDEX serve_passer ON serve (passer_id)")
 
 
+def touches_on_film(connection: sqlite3.Connection) -> None:
+    """Version 10: the ball as the film shows it around a touch, beside the coach's own marks."""
+    connection.execute("ALTER TABLE ball_mark ADD COLUMN by_film INTEGER NOT NULL DEFAULT 0 CHECK (by_film IN (0, 1))")
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -317,6 +322,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     blocked_serves_and_hybrids,
     seasons_of_numbers,
     passers_are_players,
+    touches_on_film,
 )
 
 

@@ -22,7 +22,6 @@ from serve_marker.logbook.opening import connect, make_empty_file, require_file,
 from serve_marker.logbook.records import (
     ClipEntry,
     Gym,
-    Mark,
     Player,
     Practice,
     Record,
@@ -32,11 +31,11 @@ from serve_marker.logbook.records import (
     StoredView,
 )
 from serve_marker.logbook.rows import (
+    BALL_COLUMNS,
     CLIPS,
     DERIVED_COLUMNS,
     FORMATIONS,
     GYMS,
-    MARK_COLUMNS,
     PLAYERS,
     PRACTICES,
     SEASONS,
@@ -44,11 +43,11 @@ from serve_marker.logbook.rows import (
     VIEWS,
     Row,
     Table,
-    mark_cells,
-    mark_from,
+    ball_cells,
     real_cell,
     table_of,
     text_cell,
+    with_balls,
 )
 from serve_marker.logbook.schema import migrate
 from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
@@ -210,20 +209,15 @@ class Logbook:
         parameters = tuple(chosen.values())
         with self._reading():
             serves: list[Serve] = self._records(SERVES, where, parameters)
-            cells = ", ".join(f"ball_mark.{column}" for column in MARK_COLUMNS)
-            ball_marks: defaultdict[str, list[Mark]] = defaultdict(list)
-            for serve_id, *mark in self._read(
+            cells = ", ".join(f"ball_mark.{column}" for column in BALL_COLUMNS)
+            balls: defaultdict[str, list[Row]] = defaultdict(list)
+            for serve_id, *ball in self._read(
                 f"SELECT serve_id, {cells} FROM ball_mark JOIN serve ON serve.id = serve_id {where} "
                 "ORDER BY serve_id, ball_mark.position",
                 parameters,
             ):
-                found = mark_from(mark)
-                if found is not None:
-                    ball_marks[serve_id].append(found)
-        return [
-            replace(serve, ball_marks=tuple(ball_marks[serve.id])) if serve.id in ball_marks else serve
-            for serve in serves
-        ]
+                balls[serve_id].append(tuple(ball))
+        return [with_balls(serve, balls.get(serve.id, ())) for serve in serves]
 
     def serve_columns(self, practice_id: str | None = None) -> Columns:
         """The serves of a practice, or all of them, as one array per column and in the same order; no ball marks."""
@@ -349,8 +343,7 @@ class Logbook:
         table = table_of(record)
         self._connection.execute(table.upsert, table.row(record))
         if isinstance(record, Serve):
-            marks = [(position, *mark_cells(mark)) for position, mark in enumerate(record.ball_marks)]
-            self._put_parts("ball_mark", ("serve_id", "position", *MARK_COLUMNS), record.id, marks)
+            self._put_parts("ball_mark", ("serve_id", *BALL_COLUMNS), record.id, ball_cells(record))
         elif isinstance(record, Practice):
             places = [
                 (served_from, position, player_id)
@@ -379,11 +372,10 @@ class Logbook:
         found = self._connection.execute(f"{SERVES.select} WHERE id = ?", (before.id,)).fetchone()
         if found is None and gone_will_do:
             return
-        ball_marks = self._connection.execute(
-            f"SELECT {', '.join(MARK_COLUMNS)} FROM ball_mark WHERE serve_id = ? ORDER BY position", (before.id,)
+        balls = self._connection.execute(
+            f"SELECT {', '.join(BALL_COLUMNS)} FROM ball_mark WHERE serve_id = ? ORDER BY position", (before.id,)
         ).fetchall()
-        marks_before = [mark_cells(mark) for mark in before.ball_marks]
-        if found is None or _raw(found) != _raw(SERVES.row(before)) or ball_marks != marks_before:
+        if found is None or _raw(found) != _raw(SERVES.row(before)) or balls != ball_cells(before):
             raise UserError(
                 "Another window changed this serve meanwhile, so nothing was changed; open the logbook again to see it."
             )

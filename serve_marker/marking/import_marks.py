@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from serve_marker.camera.view.view import View
     from serve_marker.logbook.store import Logbook
     from serve_marker.video.clip import Clip
+    from serve_marker.video.progress import Progress
 
 DEFAULT_GYM = "Gym"
 DEFAULT_PRACTICE = "Practice"
@@ -57,6 +58,8 @@ def import_marks(
     practice_name: str = DEFAULT_PRACTICE,
     date: str = "",
     best_pass: int = 3,
+    from_film: bool = True,
+    progress: Progress | None = None,
 ) -> int:
     """Read a table of marks made on a clip into a logbook, in one transaction, and return how many serves it held.
 
@@ -69,6 +72,8 @@ def import_marks(
     view_text : the view as the text of a view file, which is what the logbook keeps.
     practice_name, date : which practice; the date as YYYY-MM-DD, today where empty.
     best_pass : the best rating of the team's scale.
+    from_film : the film around each landing is looked at, and sharpens it where it tells the touch.
+    progress : hears how many landings have been looked at.
 
     Raises
     ------
@@ -78,6 +83,7 @@ def import_marks(
     from serve_marker.camera.fitting.repeatability import OWN_CLICK, text_clicked_by
     from serve_marker.camera.view.viewfile import view_from_text
     from serve_marker.marking.landing import place_all
+    from serve_marker.marking.touch_on_film import with_film_marks
 
     if tuple(view.image_size) != (clip.width, clip.height):
         raise UserError(
@@ -110,8 +116,11 @@ def import_marks(
                 f"{logbook.path.name} already holds every serve of {Path(csv_path).name}; nothing was read in again."
             )
         view = view_from_text(setting.stored_view.document, setting.stored_view.name)
-        serves = place_all(marked, view, clip.time_scale(setting.clip_entry.filmed_at_fps))
+        time_scale = clip.time_scale(setting.clip_entry.filmed_at_fps)
+        serves = place_all(marked, view, time_scale)
         _require_floor(lines, serves)
+        if from_film:
+            serves = place_all(with_film_marks(serves, view, clip, time_scale, progress), view, time_scale)
         logbook.put(*roster.added, *roster.seasons_changed(), *setting.changes, *serves)
     return len(serves)
 

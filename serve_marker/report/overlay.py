@@ -42,8 +42,9 @@ PASSER_RADIUS_M = 0.3
 PASSERS_WORDS = "rings: passers; strips: their seams"
 REACH_WORDS = "wide line: landings reached in time"
 ERROR_WORDS = "dashed ring: landed inside, 19 of 20 times"
+FILM_WORDS = "two tracks that meet: the ball on film"
 UNIT_CIRCLE = np.column_stack([np.cos(np.arange(24) * math.pi / 12), np.sin(np.arange(24) * math.pi / 12)])
-ROLES = ("court-line", "net", "aim", "landing", "error", "label", "legend")
+ROLES = ("court-line", "net", "aim", "landing", "error", "film", "label", "legend")
 
 
 @dataclass(frozen=True)
@@ -121,7 +122,8 @@ def legend_of(items: Sequence[Item], more: Sequence[str] = ()) -> Legend:
     >>> legend_of([Spot("ring", (9.0, 9.0)), Polyline(((8.0, 9.0), (10.0, 9.0)), "error")]).entries
     (('ring', 'in, no aim hit'), ('', 'dashed ring: landed inside, 19 of 20 times'))
     """
-    words = [ERROR_WORDS] if any(item.role == "error" for item in items) else []
+    roles = {item.role for item in items}
+    words = [said for role, said in (("error", ERROR_WORDS), ("film", FILM_WORDS)) if role in roles]
     shapes = [item.shape for item in items if isinstance(item, Spot)]
     return Legend((*legend_for(shapes).entries, *(("", said) for said in (*words, *more))))
 
@@ -195,10 +197,23 @@ def landing_overlay(view: View, serve: Serve, judgement: Judgement, caption: str
     ellipse_px = floor_outline(view, error_ellipse_m(serve.landing_point))
     if ellipse_px:
         items.append(Polyline(ellipse_px, "error", closed=True))
+    items.extend(_ways_on_film(view, serve, serve.landing_point))
     items.append(Spot(shape_for(serve, judgement), spot_px[0]))
     if caption:
         items.append(Label(caption, spot_px[0]))
     return tuple(items)
+
+
+def _ways_on_film(view: View, serve: Serve, landing: FloorPoint) -> DisplayList:
+    """The ball's way down and its rebound as the film shows them, meeting where it touched."""
+    seen_px = np.array([mark.pixel for mark in serve.film_marks if mark.pixel])
+    meet_px = view.project(np.array([[landing.x_m, landing.y_m, view.court.ball.radius_m]]))
+    if len(seen_px) < 2 or not np.isfinite(meet_px).all():
+        return ()
+    away_px = np.hypot(*(seen_px - meet_px).T)
+    first = int(np.argmin(away_px[:-1] + away_px[1:])) + 1
+    ways = (np.vstack([seen_px[:first], meet_px]), np.vstack([meet_px, seen_px[first:]]))
+    return tuple(Polyline(_pixels(way), "film") for way in ways)
 
 
 def serve_overlay(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip
 from serve_marker.video.decoder import Decoder
-from serve_marker.video.picture import colour
+from serve_marker.video.picture import colour, grey
 
 
 class FrameReader:
@@ -44,6 +44,10 @@ class FrameReader:
             If the clip has no such frame, the frame is damaged, or the file cannot be read any more.
         """
         return colour(self._decoded(i), self.clip.orientation)
+
+    def grey(self, i: int) -> NDArray[np.uint8]:
+        """Frame `i` upright in full resolution, brightness alone (height, width), read-only; errors as `frame`."""
+        return grey(self._decoded(i), self.clip.orientation)
 
     def scaled(self, i: int, max_width: int, max_height: int) -> NDArray[np.uint8]:
         """Frame `i` upright, made smaller to fit (never larger than it is), (h, w, 3) RGB, read-only."""

@@ -90,6 +90,13 @@ def _pixels(plane: Any) -> NDArray[np.uint8]:
     return np.frombuffer(plane, np.uint8).reshape(-1, plane.line_size)[: plane.height, : plane.width]
 
 
+def grey(frame: Any, orientation: Orientation) -> NDArray[np.uint8]:
+    """Upright brightness (h, w), read-only."""
+    picture = orientation.upright(converted(frame, "gray").to_ndarray()[:, :, None])[:, :, 0]
+    picture.flags.writeable = False
+    return picture
+
+
 def colour(frame: Any, orientation: Orientation, stored_size: tuple[int, int] | None = None) -> NDArray[np.uint8]:
     """Upright (h, w, 3) RGB, read-only; scaled to `stored_size` (width, height) of the picture as stored if given."""
     if stored_size is not None and stored_size != (frame.width, frame.height):

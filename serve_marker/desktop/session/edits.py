@@ -33,7 +33,8 @@ class Touched:
 
     Parameters
     ----------
-    serve_ids : the serves that were changed, to be selected where they are still there; None where none were.
+    serve_ids : the serves that were changed; None where none were.
+    selects : the serves changed are selected, where they are still there.
     turns : whose turn it is by then, None where that stays.
     records : players, practices, formations or settings were changed.
     views : a view was changed, or where it holds, and with it the places of serves.
@@ -43,6 +44,7 @@ class Touched:
     turns: ServingOrder | None = None
     records: bool = False
     views: bool = False
+    selects: bool = True
 
 
 class UndoableEdit(ABC):
@@ -70,6 +72,7 @@ class ChangeServes(UndoableEdit):
     text: str
     pairs: Sequence[ServePair]
     turns: tuple[ServingOrder, ServingOrder] | None = None
+    selects: bool = True
 
     def write(self, logbook: Logbook, *, forward: bool) -> None:
         """Write the serves of one side, unless another window changed one of them."""
@@ -78,7 +81,8 @@ class ChangeServes(UndoableEdit):
     def touches(self, *, forward: bool) -> Touched:
         """Return the serves, and the turn on that side."""
         serve_ids = tuple(serve.id for before, after in self.pairs if (serve := before or after))
-        return Touched(serve_ids, self.turns[1 if forward else 0] if self.turns else None)
+        turns = self.turns[1 if forward else 0] if self.turns else None
+        return Touched(serve_ids, turns, selects=self.selects)
 
 
 @dataclass(frozen=True)

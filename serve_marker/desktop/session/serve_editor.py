@@ -139,6 +139,7 @@ class ServeEditor:
         moved = replace(
             serve,
             landing=mark,
+            film_marks=(),
             outcome="floor",
             ball_marks=keeps,
             served_to=self._served_to(mark),

@@ -390,12 +390,12 @@ class Workspace(QObject):
         if touched.views:
             self._show_view()
         if touched.serve_ids is not None:
-            self._show_serves(touched.serve_ids, touched.turns)
+            self._show_serves(touched.serve_ids if touched.selects else self.selection, touched.turns)
 
-    def _show_serves(self, changed: tuple[str, ...], turns: ServingOrder | None) -> None:
+    def _show_serves(self, selection: tuple[str, ...], turns: ServingOrder | None) -> None:
         if turns is not None:
             self.set_turns(turns.with_orders(self.turns.order_a, self.turns.order_b))
-        self.selection = changed
+        self.selection = selection
         self._load_serves()
         self.serves_changed.emit()
         self.selection_changed.emit()

@@ -14,7 +14,7 @@ from serve_marker.desktop.widgets.theme import FILM, FONT_FAMILY, Palette
 from serve_marker.report.overlay import Item, Label, Pixel, Polyline, Region, Spot
 from serve_marker.video.orientation import stretch_of
 
-LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "landmark": 2.0, "cursor": 1.6}
+LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "film": 2.0, "landmark": 2.0, "cursor": 1.6}
 LINE_OPACITY = {"court-line": 0.75, "net": 0.8}
 FILL_OPACITY = {"court-line": 0.16, "aim": 0.24} | {f"error-{band}": 0.34 for band in range(1, 6)}
 DASHED = ("error",)
