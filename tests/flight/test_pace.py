@@ -56,6 +56,7 @@ def test_marks_one_frame_off_are_spread_over_three(monkeypatch):
     _, low, high = pace([(0, -9)], STILL, [(0, 7)], STILL, gaps, gaps, [1.0], frames_off=1.0)
     expected = 3 / 60 / np.sqrt(6)
     assert np.log(high / low)[0] / 2 / stats.norm.ppf(0.975) == pytest.approx(expected, rel=1e-6)
+    monkeypatch.undo()
     assert flight_time([1.0], gaps, gaps, frames_off=1.0)[1] == pytest.approx(np.hypot(expected, 1 / 60 / 5))
 
 
