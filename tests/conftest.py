@@ -52,7 +52,7 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
 
 @pytest.fixture(scope="session")
 def in_time() -> Callable[..., Any]:
-    """Return a function that calls another one, and fails where its answer does not come within 20 s."""
+    """Return a function that calls another one, and fails where its answer does not come within a minute."""
 
     def call(function: Callable[..., Any], *args: object) -> Any:
         answer: Future[Any] = Future()
@@ -64,7 +64,7 @@ def in_time() -> Callable[..., Any]:
                 answer.set_exception(error)
 
         threading.Thread(target=work, daemon=True).start()
-        return answer.result(timeout=20)
+        return answer.result(timeout=60)
 
     return call
 
