@@ -70,12 +70,14 @@ def marked(told, rng, frames_off, exact_times=False):
         return Mark(times[frame], tuple(pixel), before_s, after_s)
 
     made = []
-    for serve in serves:
+    for number, serve in enumerate(serves):
         judged = 0.0 if exact_times else rng.normal(0, GUESSED_FLOOR_SD_M, 2)
         contact = mark(serve["contact_time"], turn * np.array(serve["contact_pos"][:2]) + judged)
         landing = mark(serve["landing_time"], turn * np.array(serve["landing_xy"]))
         kind = KINDS[serve["type"]]
-        made.append(Serve(id="s", clip_id="c", player_id="p", serve_type=kind, contact=contact, landing=landing))
+        made.append(
+            Serve(id="s", clip_id="c", player_id=f"p{number}", serve_type=kind, contact=contact, landing=landing)
+        )
     placed = place_all(made, view)
     return seen_through(placed, view)
 
@@ -116,13 +118,13 @@ def test_the_interval_of_net_clearance_holds(scenes):
     for _ in range(ROUNDS // 2):
         for told in scenes:
             view, serves, *_ = told
-            of = marked(told, rng, 0)
-            found = []
-            for row, serve in enumerate(serves):
-                reach_m = serve["contact_pos"][2] + rng.uniform(-0.15, 0.15)
-                player = {"p": Player(id="p", name="Noor", standing_reach_m=reach_m, jump_reach_m=reach_m)}
-                found.append(flight_columns(of[[row]], player, [view.net_height_m]))
-            low, high = (np.concatenate([one[f"net_clearance_{end}_m"] for one in found]) for end in ("low", "high"))
+            reaches_m = [serve["contact_pos"][2] + rng.uniform(-0.15, 0.15) for serve in serves]
+            players = {
+                f"p{number}": Player(id=f"p{number}", name="Noor", standing_reach_m=reach_m, jump_reach_m=reach_m)
+                for number, reach_m in enumerate(reaches_m)
+            }
+            found = flight_columns(marked(told, rng, 0), players, [view.net_height_m] * len(serves))
+            low, high = found["net_clearance_low_m"], found["net_clearance_high_m"]
             true = np.array([serve["net_clearance_center_m"] for serve in serves])
             held.append((low <= true) & (true <= high))
             widths.append(high - low)
