@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import os
 import runpy
 import sys
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -34,25 +36,25 @@ class Answer:
     err: str
 
 
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Callable[..., Answer]:
+@pytest.fixture(scope="session")
+def run() -> Callable[..., Answer]:
     """Return a function that runs one command line in this process, exactly as the installed program does."""
     from serve_marker.cli import main
 
     def run_command(*words: object) -> Answer:
-        monkeypatch.setattr(sys, "argv", ["serve-marker", *map(str, words)])
-        capsys.readouterr()
-        with pytest.raises(SystemExit) as ended:
-            main()
-        printed = capsys.readouterr()
-        return Answer(int(ended.value.code or 0), printed.out, printed.err)
+        out, err = io.StringIO(), io.StringIO()
+        with pytest.MonkeyPatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
+            patch.setattr(sys, "argv", ["serve-marker", *map(str, words)])
+            with pytest.raises(SystemExit) as ended:
+                main()
+        return Answer(int(ended.value.code or 0), out.getvalue(), err.getvalue())
 
     return run_command
 
 
 @pytest.fixture(scope="session")
 def in_time() -> Callable[..., Any]:
-    """Return a function that calls another one, and fails where its answer does not come within 20 s."""
+    """Return a function that calls another one, and fails where its answer does not come within a minute."""
 
     def call(function: Callable[..., Any], *args: object) -> Any:
         answer: Future[Any] = Future()
@@ -64,7 +66,7 @@ def in_time() -> Callable[..., Any]:
                 answer.set_exception(error)
 
         threading.Thread(target=work, daemon=True).start()
-        return answer.result(timeout=20)
+        return answer.result(timeout=60)
 
     return call
 

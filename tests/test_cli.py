@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -53,21 +54,29 @@ LOCATE_KEYS = {
 }
 
 
-@pytest.fixture
-def view(run, sample_clips, tmp_path):
-    out = tmp_path / "view.json"
-    assert run("view", "fit", sample_clips / f"{CLIP}.marks.json", "-o", out).code == 0
-    return out
-
-
-@pytest.fixture
-def logbook(run, sample_clips, tmp_path, view):
-    book = tmp_path / "team.logbook"
-    assert run("logbook", "new", book).code == 0
+@pytest.fixture(scope="module")
+def imported(run, sample_clips, tmp_path_factory):
+    """A folder with a logbook of the clip's serves and its view, the picture of its place with it, to be copied."""
+    folder = tmp_path_factory.mktemp("imported")
+    book, view = folder / "team.logbook", folder / "view.json"
     marks, clip = sample_clips / f"{CLIP}.marks.csv", sample_clips / f"{CLIP}.mp4"
-    imported = run("marks", "import", book, marks, "--clip", clip, "--view", view, "--practice", "Tuesday")
-    assert imported.code == 0, imported.err
-    return book
+    assert run("view", "fit", sample_clips / f"{CLIP}.marks.json", "-o", view).code == 0
+    assert run("logbook", "new", book).code == 0
+    answer = run("marks", "import", book, marks, "--clip", clip, "--view", view, "--practice", "Tuesday")
+    assert answer.code == 0, answer.err
+    with Logbook.open(book) as opened:
+        view.write_text(opened.views()[0].document, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def view(imported, tmp_path):
+    return Path(shutil.copy(imported / "view.json", tmp_path))
+
+
+@pytest.fixture
+def logbook(imported, tmp_path):
+    return Path(shutil.copy(imported / "team.logbook", tmp_path))
 
 
 @pytest.fixture

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -25,7 +24,10 @@ from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_clips"
-FOCAL_PX = 820.0
+SIZE = (960, 540)
+"""The sample clips are filmed again at three quarters of their size."""
+SHARE = 960 / 1280
+FOCAL_PX = 820.0 * SHARE
 """winter-stand's camera, from its truth file."""
 RATE = 8
 SECONDS = 6
@@ -33,25 +35,25 @@ BUMP_S = 3.2
 
 
 def turn(yaw_deg: float, pitch_deg: float, roll_deg: float) -> Floats:
-    """How pixels (1280 x 720) move when the camera turns about its own place: K R K^-1."""
+    """How pixels move when the camera turns about its own place: K R K^-1."""
     rotation, _ = cv2.Rodrigues(np.radians([pitch_deg, yaw_deg, roll_deg]))
-    lens = np.array([[FOCAL_PX, 0, 639.5], [0, FOCAL_PX, 359.5], [0, 0, 1]])
+    lens = np.array([[FOCAL_PX, 0, (SIZE[0] - 1) / 2], [0, FOCAL_PX, (SIZE[1] - 1) / 2], [0, 0, 1]])
     return np.asarray(lens @ rotation @ np.linalg.inv(lens))
 
 
 def pictures_of(source: str, seconds: int) -> list[NDArray[np.uint8]]:
     with FrameReader(open_clip(SAMPLES / source)) as reader:
-        return [reader.frame(reader.clip.frame_at(k / RATE)) for k in range(RATE * seconds)]
+        return [reader.scaled(reader.clip.frame_at(k / RATE), *SIZE) for k in range(RATE * seconds)]
 
 
 def film(path: Path, pictures: list[NDArray[np.uint8]], motion: Callable[[float], Floats]) -> Path:
     with av.open(str(path), "w") as out:
         stream: Any = out.add_stream("libx264", rate=RATE)
-        stream.width, stream.height, stream.pix_fmt = 1280, 720, "yuv420p"
+        stream.width, stream.height, stream.pix_fmt = *SIZE, "yuv420p"
         stream.time_base = stream.codec_context.time_base = Fraction(1, RATE)
         stream.options = {"preset": "ultrafast", "crf": "23"}
         for k, picture in enumerate(pictures):
-            moved = cv2.warpPerspective(picture, motion(k / RATE), (1280, 720), borderMode=cv2.BORDER_REPLICATE)
+            moved = cv2.warpPerspective(picture, motion(k / RATE), SIZE, borderMode=cv2.BORDER_REPLICATE)
             frame = av.VideoFrame.from_ndarray(np.asarray(moved, dtype=np.uint8), format="rgb24")
             frame.pts = k
             out.mux(stream.encode(frame))
@@ -73,7 +75,8 @@ def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def view() -> View:
     sheet = read_marks(SAMPLES / "winter-stand.marks.json")
-    return fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, traces=sheet.traces).view
+    marks = {name: ((x + 0.5) * SHARE - 0.5, (y + 0.5) * SHARE - 0.5) for name, (x, y) in sheet.marks.items()}
+    return fit_view(marks, sheet.court, SIZE, sheet.net_height_m).view
 
 
 @pytest.fixture
@@ -101,7 +104,7 @@ def test_a_bump_is_found_and_the_lines_follow(
     assert after.view is not None
     floor = np.array([place[:2] for place in landmarks(view.court).values()])
     pixels = view.project(floor)
-    shown = ((pixels > 40) & (pixels < (1240, 680))).all(axis=1)
+    shown = ((pixels > 40) & (pixels < np.array(SIZE) - 40)).all(axis=1)
     seen_after = cv2.perspectiveTransform(pixels[shown][None], bump)[0]
     located, _ = after.view.locate(seen_after)
     off_m = np.hypot(*(located - floor[shown]).T)
@@ -196,22 +199,22 @@ def test_another_place_is_told(
 
 def test_a_clip_of_another_size_is_refused(view: View) -> None:
     with pytest.raises(UserError, match="make a view for this clip"):
-        check_clip(replace(view, image_size=(1920, 1080)), open_clip(SAMPLES / "winter-stand.mp4"))
+        check_clip(view, open_clip(SAMPLES / "winter-stand.mp4"))
 
 
-def test_a_picture_kept_with_a_view_survives_the_file(
-    view: View, tmp_path: Path, pictures: list[NDArray[np.uint8]]
-) -> None:
+def test_a_picture_kept_with_a_view_survives_the_file(view: View, tmp_path: Path) -> None:
+    with FrameReader(open_clip(SAMPLES / "winter-stand.mp4")) as reader:
+        picture = reader.frame(0)
     path = tmp_path / "view.json"
     save_view(view, path)
     text = path.read_text(encoding="utf-8")
 
     assert reference_of(text) is None
-    kept = reference_of(with_reference(text, pictures[0]))
+    kept = reference_of(with_reference(text, picture))
 
     assert kept is not None
     assert kept.shape == (720, 1280)
-    grey = cv2.cvtColor(pictures[0], cv2.COLOR_RGB2GRAY)
+    grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
     assert np.abs(kept.astype(float) - grey).mean() < 3
     with pytest.raises(UserError, match="damaged"):
         reference_of(json.dumps({"reference": "no picture"}))

@@ -92,28 +92,32 @@ def check_clip(
         looking = _Looking(reader, view)
         at_once = looking.recognised(reference)
         if at_once.view is None:
-            return _elsewhere(clip, at_once, looking.start)
+            return _elsewhere(clip, at_once, looking.start.clear)
         looks = looking.looks(_times_s(clip), progress)
         limit_px = STILL_PX * max(view.image_size) / ALIGN_SIDE_PX
         steadiness = steadiness_of(looks, limit_px)
         if steadiness.never_still:
-            return _refused(clip, looking.start, looks)
-        backgrounds = [looking.background(looks, stay) for stay in steadiness.stays] or [looking.start]
-        held = [recognise(view, background, reference) for background in backgrounds[:MOST_RECOGNISED]]
-        base = next((number for number, one in enumerate(held) if one.view is not None), None)
-        if base is None:
-            return _elsewhere(clip, held[0], backgrounds[0])
+            return _refused(clip, looking.start.clear, looks)
+        backgrounds = [looking.background(looks, stay) for stay in steadiness.stays] or [looking.start.clear]
+        tried: list[Recognition] = []
+        for background in backgrounds[:MOST_RECOGNISED]:
+            tried.append(recognise(view, background, reference))
+            if tried[-1].view is not None:
+                break
+        held, base = tried[-1], len(tried) - 1
+        if held.view is None:
+            return _elsewhere(clip, held, backgrounds[0])
         before, after = looking.elsewhere(looks, limit_px), looking.elsewhere(looks[::-1], limit_px)
         from_s, to_s = before.border_s if before else 0.0, after.border_s if after else clip.duration_s
         borders = [from_s, *looking.borders(looks, steadiness.stays), to_s]
-    segments, warnings = _segments(held[base], base, backgrounds, borders)
+    segments, warnings = _segments(held, base, backgrounds, borders)
     if before is not None:
         segments.insert(0, _lost(0.0, from_s, before.background))
         warnings.insert(0, _lost_words(from_s, "beginning"))
     if after is not None:
         segments.append(_lost(to_s, clip.duration_s, after.background))
         warnings.append(_lost_words(to_s, "rest"))
-    return ClipCheck(True, tuple(segments), (*held[base].warnings, *warnings))
+    return ClipCheck(True, tuple(segments), (*held.warnings, *warnings))
 
 
 def answer_of(check: ClipCheck, view_path: Path, out: Path | None = None) -> dict[str, Any]:
@@ -206,6 +210,15 @@ class _Elsewhere:
     background: Grey
 
 
+@dataclass(frozen=True, eq=False)
+class _Second:
+    """Frames of one second, the first clear one among them, and its features."""
+
+    greys: list[Grey]
+    clear: Grey
+    features: Features
+
+
 class _Looking:
     """Sampled frames of one clip: their backgrounds, and how far they lie from its beginning."""
 
@@ -215,31 +228,29 @@ class _Looking:
         self.view = view
         self.greys: dict[float, Grey] = {}
         self._points_px = court_pixels(view)
-        self.start, self._start = self._clearest(self._second_from(0.0))
+        self.start = self._second_from(0.0)
 
-    def _second_from(self, from_s: float) -> list[Grey]:
+    def _second_from(self, from_s: float) -> _Second:
+        """A ball may pass the lens, or the film fade in: the clear frame shows nearly as many features as any."""
         to_s = min(from_s + BEGINNING_S, float(self.clip.times_s[-1]))
-        return [self.grey_at(time_s) for time_s in np.linspace(from_s, to_s, BEGINNING_FRAMES)]
-
-    def _clearest(self, greys: list[Grey]) -> tuple[Grey, Features]:
-        """The first clear one of some frames, and its features: a ball may pass the lens, or the film fade in."""
+        greys = [self.grey_at(time_s) for time_s in np.linspace(from_s, to_s, BEGINNING_FRAMES)]
         features = [features_of(grey, self.view.image_size) for grey in greys]
         counts = [len(found.points_px) for found in features]
         best = next(k for k, count in enumerate(counts) if count >= CLEAR_SHARE * max(counts))
-        return greys[best], features[best]
+        return _Second(greys, greys[best], features[best])
 
     def recognised(self, reference: Grey | None) -> Recognition:
         """The view held against the beginning, or else the middle or the end: the camera may have been moved there.
 
         Of each second one sharp frame is tried, and what stays without its people.
         """
+        beginning = self.start
         for from_s in (0.0, self.clip.duration_s / 2, max(self.clip.duration_s - BEGINNING_S, 0.0)):
-            greys = self._second_from(from_s)
-            clear, features = self._clearest(greys)
-            for picture in (clear, background_of(greys)):
+            second = self._second_from(from_s) if from_s else beginning
+            for picture in (second.clear, background_of(second.greys)):
                 found = recognise(self.view, picture, reference)
                 if found.view is not None:
-                    self.start, self._start = clear, features
+                    self.start = second
                     return found
         return found
 
@@ -258,7 +269,7 @@ class _Looking:
         return found
 
     def look(self, time_s: float, grey: Grey) -> Sighting:
-        motion = motion_between(self._start, features_of(grey, self.view.image_size))
+        motion = motion_between(self.start.features, features_of(grey, self.view.image_size))
         if motion is None or not trusted(motion):
             return Sighting(time_s, None)
         way_px = map_points(motion.matrix, self._points_px) - self._points_px

@@ -26,6 +26,8 @@ from serve_marker.desktop.main_window import MainWindow
 
 SIZE = (640, 360)
 FRAMES, RATE = 150, 30
+PATIENCE_S = 60.0
+"""How long something is waited for that comes within a second on a quiet machine."""
 DialogClass = type[QDialog]
 NO_KEY = Qt.KeyboardModifier.NoModifier
 CTRL = Qt.KeyboardModifier.ControlModifier
@@ -93,7 +95,7 @@ class Coach:
     def turn(self):
         return self.window.page.mark_pane.turn
 
-    def wait(self, settled: Callable[[], bool], seconds: float = 10.0) -> None:
+    def wait(self, settled: Callable[[], bool], seconds: float = PATIENCE_S) -> None:
         end = time.monotonic() + seconds
         while not settled():
             assert time.monotonic() < end, f"waited in vain; the window said: {self.said[-3:]}"

@@ -18,7 +18,7 @@ from serve_marker.desktop.widgets.theme import apply_theme
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 OTHERS_THREADS = ("MainThread", "pydevd", "raw_input")
-DEAF_WORK_S = 10.0
+DEAF_WORK_S = 60.0
 """Work that cannot be told to stop may outlive its window, but it ends."""
 
 

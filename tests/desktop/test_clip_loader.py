@@ -26,7 +26,7 @@ def test_films_of_one_size_are_two_clips_and_a_copy_is_none(workspace, qtbot, fi
     loader = ClipLoader(workspace)
     shown = []
     for name in names:
-        with qtbot.waitSignal(loader.opened, timeout=20_000):
+        with qtbot.waitSignal(loader.opened, timeout=60_000):
             loader.add(tmp_path / name)
         shown.append(workspace.clip_entry.id)
     loader.close()

@@ -32,7 +32,7 @@ def breathing(plan: CourtMap) -> bool:
 
 @pytest.mark.parametrize("name", landmarks(INDOOR))
 def test_every_landmark_is_chosen_by_a_click(plan: CourtMap, qtbot, name):
-    with qtbot.waitSignal(plan.chosen) as told:
+    with qtbot.waitSignal(plan.chosen, timeout=60_000) as told:
         QTest.mouseClick(plan, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, plan.place_of(name).toPoint())
     assert told.args == [name]
 

@@ -80,7 +80,7 @@ def test_damage_is_told_once_and_marked_on_the_time_bar(coach, loud):
     begin(coach, loud)
     page = coach.window.page
     page.damage._wait.start(0)
-    coach.wait(lambda: any("is damaged at frames" in said for said in coach.said), 30)
+    coach.wait(lambda: any("is damaged at frames" in said for said in coach.said))
     coach.wait(lambda: page.damage._process is None)
     assert sum("is damaged at frames" in said for said in coach.said) == 1
     (stretch,) = page.time_bar._damaged
@@ -96,8 +96,8 @@ def test_a_whole_film_is_searched_without_a_word(coach, loud):
     page = coach.window.page
     said = len(coach.said)
     page.damage._wait.start(0)
-    coach.wait(lambda: page.damage._process is not None, 5)
-    coach.wait(lambda: page.damage._process is None, 30)
+    coach.wait(lambda: page.damage._process is not None)
+    coach.wait(lambda: page.damage._process is None)
     assert coach.said[said:] == []
     assert page.time_bar._damaged == ()
 
@@ -345,7 +345,7 @@ def test_damage_of_a_long_clip_is_searched_once(coach, loud, monkeypatch):
             kept.write_text(content)
         page.damage._wait.start(0)
         coach.wait(lambda: page.damage._process is not None)
-        coach.wait(lambda: page.damage._process is None, 30)
+        coach.wait(lambda: page.damage._process is None)
         assert kept.read_text().startswith("[[40, ")
     page.damage._wait.start(0)
     coach.wait(lambda: len(found) == 3)

@@ -40,7 +40,7 @@ def supply(qapp, clip: Clip) -> Iterator[FrameLoader]:
 def test_hands_out_the_exact_frame(supply: FrameLoader, clip: Clip, qtbot):
     with FrameReader(clip) as reader:
         for index in (31, 2, 30):
-            with qtbot.waitSignal(supply.frame_ready) as ready:
+            with qtbot.waitSignal(supply.frame_ready, timeout=60_000) as ready:
                 supply.request(index)
             assert ready.args[0] == index
             assert np.array_equal(ready.args[1], reader.frame(index))
@@ -48,7 +48,7 @@ def test_hands_out_the_exact_frame(supply: FrameLoader, clip: Clip, qtbot):
 
 
 def test_small_frame_comes_with_the_full_one(supply: FrameLoader, qtbot):
-    with qtbot.waitSignal(supply.frame_ready) as ready:
+    with qtbot.waitSignal(supply.frame_ready, timeout=60_000) as ready:
         supply.request(5, (32, 24))
     assert ready.args[1].shape == (24, 32, 3)
     assert supply.full_frame().shape == (48, 64, 3)
@@ -59,16 +59,16 @@ def test_a_burst_of_wishes_ends_on_the_last(supply: FrameLoader, qtbot):
     supply.frame_ready.connect(lambda index, _frame: shown.append(index))
     for index in range(30):
         supply.request(index)
-    qtbot.waitUntil(lambda: supply.shown_index == 29)
+    qtbot.waitUntil(lambda: supply.shown_index == 29, timeout=60_000)
     assert len(shown) < 30
     assert shown == sorted(shown)
 
 
 def test_full_resolution_comes_on_rest(supply: FrameLoader, clip: Clip, qtbot):
     for index in (20, 19, 18):
-        with qtbot.waitSignal(supply.frame_ready):
+        with qtbot.waitSignal(supply.frame_ready, timeout=60_000):
             supply.request(index, (32, 24))
-    qtbot.waitUntil(lambda: supply.full_frame() is not None)
+    qtbot.waitUntil(lambda: supply.full_frame() is not None, timeout=60_000)
     shown = supply.full_frame()
     assert shown is not None
     with FrameReader(clip) as reader:
@@ -76,17 +76,17 @@ def test_full_resolution_comes_on_rest(supply: FrameLoader, clip: Clip, qtbot):
 
 
 def test_dragging_ends_on_the_exact_frame(supply: FrameLoader, qtbot):
-    with qtbot.waitSignal(supply.frame_ready):
+    with qtbot.waitSignal(supply.frame_ready, timeout=60_000):
         supply.request(0)
     supply.request(27, dragging=True)
-    qtbot.waitUntil(lambda: supply.shown_index == 27)
+    qtbot.waitUntil(lambda: supply.shown_index == 27, timeout=60_000)
 
 
 def test_a_frame_that_is_not_there_is_told_and_the_next_still_comes(supply: FrameLoader, qtbot):
-    with qtbot.waitSignal(supply.failed) as told:
+    with qtbot.waitSignal(supply.failed, timeout=60_000) as told:
         supply.request(FRAMES)
     assert "40" in str(told.args[0])
-    with qtbot.waitSignal(supply.frame_ready):
+    with qtbot.waitSignal(supply.frame_ready, timeout=60_000):
         supply.request(1)
 
 

@@ -84,7 +84,7 @@ def test_wheel_zooms_to_the_pointer(view: FrameView):
 
 
 def test_click_tells_film_coordinates(view: FrameView, qtbot):
-    with qtbot.waitSignal(view.clicked) as told:
+    with qtbot.waitSignal(view.clicked, timeout=60_000) as told:
         QTest.mouseClick(view, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.ShiftModifier, QPoint(321, 243))
     assert told.args[:2] == pytest.approx([321 / 4 - 0.5, 183 / 4 - 0.5])
     assert told.args[2] == Qt.KeyboardModifier.ShiftModifier
@@ -106,10 +106,10 @@ def test_a_hasty_double_click_is_one_click(view: FrameView):
 def test_alt_arrow_nudges_a_tenth_and_enter_clicks_there(view: FrameView, qtbot):
     view.set_cursor_px((80.0, 45.0))
     QTest.keyClick(view, Qt.Key.Key_Right, Qt.KeyboardModifier.AltModifier)
-    with qtbot.waitSignal(view.hovered) as hovered:
+    with qtbot.waitSignal(view.hovered, timeout=60_000) as hovered:
         QTest.keyClick(view, Qt.Key.Key_Up, Qt.KeyboardModifier.AltModifier)
     assert hovered.args == pytest.approx([80.1, 44.9])
-    with qtbot.waitSignal(view.clicked) as told:
+    with qtbot.waitSignal(view.clicked, timeout=60_000) as told:
         QTest.keyClick(view, Qt.Key.Key_Return, Qt.KeyboardModifier.AltModifier)
     assert told.args[:2] == pytest.approx([80.1, 44.9])
 
@@ -139,7 +139,7 @@ def test_mark_is_dragged_and_told_once_on_release(view: FrameView):
 
 def test_chosen_mark_is_nudged_instead_of_the_cross_hair(view: FrameView, qtbot):
     view.set_marks({"end-a/left": (40.0, 40.0)}, chosen="end-a/left")
-    with qtbot.waitSignal(view.nudged_mark) as told:
+    with qtbot.waitSignal(view.nudged_mark, timeout=60_000) as told:
         QTest.keyClick(view, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
     assert told.args == ["end-a/left", pytest.approx(40.0), pytest.approx(40.1)]
 
@@ -221,7 +221,7 @@ def test_map_and_back_of_pixels_not_square(wide: FrameView, place, zooms):
 def test_a_click_lands_in_stored_pixels(wide: FrameView, qtbot, steps: int):
     at = QPoint(400, 240)
     wheel(wide, QPointF(at), steps)
-    with qtbot.waitSignal(wide.clicked) as told:
+    with qtbot.waitSignal(wide.clicked, timeout=60_000) as told:
         QTest.mouseClick(wide, Qt.MouseButton.LeftButton, PLAIN, at)
     assert told.args[:2] == pytest.approx([400 / (16 / 3) - 0.5, (240 - 60) / 4 - 0.5])
 

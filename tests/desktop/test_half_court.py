@@ -50,7 +50,7 @@ def test_server_sees_deep_1_up_on_the_left_and_the_net_below(half: HalfCourt):
 def test_click_picks_the_area_the_study_would_name(half: HalfCourt, qtbot):
     for x_m in (1.5, 4.5, 7.5):
         for y_m in (1.5, 4.5, 7.5):
-            with qtbot.waitSignal(half.aim_picked) as told:
+            with qtbot.waitSignal(half.aim_picked, timeout=60_000) as told:
                 click(half, x_m, y_m)
             assert told.args == [classify(np.array([[x_m, y_m]]), INDOOR, SCHEME).area[0]]
 
@@ -62,7 +62,7 @@ def test_click_beside_the_court_picks_nothing(half: HalfCourt, qtbot):
 
 def test_click_on_a_landing_chooses_its_serve(half: HalfCourt, qtbot):
     half.set_landings([(2.0, 7.0, "ring", "7 Marit", "s1"), (7.0, 7.0, "cross", "4 Noor", "s2")])
-    with qtbot.waitSignal(half.landing_chosen) as told, qtbot.assertNotEmitted(half.aim_picked):
+    with qtbot.waitSignal(half.landing_chosen, timeout=60_000) as told, qtbot.assertNotEmitted(half.aim_picked):
         click(half, 7.0, 7.0)
     assert told.args == ["s2"]
 
@@ -70,10 +70,10 @@ def test_click_on_a_landing_chooses_its_serve(half: HalfCourt, qtbot):
 def test_keys_walk_the_nine_areas(half: HalfCourt, qtbot):
     for key in (Qt.Key.Key_Right, Qt.Key.Key_Right, Qt.Key.Key_Down):
         QTest.keyClick(half, key)
-    with qtbot.waitSignal(half.aim_picked) as told:
+    with qtbot.waitSignal(half.aim_picked, timeout=60_000) as told:
         QTest.keyClick(half, Qt.Key.Key_Return)
     assert told.args == [AREAS[4]]
-    with qtbot.waitSignal(half.aim_picked) as told:
+    with qtbot.waitSignal(half.aim_picked, timeout=60_000) as told:
         QTest.keyClick(half, Qt.Key.Key_Backspace)
     assert told.args == [""]
 

@@ -53,13 +53,13 @@ def film(path: Path, sound: bool) -> Clip:
 def test_a_clip_with_sound_shows_the_strip(strip: LoudnessStrip, tmp_path: Path, qtbot):
     strip.listen(film(tmp_path / "loud.mov", sound=True))
     assert strip.isVisible()
-    qtbot.waitUntil(lambda: not strip.busy)
+    qtbot.waitUntil(lambda: not strip.busy, timeout=60_000)
     assert strip.spikes_s == pytest.approx([0.5], abs=0.006)
 
 
 def test_a_clip_without_sound_lacks_it(strip: LoudnessStrip, tmp_path: Path, qtbot):
     strip.listen(film(tmp_path / "silent.mov", sound=False))
-    qtbot.waitUntil(lambda: not strip.busy)
+    qtbot.waitUntil(lambda: not strip.busy, timeout=60_000)
     assert not strip.isVisible()
     assert not len(strip.spikes_s)
 
@@ -76,6 +76,6 @@ def test_spikes_and_level_are_drawn_where_the_time_bar_has_them(strip: LoudnessS
 
 def test_a_click_goes_there(strip: LoudnessStrip, qtbot):
     strip.set_loudness(heard())
-    with qtbot.waitSignal(strip.seek) as gone:
+    with qtbot.waitSignal(strip.seek, timeout=60_000) as gone:
         qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=QPoint(120, 10))
     assert gone.args[0] == pytest.approx(1.2, abs=0.01)

@@ -68,12 +68,12 @@ def test_no_label_or_tooltip_reads_a_name_as_markup(coach, logbook_path, monkeyp
     monkeypatch.setattr(QToolTip, "showText", lambda _at, words, *_rest: shown.append(words))
     window = coach.window
     window.books.open_logbook_at(logbook_path)
-    coach.wait(lambda: coach.workspace.clip is not None and not window.busy, 30)
+    coach.wait(lambda: coach.workspace.clip is not None and not window.busy)
     coach.workspace.set_formation(replace(preset(3, "up", coach.workspace.court), name=NAME))
     found: list[str] = []
     for step in ("setup", "mark", "study", "share"):
         window.go_to_step(step)
-        coach.wait(lambda: not window.busy, 30)
+        coach.wait(lambda: not window.busy)
         point_at_everything(window)
         found += markup_read(window)
     window.say(NAME)

@@ -30,7 +30,10 @@ def click(strip: ServeStrip, serve_id: str, modifiers=PLAIN, button=Qt.MouseButt
 
 
 def test_click_chooses_one(strip: ServeStrip, qtbot):
-    with qtbot.waitSignal(strip.chosen) as chosen, qtbot.waitSignal(strip.selection_changed) as changed:
+    with (
+        qtbot.waitSignal(strip.chosen, timeout=60_000) as chosen,
+        qtbot.waitSignal(strip.selection_changed, timeout=60_000) as changed,
+    ):
         click(strip, "s3")
     assert chosen.args == ["s3"]
     assert changed.args == [["s3"]]
@@ -57,7 +60,7 @@ def test_control_adds_and_takes_away(strip: ServeStrip):
 def test_menu_is_asked_for_the_selection(strip: ServeStrip, qtbot):
     click(strip, "s1")
     click(strip, "s3", SHIFT)
-    with qtbot.waitSignal(strip.menu_asked) as told:
+    with qtbot.waitSignal(strip.menu_asked, timeout=60_000) as told:
         QTest.keyClick(strip, Qt.Key.Key_Menu)
     assert told.args[0] == ["s1", "s2", "s3"]
     assert isinstance(told.args[1], QPoint)
@@ -71,7 +74,7 @@ def test_right_click_outside_the_selection_takes_that_chip(strip: ServeStrip):
 
 def test_keys_walk_and_shift_extends(strip: ServeStrip, qtbot):
     click(strip, "s1")
-    with qtbot.waitSignal(strip.chosen) as told:
+    with qtbot.waitSignal(strip.chosen, timeout=60_000) as told:
         QTest.keyClick(strip, Qt.Key.Key_Right)
     assert told.args == ["s2"]
     QTest.keyClick(strip, Qt.Key.Key_Right, SHIFT)
@@ -92,7 +95,7 @@ def test_keeps_place_and_selection_when_a_chip_is_added(strip: ServeStrip, qtbot
 
 def test_forgets_what_is_gone(strip: ServeStrip, qtbot):
     strip.select(["s30", "s99"])
-    with qtbot.waitSignal(strip.selection_changed) as told:
+    with qtbot.waitSignal(strip.selection_changed, timeout=60_000) as told:
         strip.set_chips(chips(50))
     assert told.args == [["s30"]]
 

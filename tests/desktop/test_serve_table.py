@@ -54,7 +54,7 @@ def open_editor(listed: ServeTable, row: int, key: str):
 def test_a_choice_is_told_as_an_edit(listed: ServeTable, qtbot):
     box = open_editor(listed, 2, "server")
     assert isinstance(box, QComboBox)
-    with qtbot.waitSignal(listed.edited) as told:
+    with qtbot.waitSignal(listed.edited, timeout=60_000) as told:
         box.setCurrentIndex(1)
         box.activated.emit(1)
     assert told.args == ["s2", "server", "7 Marit"]
@@ -64,7 +64,7 @@ def test_a_note_is_typed(listed: ServeTable, qtbot):
     line = open_editor(listed, 1, "note")
     assert isinstance(line, QLineEdit)
     QTest.keyClicks(line, "wind <b>")
-    with qtbot.waitSignal(listed.edited) as told:
+    with qtbot.waitSignal(listed.edited, timeout=60_000) as told:
         QTest.keyClick(line, Qt.Key.Key_Return)
     assert told.args == ["s1", "note", "wind <b>"]
 
@@ -72,7 +72,7 @@ def test_a_note_is_typed(listed: ServeTable, qtbot):
 def test_an_aim_may_be_a_point(listed: ServeTable, qtbot):
     box = open_editor(listed, 0, "aim")
     box.setEditText("2.5,7,0.5")
-    with qtbot.waitSignal(listed.edited) as told:
+    with qtbot.waitSignal(listed.edited, timeout=60_000) as told:
         QTest.keyClick(box, Qt.Key.Key_Return)
     assert told.args == ["s0", "aim", "2.5,7,0.5"]
 
@@ -104,13 +104,13 @@ def test_shirt_numbers_sort_as_numbers(listed: ServeTable):
 def test_enter_goes_to_the_serve(listed: ServeTable, qtbot):
     listed.sortByColumn(0, Qt.SortOrder.DescendingOrder)
     listed.setCurrentIndex(cell(listed, 0, "verdict"))
-    with qtbot.waitSignal(listed.chosen) as told:
+    with qtbot.waitSignal(listed.chosen, timeout=60_000) as told:
         QTest.keyClick(listed, Qt.Key.Key_Return)
     assert told.args == ["s39"]
 
 
 def test_click_on_the_time_goes_to_the_serve(listed: ServeTable, qtbot):
-    with qtbot.waitSignal(listed.chosen) as told:
+    with qtbot.waitSignal(listed.chosen, timeout=60_000) as told:
         where = listed.visualRect(cell(listed, 3, "moment_s")).center()
         QTest.mouseClick(listed.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, where)
     assert told.args == ["s3"]

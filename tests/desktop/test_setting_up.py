@@ -164,7 +164,7 @@ def test_clicks_near_a_crossing_move_to_it_and_undo_gets_them_back(coach):
     assert snapping.busy
     assert "still wait" in coach.said[-1]
     coach.key(Qt.Key.Key_1, CTRL)
-    coach.wait(lambda: not snapping.busy, seconds=60)
+    coach.wait(lambda: not snapping.busy)
     assert "Looking for the crossings" not in words()
     snapped = kept_view(coach).marks
     away_px = {name: np.hypot(*np.subtract(snapped[name], truths[name])) for name in truths}

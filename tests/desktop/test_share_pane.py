@@ -62,7 +62,7 @@ def pane(qtbot, dressed, logbook, opened):
     pane.resize(1100, 680)
     pane.show()
     try:
-        qtbot.waitUntil(lambda: pane.picture.has_chart() and not pane.busy, timeout=30_000)
+        qtbot.waitUntil(lambda: pane.picture.has_chart() and not pane.busy, timeout=60_000)
         yield pane
     finally:
         pane.close_workers()
@@ -80,9 +80,9 @@ def test_the_newest_practice_is_chosen_and_its_team_sheet_shown(pane):
 
 def test_another_paper_and_another_page_are_shown_as_they_will_look(qtbot, pane):
     qtbot.mouseClick(pane.previews.button(1), Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: pane.caption.text() == "Page of 4 Noor, A4" and not pane.busy)
+    qtbot.waitUntil(lambda: pane.caption.text() == "Page of 4 Noor, A4" and not pane.busy, timeout=60_000)
     pane.paper.setCurrentText("Letter")
-    qtbot.waitUntil(lambda: pane.caption.text() == "Page of 4 Noor, Letter")
+    qtbot.waitUntil(lambda: pane.caption.text() == "Page of 4 Noor, Letter", timeout=60_000)
 
 
 def test_servers_are_those_of_the_practice(qtbot, pane):
@@ -145,11 +145,11 @@ def test_long_work_shows_progress_and_can_be_cancelled(qtbot, pane, opened, monk
 
     monkeypatch.setattr(share_pane, "make", slow)
     qtbot.mouseClick(pane.buttons["csv"], Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: started.is_set() and pane.progress.value() == 3)
+    qtbot.waitUntil(lambda: started.is_set() and pane.progress.value() == 3, timeout=60_000)
     assert pane.progress.maximum() == 8
     assert not pane.buttons["xlsx"].isEnabled()
     qtbot.mouseClick(pane.cancel, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: stopped.is_set() and not pane.busy)
+    qtbot.waitUntil(lambda: stopped.is_set() and not pane.busy, timeout=60_000)
     assert pane.result.text().startswith("Cancelled")
     assert pane.buttons["xlsx"].isEnabled()
     assert not pane.progress.isVisible()
@@ -196,7 +196,7 @@ def test_bugs_are_not_hidden(qtbot, pane, monkeypatch):
     monkeypatch.setattr("serve_marker.desktop.share.pane.preview", lambda *_: 1 / 0)
     with qtbot.captureExceptions() as caught:
         pane.look()
-        qtbot.waitUntil(lambda: bool(caught))
+        qtbot.waitUntil(lambda: bool(caught), timeout=60_000)
     assert caught[0][0] is ZeroDivisionError
     pane._unseen(UserError("Nothing to see."))
     assert pane.caption.text() == "Nothing to see."
@@ -209,5 +209,5 @@ def test_another_logbook_opened_meanwhile_ends_what_is_being_made(qtbot, pane, l
         pane._workspace.logbook = other
         pane._workspace.logbook_changed.emit()
         assert pane.result.text().startswith("Cancelled")
-        qtbot.waitUntil(lambda: not pane.busy, timeout=30_000)
+        qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
         assert pane.folder == tmp_path / "other sheets"

@@ -44,7 +44,7 @@ def test_a_landmark_put_elsewhere_while_it_is_measured_stays_there(workspace, qt
     going_on = threading.Event()
 
     def measured(frame, clicked_px, view):
-        going_on.wait(10)
+        going_on.wait(60)
         return {name: Snapped(CLICKED_PX, CROSSING_PX, 1.0) for name in clicked_px}
 
     monkeypatch.setattr(snapping, "snap_all", measured)
@@ -55,6 +55,6 @@ def test_a_landmark_put_elsewhere_while_it_is_measured_stays_there(workspace, qt
     moving.measure()
     landmarks.px["end-b/left"] = ELSEWHERE_PX
     going_on.set()
-    qtbot.waitUntil(lambda: not moving.busy)
+    qtbot.waitUntil(lambda: not moving.busy, timeout=60_000)
     moving.close()
     assert landmarks.px == {"end-b/left": ELSEWHERE_PX, "end-b/right": CROSSING_PX}

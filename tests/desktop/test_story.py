@@ -222,12 +222,12 @@ def test_the_evening_ends_with_a_team_sheet_and_a_table(coach, filmed):
         coach.step_to(frame)
         coach.click_film(*seen_at(0.5, 7.0))
     coach.key(Qt.Key.Key_4, CTRL)
-    coach.wait(lambda: not coach.window.busy, seconds=30.0)
+    coach.wait(lambda: not coach.window.busy)
     share = coach.window.findChild(SharePane)
     share._open_folder = lambda folder: None
     for kind in ("team sheet", "csv"):
         coach.click(share.buttons[kind])
-        coach.wait(lambda: not share.busy, seconds=30.0)
+        coach.wait(lambda: not share.busy)
     sheets = sorted(coach.folder.rglob("*.pdf"))
     (table,) = coach.folder.rglob("*.csv")
 

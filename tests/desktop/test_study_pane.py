@@ -80,7 +80,7 @@ def pane(qtbot, dressed, logbook):
     pane.resize(1100, 640)
     pane.show()
     try:
-        qtbot.waitUntil(lambda: pane.chart.has_chart() and not pane.busy, timeout=30_000)
+        qtbot.waitUntil(lambda: pane.chart.has_chart() and not pane.busy, timeout=60_000)
         yield pane
     finally:
         pane.close_workers()
@@ -140,7 +140,7 @@ def test_charts_side_by_side_are_of_one_height(qtbot, pane):
     pane.beside.filters.server.setCurrentIndex(pane.beside.filters.server.findData("marit"))
     qtbot.waitUntil(lambda: not pane.busy and "on the right" in pane.beside.more.text(), timeout=60_000)
     assert len(pane.beside.more.text()) > len(pane.more.text())
-    qtbot.waitUntil(lambda: pane.chart.height() == pane.beside.chart.height())
+    qtbot.waitUntil(lambda: pane.chart.height() == pane.beside.chart.height(), timeout=60_000)
 
 
 def test_dates_count_back_from_the_newest_practice(qtbot, dressed, logbook):
@@ -156,7 +156,7 @@ def test_new_serves_are_seen_and_the_filters_stay(qtbot, pane, logbook):
     qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
     logbook.put(landed(50, MARIT, "november", 1.5, 7.5))
     pane._workspace.serves_changed.emit()
-    qtbot.waitUntil(lambda: "of 11 in deep 1" in pane.sentence.text())
+    qtbot.waitUntil(lambda: "of 11 in deep 1" in pane.sentence.text(), timeout=60_000)
     assert pane.filters.server.currentData() == "marit"
 
 
@@ -165,7 +165,7 @@ def test_a_filter_whose_server_is_gone_falls_back_to_all(qtbot, pane, logbook):
     qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
     logbook.remove(*(serve for serve in logbook.serves() if serve.player_id == "marit"))
     pane._workspace.serves_changed.emit()
-    qtbot.waitUntil(lambda: pane.filters.server.currentData() == "" and not pane.busy)
+    qtbot.waitUntil(lambda: pane.filters.server.currentData() == "" and not pane.busy, timeout=60_000)
     assert "of 10 in deep 1" in pane.sentence.text()
 
 
@@ -200,11 +200,11 @@ def test_no_logbook_and_no_serves_say_what_to_do(qtbot, dressed, tmp_path):
     pane = StudyPane(cast("Workspace", FakeWorkspace()))
     qtbot.addWidget(pane)
     pane.show()
-    qtbot.waitUntil(lambda: pane.sentence.text() == NO_LOGBOOK)
+    qtbot.waitUntil(lambda: pane.sentence.text() == NO_LOGBOOK, timeout=60_000)
     with Logbook.create(tmp_path / "empty.logbook") as book:
         pane._workspace.logbook = book
         pane._workspace.logbook_changed.emit()
-        qtbot.waitUntil(lambda: pane.sentence.text() == "No serves are marked yet.")
+        qtbot.waitUntil(lambda: pane.sentence.text() == "No serves are marked yet.", timeout=60_000)
         for place in range(len(QUESTIONS)):
             ask(qtbot, pane, place)
             assert pane.more.text() == "Mark some in Mark; the answers then stand here."
@@ -269,5 +269,5 @@ def test_another_logbook_opened_meanwhile_is_no_fault_of_the_program(qtbot, pane
     with Logbook.create(tmp_path / "other.logbook", team="Harbour") as other:
         pane._workspace.logbook = other
         pane._workspace.logbook_changed.emit()
-        qtbot.waitUntil(lambda: not pane.busy, timeout=30_000)
+        qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
         assert pane._data.team == "Harbour"

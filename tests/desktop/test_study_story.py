@@ -33,9 +33,9 @@ def study(coach):
 
 def rested(coach, pane):
     for _ in range(2):
-        coach.wait(lambda: not pane.busy and pane.chart.has_chart(), 60.0)
+        coach.wait(lambda: not pane.busy and pane.chart.has_chart())
         QTest.qWait(3 * SETTLED_MS)
-    coach.wait(lambda: not pane.busy, 60.0)
+    coach.wait(lambda: not pane.busy)
 
 
 def test_a_landing_pointed_at_shows_its_still_and_a_click_goes_to_its_frame(coach):

@@ -57,7 +57,7 @@ def test_drag_seeks_all_along(bar: Timeline):
 def test_click_on_a_tick_goes_to_its_very_frame(bar: Timeline, qtbot):
     time_s = float(TIMES_S[1252])
     bar.set_ticks([(time_s, "disc", "7 Marit")])
-    with qtbot.waitSignal(bar.seek) as sought:
+    with qtbot.waitSignal(bar.seek, timeout=60_000) as sought:
         QTest.mouseClick(
             bar,
             Qt.MouseButton.LeftButton,
@@ -80,7 +80,7 @@ def test_click_on_a_tick_goes_to_its_very_frame(bar: Timeline, qtbot):
 )
 def test_keys(bar: Timeline, qtbot, key, goes_to):
     bar.set_position(100)
-    with qtbot.waitSignal(bar.seek) as sought:
+    with qtbot.waitSignal(bar.seek, timeout=60_000) as sought:
         QTest.keyClick(bar, key)
     assert sought.args == [goes_to]
 

@@ -29,8 +29,11 @@ CTRL, SHIFT = coach_at_work["CTRL"], coach_at_work["SHIFT"]
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_clips"
+SIZE = (640, 360)
+"""The sample clips are filmed again at half their size."""
 SHEET = read_marks(SAMPLES / "winter-stand.marks.json")
-FOCAL_PX = 820.0
+MARKS = {name: ((x - 0.5) / 2, (y - 0.5) / 2) for name, (x, y) in SHEET.marks.items()}
+FOCAL_PX = 820.0 / 2
 """winter-stand's camera, from its truth file."""
 RATE, SECONDS, BUMP_S = 8, 6, 3.2
 SWAYING_S = 9
@@ -41,9 +44,9 @@ SHUTTER_M = 0.25
 
 
 def turn(yaw_deg: float, pitch_deg: float = 0.0):
-    """How pixels (1280 x 720) move when the camera turns about its own place: K R K^-1."""
+    """How pixels move when the camera turns about its own place: K R K^-1."""
     rotation, _ = cv2.Rodrigues(np.radians([pitch_deg, yaw_deg, 0.0]))
-    lens = np.array([[FOCAL_PX, 0, 639.5], [0, FOCAL_PX, 359.5], [0, 0, 1]])
+    lens = np.array([[FOCAL_PX, 0, (SIZE[0] - 1) / 2], [0, FOCAL_PX, (SIZE[1] - 1) / 2], [0, 0, 1]])
     return lens @ rotation @ np.linalg.inv(lens)
 
 
@@ -56,12 +59,12 @@ def film(source: str, path: Path, motion, from_s: float = 0.0, seconds: int = 2)
     """Film a sample clip again, at a few frames a second, with a camera turned as ``motion`` tells for each time."""
     with FrameReader(open_clip(SAMPLES / source)) as reader, av.open(str(path), "w") as out:
         stream = out.add_stream("libx264", rate=RATE)
-        stream.width, stream.height, stream.pix_fmt = 1280, 720, "yuv420p"
+        stream.width, stream.height, stream.pix_fmt = *SIZE, "yuv420p"
         stream.time_base = stream.codec_context.time_base = Fraction(1, RATE)
-        stream.options = {"preset": "ultrafast", "crf": "23"}
+        stream.options = {"preset": "ultrafast", "crf": "12"}
         for k in range(RATE * seconds):
-            picture = reader.frame(reader.clip.frame_at(from_s + k / RATE))
-            turned = cv2.warpPerspective(picture, motion(k / RATE), (1280, 720), borderMode=cv2.BORDER_REPLICATE)
+            picture = reader.scaled(reader.clip.frame_at(from_s + k / RATE), *SIZE)
+            turned = cv2.warpPerspective(picture, motion(k / RATE), SIZE, borderMode=cv2.BORDER_REPLICATE)
             frame = av.VideoFrame.from_ndarray(turned.astype(np.uint8), format="rgb24")
             frame.pts = k
             out.mux(stream.encode(frame))
@@ -87,8 +90,8 @@ def coach(qapp, tmp_path, tuesday):
     made.begin(tuesday, tmp_path / "team.logbook")
     made.wait(lambda: made.window.page.background.picture is not None, seconds=LOOKED_S)
     for name in landmarks(SHEET.court):
-        if name in SHEET.marks:
-            made.click_film(*SHEET.marks[name], SHIFT)
+        if name in MARKS:
+            made.click_film(*MARKS[name], SHIFT)
         else:
             made.key(Qt.Key.Key_K)
     assert made.workspace.view is not None
@@ -178,7 +181,7 @@ def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path)
     assert "A point clicked on the floor" in setup.quality.text()
     view = cast("View", coach.workspace.view)
     places_m = np.array([place[:2] for place in landmarks(SHEET.court).values()])
-    truth = [moved(turn(1.4), SHEET.marks[name]) for name in landmarks(SHEET.court)]
+    truth = [moved(turn(1.4), MARKS[name]) for name in landmarks(SHEET.court)]
     assert np.median(np.hypot(*(view.project(places_m) - truth).T)) < 1.5
     _, views, clips = book_of(coach)
     assert [clip.view_id for clip in clips] == [first_id, coach.workspace.view_id]
@@ -215,7 +218,7 @@ def test_a_clip_that_begins_elsewhere_is_offered_what_holds_later(coach, tmp_pat
     assert coach.workspace.view_id not in (None, first_id)
     corner = landmarks(SHEET.court)["end-b/left"][:2]
     (shown_px,) = coach.workspace.view.project(np.array([corner]))
-    assert shown_px == pytest.approx(moved(turn(1.4), SHEET.marks["end-b/left"]), abs=2.5)
+    assert shown_px == pytest.approx(moved(turn(1.4), MARKS["end-b/left"]), abs=2.5)
     coach.step_to(0)
     assert coach.workspace.view is None
     coach.key(Qt.Key.Key_Z, CTRL)
@@ -262,7 +265,7 @@ def test_a_camera_moved_unseen_gets_a_new_view_by_hand(coach):
     assert coach.workspace.view is None
     coach.wait(lambda: coach.window.page.background.picture is not None, seconds=LOOKED_S)
     for name in list(landmarks(SHEET.court))[:4]:
-        coach.click_film(*moved(turn(0.9, 0.4), SHEET.marks[name]), SHIFT)
+        coach.click_film(*moved(turn(0.9, 0.4), MARKS[name]), SHIFT)
     second_id = coach.workspace.view_id
     assert second_id not in (None, first_id)
     coach.step_to(10)

@@ -84,7 +84,7 @@ def marked(told, rng, frames_off, exact_times=False):
         return Mark(times[frame], tuple(pixel), *gaps_s)
 
     made = []
-    for serve in serves:
+    for number, serve in enumerate(serves):
         judged = 0.0 if exact_times else rng.normal(0, GUESSED_FLOOR_SD_M, 2)
         contact = mark(serve["contact_time"], turn * np.array(serve["contact_pos"][:2]) + judged)
         way_m = turn * (np.array(serve["landing_xy"]) - serve["contact_pos"][:2])
@@ -92,7 +92,9 @@ def marked(told, rng, frames_off, exact_times=False):
         down_mps = serve["contact_pos"][2] / flight_s + 9.81 / 2 * flight_s
         landing = mark(serve["landing_time"], turn * np.array(serve["landing_xy"]), np.r_[way_m / flight_s, down_mps])
         kind = KINDS[serve["type"]]
-        made.append(Serve(id="s", clip_id="c", player_id="p", serve_type=kind, contact=contact, landing=landing))
+        made.append(
+            Serve(id="s", clip_id="c", player_id=f"p{number}", serve_type=kind, contact=contact, landing=landing)
+        )
     placed = place_all(made, view)
     return seen_through(placed, view)
 

@@ -37,7 +37,7 @@ class Screen:
     def see(self, i: int, size: tuple[int, int] | None = None, sharp: bool = False) -> Shown:
         self.worker.want(i, size)
         while True:
-            answer: Shown | UserError = self.answers.get(timeout=20)
+            answer: Shown | UserError = self.answers.get(timeout=60)
             if isinstance(answer, UserError):
                 raise answer
             if answer.index == i and (answer.sharp or not sharp):
@@ -132,7 +132,7 @@ def test_the_group_before_is_ready_before_it_is_entered(film: Path, monkeypatch:
         monkeypatch.setattr(plan, "keep", noting)
         screen.see(102)
         screen.see(101)
-        assert ready.wait(timeout=20)
+        assert ready.wait(timeout=60)
         assert all(i in plan.small for i in range(80, 96))
 
 
@@ -159,9 +159,9 @@ def test_dragging_shows_key_frames_and_rests_on_the_exact_frame(film: Path, read
     with Screen(open_clip(film)) as screen:
         screen.see(0)
         screen.worker.want(GROUP * 2 + 7, dragging=True)
-        seen = [screen.answers.get(timeout=20)]
+        seen = [screen.answers.get(timeout=60)]
         while seen[-1].index != GROUP * 2 + 7:
-            seen.append(screen.answers.get(timeout=20))
+            seen.append(screen.answers.get(timeout=60))
         assert GROUP * 2 in [shown.index for shown in seen[:-1]]
         assert read_number(seen[-1].picture) == GROUP * 2 + 7
 

@@ -114,15 +114,14 @@ def motion_between(before: Features, after: Features) -> PictureMotion | None:
 
 def _matches(first: NDArray[np.float32], second: NDArray[np.float32]) -> NDArray[np.int64]:
     """Pairs (M, 2) of indices that are each other's best match and clearly better than the next."""
-    import cv2
-
     if len(first) < 2 or len(second) < 2:
         return np.zeros((0, 2), dtype=np.int64)
-    matcher = cv2.BFMatcher(cv2.NORM_L2)
-    clear = [best for best, other in matcher.knnMatch(first, second, k=2) if best.distance < RATIO * other.distance]
-    back = {best.queryIdx: best.trainIdx for best in matcher.match(second, first)}
-    kept = [(best.queryIdx, best.trainIdx) for best in clear if back.get(best.trainIdx) == best.queryIdx]
-    return np.array(kept, dtype=np.int64).reshape(-1, 2)
+    squares = (first**2).sum(axis=1)[:, None] + (second**2).sum(axis=1) - 2 * first @ second.T
+    rows, best, back = np.arange(len(first)), squares.argmin(axis=1), squares.argmin(axis=0)
+    nearest = squares[rows, best]
+    squares[rows, best] = np.inf
+    kept = (nearest < RATIO**2 * squares.min(axis=1)) & (back[best] == rows)
+    return np.column_stack([rows[kept], best[kept]])
 
 
 def background_of(pictures: list[Grey]) -> Grey:

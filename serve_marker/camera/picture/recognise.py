@@ -55,13 +55,14 @@ def recognise(view: View, picture: Grey, reference: Grey | None) -> Recognition:
             ("This is not the place the view was made for, or the camera stands elsewhere; make a new view.",),
         )
     if alignment.shifted_px < AS_STORED_PX * max(view.image_size) / ALIGN_SIDE_PX:
-        return Recognition(view, 0.0, 0.0, _doubt(view, picture))
+        return Recognition(view, 0.0, 0.0, _doubt(line_support(picture, view).share))
     moved = moved_view(view, alignment)
     sentence = (
         f"The camera turned {alignment.turned_deg:.1f} degrees and the court shifted {alignment.shifted_px:.0f} px "
         "since the view was made; lines re-aligned, please check."
     )
-    return Recognition(moved, alignment.turned_deg, alignment.shifted_px, (sentence, *_doubt(moved, picture)))
+    doubt = _doubt(line_support(picture, moved).share)
+    return Recognition(moved, alignment.turned_deg, alignment.shifted_px, (sentence, *doubt))
 
 
 def _by_lines(view: View, picture: Grey) -> Recognition:
@@ -73,10 +74,10 @@ def _by_lines(view: View, picture: Grey) -> Recognition:
             float("nan"),
             ("The view's court lines do not lie on lines in this clip; make a new view.",),
         )
-    return Recognition(view, 0.0, 0.0, _doubt(view, picture))
+    return Recognition(view, 0.0, 0.0, _doubt(share))
 
 
-def _doubt(view: View, picture: Grey) -> tuple[str, ...]:
-    if line_support(picture, view).share < LINES_CLEAR:
+def _doubt(line_share: float) -> tuple[str, ...]:
+    if line_share < LINES_CLEAR:
         return ("Part of the court's lines do not lie where the view expects them; please check the overlay.",)
     return ()
