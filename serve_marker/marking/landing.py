@@ -11,8 +11,8 @@ from serve_marker.camera.view.elevated import locate_aloft
 from serve_marker.camera.view.view import View, longer_half_axis_m
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.flight.bounce import touch_point
+from serve_marker.flight.carried_on import carry_on
 from serve_marker.flight.drag_and_lift import likely_drag
-from serve_marker.flight.flight_estimates import carry_on
 from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_displacement
 from serve_marker.flight.trajectory import PER_METRE, against_indoor
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve

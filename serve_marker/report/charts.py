@@ -20,7 +20,8 @@ from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import FAMILY, write
 from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon
 from serve_marker.report.palette import COLOURS, Colours
-from serve_marker.study.rates import FEWEST, area_rates, depth_distribution, landed_mask
+from serve_marker.study.fewest_serves import FEWEST
+from serve_marker.study.rates import area_rates, depth_distribution, landed_mask
 from serve_marker.study.sentences import hits_words
 from serve_marker.study.shapes import shapes_of
 from serve_marker.study.spread import HALF_INSIDE, spread_of

@@ -15,10 +15,10 @@ from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import fitted, write
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.compare import COMPARED_COLUMNS, NOT_THE_SAME_TASK
+from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.groups import rows_of
 from serve_marker.study.intraclass import rho_of
 from serve_marker.study.rates import (
-    FEWEST,
     RATE_COLUMNS,
     Rate,
     aim_attempts,

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.effort import impossible_mask
+from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import EVENING_COLUMNS, TASK_COLUMNS, codes_of, evenings_of, rho_of
 from serve_marker.study.position_columns import FIRST, LAST
-from serve_marker.study.rates import FEWEST, RATE_COLUMNS, Rate, aim_attempts, in_attempts
+from serve_marker.study.rates import RATE_COLUMNS, Rate, aim_attempts, in_attempts
 from serve_marker.study.sentences import rate_words, unit_of
 from serve_marker.study.settings import PER_MPS
 from serve_marker.study.spread import SPREAD_COLUMNS, bias_of, depth_known, misses_of

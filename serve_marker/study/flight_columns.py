@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.flight_estimates import REACH_SD_M, flights
+from serve_marker.flight.launch_and_clearance import REACH_SD_M, flights
 from serve_marker.flight.pace import flight_time, pace
 from serve_marker.flight.trajectory import BALL_RADIUS_M, against_indoor, before_the_end
 from serve_marker.logbook.records import JUMP_SERVE_TYPES, ClipEntry, Player

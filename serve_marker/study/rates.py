@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.court.areas import DEPTH_BANDS, area_names, seam_names
+from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import EVENING_COLUMNS, effective_n, evenings_of, rho_of
 
 if TYPE_CHECKING:
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 Mask = NDArray[np.bool_]
 OVER_NET = ("floor", "received", "target", "out")
 Z_95 = 1.959963984540054
-FEWEST = 5
 RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may", *EVENING_COLUMNS)
 """What the rates of landing in and of hitting the aim are told from."""
 

@@ -11,9 +11,9 @@ import numpy as np
 from serve_marker.court.aims import aim_words
 from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.study.effort import impossible_mask
+from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.flight_columns import through_net_mask
 from serve_marker.study.rates import (
-    FEWEST,
     Counts,
     Rate,
     aim_rate,
@@ -92,11 +92,6 @@ def rate_with_interval_words(rate: Rate) -> str:
     """Return "12 of 20 (39 to 78 %)"."""
     interval = interval_words(rate)
     return f"{rate_words(rate)} ({interval})" if interval else rate_words(rate)
-
-
-def too_few_words(n: int) -> str:
-    """Return what to say below five serves."""
-    return f"{count_words(n, 'serve')} so far: {FEWEST} or more are needed to say."
 
 
 def bias_words(bias: Bias) -> str:

@@ -23,8 +23,8 @@ from serve_marker.court.formations import preset
 from serve_marker.court.reception import Playable, out_of_reach, receive
 from serve_marker.court.seams import seam_polygons
 from serve_marker.flight import drag_and_lift
-from serve_marker.flight.flight_estimates import REACH_SD_M, flights
 from serve_marker.flight.launch import solve_launch
+from serve_marker.flight.launch_and_clearance import REACH_SD_M, flights
 from serve_marker.flight.pace import flight_time
 from serve_marker.study.flight_columns import pace_columns
 

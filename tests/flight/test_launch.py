@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from serve_marker.flight import flight_estimates
+from serve_marker.flight import launch_and_clearance
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.trajectory import FLIGHT_STEPS, PER_METRE, advance, come_down, launched
 
@@ -25,7 +25,7 @@ TABLE = np.array(
 )
 
 
-@pytest.mark.parametrize("steps", [FLIGHT_STEPS, flight_estimates.STEPS])
+@pytest.mark.parametrize("steps", [FLIGHT_STEPS, launch_and_clearance.FLIGHT_MOMENTS])
 def test_the_whole_table_of_serves(steps):
     speed, angle, height, drag, lift, flight_s, distance_m = TABLE.T
     launch = solve_launch(distance_m, flight_s, height, drag, lift, 0.0, steps)

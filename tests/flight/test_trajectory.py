@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from serve_marker.flight import flight_estimates
+from serve_marker.flight import launch_and_clearance
 from serve_marker.flight.shutter import GRAVITY_MPS2
 from serve_marker.flight.trajectory import (
     BALL_RADIUS_M,
@@ -155,7 +155,7 @@ def test_throws_straight_up(drag, time_s, height):
     assert top.rise_mps == pytest.approx(0.0, abs=1e-5)
 
 
-@given(serves, st.sampled_from([FLIGHT_STEPS, flight_estimates.STEPS]))
+@given(serves, st.sampled_from([FLIGHT_STEPS, launch_and_clearance.FLIGHT_MOMENTS]))
 def test_energy_never_grows(serve, steps):
     speed, angle, height, drag, lift = serve
     way = stages(launched(speed, angle, height), 1.5, drag * PER_METRE, lift * PER_METRE, steps)

@@ -13,7 +13,6 @@ from serve_marker.camera.picture.crossing import Crossing, Strip, fit_crossing
 from serve_marker.camera.picture.crossing_search import (
     RIVAL_SHARE,
     SAME_PLACE_PX,
-    SNAP_PX,
     clipped,
     peaks,
     rating,
@@ -46,7 +45,9 @@ class _Ray:
     strength: float
 
 
-def crossing_in_the_open(picture: NDArray[np.uint8], click: Floats, landmark: str) -> tuple[Crossing, float] | None:
+def crossing_in_the_open(
+    picture: NDArray[np.uint8], click: Floats, landmark: str, reach_px: float
+) -> tuple[Crossing, float] | None:
     """The crossing of two strips near a click that makes a landmark, and its confidence; None where none is clear.
 
     An end corner is two strips that both end, its outer edges on their hollow side; elsewhere the sideline runs on
@@ -60,14 +61,14 @@ def crossing_in_the_open(picture: NDArray[np.uint8], click: Floats, landmark: st
     hypotheses = sorted(pairs, key=lambda pair: -pair[0])[:MOST_HYPOTHESES]
     rated: list[tuple[float, Crossing]] = []
     for _, side, across, near in hypotheses:
-        if np.hypot(*(near - click)) > SNAP_PX + 2:
+        if np.hypot(*(near - click)) > reach_px + 2:
             continue
         first, second = (clipped(strip, near, picture.shape) for strip in (side, across))
         crossing = fit_crossing(
             picture, near, first, second, line.startswith("end"), (0, 0, 0, 0), OFFSET_SD_PX, SLOPE_SD
         )
-        if crossing is not None and crossing.sd_px <= MOST_SD_PX and np.hypot(*(crossing.pixel - click)) <= SNAP_PX:
-            rated.append((rating(crossing, click), crossing))
+        if crossing is not None and crossing.sd_px <= MOST_SD_PX and np.hypot(*(crossing.pixel - click)) <= reach_px:
+            rated.append((rating(crossing, click, reach_px), crossing))
     rated.sort(key=lambda pair: -pair[0])
     if not rated or rated[0][0] <= 0:
         return None

@@ -11,7 +11,6 @@ from serve_marker.camera.picture.crossing import Crossing, Strip, fit_crossing
 from serve_marker.camera.picture.line_strips import PROFILE_STEP_PX, REACH_PX, strip_response
 from serve_marker.court.dimensions import Floats
 
-SNAP_PX = 8.0
 ARM_PX = 90.0
 SEARCH_ARM_PX = 70.0
 SHORTEST_ARM_PX = 10.0
@@ -27,7 +26,7 @@ RIVAL_SHARE = 0.85
 
 
 def best_crossing(
-    picture: NDArray[np.uint8], click: Floats, side: Strip, across: Strip, corner: bool
+    picture: NDArray[np.uint8], click: Floats, side: Strip, across: Strip, corner: bool, reach_px: float
 ) -> tuple[Crossing, float] | None:
     """The clearest crossing of two strips within reach of a click, and its confidence; None where two rival."""
     if side.to_px - side.from_px < SHORTEST_ARM_PX or across.to_px < SHORTEST_ARM_PX:
@@ -37,17 +36,17 @@ def best_crossing(
         for offset_2, slope_2, score_2 in peaks(picture, click, across):
             place = straight_meeting((offset_1, slope_1), (offset_2, slope_2), side, across)
             away = float(np.hypot(*place))
-            if away <= SNAP_PX + 1:
+            if away <= reach_px + 1:
                 starts.append(
-                    (min(score_1, score_2) * (1 - 0.3 * (away / SNAP_PX) ** 2), (offset_1, slope_1, offset_2, slope_2))
+                    (min(score_1, score_2) * (1 - 0.3 * (away / reach_px) ** 2), (offset_1, slope_1, offset_2, slope_2))
                 )
     starts.sort(reverse=True)
     rated: list[tuple[float, Crossing]] = []
     for _, start in starts[:MOST_TRIED]:
         crossing = fit_crossing(picture, click, side, across, corner, start)
-        if crossing is None or np.hypot(*(crossing.pixel - click)) > SNAP_PX:
+        if crossing is None or np.hypot(*(crossing.pixel - click)) > reach_px:
             continue
-        rated.append((rating(crossing, click), crossing))
+        rated.append((rating(crossing, click, reach_px), crossing))
     rated.sort(key=lambda pair: -pair[0])
     if not rated or rated[0][0] <= 0:
         return None
@@ -58,13 +57,13 @@ def best_crossing(
     return crossing, best
 
 
-def rating(crossing: Crossing, click: Floats) -> float:
+def rating(crossing: Crossing, click: Floats, reach_px: float) -> float:
     """From 0 (no crossing) to 1: both strips clear over their length, sure to a fraction of a pixel, near the click."""
     contrast, shown = min(crossing.contrast), min(crossing.shown)
     if contrast < LEAST_CONTRAST or shown < LEAST_SHOWN or crossing.sd_px > MOST_SD_PX:
         return 0.0
     clear = contrast / (contrast + 2 * LEAST_CONTRAST)
-    near = 1 - 0.3 * (np.hypot(*(crossing.pixel - click)) / SNAP_PX) ** 2
+    near = 1 - 0.3 * (np.hypot(*(crossing.pixel - click)) / reach_px) ** 2
     return float(clear * shown * near / (1 + (crossing.sd_px / MOST_SD_PX) ** 2))
 
 

@@ -10,11 +10,13 @@ from numpy.typing import NDArray
 
 from serve_marker.camera.picture.corner_without_view import crossing_in_the_open
 from serve_marker.camera.picture.crossing import EDGE_SD_PX, Strip, fit_crossing
-from serve_marker.camera.picture.crossing_search import ARM_PX, SAME_PLACE_PX, SNAP_PX, best_crossing, clipped, rating
+from serve_marker.camera.picture.crossing_search import ARM_PX, SAME_PLACE_PX, best_crossing, clipped, rating
 from serve_marker.camera.picture.line_fit import LineFit, Project, fit_lines
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats, landmarks
 
+SNAP_PX = 8.0
+"""How far from a click a crossing may lie that it moves to."""
 LEAST_AGREEING = 0.2
 UNKNOWN_PX = 2.5
 ALL_LINES_SD_PX = 1.1
@@ -64,7 +66,7 @@ def _snap(
     picture: NDArray[np.uint8], click: Floats, landmark: str, view: View | None, lines: LineFit | None
 ) -> Snapped | None:
     if view is None:
-        found = crossing_in_the_open(picture, click, landmark)
+        found = crossing_in_the_open(picture, click, landmark, SNAP_PX)
     elif landmark not in landmarks(view.court):
         return None
     elif lines is not None:
@@ -74,7 +76,7 @@ def _snap(
         if expected is None:
             return None
         side, across = (clipped(strip, click, picture.shape) for strip in expected)
-        found = best_crossing(picture, click, side, across, landmark.startswith("end"))
+        found = best_crossing(picture, click, side, across, landmark.startswith("end"), SNAP_PX)
     return None if found is None else _snapped(click, found[0].pixel, found[1])
 
 
@@ -98,7 +100,7 @@ def _by_all_lines(
             picture, meant, side, across, landmark.startswith("end"), (0, 0, 0, 0), LOCAL_OFFSET_PX, LOCAL_SLOPE
         )
         if crossing is not None and crossing.sd_px < LOCAL_SURE_PX:
-            clear = rating(crossing, click)
+            clear = rating(crossing, click, SNAP_PX)
             near = np.hypot(*(crossing.pixel - meant)) < SAME_PLACE_PX + 2 * doubt_px
             if clear > 0 and near and np.hypot(*(crossing.pixel - click)) <= SNAP_PX:
                 return _snapped(click, crossing.pixel, clear)

@@ -18,9 +18,9 @@ from serve_marker.study.compare import (
     trend_sentence,
     two_periods,
 )
+from serve_marker.study.fewest_serves import FEWEST, too_few_words
 from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence, with_formation
 from serve_marker.study.rates import (
-    FEWEST,
     Rate,
     depth_distribution,
     landed_mask,
@@ -45,7 +45,6 @@ from serve_marker.study.sentences import (
     rate_words,
     seam_depth_sentence,
     through_net_sentence,
-    too_few_words,
 )
 from serve_marker.study.spread import bias_of, spread_of
 from serve_marker.study.stratified import added

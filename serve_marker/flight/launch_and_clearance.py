@@ -8,12 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from serve_marker.court.balls import INDOOR_BALL, Ball
 from serve_marker.court.dimensions import Floats
 from serve_marker.flight.drag_and_lift import likely_drag, likely_lift
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.pace import NORMAL_95
-from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, Motion, against_indoor, come_down, track
+from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, Motion, track
 
 REACH_SD_M = 0.15 / 3**0.5
 """Deviation of a contact height taken from the server's reach: evenly within 0.15 m of it (own choice)."""
@@ -21,9 +20,9 @@ NET_HEIGHT_SD_M = 0.01
 """The net's top may be 2 cm higher over the sidelines (FIVB Official Volleyball Rules 2025-2028, 2.1.2)."""
 
 SERVES_AT_ONCE = 1000
-NUDGE, NUDGE_M = 0.02, 1e-3
+NUDGE_SHARE = 0.02
 """Share of a deviation by which an unknown is moved to see what it does."""
-STEPS = 10
+FLIGHT_MOMENTS = 10
 """Moments per flight here: within 0.1 mm at the net of flights followed ten times as finely."""
 
 
@@ -97,7 +96,7 @@ def flights(
     >>> still = np.zeros((1, 2, 2))
     >>> told = flights([(0, -9)], still, [(0, 7)], still, [1.2], [0.01], 2.5, 0.09, 2.24, ["jump float"])
     >>> told.net_clearance_m.value.round(2).tolist(), told.net_clearance_m.low.round(2).tolist()
-    ([0.68], [0.5])
+    ([0.68], [0.57])
     """
     contact, landing = np.asarray(contact_xy_m, dtype=float), np.asarray(landing_xy_m, dtype=float)
     contact_cov, landing_cov = np.asarray(contact_cov_m2, dtype=float), np.asarray(landing_cov_m2, dtype=float)
@@ -164,15 +163,15 @@ def _spread_through(
     Hence ``du = -(dG/du)^-1 dG/dp dp``. Row k of an array ``..._by`` is what unknown k does that is one deviation off.
     """
     before, after, flight, height, drag, lift = mean
-    launch = solve_launch(before + after, flight, height, drag, lift, landing_height, STEPS)
-    way = track(launch, flight, drag * PER_METRE, lift * PER_METRE, STEPS)
+    launch = solve_launch(before + after, flight, height, drag, lift, landing_height, FLIGHT_MOMENTS)
+    way = track(launch, flight, drag * PER_METRE, lift * PER_METRE, FLIGHT_MOMENTS)
     nudged = _nudged(np.stack([height, drag, lift, launch.along_mps, launch.rise_mps]), spread[3:], flight, before)
     end_by, apex_by, net_by = np.zeros((2, 7, mean.shape[1])), *np.zeros((2, 7, mean.shape[1]))
     end_by[0, :2], end_by[:, 6] = -spread[:2], -end_sd
     end_by[:, 2] = np.stack([way.motion.along_mps[-1], way.motion.rise_mps[-1]]) * spread[2]
     end_by[:, 3:6], apex_by[3:6], net_by[3:6] = nudged[:2, :3], nudged[2, :3], nudged[3, :3]
-    aside_m = NUDGE * spread[0]
-    net_by[0] = (way.height_at(before + aside_m) - way.height_at(before - aside_m)) / (2 * NUDGE)
+    aside_m = NUDGE_SHARE * spread[0]
+    net_by[0] = (way.height_at(before + aside_m) - way.height_at(before - aside_m)) / (2 * NUDGE_SHARE)
 
     (end_along, end_rise), apex_u, net_u = nudged[:2, 3:].transpose(1, 0, 2), nudged[2, 3:], nudged[3, 3:]
     determinant = end_along[0] * end_rise[1] - end_rise[0] * end_along[1]
@@ -196,80 +195,9 @@ def _nudged(centre: Floats, spread: Floats, flight: Floats, before: Floats) -> F
     ``centre`` holds height, Cd, CL and launch (5, N); the first three are nudged in deviations, the launch in m/s.
     """
     sizes = np.concatenate([spread, np.ones((2, centre.shape[1]))])
-    steps = NUDGE * np.eye(5)[:, :, None] * sizes
+    steps = NUDGE_SHARE * np.eye(5)[:, :, None] * sizes
     height, drag, lift, along, rise = (centre[:, None] + np.stack([steps, -steps])).transpose(1, 0, 2, 3)
     start = Motion(np.zeros_like(height), height, along, rise)
-    way = track(start, flight, drag * PER_METRE, lift * PER_METRE, STEPS)
+    way = track(start, flight, drag * PER_METRE, lift * PER_METRE, FLIGHT_MOMENTS)
     told = np.stack([way.motion.along_m[-1], way.motion.height_m[-1], way.apex_m(), way.height_at(before)])
-    return np.asarray((told[:, 0] - told[:, 1]) / (2 * NUDGE))
-
-
-def carry_on(
-    contact_xy_m: ArrayLike,
-    contact_cov_m2: ArrayLike,
-    reception_xy_m: ArrayLike,
-    reception_cov_m2: ArrayLike,
-    flight_s: ArrayLike,
-    flight_sd_s: ArrayLike,
-    contact_height_m: ArrayLike,
-    contact_height_sd_m: ArrayLike,
-    reception_height_m: ArrayLike,
-    reception_height_sd_m: ArrayLike,
-    reception_by_height: ArrayLike,
-    serve_types: Sequence[str],
-    ball: Ball = INDOOR_BALL,
-) -> tuple[Floats, Floats]:
-    """Where received balls would have come down, (N, 2) [m], and the covariances (N, 2, 2) [m2].
-
-    An estimate: the flight from contact to the reception (both (N, 2)) goes on with likely drag and lift; NaN where no
-    launch fits. The reception is seen under a line of sight: ``reception_by_height`` (N, 2) is how far it moves for
-    each metre that the ball's centre was higher, which its own covariance leaves out. A higher ball also has longer to
-    fly. To first order, as `flights`.
-
-    Examples
-    --------
-    >>> still, by_height = np.zeros((1, 2, 2)), np.array([[0.0, -2.0]])
-    >>> seen = ([(0, 9)], still, [(1, -6)], still, [1.1], 0.01)
-    >>> landing, cov = carry_on(*seen, 2.5, 0.1, [0.6], 0.2, by_height, ["float"])
-    >>> landing.round(2).tolist(), np.sqrt(cov[0].diagonal()).round(2).tolist()
-    ([[1.05, -6.8]], [0.04, 0.65])
-    """
-    count = len(serve_types)
-    contact, reception = np.asarray(contact_xy_m, dtype=float), np.asarray(reception_xy_m, dtype=float)
-    if contact.shape != (count, 2) or reception.shape != (count, 2):
-        raise ValueError(f"need points ({count}, 2) for {count} serve types, not {contact.shape} and {reception.shape}")
-    by_height = np.broadcast_to(np.asarray(reception_by_height, dtype=float), (count, 2))
-    with np.errstate(all="ignore"):
-        drag, drag_sd = likely_drag(np.hypot(*(reception - contact).T) / np.asarray(flight_s, dtype=float))
-    lift, lift_sd = likely_lift(serve_types)
-    drag, drag_sd, lift, lift_sd = (part * against_indoor(ball) for part in (drag, drag_sd, lift, lift_sd))
-    scalars = (flight_s, contact_height_m, reception_height_m, drag, lift)
-    spreads = (flight_sd_s, contact_height_sd_m, reception_height_sd_m, drag_sd, lift_sd)
-    mean = np.concatenate(
-        [contact.T, reception.T, [np.broadcast_to(np.asarray(p, dtype=float), count) for p in scalars]]
-    )
-    steps = np.zeros((9, *mean.shape))
-    steps[:4, :4] = NUDGE_M * np.eye(4)[:, :, None]
-    for row, sd in enumerate(spreads, start=4):
-        steps[row, row] = NUDGE * np.asarray(sd, dtype=float)
-    steps[6, 2:4] = by_height.T * steps[6, 6]
-    moved = np.concatenate([mean[None], mean + steps, mean - steps])
-    landed = _come_down(moved.transpose(1, 0, 2).reshape(9, -1), ball.radius_m).reshape(19, count, 2)
-    by = (landed[1:10] - landed[10:]) / 2
-    places_by = by[:4].transpose(1, 2, 0) / NUDGE_M
-    cov = by[4:].transpose(1, 2, 0) / NUDGE
-    told = cov @ cov.transpose(0, 2, 1)
-    for first, part in ((0, contact_cov_m2), (2, reception_cov_m2)):
-        of = places_by[:, :, first : first + 2]
-        told = told + of @ np.asarray(part, dtype=float) @ of.transpose(0, 2, 1)
-    return landed[0], told
-
-
-def _come_down(flown: Floats, radius_m: float) -> Floats:
-    """Landings (N, 2) of flights from contact to reception that go on; (9, N): both places, time, heights, Cd, CL."""
-    contact, way = flown[:2].T, (flown[2:4] - flown[:2]).T
-    distance, (flight, height, end_height, drag, lift) = np.hypot(*way.T), flown[4:]
-    with np.errstate(all="ignore"):
-        launch = solve_launch(distance, flight, height, drag, lift, end_height, STEPS)
-        landing = come_down(launch, drag * PER_METRE, lift * PER_METRE, radius_m)[1]
-        return np.asarray(contact + way * (landing.along_m / distance)[:, None])
+    return np.asarray((told[:, 0] - told[:, 1]) / (2 * NUDGE_SHARE))

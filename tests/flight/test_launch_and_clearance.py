@@ -9,14 +9,14 @@ import pytest
 from scipy import stats
 
 from serve_marker.court.balls import INDOOR_BALL, LIGHT_BALL
+from serve_marker.flight.carried_on import carry_on
 from serve_marker.flight.drag_and_lift import DRAG_SD, LIFT_BY_SERVE_TYPE, likely_drag, likely_lift
-from serve_marker.flight.flight_estimates import (
+from serve_marker.flight.launch import solve_launch
+from serve_marker.flight.launch_and_clearance import (
     NET_HEIGHT_SD_M,
     REACH_SD_M,
-    carry_on,
     flights,
 )
-from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.pace import flight_time, pace
 from serve_marker.flight.trajectory import PER_METRE, against_indoor, come_down, launched, track
 
@@ -196,7 +196,7 @@ def test_intervals_against_solving_anew_for_each_unknown(pace_mps, kind, before_
 
 def test_the_net_s_height_is_part_of_the_error(monkeypatch):
     """A net known to 0.3 m only adds 0.3^2 to the variance of the clearance, less the 0.01^2 it has by the rules."""
-    import serve_marker.flight.flight_estimates as part
+    import serve_marker.flight.launch_and_clearance as part
 
     def variance_m2():
         told = flights([(0, -9)], exact(1), [(0, 7)], exact(1), [1.2], [0.01], 2.5, 0.1, 2.24, ["float"])
@@ -208,14 +208,14 @@ def test_the_net_s_height_is_part_of_the_error(monkeypatch):
 
 
 def test_the_steps_used_here_are_fine_enough(monkeypatch):
-    import serve_marker.flight.flight_estimates as part
+    import serve_marker.flight.launch_and_clearance as part
 
     rng = np.random.default_rng(8)
     contact, landing = np.zeros((2, 200, 2))
     contact[:, 1], landing[:, 1] = -9.0, rng.uniform(2, 10, 200)
     asked = (contact, exact(200), landing, exact(200), rng.uniform(0.75, 1.6, 200), np.full(200, 0.01), 2.5, 0.1, 2.24)
     coarse = flights(*asked, ["float"] * 200)
-    monkeypatch.setattr(part, "STEPS", 100)
+    monkeypatch.setattr(part, "FLIGHT_MOMENTS", 100)
     fine = flights(*asked, ["float"] * 200)
 
     assert np.abs(coarse.net_clearance_m.value - fine.net_clearance_m.value).max() < 1e-4
