@@ -1,0 +1,78 @@
+"""A coach clicks a landing a frame late; the film puts it right, and she can have it her way again."""
+
+from __future__ import annotations
+
+import json
+import runpy
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PySide6.QtCore import Qt
+
+from serve_marker.camera.view.viewfile import read_marks
+from serve_marker.court.dimensions import landmarks
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+CTRL, SHIFT = coach_at_work["CTRL"], coach_at_work["SHIFT"]
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_clips"
+SHEET = read_marks(SAMPLES / "autumn-gallery.marks.json")
+FIRST = next(
+    serve
+    for serve in json.loads((SAMPLES / "autumn-gallery.truth.json").read_text(encoding="utf-8"))["serves"]
+    if serve["outcome"] == "floor"
+)
+
+
+@pytest.fixture
+def coach(qapp, tmp_path):
+    made = coach_at_work["Coach"](tmp_path)
+    made.begin(SAMPLES / "autumn-gallery.mp4", tmp_path / "team.logbook")
+    for name in landmarks(SHEET.court):
+        if name in SHEET.marks:
+            made.click_film(*SHEET.marks[name], SHIFT)
+        else:
+            made.key(Qt.Key.Key_K)
+    made.key(Qt.Key.Key_2, CTRL)
+    yield made
+    made.leave()
+
+
+def off_m(serve) -> float:
+    return float(np.hypot(*(np.array([serve.landing_point.x_m, serve.landing_point.y_m]) - FIRST["landing_xy_m"])))
+
+
+def test_a_landing_clicked_a_frame_late_is_put_right_by_the_film_and_the_click_can_stand_again(coach):
+    late = FIRST["landing_frame"] + 1
+    x_px, y_px = next((x, y) for frame, x, y in FIRST["ball_px"] if frame == late)
+    coach.step_to(late)
+    coach.click_film(x_px, y_px)
+    touches = coach.window.page.touches
+    coach.wait(lambda: not touches.busy)
+    (sharp,) = coach.workspace.serves
+    assert len(sharp.film_marks) >= 8
+    assert any(item.role == "film" for item in coach.window.page.judgements.picture_items(None))
+
+    coach.key(Qt.Key.Key_Z, CTRL)
+    (clicked,) = coach.workspace.serves
+    assert (clicked.landing, clicked.film_marks) == (sharp.landing, ())
+    assert off_m(sharp) < 0.1 < off_m(clicked)
+    assert sharp.landing_point.error_m < clicked.landing_point.error_m
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    assert coach.workspace.serves == [sharp]
+    coach.key(Qt.Key.Key_M, SHIFT)
+    (refused,) = coach.workspace.serves
+    assert (refused.film_marks, refused.landing_point) == ((), clicked.landing_point)
+    coach.wait(lambda: not touches.busy)
+    assert coach.workspace.serves == [refused]
+
+
+def test_a_serve_the_film_did_not_sharpen_cannot_be_let_stand(coach):
+    coach.step_to(5)
+    coach.click_film(640.0, 500.0)
+    coach.wait(lambda: not coach.window.page.touches.busy)
+    coach.key(Qt.Key.Key_M, SHIFT)
+    assert "sharpened from the film" in coach.said[-1]
