@@ -1,4 +1,4 @@
-"""A coach clicks a landing a frame late; the film puts it right, and she can have it her way again."""
+"""A coach clicks a landing a frame early; the film puts it right, and she can have it her way again."""
 
 from __future__ import annotations
 
@@ -45,10 +45,10 @@ def off_m(serve) -> float:
     return float(np.hypot(*(np.array([serve.landing_point.x_m, serve.landing_point.y_m]) - FIRST["landing_xy_m"])))
 
 
-def test_a_landing_clicked_a_frame_late_is_put_right_by_the_film_and_the_click_can_stand_again(coach):
-    late = FIRST["landing_frame"] + 1
-    x_px, y_px = next((x, y) for frame, x, y in FIRST["ball_px"] if frame == late)
-    coach.step_to(late)
+def test_a_landing_clicked_a_frame_early_is_put_right_by_the_film_and_the_click_can_stand_again(coach):
+    early = FIRST["landing_frame"] - 1
+    x_px, y_px = next((x, y) for frame, x, y in FIRST["ball_px"] if frame == early)
+    coach.step_to(early)
     coach.click_film(x_px, y_px)
     touches = coach.window.page.touches
     coach.wait(lambda: not touches.busy)
