@@ -10,12 +10,10 @@ import numpy as np
 from serve_marker.camera.view.elevated import locate_aloft
 from serve_marker.camera.view.view import View, longer_half_axis_m
 from serve_marker.court.dimensions import Court, Floats
-from serve_marker.flight.bounce import touch_point
 from serve_marker.flight.carried_on import carry_on
-from serve_marker.flight.drag_and_lift import likely_drag
 from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_displacement
-from serve_marker.flight.trajectory import PER_METRE, against_indoor
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
+from serve_marker.marking.touch_from_marks import touch_around
 
 CONTACT_HEIGHT_M = 2.4
 JUMP_CONTACT_HEIGHT_M = {"jump float": 2.7, "jump topspin": 2.85}
@@ -36,16 +34,6 @@ MEASURED_DOWN_SD_MPS = 1.0
 GUESSED_FLOOR_SD_M = (0.1, 0.3)
 """The floor point under a ball at arm's reach is judged by eye, across the court and along it (own estimate)."""
 USUAL_GAP_S = 1 / 30
-NEAR_TOUCH_S = 0.2
-TRACK_SHARE = 0.03
-"""What drag and the camera's place do to a short flight, over its length in the picture (own estimate)."""
-NEAREST_FRAME_OFF, COACH_FRAMES_OFF, FILM_FRAMES_OFF = 0.5, 1.5, 2.0
-"""How many frames from the one clicked the touch is looked for: with the coach's marks on one side of it, on both, and
-with the film's."""
-CENTRE_SD_PX, FILM_FIT_SD, SHADE_SD_PX = 0.7, 1.5, 0.6
-"""The film's balls: error of a centre, times the fit's own deviation that is stated, and the error that all centres
-of a landing share, since shade draws them down (measured on rendered film, see docs/measurement.md)."""
-POOR_FIT_SQUARES_PER_VALUE = 6.0
 FALLBACK_CAMERA_HEIGHT_M = 2.0
 
 
@@ -165,7 +153,7 @@ def _located_landings(
         balls = chosen[k].film_marks or chosen[k].ball_marks
         if known[k] and balls and view.camera_position_m:
             one = Arrival(arrival.velocity_mps[k : k + 1], arrival.sd_mps[k : k + 1])
-            touch = _touch_around(chosen[k], marks[k], view, xy_m[k], gaps_s[k], one)
+            touch = touch_around(chosen[k], marks[k], view, xy_m[k], gaps_s[k], one)
             if touch and longer_half_axis_m(touch[1])[0] < longer_half_axis_m(plain_cov_m2[k : k + 1])[0]:
                 xy_m[k], plain_cov_m2[k] = touch[0][0], touch[1][0]
     for i, point in zip(rows, _floor_points(xy_m, plain_cov_m2), strict=True):
@@ -250,59 +238,6 @@ def arrival_at(serve: Serve, view: View, time_scale: float = 1.0) -> tuple[Float
     return (
         (xy_m[0], _arrival([timed], [timed.landing], xy_m, contacts, view.court)) if np.isfinite(xy_m).all() else None
     )
-
-
-def arrival_drag_per_m(arrival: Arrival, court: Court) -> float:
-    """Return the drag per metre of path [1/m] of the first ball of an arrival."""
-    drag = float(likely_drag(np.hypot(*arrival.velocity_mps[0, :2]))[0])
-    return PER_METRE * drag * float(against_indoor(court.ball))
-
-
-def _touch_around(
-    serve: Serve, mark: Mark, view: View, near_m: Floats, gaps_s: Floats, arrival: Arrival
-) -> tuple[Floats, Floats] | None:
-    """The touch (1, 2) [m] and its covariance (1, 2, 2) from the ball on frames around it; None where they disagree."""
-    on_film = bool(serve.film_marks)
-    frames = list(serve.film_marks) if on_film else _clicked_around(serve, mark)
-    if len(frames) < 2:
-        return None
-    if on_film or mark.on_ball:
-        view = view.raised(view.court.ball.radius_m)
-    pixels = np.array([m.pixel for m in frames], dtype=float)
-    straight = view.lens.straighten(pixels)
-    bend = np.sqrt(np.abs(np.linalg.det(view.lens.bend_jacobian(straight))))
-    away_px = np.hypot(*(pixels - np.array(mark.pixel)).T)
-    sd_px = np.full(len(frames), CENTRE_SD_PX) if on_film else np.hypot(view.click_sd_px, TRACK_SHARE * away_px)
-    since_s = np.array([m.time_s - mark.time_s for m in frames])
-    both_sides = since_s.min() < 0 < since_s.max()
-    frames_off = FILM_FRAMES_OFF if on_film else COACH_FRAMES_OFF if both_sides else NEAREST_FRAME_OFF
-    touch = touch_point(
-        since_s,
-        straight,
-        sd_px / bend,
-        view.projection,
-        (-gaps_s[0] * frames_off, gaps_s[1] * frames_off),
-        near_m,
-        arrival,
-        arrival_drag_per_m(arrival, view.court),
-    )
-    if touch is None or touch.misfit > POOR_FIT_SQUARES_PER_VALUE * 2 * len(frames):
-        return None
-    pixel, pixel_cov = view.to_pixels(touch.point_m, touch.cov_m2 * (FILM_FIT_SD**2 if on_film else 1.0))
-    return view.locate_with(pixel, pixel_cov + (np.eye(2) * SHADE_SD_PX**2 if on_film else 0.0))
-
-
-def _clicked_around(serve: Serve, mark: Mark) -> list[Mark]:
-    """The landing and the coach's marks of the ball on frames near it, in order."""
-    near = [
-        m
-        for m in serve.ball_marks
-        if m.pixel
-        and m.on_ball == mark.on_ball
-        and m.time_s != mark.time_s
-        and abs(m.time_s - mark.time_s) <= NEAR_TOUCH_S
-    ]
-    return sorted([mark, *near], key=lambda m: m.time_s)
 
 
 def _floor_points(xy_m: Floats, cov_m2: Floats) -> list[FloorPoint | None]:

@@ -22,7 +22,8 @@ from serve_marker.flight.bounce import Touch, seen_from, touch_point, way_since
 from serve_marker.flight.shutter import RESTITUTION, Arrival
 from serve_marker.flight.touch_search import likely_sets
 from serve_marker.logbook.records import Mark, Serve
-from serve_marker.marking.landing import CENTRE_SD_PX, arrival_at, arrival_drag_per_m
+from serve_marker.marking.landing import arrival_at
+from serve_marker.marking.touch_from_marks import CENTRE_SD_PX, arrival_drag_per_m
 from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Progress

@@ -14,7 +14,6 @@ from serve_marker.court.formations import Formation
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
-from serve_marker.report.comparisons import UNKNOWN, rate_asked, rows_by_server, servers_sentences
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight
 from serve_marker.report.pdf_page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.small_courts import Group, draw_small_courts
@@ -43,6 +42,7 @@ from serve_marker.study.sentences import (
     type_words,
 )
 from serve_marker.study.serve_columns import FlightsPending, court_and_scheme, table_without_flights
+from serve_marker.study.servers import UNKNOWN, rate_asked, rows_by_server, servers_sentences
 from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.study.shapes import on_target, on_target_words
 from serve_marker.study.spread import bias_of

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from serve_marker.desktop.setup.words import camera_check_question
+from serve_marker.desktop.setup.view_sentences import camera_check_question
 from serve_marker.marking.view_check import ClipCheck, ClipSegment
 
 GREY = np.zeros((2, 2), dtype=np.uint8)

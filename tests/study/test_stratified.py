@@ -7,7 +7,6 @@ from scipy import stats
 from statsmodels.regression.linear_model import OLS
 from statsmodels.stats.contingency_tables import StratifiedTable
 
-from serve_marker.report.comparisons import servers_sentences
 from serve_marker.study.compare import (
     MEASURED_COLUMNS,
     NOT_THE_SAME_TASK,
@@ -17,6 +16,7 @@ from serve_marker.study.compare import (
 )
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.rates import rate
+from serve_marker.study.servers import servers_sentences
 from serve_marker.study.stratified import (
     added,
     odds_ratio,

@@ -25,9 +25,9 @@ from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import FEWEST_LANDMARKS, ViewEditor, on_floor
 from serve_marker.desktop.session.view_edits import ViewState
 from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.setup.advice_worker import ViewAdvice
 from serve_marker.desktop.setup.court_map import CourtMap
-from serve_marker.desktop.setup.view_advice import ViewAdvice
-from serve_marker.desktop.setup.words import FEWEST_POINTS, error_words, quality_words, tracing_words
+from serve_marker.desktop.setup.view_sentences import FEWEST_POINTS, error_words, quality_words, tracing_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.report.overlay import DisplayList, court_overlay

@@ -17,7 +17,7 @@ from serve_marker.desktop.session.view_edits import clips_using, view_state_at
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.view_compare import Found, Stored, compared, known_already
-from serve_marker.desktop.setup.words import camera_check_question, found_nothing_words
+from serve_marker.desktop.setup.view_sentences import camera_check_question, found_nothing_words
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import StoredView, new_id
 from serve_marker.marking.view_check import ClipCheck, ClipSegment, with_reference

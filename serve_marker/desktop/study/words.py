@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from serve_marker.report.comparisons import rate_asked, servers_sentences
 from serve_marker.report.sheets import ReportData, at_passers_first
 from serve_marker.study.compare import (
     FEWEST_PRACTICES,
@@ -46,6 +45,7 @@ from serve_marker.study.sentences import (
     seam_depth_sentence,
     through_net_sentence,
 )
+from serve_marker.study.servers import rate_asked, servers_sentences
 from serve_marker.study.spread import bias_of, spread_of
 from serve_marker.study.stratified import added
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from serve_marker.camera.fitting.error_map import HIGHER_M, Advice
+from serve_marker.camera.fitting.advice import HIGHER_M, Advice
 from serve_marker.camera.fitting.fit import Fit
 from serve_marker.camera.fitting.warn import LARGE_ERROR_WORDS
 from serve_marker.camera.view.view import View

@@ -11,7 +11,7 @@ from sample_clips.lens import looking
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session.court_words import in_coach_words
-from serve_marker.desktop.setup.words import better_words
+from serve_marker.desktop.setup.view_sentences import better_words
 from serve_marker.errors import UserError
 
 COURT = COURTS["indoor"]

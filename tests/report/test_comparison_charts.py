@@ -3,21 +3,18 @@ import pandas as pd
 import pytest
 
 from serve_marker.report.charts import _free_corner, court_chart, has_spread
-from serve_marker.report.comparisons import (
+from serve_marker.report.comparison_charts import (
     pace_chart,
     periods_chart,
-    rate_asked,
-    rates_alike,
-    rows_by_server,
     seam_chart,
     servers_chart,
-    servers_sentences,
 )
 from serve_marker.report.figures import pixels_of
 from serve_marker.report.sheets import read_report_data
 from serve_marker.study.compare import NOT_THE_SAME_TASK
 from serve_marker.study.rates import seam_hits
 from serve_marker.study.sentences import hits_words, rate_with_interval_words
+from serve_marker.study.servers import rate_asked, rates_alike, rows_by_server, servers_sentences
 
 
 @pytest.fixture

@@ -1,0 +1,98 @@
+"""Servers compared with each other at the same tasks: who hit most often, and who clearly less often."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from serve_marker.study.compare import COMPARED_COLUMNS, NOT_THE_SAME_TASK
+from serve_marker.study.fewest_serves import FEWEST
+from serve_marker.study.groups import rows_of
+from serve_marker.study.intraclass import rho_of
+from serve_marker.study.rates import Rate, aim_attempts, aim_rate, in_attempts, in_rate
+from serve_marker.study.sentences import rate_with_interval_words
+from serve_marker.study.stratified import added, in_common, stratified_rate_difference, task_rates
+
+if TYPE_CHECKING:
+    import pandas
+
+UNKNOWN = "server not known"
+SERVER_COLUMNS = ("player_id", "server", "number", "name")
+AIMED = "hit the aim"
+ATTEMPTS = {AIMED: aim_attempts, "in": in_attempts}
+COMPARED = tuple(dict.fromkeys((*SERVER_COLUMNS, *COMPARED_COLUMNS)))
+
+
+def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
+    """Return (player id, words) of everyone who served, by shirt number and then by name."""
+    known = table[list(SERVER_COLUMNS)].drop_duplicates("player_id", keep="last").sort_values(["number", "name"])
+    known = known[known["player_id"] != ""]
+    return list(zip(known["player_id"], known["server"], strict=True))
+
+
+def rows_by_server(table: pandas.DataFrame) -> list[tuple[str, pandas.DataFrame]]:
+    """Return (words, their serves) per server, serves of nobody known last."""
+    rows = rows_of(table["player_id"].to_numpy())
+    groups = [(words, table.iloc[rows[player_id]]) for player_id, words in servers_of(table)]
+    return [*groups, (UNKNOWN, table.iloc[rows[""]])] if "" in rows else groups
+
+
+def rate_asked(table: pandas.DataFrame) -> Rate:
+    """Return the rate that some serves are told by: of their aim where there is one, else of landing in."""
+    aimed = aim_rate(table)
+    return aimed if aimed.n else in_rate(table)
+
+
+def rates_alike(table: pandas.DataFrame, groups: Sequence[pandas.DataFrame]) -> tuple[str, list[Rate]]:
+    """Return what the groups of a table are compared by, and the rate of each.
+
+    All by hitting the aim where most serves of the table had one, else all by landing in: never one by this and the
+    next by that.
+    """
+    by_aim = 2 * aim_rate(table).n > len(table)
+    return (AIMED, [*map(aim_rate, groups)]) if by_aim else ("in", [*map(in_rate, groups)])
+
+
+def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
+    """Return who hit most often, as far as that can be told, and how sure it is of the others.
+
+    Whoever did best against the others at the same tasks is named, and set against each of them at theirs.
+    """
+    groups = rows_by_server(table[list(COMPARED)])
+    what, rates = rates_alike(table, [own for _, own in groups])
+    enough = [(words, own, rate) for (words, own), rate in zip(groups, rates, strict=True) if rate.enough]
+    if not enough:
+        return f"A server needs {FEWEST} or more serves to be compared.", ""
+    if len(enough) == 1:
+        words, _, rate = enough[0]
+        return f"{words}, {rate_with_interval_words(rate)}.", "Only one server has served often enough to be compared."
+    by_task = task_rates([own for _, own, _ in enough], ATTEMPTS[what], rho_of(table))
+    ahead = [_against_others(by_task, place) for place in range(len(enough))]
+    if not np.isfinite(ahead).any():
+        return NOT_THE_SAME_TASK, ""
+    leader = int(np.nanargmax(ahead))
+    told = f"{enough[leader][0]}, {rate_with_interval_words(enough[leader][2])}"
+    most_often = f"{what if what == AIMED else 'served in'} most often"
+    tests = math.comb(len(enough), 2)
+    fewer, apart = [], []
+    for (words, _, _), own in zip(enough, by_task, strict=True):
+        found = stratified_rate_difference(in_common(by_task[leader], own), tests)
+        if found.high < 0:
+            fewer.append(words)
+        elif not math.isfinite(found.value):
+            apart.append(words)
+    other_tasks = f" Not the same task: {', '.join(apart)}." if apart else ""
+    if not fewer:
+        more = f"These serves do not tell the servers apart.{other_tasks}"
+        return f"Cannot tell yet who is best; {most_often} so far: {told}.", more
+    return f"{most_often.capitalize()}: {told}.", f"Clearly fewer: {', '.join(fewer)}.{other_tasks}"
+
+
+def _against_others(by_task: Sequence[Mapping[int, Rate]], place: int) -> float:
+    """How much more often one of several hit than all others together at the same tasks; NaN without such a task."""
+    own, others = by_task[place], [*by_task[:place], *by_task[place + 1 :]]
+    together = {task: added(found) for task in own if (found := [one[task] for one in others if task in one])}
+    return stratified_rate_difference(in_common(together, own)).value
