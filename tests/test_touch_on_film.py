@@ -22,7 +22,7 @@ from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 
 CLICKED_LATE = (-1, 1)
-LANDINGS = 4
+OWN_LANDINGS, OTHER_LANDINGS = 3, 2
 
 
 def is_own(truth: dict[str, Any]) -> bool:
@@ -54,7 +54,8 @@ def clicks(truth: dict[str, Any], reader: FrameReader) -> Iterator[tuple[Serve, 
     underside = is_own(truth)
     last = truth["segments"][0]["frames"][1]
     floor = [served for served in truth["serves"] if served["outcome"] == "floor" and served.get("landing_in_frame")]
-    for served in [served for served in floor if served["landing_frame"] + 1 < last][:LANDINGS]:
+    whole = [served for served in floor if served["landing_frame"] + 1 < last]
+    for served in whole[: OWN_LANDINGS if is_own(truth) else OTHER_LANDINGS]:
         balls = {int(row[0]): row[1:3] for row in served["ball_track"]}
         landed_m = turn_of(truth) * np.array(served["landing_xy"])
         for late in CLICKED_LATE:
@@ -88,7 +89,7 @@ def test_a_click_where_no_ball_is_stays_as_it_is(true_clip: dict[str, Any]) -> N
     view, chance = true_view(true_clip), np.random.default_rng(2)
     serves = []
     clip = open_clip(true_clip["path"])
-    for frame in chance.integers(60, true_clip["segments"][0]["frames"][1] - 60, 6).tolist():
+    for frame in chance.integers(60, true_clip["segments"][0]["frames"][1] - 60, 3).tolist():
         x_m, y_m = chance.uniform(-4, 4), chance.uniform(1, 8) * chance.choice([-1, 1])
         x_px, y_px = view.project(np.array([[x_m, y_m]]))[0].tolist()
         if 0 < x_px < clip.width and 0 < y_px < clip.height:

@@ -16,7 +16,7 @@ from serve_marker.court.dimensions import landmarks
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 CTRL, SHIFT = coach_at_work["CTRL"], coach_at_work["SHIFT"]
 
-pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+pytestmark = [pytest.mark.qt_log_ignore("This plugin does not support"), pytest.mark.usefixtures("film_sharpens")]
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_clips"
 SHEET = read_marks(SAMPLES / "autumn-gallery.marks.json")
