@@ -233,7 +233,7 @@ def test_a_view_stored_before_gets_the_picture_and_places_the_serves(run, logboo
         gym_id = book.gyms()[0].id
         kept = StoredView(id="v", gym_id=gym_id, name="Stand", made_on="2026-03-01", document=view_to_text(coarse))
         book.put(kept)
-    words = ("--clip", f"{other}.mp4", "--view", view, "--practice", "Monday")
+    words = ("--clip", f"{other}.mp4", "--view", view, "--practice", "Monday", "--no-film")
     assert run("marks", "import", logbook, f"{other}.marks.csv", *words).code == 0
     with Logbook.open(logbook) as book:
         (stored,) = (known for known in book.views() if known.id == "v")

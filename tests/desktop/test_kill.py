@@ -27,12 +27,15 @@ def test_every_acknowledged_mark_survives_a_kill(seed, tmp_path):
         window = subprocess.Popen(
             [sys.executable, str(COACH), str(tmp_path)], stdout=told_file, stderr=subprocess.DEVNULL
         )
-        deadline = time.monotonic() + 60
+        deadline = time.monotonic() + 120
         while b"ready" not in told_path.read_bytes():
             assert window.poll() is None, "the window ended by itself"
             assert time.monotonic() < deadline, "the window never got ready"
             time.sleep(0.02)
-        time.sleep(np.random.default_rng(seed).uniform(0.3, 2.0))
+        while told_path.read_bytes().count(b"\n") < 2:
+            assert time.monotonic() < deadline, "the window never kept a mark"
+            time.sleep(0.02)
+        time.sleep(np.random.default_rng(seed).uniform(0.0, 1.5))
         window.send_signal(signal.SIGKILL)
         window.wait()
     acknowledged = told_path.read_text().split("\n")[1:-1]

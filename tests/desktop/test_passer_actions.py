@@ -151,7 +151,7 @@ def test_each_serve_keeps_the_formation_it_was_served_against(coach):
         table = serve_table(book)
         assert [formation.name for formation in book.formations()] == ["three passers up", "three passers back"]
     assert table["formation"].tolist() == ["three passers up", "three passers back"]
-    assert table["floor_gap_m"].tolist() == pytest.approx([2.0, 0.4], abs=0.1)
+    assert table["floor_gap_m"].tolist() == pytest.approx([2.0, 0.4], abs=0.3)  # the shutter moves a click
     assert table["passer"].tolist() == ["middle back", "middle back"]
     assert coach.workspace.formation == preset(3, "back", COURT)
 

@@ -49,7 +49,7 @@ class ShortcutsDialog(QDialog):
             for title in titles:
                 rows = BY_HAND if title == "by hand" else [(key_words(key), text) for key, text in keys[title]]
                 column.addLayout(_group("On the picture" if title == "by hand" else title, rows))
-                column.addSpacing(10)
+                column.addSpacing(7)
             column.addStretch(1)
             columns.addLayout(column)
         close = QPushButton("Close")
