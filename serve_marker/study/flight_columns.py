@@ -24,7 +24,7 @@ from serve_marker.marking.landing import (
     received_at,
     usual_contact_height_m,
 )
-from serve_marker.study.effort import impossible_mask
+from serve_marker.study.doubtful_flights import impossible_mask, through_net_mask
 from serve_marker.study.groups import Rows, looked_up
 
 PACE_COLUMNS = ("pace_mps", "pace_low_mps", "pace_high_mps", "flight_s")
@@ -214,16 +214,6 @@ def flight_columns(
     for name in PLAYABLE_COLUMNS:
         columns[name][through] = np.nan
     return columns
-
-
-def through_net_mask(columns: Mapping[str, Any]) -> NDArray[np.bool_]:
-    """Whether each serve (N,) came over, but by its marks would have gone through the net; unknown flights did not.
-
-    Even the upper end of its clearance leaves no room for the ball, whose middle passes a radius above the tape. That
-    is what a contact marked too late does: the flight becomes too short for its way, and so too flat.
-    """
-    with np.errstate(invalid="ignore"):
-        return np.asarray(np.asarray(columns["net_clearance_high_m"], dtype=float) < BALL_RADIUS_M, dtype=bool)
 
 
 def unknown_flights(count: int) -> dict[str, Floats]:

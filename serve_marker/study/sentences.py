@@ -10,9 +10,8 @@ import numpy as np
 
 from serve_marker.court.aims import aim_words
 from serve_marker.logbook.records import SERVE_TYPES
-from serve_marker.study.effort import impossible_mask
+from serve_marker.study.doubtful_flights import impossible_mask, through_net_mask
 from serve_marker.study.fewest_serves import FEWEST
-from serve_marker.study.flight_columns import through_net_mask
 from serve_marker.study.rates import (
     Counts,
     Rate,

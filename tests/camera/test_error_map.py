@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.advice import Advice, advice, with_higher_camera, with_mark, with_trace
+from serve_marker.camera.fitting.advice import advice, with_higher_camera, with_mark, with_trace
 from serve_marker.camera.fitting.error_map import error_map
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.fitting.observations import line_ends
@@ -106,22 +106,3 @@ def test_too_little_of_a_line_is_not_worth_tracing(camera_named):
     view = fit_view(camera.marks(landmarks(COURT)), COURT, camera.size, 2.24).view
     shown = {line for line in line_ends(COURT) if with_trace(view, line) is not None}
     assert "left" not in shown or "right" in shown
-
-
-SENTENCES = [
-    (
-        Advice("mark", "attack-b/left", "b", 0.14, 0.08),
-        "One more mark on the attack line of end b, left (attack-b/left), would bring 14 cm to 8 cm "
-        "at the end line of end b.",
-    ),
-    (
-        Advice("trace", "attack-a", "b", 0.3, 0.2),
-        "Tracing the attack line of end a along its rear edge would bring 30 cm to 20 cm at the end line of end b.",
-    ),
-    (Advice("raise", "", "a", 0.3, 0.2), "A tripod 1 m higher would bring 30 cm to 20 cm at the end line of end a."),
-]
-
-
-@pytest.mark.parametrize(("given", "sentence"), SENTENCES)
-def test_sentences(given, sentence):
-    assert given.text == sentence

@@ -14,11 +14,11 @@ from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.logbook.records import ClipEntry, Mark, Player, Serve
 from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.marking.landing import GUESSED_FLOOR_SD_M, place_all
+from serve_marker.study.doubtful_flights import through_net_mask
 from serve_marker.study.flight_columns import (
     contact_heights_m,
     flight_columns,
     pace_columns,
-    through_net_mask,
     time_scales,
     timed,
 )

@@ -14,7 +14,6 @@ import numpy as np
 from serve_marker.camera.fitting.fit import Marks, fit_view
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.observations import line_ends
-from serve_marker.camera.fitting.warn import EDGE_WORDS, LINE_WORDS
 from serve_marker.camera.view.model import CameraModel, from_homography
 from serve_marker.camera.view.view import Trace, View
 from serve_marker.court.dimensions import Floats, landmarks
@@ -44,20 +43,6 @@ class Advice:
     end: str
     now_m: float
     then_m: float
-
-    @property
-    def text(self) -> str:
-        """What to tell the coach."""
-        if self.kind == "mark":
-            line, side = self.name.split("/")
-            where = "on the centre line" if line == "centre" else f"on {LINE_WORDS[line]}"
-            what = f"One more mark {where}, {side} ({self.name}),"
-        elif self.kind == "trace":
-            what = f"Tracing {LINE_WORDS[self.name]} along its {EDGE_WORDS.get(self.name, 'outer edge')}"
-        else:
-            what = f"A tripod {HIGHER_M:g} m higher"
-        now_cm, then_cm = round(100 * self.now_m), round(100 * self.then_m)
-        return f"{what} would bring {now_cm} cm to {then_cm} cm at the end line of end {self.end}."
 
 
 def advice(view: View, most: int = MOST_ADVICE) -> list[Advice]:

@@ -18,8 +18,8 @@ from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Serve
 from serve_marker.logbook.serve_arrays import columns_of
-from serve_marker.study.effort import SLOWEST_MPS, impossible_mask
-from serve_marker.study.flight_columns import flight_columns, through_net_mask, timed
+from serve_marker.study.doubtful_flights import SLOWEST_MPS, impossible_mask, through_net_mask
+from serve_marker.study.flight_columns import flight_columns, timed
 from serve_marker.study.guess_capture_rate import placed_paces_mps, suggested_fps
 
 FASTEST_FPS = 2000.0
