@@ -14,10 +14,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import cv2
 import pytest
 from hypothesis import settings
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+cv2.setNumThreads(1)  # two tests run at a time already
 
 ROOT = Path(__file__).resolve().parents[1]
 
