@@ -52,16 +52,23 @@ _ = (
     named.modified,
 )
 
-# The study looks this field up by its name, as it does the other fields of a filter.
-_ = (named.target_kinds,)
+# The study looks these fields up by their names, as it does the other fields of a filter.
+_ = (
+    named.positions,
+    named.target_kinds,
+    named.winds,
+)
 
 # Pytest reads these from the tests' modules; other tests take a module's functions by running it.
 _ = (
     named._make_clip,
     named._read_number,
     named._sequential,
+    named.clicks_stand,
+    named.film_sharpens,
     named.hasty,
     named.nothing_left_alive,
+    named.pytest_collection_modifyitems,
     named.pytestmark,
     named.spoil_packet,
     named.with_claps,

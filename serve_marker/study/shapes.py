@@ -22,15 +22,14 @@ SHAPE_COLUMNS = ("outcome", "verdict", "aim_hit", "aim_surely", "aim_may")
 class OnTarget:
     """How many of the serves that had an aim hit it.
 
-    ``n`` are those whose end is known: ``hits`` of them surely, ``too_close`` of them perhaps. ``received`` and
-    ``not_placed`` beside them are those whose place is not known.
+    ``n`` are those whose end is known: ``hits`` of them surely, ``too_close`` of them perhaps. ``received`` beside them
+    are those received whose place is not known.
     """
 
     n: int
     hits: int
     too_close: int
     received: int
-    not_placed: int
 
 
 def shape_of(outcome: str, verdict: str, aim_hit: bool | None, aim_surely: bool, aim_may: bool) -> str:
@@ -83,7 +82,7 @@ def on_target(table: pandas.DataFrame) -> OnTarget:
     received = int(((shapes == "diamond") & (aimed["aim_hit"].isna().to_numpy())).sum())
     counts = Counter(shapes.tolist())
     known = len(aimed) - received - counts["caret"]
-    return OnTarget(known, counts["disc"], counts["half-disc"], received, counts["caret"])
+    return OnTarget(known, counts["disc"], counts["half-disc"], received)
 
 
 def on_target_words(found: OnTarget) -> str:
@@ -91,7 +90,7 @@ def on_target_words(found: OnTarget) -> str:
 
     Examples
     --------
-    >>> on_target_words(OnTarget(44, 18, 5, 46, 0)), on_target_words(OnTarget(20, 9, 0, 0, 0))
+    >>> on_target_words(OnTarget(44, 18, 5, 46)), on_target_words(OnTarget(20, 9, 0, 0))
     ('18 to 23 of 44', '9 of 20')
     """
     most = f" to {found.hits + found.too_close}" if found.too_close else ""
