@@ -142,14 +142,9 @@ class _TouchSearch:
         self._boxes_px = self._boxes()
         self._differences = self._seen_differences()
         fall = self._arrival.velocity_mps[0]
-        state, moment_s = np.concatenate([self._start_m, fall, RESTITUTION * fall * (1, 1, -1)]), 0.0
-        found = None
-        for _ in range(2):
-            found = self._likeliest(state, moment_s)
-            if found is None:
-                return None
-            state, moment_s = found.state, found.touch.moment_s
-        return found if found is not None and self._is_believable(found) else None
+        first = self._likeliest(np.concatenate([self._start_m, fall, RESTITUTION * fall * (1, 1, -1)]), 0.0)
+        again = first and self._likeliest(first.state, first.touch.moment_s)
+        return again if again and self._is_believable(again) else None
 
     def _near_frames(self) -> NDArray[np.int_]:
         before_s = max(BEFORE_S, LEAST_FRAMES * self._frame_s) - self._window_s[0]

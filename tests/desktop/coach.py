@@ -23,6 +23,8 @@ from serve_marker.court.dimensions import COURTS, landmarks, painted_lines
 from serve_marker.desktop.app import application
 from serve_marker.desktop.film.frame_view import FrameView
 from serve_marker.desktop.main_window import MainWindow
+from serve_marker.logbook.records import Serve
+from serve_marker.logbook.store import Logbook
 
 SIZE = (640, 360)
 FRAMES, RATE = 150, 30
@@ -94,6 +96,11 @@ class Coach:
     @property
     def turn(self):
         return self.window.page.mark_pane.turn
+
+    def stored_serves(self) -> list[Serve]:
+        """The serves as the logbook's file holds them."""
+        with Logbook.open(self.folder / "team.logbook") as book:
+            return book.serves()
 
     def wait(self, settled: Callable[[], bool], seconds: float = PATIENCE_S) -> None:
         end = time.monotonic() + seconds

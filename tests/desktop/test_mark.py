@@ -32,11 +32,6 @@ def coach(coach_at_mark):
     return coach_at_mark
 
 
-def stored(coach):
-    with Logbook.open(coach.folder / "team.logbook") as book:
-        return book.serves()
-
-
 def test_both_ends_serve_in_their_own_order(coach):
     coach.click(coach.turn.order)
     coach.type("7 4")
@@ -47,7 +42,7 @@ def test_both_ends_serve_in_their_own_order(coach):
         coach.step_to(10 + 10 * count)
         coach.click_film(*seen_at(1.0, y_m))
     numbers = {player.id: player.number for player in coach.workspace.players.values()}
-    assert [(serve.served_to, numbers[serve.player_id]) for serve in stored(coach)] == [
+    assert [(serve.served_to, numbers[serve.player_id]) for serve in coach.stored_serves()] == [
         ("b", 7), ("a", 12), ("b", 4), ("b", 7), ("a", 9),
     ]  # fmt: skip
 
@@ -62,7 +57,7 @@ def test_an_aim_is_picked_on_the_half_court_and_stays(coach):
     coach.key(Qt.Key.Key_A, CTRL)
     coach.type("seam 5-6")
     coach.click_film(*seen_at(1.5, 7.0))
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     assert serve.aim == "seam 5-6"
     assert coach.window.page.judgements.shape(serve) == "half-disc" or coach.window.page.judgements.of(serve).aim_hit
     coach.click(coach.turn.aim.lineEdit())
@@ -80,7 +75,7 @@ def test_the_pointer_tells_the_place_before_the_click(coach):
     assert half_court.words[0] == "deep 1"
     assert half_court.words[1].startswith("7.")
     assert half_court.words[2].startswith("±")
-    assert stored(coach) == []
+    assert coach.stored_serves() == []
 
 
 def test_the_serve_list_edits_in_place_and_goes_to_the_frame(coach):
@@ -101,7 +96,7 @@ def test_the_serve_list_edits_in_place_and_goes_to_the_frame(coach):
         if column == "note":
             coach.key(Qt.Key.Key_A, CTRL)
         coach.type(text)
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     assert serve.note == '=1+1 "spun", late'
     assert coach.workspace.players[serve.player_id].name == "Marit"
     assert coach.workspace.frame == 60
@@ -129,13 +124,13 @@ def test_the_list_follows_the_serve_shown_and_offers_the_roster(coach):
     assert [box.itemText(place) for place in range(box.count())] == ["", "Number 7", "Number 12"]
     coach.key(Qt.Key.Key_End)
     coach.key(Qt.Key.Key_Return)
-    assert [numbers_of(coach)[serve.player_id] for serve in stored(coach)] == [12, 12]
+    assert [numbers_of(coach)[serve.player_id] for serve in coach.stored_serves()] == [12, 12]
     coach.key(Qt.Key.Key_Z, CTRL)
     row = serve_list.visualRect(serve_list.model().index(1, 0)).center()
     coach.click(serve_list.viewport(), row)
     assert coach.workspace.frame == 20
     coach.key(Qt.Key.Key_Backspace)
-    assert [numbers_of(coach)[serve.player_id] for serve in stored(coach)] == [7]
+    assert [numbers_of(coach)[serve.player_id] for serve in coach.stored_serves()] == [7]
 
 
 def test_the_cross_hair_marks_without_a_mouse(coach):
@@ -143,11 +138,11 @@ def test_the_cross_hair_marks_without_a_mouse(coach):
     coach.picture.set_cursor_px((round(x_px), round(y_px)))
     coach.key(Qt.Key.Key_Right, Qt.KeyboardModifier.AltModifier)
     coach.key(Qt.Key.Key_Return)
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     assert serve.landing.pixel == pytest.approx((round(x_px) + 0.1, round(y_px)))
     coach.picture.set_cursor_px((x_px - 20, y_px))
     coach.key(Qt.Key.Key_M)
-    (moved,) = stored(coach)
+    (moved,) = coach.stored_serves()
     assert moved.id == serve.id
     assert moved.landing.pixel[0] == pytest.approx(x_px - 20)
 
@@ -161,7 +156,7 @@ def test_a_ball_mark_needs_a_landing_and_another_frame(coach):
     coach.step_to(60)
     coach.click_film(*seen_at(1.0, 7.0), SHIFT)
     assert "too far" in coach.said[-1]
-    assert stored(coach)[0].ball_marks == ()
+    assert coach.stored_serves()[0].ball_marks == ()
 
 
 def test_players_practice_and_borders_in_their_dialogs(coach):
@@ -196,16 +191,16 @@ def test_players_practice_and_borders_in_their_dialogs(coach):
 
 def test_an_edit_that_cannot_be_is_a_sentence(coach):
     coach.click_film(*seen_at(1.0, 7.0))
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     for column, text in (("outcome", "ace"), ("pass_rating", "7"), ("aim", "area 9"), ("serve_type", "spin")):
         coach.window.page.list.edited.emit(serve.id, column, text)
         assert text in coach.said[-1]
-    assert stored(coach) == [serve]
+    assert coach.stored_serves() == [serve]
 
 
 def test_a_place_in_words(coach):
     coach.click_film(*seen_at(-3.0, 7.5))
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     judged = coach.window.page.judgements.of(serve)
     assert place_lines(replace(judged, verdict=""))[0] == "cannot tell where"
     assert place_lines(replace(judged, verdict="out", missed="long"))[0] == "long"
@@ -227,8 +222,8 @@ def test_a_contact_of_long_ago_or_of_later_is_not_the_serve_now(coach):
     coach.key(Qt.Key.Key_H)
     coach.step_to(135)
     coach.click_film(*seen_at(1.0, 7.0))
-    waiting = [serve for serve in stored(coach) if serve.landing is None]
-    landed = [serve for serve in stored(coach) if serve.landing is not None]
+    waiting = [serve for serve in coach.stored_serves() if serve.landing is None]
+    landed = [serve for serve in coach.stored_serves() if serve.landing is not None]
     assert sorted(serve.contact.time_s for serve in waiting) == pytest.approx([10 / 30, 140 / 30])
     assert [serve.contact for serve in landed] == [None, None]
 
@@ -242,14 +237,14 @@ def test_a_landing_corrects_the_end_its_contact_assumed(coach):
     coach.key(Qt.Key.Key_H)
     coach.step_to(30)
     coach.click_film(*seen_at(1.0, 7.0))
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     assert (serve.served_to, numbers_of(coach)[serve.player_id]) == ("b", 7)
     assert serve.contact.time_s == 0.0
 
 
 def test_the_servers_place_tells_the_end(coach):
     coach.click_film(*seen_at(1.0, 8.8), CTRL)
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     assert serve.served_to == "a"
     assert serve.contact_point.y_m == pytest.approx(8.8, abs=0.4)
 
@@ -258,16 +253,16 @@ def test_a_serve_under_way_keeps_the_server_chosen_for_it(coach):
     coach.click(coach.turn.order)
     coach.type("7 4")
     coach.key(Qt.Key.Key_H)
-    (waiting,) = stored(coach)
+    (waiting,) = coach.stored_serves()
     coach.window.page.list.edited.emit(waiting.id, "server", "4")
     coach.step_to(20)
     coach.click_film(*seen_at(1.0, 7.0))
-    assert [numbers_of(coach)[serve.player_id] for serve in stored(coach)] == [4]
+    assert [numbers_of(coach)[serve.player_id] for serve in coach.stored_serves()] == [4]
     coach.key(Qt.Key.Key_H)
     coach.type("12")
     coach.step_to(40)
     coach.key(Qt.Key.Key_N)
-    assert [numbers_of(coach)[serve.player_id] for serve in stored(coach)] == [4, 12]
+    assert [numbers_of(coach)[serve.player_id] for serve in coach.stored_serves()] == [4, 12]
 
 
 def test_an_order_knows_names_with_blanks_and_numbers_with_noughts_and_invents_nobody(coach):
@@ -295,12 +290,12 @@ def test_a_net_serve_brought_in_without_marks_is_told_as_such(coach):
 
 def test_words_about_a_serve_leave_its_place_alone(coach):
     coach.click_film(*seen_at(1.0, 7.0))
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     coach.workspace.book().change_serves([(serve, replace(serve, landing_point=replace(serve.landing_point, x_m=3.0)))])
     coach.workspace.show(Touched(serve_ids=()))
     for column, text in (("note", "late"), ("passer", "Wren"), ("pass_rating", "2"), ("server", "9")):
         coach.window.page.list.edited.emit(serve.id, column, text)
-    assert stored(coach)[0].landing_point.x_m == 3.0
+    assert coach.stored_serves()[0].landing_point.x_m == 3.0
 
 
 def test_an_aim_beside_a_smaller_court_is_no_aim_there(coach):
@@ -312,7 +307,7 @@ def test_an_aim_beside_a_smaller_court_is_no_aim_there(coach):
     coach.key(Qt.Key.Key_2, CTRL)
     coach.click_film(*seen_at(0.5, 2.0))
     assert coach.workspace.aim == "8.5,8.5,0.3"
-    assert [serve.outcome for serve in stored(coach)] == ["floor"]
+    assert [serve.outcome for serve in coach.stored_serves()] == ["floor"]
 
 
 def test_a_click_means_the_frame_on_the_screen_not_the_one_asked_for(coach, monkeypatch):
@@ -323,12 +318,12 @@ def test_a_click_means_the_frame_on_the_screen_not_the_one_asked_for(coach, monk
     coach.click_film(*seen_at(1.0, 7.0))
     coach.key(Qt.Key.Key_Right, SHIFT)
     coach.key(Qt.Key.Key_N)
-    assert [serve.landing.time_s for serve in stored(coach)] == pytest.approx([20 / 30, 20 / 30])
+    assert [serve.landing.time_s for serve in coach.stored_serves()] == pytest.approx([20 / 30, 20 / 30])
 
 
 def test_a_serve_of_another_view_is_placed_by_its_own(coach):
     coach.click_film(*seen_at(1.0, 7.0))
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     book = coach.workspace.book()
     (own,) = book.views()
     other = replace(own, id="other", name="Other")
@@ -336,6 +331,6 @@ def test_a_serve_of_another_view_is_placed_by_its_own(coach):
     coach.workspace.show(Touched(views=True))
     coach.workspace.view = replace(coach.workspace.view, homography=np.diag([1.0, 1.0, 2.0]))
     coach.window.page.list.edited.emit(serve.id, "outcome", "target")
-    (edited,) = stored(coach)
+    (edited,) = coach.stored_serves()
     assert edited.view_id == own.id
     assert edited.landing_point == serve.landing_point

@@ -35,11 +35,6 @@ def coach(coach_at_mark):
     return coach_at_mark
 
 
-def stored(coach):
-    with Logbook.open(coach.folder / "team.logbook") as book:
-        return book.serves()
-
-
 def choose_passers(coach, title):
     coach.key(Qt.Key.Key_R, CTRL)
     dialog = coach.dialog(FormationDialog)
@@ -80,7 +75,7 @@ def test_a_change_of_passers_is_undone_like_a_mark(coach):
     while coach.workspace.history.stack.canUndo():
         coach.key(Qt.Key.Key_Z, CTRL)
         formation = coach.workspace.formation
-        told.append((formation.name if formation else None, len(stored(coach))))
+        told.append((formation.name if formation else None, len(coach.stored_serves())))
         if len(told) == 5:
             break
     assert told == [
@@ -95,7 +90,7 @@ def test_a_change_of_passers_is_undone_like_a_mark(coach):
     for _ in range(4):
         coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
     assert coach.workspace.formation == preset(2, "back", COURT)
-    against = [serve.formation_id for serve in sorted(stored(coach), key=lambda serve: serve.moment_s)]
+    against = [serve.formation_id for serve in sorted(coach.stored_serves(), key=lambda serve: serve.moment_s)]
     assert against == [None, coach.workspace.formation_id]
 
 
@@ -160,7 +155,7 @@ def test_a_target_is_clicked_and_becomes_the_aim(coach):
     coach.key(Qt.Key.Key_J)
     for x_m, y_m in ((-4.0, 6.0), (-2.5, 6.0), (-2.5, 8.0), (-4.0, 8.0)):
         coach.click_film(*seen_at(x_m, y_m))
-    assert stored(coach) == []
+    assert coach.stored_serves() == []
     coach.key(Qt.Key.Key_Return)
     kind, *corners = coach.workspace.aim.split()
     assert kind == "outline"
@@ -180,7 +175,7 @@ def test_an_outline_begun_on_one_clip_takes_no_click_on_another(coach, filmed, t
     coach.wait(lambda: coach.workspace.clip.path.name == "thursday.mp4" and not coach.window.busy)
     coach.key(Qt.Key.Key_2, CTRL)
     coach.click_film(*seen_at(-3.0, 7.0))
-    assert [serve.clip_id for serve in stored(coach)] == [coach.workspace.clip_entry.id]
+    assert [serve.clip_id for serve in coach.stored_serves()] == [coach.workspace.clip_entry.id]
 
 
 def test_one_click_is_the_foot_of_an_upright_target_and_j_leaves(coach):
@@ -192,21 +187,21 @@ def test_one_click_is_the_foot_of_an_upright_target_and_j_leaves(coach):
     coach.key(Qt.Key.Key_J)
     coach.key(Qt.Key.Key_J)
     coach.click_film(*seen_at(1.0, 7.0))
-    assert len(stored(coach)) == 1
+    assert len(coach.stored_serves()) == 1
 
 
 def test_a_full_pace_series(coach):
     coach.key(Qt.Key.Key_W)
     coach.step_to(5)
     coach.click_film(*seen_at(0.0, 7.0))
-    assert stored(coach)[0].full_pace
+    assert coach.stored_serves()[0].full_pace
 
 
 def test_a_received_ball_is_marked_in_the_air(coach):
     coach.step_to(30)
     coach.picture.set_cursor_px(seen_at(0.0, 6.0))
     coach.key(Qt.Key.Key_R, SHIFT)
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     assert (serve.outcome, serve.landing_height_m, serve.landing.on_ball) == ("received", 0.8, True)
 
 
@@ -217,17 +212,17 @@ def test_the_height_of_a_reception_is_edited_in_the_list(coach):
     coach.step_to(34)
     coach.picture.set_cursor_px(seen_at(0.0, 6.0))
     coach.key(Qt.Key.Key_R, SHIFT)
-    (low,) = stored(coach)
+    (low,) = coach.stored_serves()
     edited = coach.window.page.list.edited
     edited.emit(low.id, "landing_height_m", "1,6")
-    (high,) = stored(coach)
+    (high,) = coach.stored_serves()
     assert high.landing_height_m == 1.6
     assert high.landing_point != low.landing_point
     assert (low.landing_point is None, high.landing_point is None) == (False, False)
     for text in ("", "tall", "-1", "3.5"):
         edited.emit(low.id, "landing_height_m", text)
         assert "is no height of a reception" in coach.said[-1]
-    assert stored(coach) == [high]
+    assert coach.stored_serves() == [high]
 
 
 def test_passers_are_dragged_and_named(qtbot, dressed):
@@ -295,9 +290,9 @@ def test_height_and_scale_as_the_settings_say(coach):
     coach.picture.set_cursor_px(seen_at(0.0, 6.0))
     coach.key(Qt.Key.Key_R, SHIFT)
     coach.key(Qt.Key.Key_4, Qt.KeyboardModifier.AltModifier)
-    assert (stored(coach)[0].landing_height_m, stored(coach)[0].pass_rating) == (1.1, None)
+    assert (coach.stored_serves()[0].landing_height_m, coach.stored_serves()[0].pass_rating) == (1.1, None)
     keep_settings(book, StudySettings(pass_scale="0-4"))
     coach.key(Qt.Key.Key_4, Qt.KeyboardModifier.AltModifier)
-    assert stored(coach)[0].pass_rating == 4
+    assert coach.stored_serves()[0].pass_rating == 4
     table = serve_table(book)
     assert table.attrs["best_pass"] == 4

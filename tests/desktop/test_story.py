@@ -31,11 +31,6 @@ def drag(widget, x: int, y: int) -> None:
     QApplication.sendEvent(widget, event)
 
 
-def stored(coach):
-    with Logbook.open(coach.folder / "team.logbook") as book:
-        return book.serves()
-
-
 def test_from_an_empty_window_to_ten_serves_and_back(coach, filmed):
     coach.begin(filmed, coach.folder / "team.logbook")
     coach.make_view(skipping=("end-a/left", "end-a/right"))
@@ -54,7 +49,7 @@ def test_from_an_empty_window_to_ten_serves_and_back(coach, filmed):
         coach.step_to(frame)
         coach.key(key)
 
-    serves = stored(coach)
+    serves = coach.stored_serves()
     players = {player.id: player.number for player in coach.workspace.players.values()}
     assert [players[serve.player_id] for serve in serves] == [7, 4, 12, 7, 4, 12, 7, 4, 12, 7]
     assert [serve.outcome for serve in serves] == ["floor"] * 7 + ["net", "received", "out"]
@@ -68,10 +63,10 @@ def test_from_an_empty_window_to_ten_serves_and_back(coach, filmed):
 
     for left in range(9, -1, -1):
         coach.key(Qt.Key.Key_Z, CTRL)
-        assert len(stored(coach)) == left
+        assert len(coach.stored_serves()) == left
     for _ in range(10):
         coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
-    assert stored(coach) == serves
+    assert coach.stored_serves() == serves
 
 
 def test_a_contact_feet_and_ball_marks_complete_one_serve(coach, filmed):
@@ -83,7 +78,7 @@ def test_a_contact_feet_and_ball_marks_complete_one_serve(coach, filmed):
     coach.step_to(5)
     coach.key(Qt.Key.Key_H)
     coach.click_film(*seen_at(2.0, -8.9), CTRL)
-    (waiting,) = stored(coach)
+    (waiting,) = coach.stored_serves()
     assert waiting.landing is None
     assert waiting.contact.time_s == pytest.approx(5 / 30)
     coach.step_to(40)
@@ -91,13 +86,13 @@ def test_a_contact_feet_and_ball_marks_complete_one_serve(coach, filmed):
     coach.key(Qt.Key.Key_Left)
     coach.wait(lambda: not coach.window.busy)
     coach.click_film(*seen_at(1.0, 6.6), SHIFT)
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     assert serve.id == waiting.id
     assert serve.contact_point.y_m == pytest.approx(-8.9, abs=0.2)
     assert [mark.time_s for mark in serve.ball_marks] == pytest.approx([39 / 30])
     assert coach.workspace.players[serve.player_id].number == 12
     coach.key(Qt.Key.Key_2, Qt.KeyboardModifier.AltModifier)
-    assert stored(coach)[0].pass_rating == 2
+    assert coach.stored_serves()[0].pass_rating == 2
 
 
 def test_feet_far_before_a_landing_are_of_another_serve(coach, filmed):
@@ -109,17 +104,17 @@ def test_feet_far_before_a_landing_are_of_another_serve(coach, filmed):
     coach.click_film(*seen_at(1.0, 7.0))
     coach.step_to(110)
     coach.click_film(*seen_at(2.0, -8.9), CTRL)
-    (landed,) = stored(coach)
+    (landed,) = coach.stored_serves()
     assert landed.contact.time_s == pytest.approx(110 / 30)
     coach.step_to(6)
     coach.click_film(*seen_at(-2.0, -8.9), CTRL)
-    serves = sorted(stored(coach), key=lambda serve: serve.contact.time_s)
+    serves = sorted(coach.stored_serves(), key=lambda serve: serve.contact.time_s)
     assert [serve.contact.time_s for serve in serves] == pytest.approx([6 / 30, 110 / 30])
     assert serves[1] == landed
     assert serves[0].landing is None
     coach.step_to(140)
     coach.click_film(*seen_at(0.0, -8.9), CTRL)
-    assert len(stored(coach)) == 3, "nor do they move a hit that no landing followed"
+    assert len(coach.stored_serves()) == 3, "nor do they move a hit that no landing followed"
 
 
 def test_the_live_error_is_the_error_of_the_serve_a_click_makes(coach, filmed):
@@ -156,14 +151,14 @@ def test_a_run_of_chips_goes_to_another_server_and_a_serve_is_deleted(coach, fil
     wanted = next(action for action in menu.actions() if action.text() == "Number 4")
     coach.click(menu, menu.actionGeometry(wanted).center())
     numbers = {player.id: player.number for player in coach.workspace.players.values()}
-    assert [numbers[serve.player_id] for serve in stored(coach)] == [4, 4, 4, 4]
+    assert [numbers[serve.player_id] for serve in coach.stored_serves()] == [4, 4, 4, 4]
     coach.click(chips.viewport(), chips.chip_rect(ids[3]).center().toPoint())
     chips.setFocus(Qt.FocusReason.TabFocusReason)
     coach.key(Qt.Key.Key_Backspace)
-    assert [serve.id for serve in stored(coach)] == ids[:3]
+    assert [serve.id for serve in coach.stored_serves()] == ids[:3]
     coach.key(Qt.Key.Key_Z, CTRL)
     coach.key(Qt.Key.Key_Z, CTRL)
-    assert [numbers[serve.player_id] for serve in stored(coach)] == [7, 4, 7, 4]
+    assert [numbers[serve.player_id] for serve in coach.stored_serves()] == [7, 4, 7, 4]
 
 
 def test_a_stored_view_is_taken_for_the_next_clip_with_one_yes(coach, filmed, tmp_path):
@@ -194,7 +189,7 @@ def test_moving_a_landmark_moves_every_landing_and_undo_brings_them_back(coach, 
     coach.key(Qt.Key.Key_2, CTRL)
     coach.step_to(12)
     coach.click_film(*seen_at(3.0, 7.5))
-    (before,) = stored(coach)
+    (before,) = coach.stored_serves()
     coach.key(Qt.Key.Key_1, CTRL)
     at = coach.picture.film_to_widget(*seen_at(4.5, 9.0)).toPoint()
     QTest.mousePress(coach.picture, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, at)
@@ -202,14 +197,14 @@ def test_moving_a_landmark_moves_every_landing_and_undo_brings_them_back(coach, 
     for step in (8, 16, 24):
         drag(coach.picture, at.x() + step, at.y())
     assert coach.picture._items != lying
-    assert stored(coach) == [before]
+    assert coach.stored_serves() == [before]
     QTest.mouseRelease(coach.picture, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, at + QPoint(24, 0))
     coach.app.processEvents()
-    (after,) = stored(coach)
+    (after,) = coach.stored_serves()
     assert after.landing == before.landing
     assert after.landing_point.x_m < before.landing_point.x_m - 0.1
     coach.key(Qt.Key.Key_Z, CTRL)
-    assert stored(coach) == [before]
+    assert coach.stored_serves() == [before]
 
 
 def test_the_evening_ends_with_a_team_sheet_and_a_table(coach, filmed):

@@ -28,11 +28,6 @@ def coach(coach_at_mark):
     return coach_at_mark
 
 
-def stored(coach):
-    with Logbook.open(coach.folder / "team.logbook") as book:
-        return book.serves()
-
-
 def test_mats_and_people_in_one_evening(coach):
     """The kind of target is set for a run of serves, is undone like a mark, and changes in the list for one serve."""
 
@@ -45,7 +40,7 @@ def test_mats_and_people_in_one_evening(coach):
         take(words)
         coach.step_to(frame)
         coach.click_film(*seen_at(1.0, 7.0))
-    assert [serve.target_kind for serve in stored(coach)] == ["mats", "people"]
+    assert [serve.target_kind for serve in coach.stored_serves()] == ["mats", "people"]
 
     coach.key(Qt.Key.Key_Z, CTRL)
     coach.key(Qt.Key.Key_Z, CTRL)
@@ -56,7 +51,7 @@ def test_mats_and_people_in_one_evening(coach):
     cell = model.index(0, KEYS.index("target_kind"))
     assert model.data(cell) == "mats"
     model.setData(cell, "upright")
-    assert [serve.target_kind for serve in stored(coach)] == ["upright"]
+    assert [serve.target_kind for serve in coach.stored_serves()] == ["upright"]
 
 
 def test_a_received_ball_is_played_goes_over_or_is_a_shank(coach):
@@ -65,21 +60,21 @@ def test_a_received_ball_is_played_goes_over_or_is_a_shank(coach):
         coach.key(Qt.Key.Key_R)
         for _ in range(presses):
             coach.key(Qt.Key.Key_P)
-    assert [serve.reception for serve in stored(coach)] == ["played", "over", "shank"]
+    assert [serve.reception for serve in coach.stored_serves()] == ["played", "over", "shank"]
     assert "nobody could play it" in coach.window.page.judgements.words(coach.workspace.serves[-1])
 
     model = coach.window.page.list.model()
     model.setData(model.index(2, KEYS.index("outcome")), "net")
-    assert [(serve.outcome, serve.reception) for serve in stored(coach)][-1] == ("net", "")
+    assert [(serve.outcome, serve.reception) for serve in coach.stored_serves()][-1] == ("net", "")
     coach.key(Qt.Key.Key_P)
     assert "Only a received ball" in coach.said[-1]
-    assert stored(coach)[-1].reception == ""
+    assert coach.stored_serves()[-1].reception == ""
 
 
 def test_blocked_serves_are_neither_in_nor_errors_of_the_server(coach):
     coach.step_to(20)
     coach.key(Qt.Key.Key_V)
-    (serve,) = stored(coach)
+    (serve,) = coach.stored_serves()
     assert (serve.outcome, coach.window.page.judgements.of(serve).verdict) == ("blocked", "")
     with Logbook.open(coach.folder / "team.logbook") as book:
         table = serve_table(book)

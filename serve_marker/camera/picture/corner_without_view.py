@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from serve_marker.camera.picture.crossing import Crossing, Strip, fit_crossing
 from serve_marker.camera.picture.crossing_search import (
-    RIVAL_SHARE,
-    SAME_PLACE_PX,
+    clearest,
     clipped,
     peaks,
     rating,
@@ -69,14 +68,8 @@ def crossing_in_the_open(
         )
         if crossing is not None and crossing.sd_px <= MOST_SD_PX and np.hypot(*(crossing.pixel - click)) <= reach_px:
             rated.append((rating(crossing, click, reach_px), crossing))
-    rated.sort(key=lambda pair: -pair[0])
-    if not rated or rated[0][0] <= 0:
-        return None
-    best, crossing = rated[0]
-    far = [value for value, other in rated[1:] if np.hypot(*(other.pixel - crossing.pixel)) > SAME_PLACE_PX]
-    if far and far[0] > RIVAL_SHARE * best:
-        return None
-    return crossing, CONFIDENCE * best
+    found = clearest(rated)
+    return None if found is None else (found[0], CONFIDENCE * found[1])
 
 
 def _rays(picture: NDArray[np.uint8], click: Floats) -> list[_Ray]:

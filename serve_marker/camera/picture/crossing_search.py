@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -47,14 +48,17 @@ def best_crossing(
         if crossing is None or np.hypot(*(crossing.pixel - click)) > reach_px:
             continue
         rated.append((rating(crossing, click, reach_px), crossing))
-    rated.sort(key=lambda pair: -pair[0])
-    if not rated or rated[0][0] <= 0:
+    return clearest(rated)
+
+
+def clearest(rated: Sequence[tuple[float, Crossing]]) -> tuple[Crossing, float] | None:
+    """The crossing rated best, and its rating; None where none counts or one elsewhere rivals it."""
+    in_order = sorted(rated, key=lambda pair: -pair[0])
+    if not in_order or in_order[0][0] <= 0:
         return None
-    best, crossing = rated[0]
-    rivals = [rating for rating, other in rated[1:] if np.hypot(*(other.pixel - crossing.pixel)) > SAME_PLACE_PX]
-    if rivals and rivals[0] > RIVAL_SHARE * best:
-        return None
-    return crossing, best
+    best, crossing = in_order[0]
+    rivals = [value for value, other in in_order[1:] if np.hypot(*(other.pixel - crossing.pixel)) > SAME_PLACE_PX]
+    return None if rivals and rivals[0] > RIVAL_SHARE * best else (crossing, best)
 
 
 def rating(crossing: Crossing, click: Floats, reach_px: float) -> float:

@@ -84,7 +84,7 @@ class NextServePanel(QWidget):
         who = QHBoxLayout()
         who.addWidget(self.now, 1)
         who.addWidget(self.number)
-        rows = QGridLayout()
+        rows = self._rows = QGridLayout()
         rows.setVerticalSpacing(6)
         rows.addWidget(PlainLabel("Order"), 0, 0)
         rows.addWidget(self.order, 0, 1, 1, 2)
@@ -92,7 +92,7 @@ class NextServePanel(QWidget):
         rows.addWidget(self.aim, 1, 1)
         rows.addWidget(self.serve_type, 1, 2)
         rows.addWidget(PlainLabel("Targets"), 2, 0)
-        rows.addWidget(self.targets, 2, 1)
+        rows.addWidget(self.targets, 2, 1, 1, 2)
         rows.addWidget(self.wind, 2, 2)
         rows.setColumnStretch(1, 1)
         rows.setColumnStretch(2, 1)
@@ -127,6 +127,7 @@ class NextServePanel(QWidget):
 
     def offer_aims(self, aims: Sequence[str], outdoors: bool) -> None:
         """Offer these aims, which are those of the court; any other may still be typed. Outdoors there is wind."""
+        self._rows.addWidget(self.targets, 2, 1, 1, 1 if outdoors else 2)
         self.wind.setVisible(outdoors)
         text = self.aim.currentText()
         self.aim.clear()
