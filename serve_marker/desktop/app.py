@@ -145,9 +145,16 @@ def wait_until(settled: Callable[[], bool]) -> None:
     """Let the window work until the condition holds."""
     import time
 
-    from PySide6.QtCore import QCoreApplication, QEventLoop
-
     deadline = time.monotonic() + SETTLE_S
     while not settled() and time.monotonic() < deadline:
-        QCoreApplication.processEvents(QEventLoop.ProcessEventsFlag.AllEvents, 20)
-    QCoreApplication.processEvents()
+        let_work(5)
+    let_work(0)
+
+
+def let_work(time_ms: int) -> None:
+    """Let the window work for a while; its threads run meanwhile, which they do not where Qt's test module waits."""
+    from PySide6.QtCore import QEventLoop, QTimer
+
+    loop = QEventLoop()
+    QTimer.singleShot(time_ms, loop.quit)
+    loop.exec()

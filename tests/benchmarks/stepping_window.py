@@ -23,6 +23,8 @@ from PySide6.QtCore import QEvent, QEventLoop, QObject, QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from serve_marker.desktop.app import let_work
+
 HERE = Path(__file__).resolve()
 stepping = runpy.run_path(str(HERE.with_name("stepping.py")), run_name="stepping")
 coaching = runpy.run_path(str(HERE.parents[1] / "desktop" / "coach.py"), run_name="coach")
@@ -59,7 +61,7 @@ class Bench:
         self.coach.workspace.set_frame(index)
         end = time.monotonic() + 2.0
         while time.monotonic() < end or self.frames.shown_index != index:
-            QTest.qWait(20)
+            let_work(20)
 
     def step(self, key: Qt.Key) -> float:
         """Seconds from the key to the repaint of the frame it asks for."""
@@ -105,7 +107,7 @@ def measure(bench: Bench, film: Path) -> None:
         print(f"  held {words:8} {fps:.0f} frames/s painted, {fps / limit:.2f} of the limit of {limit:.0f} around it")
     shares = []
     for place in random.Random(2).sample(range(2, 98), 20):
-        QTest.qWait(1500)
+        let_work(1500)
         kept = set(bench.frames._worker._plan.small._order)
         spent_s, index = bench.jump(place / 100), bench.coach.workspace.frame
         if index not in kept:
@@ -140,7 +142,7 @@ def fill_memory(bench: Bench) -> None:
     for play in (player.play_or_pause, player.play_backward):
         play()
         while player.playing:
-            QTest.qWait(50)
+            let_work(50)
 
 
 def random_evening(bench: Bench, minutes: float) -> None:
@@ -162,7 +164,7 @@ def random_evening(bench: Bench, minutes: float) -> None:
             drag_a_little(bench.coach.window.page.time_bar, rng)
         else:
             bench.coach.window.page.player.play_or_pause()
-        QTest.qWait(max(0, round(1000 * (start + count / ACTIONS_PER_S - time.monotonic()))))
+        let_work(max(0, round(1000 * (start + count / ACTIONS_PER_S - time.monotonic()))))
         if elapsed_s > 20 * (len(memory) + 1):
             memory.append(resident_mb())
     print(f"  {count} actions, {count / (time.monotonic() - start):.1f} a second")

@@ -20,7 +20,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QLineEdit, QPushButton, QWidget
 
 from serve_marker.court.dimensions import COURTS, landmarks, painted_lines
-from serve_marker.desktop.app import application
+from serve_marker.desktop.app import application, let_work
 from serve_marker.desktop.film.frame_view import FrameView
 from serve_marker.desktop.main_window import MainWindow
 from serve_marker.logbook.records import Serve
@@ -106,7 +106,7 @@ class Coach:
         end = time.monotonic() + seconds
         while not settled():
             assert time.monotonic() < end, f"waited in vain; the window said: {self.said[-3:]}"
-            QTest.qWait(5)
+            let_work(5)
 
     def key(self, key: Qt.Key, modifiers: Qt.KeyboardModifier = NO_KEY) -> None:
         """Press a key wherever the focus is."""

@@ -10,6 +10,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QInputDialog
 
+from serve_marker.desktop.app import let_work
 from serve_marker.desktop.dialogs.capture_rate import CaptureRateDialog
 from serve_marker.desktop.session import film_library
 from serve_marker.logbook.store import Logbook
@@ -312,7 +313,7 @@ def test_a_card_pulled_out_is_one_sentence_and_nothing_is_lost(coach, filmed, tm
     said = len(coach.said)
     coach.key(Qt.Key.Key_End)
     coach.wait(lambda: len(coach.said) > said)
-    QTest.qWait(300)
+    let_work(300)
     assert len(coach.said) == said + 1
     assert coach.said[-1] == "card.mp4 is not there; check the name, or plug in the disk it is on."
     assert coach.workspace.serves == marked

@@ -9,6 +9,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
+from serve_marker.desktop.app import let_work
 from serve_marker.desktop.session import film_library
 from serve_marker.desktop.study.pane import SETTLED_MS
 
@@ -34,7 +35,7 @@ def study(coach):
 def rested(coach, pane):
     for _ in range(2):
         coach.wait(lambda: not pane.busy and pane.chart.has_chart())
-        QTest.qWait(3 * SETTLED_MS)
+        let_work(3 * SETTLED_MS)
     coach.wait(lambda: not pane.busy)
 
 

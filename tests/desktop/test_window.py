@@ -14,10 +14,9 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
-from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QWidget
 
-from serve_marker.desktop.app import show_bugs, window_picture
+from serve_marker.desktop.app import let_work, show_bugs, window_picture
 from serve_marker.desktop.dialogs.shortcut_card import COLUMNS, ShortcutsDialog
 from serve_marker.desktop.menus_and_shortcuts import MENUS, PICTURE, keys_by_menu
 from serve_marker.desktop.platform_check import missing_library
@@ -101,7 +100,7 @@ def test_a_clip_still_opening_stays_out_of_the_next_logbook(coach, filmed):
     drop(coach.window, filmed)
     coach.window.workspace.new_logbook(coach.folder / "second.logbook")
     coach.wait(lambda: not coach.window.opening._worker.busy)
-    QTest.qWait(300)
+    let_work(300)
     assert coach.workspace.clip is None
     assert coach.workspace.book().clips() == []
 
