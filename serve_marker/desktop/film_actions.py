@@ -27,7 +27,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.pane import view_items
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES
-from serve_marker.report.overlay import Pixel
+from serve_marker.report.overlay_items import Pixel
 
 ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
 NO_KEY = Qt.KeyboardModifier.NoModifier

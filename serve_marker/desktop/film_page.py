@@ -19,6 +19,7 @@ from serve_marker.desktop.film.serve_table import ServeTable
 from serve_marker.desktop.film.timeline import Timeline
 from serve_marker.desktop.mark.pane import MarkPane
 from serve_marker.desktop.session.aim_choices import aims_on
+from serve_marker.desktop.session.clip_loader import missing_words
 from serve_marker.desktop.session.damage_search import DamageSearch
 from serve_marker.desktop.session.frame_loader import Frame, FrameLoader
 from serve_marker.desktop.session.judgements import Judgements
@@ -42,7 +43,6 @@ LOOK_WORDS = (
     "Look at the drawn lines, then answer above.",
     "Yes sets up the view. No leaves all as it is; then mark four landmarks.",
 )
-MISSING = "The clip's file is not where it was. File > Find a moved clip looks for it in a folder."
 RIGHT_COLUMN = (292, 480)
 RIGHT_SHARE = 0.2
 SOUND_STRIP = (20, 44)
@@ -240,7 +240,8 @@ class FilmPage(QWidget):
         self.sound.listen(clip)
         if clip is None:
             self.picture.set_frame(None)
-        self.picture.say_instead(MISSING if clip is None and workspace.clip_entry is not None else NO_PICTURE)
+        entry = workspace.clip_entry
+        self.picture.say_instead(missing_words(entry) if clip is None and entry is not None else NO_PICTURE)
         self._frame_changed(workspace.frame)
 
     def _frame_changed(self, index: int) -> None:

@@ -21,7 +21,7 @@ from serve_marker.desktop.setup.stored_view_dialog import StoredViewDialog
 from serve_marker.errors import UserError
 from serve_marker.logbook.clip_order import by_name
 from serve_marker.logbook.records import StoredView
-from serve_marker.report.overlay import DisplayList, court_overlay
+from serve_marker.report.overlay_items import DisplayList, court_overlay
 
 LOGBOOKS = "Logbooks (*.logbook)"
 CLIP_FILES = "Clips (*.mp4 *.mov *.m4v *.mkv *.avi *.webm *.mts *.3gp);;All files (*)"

@@ -33,7 +33,7 @@ from serve_marker.errors import UserError
 from serve_marker.study.sentences import date_words
 
 if TYPE_CHECKING:
-    from serve_marker.report.overlay import DisplayList
+    from serve_marker.report.overlay_items import DisplayList
     from serve_marker.video.glance import Glance
 
 FILM_STEPS = ("setup", "mark")

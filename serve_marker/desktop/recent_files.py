@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import QSettings
 
 KEY = "recent logbooks"
-KEPT = 8
+KEPT, SHOWN = 8, 5
 
 
 class RecentFiles:

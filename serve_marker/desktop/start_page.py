@@ -7,6 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from serve_marker.desktop.recent_files import SHOWN
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
 from serve_marker.desktop.widgets.theme import current
 
@@ -20,7 +21,6 @@ CAUTION = (
     "Tripod and cables stand outside the playing area, loose balls are cleared away. "
     "Clips stay on this computer; nothing is sent anywhere."
 )
-RECENT_SHOWN = 5
 
 
 class StartPage(QWidget):
@@ -96,7 +96,7 @@ class StartPage(QWidget):
                 widget.deleteLater()
         if recent:
             self._recent.addWidget(PlainLabel("Lately:"))
-        for path in recent[:RECENT_SHOWN]:
+        for path in recent[:SHOWN]:
             button = QPushButton(Path(path).stem)
             button.setToolTip(tooltip(path))
             button.setAccessibleName(f"Open logbook {Path(path).stem}")

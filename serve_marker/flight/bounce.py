@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.shutter import GRAVITY_MPS2, RESTITUTION, Arrival
+from serve_marker.flight.forces import GRAVITY_MPS2
+from serve_marker.flight.shutter import RESTITUTION, Arrival
 
 MOMENTS = 61
 STEPS = 6

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from serve_marker.court.balls import INDOOR_BALL, Ball
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.drag_and_lift import likely_drag, likely_lift
+from serve_marker.flight.forces import likely_drag, likely_lift
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.launch_and_clearance import FLIGHT_MOMENTS, NUDGE_SHARE
 from serve_marker.flight.trajectory import PER_METRE, against_indoor, come_down

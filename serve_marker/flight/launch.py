@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.shutter import GRAVITY_MPS2
+from serve_marker.flight.forces import GRAVITY_MPS2
 from serve_marker.flight.trajectory import BALL_RADIUS_M, FLIGHT_STEPS, PER_METRE, Motion, advance, level_flight
 
 PASSES = 12

@@ -20,8 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from serve_marker.court.dimensions import Floats
+from serve_marker.flight.forces import GRAVITY_MPS2
 
-GRAVITY_MPS2 = 9.81
 RESTITUTION = 0.7
 """Share of the ball's speed kept by a bounce on a gym floor, along and up (common practice, no source)."""
 LONGEST_GAP_S = 0.1

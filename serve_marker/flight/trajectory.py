@@ -22,10 +22,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from serve_marker.court.balls import INDOOR_BALL, Ball
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.shutter import GRAVITY_MPS2
+from serve_marker.flight.forces import AIR_DENSITY_KG_M3, GRAVITY_MPS2
 
-AIR_DENSITY_KG_M3 = 1.204
-"""Dry air at 20 degrees C and 1013 hPa."""
 BALL_RADIUS_M = INDOOR_BALL.radius_m
 PER_METRE = AIR_DENSITY_KG_M3 * INDOOR_BALL.area_per_mass_m2_kg / 2
 """Drag (or lift) per metre of path [1/m] of a coefficient of 1, for the indoor ball."""

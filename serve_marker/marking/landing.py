@@ -11,7 +11,8 @@ from serve_marker.camera.view.elevated import locate_aloft
 from serve_marker.camera.view.view import View, longer_half_axis_m
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.flight.carried_on import carry_on
-from serve_marker.flight.shutter import GRAVITY_MPS2, Arrival, shutter_displacement
+from serve_marker.flight.forces import GRAVITY_MPS2
+from serve_marker.flight.shutter import Arrival, shutter_displacement
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
 from serve_marker.marking.touch_from_marks import touch_around
 

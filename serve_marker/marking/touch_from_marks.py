@@ -7,7 +7,7 @@ import numpy as np
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.flight.bounce import touch_point
-from serve_marker.flight.drag_and_lift import likely_drag
+from serve_marker.flight.forces import likely_drag
 from serve_marker.flight.shutter import Arrival
 from serve_marker.flight.trajectory import PER_METRE, against_indoor
 from serve_marker.logbook.records import Mark, Serve

@@ -24,7 +24,7 @@ from serve_marker.camera.picture.features import (
 )
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX, align, court_pixels, moved_view
 from serve_marker.camera.picture.recognise import Recognition, recognise, trusted
-from serve_marker.camera.picture.steadiness import Sighting, Stay, apart_px, place_of, steadiness_of
+from serve_marker.camera.picture.steadiness import Sighting, Stay, apart_px, place_of, steadiness_of, still_limit_px
 from serve_marker.camera.view.homography import map_points
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
@@ -37,8 +37,6 @@ if TYPE_CHECKING:
     from serve_marker.video.clip import Clip
 
 
-STILL_PX = 1.5
-"""The floor's features may seem to move this much in a still picture, at `ALIGN_SIDE_PX`."""
 BEGINNING_S = 1.0
 BEGINNING_FRAMES = 5
 CLEAR_SHARE = 0.8
@@ -94,7 +92,7 @@ def check_clip(
         if at_once.view is None:
             return _elsewhere(clip, at_once, looking.start.clear)
         looks = looking.looks(_times_s(clip), progress)
-        limit_px = STILL_PX * max(view.image_size) / ALIGN_SIDE_PX
+        limit_px = still_limit_px(view.image_size)
         steadiness = steadiness_of(looks, limit_px)
         if steadiness.never_still:
             return _refused(clip, looking.start.clear, looks)

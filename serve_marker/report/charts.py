@@ -17,8 +17,8 @@ from serve_marker.court.areas import DEPTH_BANDS, AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.logbook.records import ELLIPSE_95
 from serve_marker.report.figures import new_figure
-from serve_marker.report.lettering import FAMILY, write
-from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon
+from serve_marker.report.lettering import CHART_PT, FAMILY, write
+from serve_marker.report.overlay_items import SHAPE_WORDS, ellipse_polygon
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.rates import area_rates, depth_distribution, landed_mask
@@ -123,7 +123,7 @@ def draw_court(
     scheme: AreaScheme,
     aim: Aim | None,
     colours: Colours,
-    size_pt: float = 8.0,
+    size_pt: float = CHART_PT,
 ) -> None:
     """Draw court, areas with counts, aim, landings and spread into axes."""
     depth_m = court.half_length_m
@@ -287,7 +287,7 @@ def draw_legend(
     table: pandas.DataFrame,
     colours: Colours,
     at: tuple[float, float],
-    size_pt: float = 8.0,
+    size_pt: float = CHART_PT,
     ncols: int = 3,
     loc: Literal["lower center", "upper left"] = "lower center",
     more: Sequence[tuple[Artist, str]] = (),
@@ -328,7 +328,7 @@ def draw_legend(
 
 
 def draw_depth(
-    axes: Axes, table: pandas.DataFrame, court: Court, scheme: AreaScheme, colours: Colours, size_pt: float = 8.0
+    axes: Axes, table: pandas.DataFrame, court: Court, scheme: AreaScheme, colours: Colours, size_pt: float = CHART_PT
 ) -> None:
     """Draw counts per half metre of depth, hatched by band, with each band's share above."""
     from matplotlib.ticker import MaxNLocator

@@ -10,7 +10,7 @@ from serve_marker.court.areas import AreaScheme, seam_names, seam_polygon
 from serve_marker.court.dimensions import Court
 from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
 from serve_marker.report.figures import new_figure
-from serve_marker.report.lettering import fitted, write
+from serve_marker.report.lettering import TEXT_PT, fitted, write
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.rates import (
     RATE_COLUMNS,
@@ -35,7 +35,6 @@ NAMES_IN = 1.7
 WORDS_IN = 2.2
 ROW_IN = 0.5
 LEAST_ROW_IN, LEAST_AXIS_IN = 0.19, 1.0
-SIZE_PT = 9.0
 MOST_PRACTICES = 30
 MOST_WITH_RANGES = 80
 LEAST_SPAN = 10.0
@@ -81,7 +80,7 @@ def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[floa
     reach = max(reach, LEAST_SPAN)
     axes.set_xlim(middle - reach / 2, middle + reach / 2)
     words = f"{unit} from contact to landing (bar: middle; thin line: range)"
-    axes.set_xlabel(words, size=SIZE_PT, color=colours.of("faint-ink"))
+    axes.set_xlabel(words, size=TEXT_PT, color=colours.of("faint-ink"))
     return figure
 
 
@@ -117,7 +116,7 @@ def _draw_rates(axes: Axes, what: str, rates: list[Rate], colours: Colours) -> N
     axes.plot(share, places, "o", color=colours.of("disc"), markersize=8, linestyle="none")
     axes.set_xlim(-2, 102)
     words = f"{what}, of 100 serves (thin line: range; thick: too close to tell)"
-    axes.set_xlabel(words, size=SIZE_PT, color=colours.of("faint-ink"))
+    axes.set_xlabel(words, size=TEXT_PT, color=colours.of("faint-ink"))
 
 
 def seam_chart(
@@ -140,7 +139,7 @@ def seam_chart(
         looks: dict[str, Any] = {"edgecolor": colours.of("faint-ink"), "linewidth": 0.8, "hatch": "////", "zorder": 1}
         axes.add_patch(Polygon(corners, fill=False, **looks))
         middle_m = float(corners[:, 0].mean())
-        words = {"size": SIZE_PT, "ha": "center", "color": colours.of("ink")}
+        words = {"size": TEXT_PT, "ha": "center", "color": colours.of("ink")}
         above_m = court.half_length_m + BEHIND_M
         write(axes, middle_m, above_m - 0.45, name, va="center", **words)
         write(axes, middle_m, above_m - 0.95, hits_words(counted[name]), va="center", weight="bold", **words)
@@ -159,25 +158,25 @@ def _rows_figure(names: list[str], look: str, size_in: tuple[float, float]) -> t
     bottom_in = height_in - 0.15 - wanted_in
     box = (NAMES_IN / width_in, bottom_in / height_in, 1 - (NAMES_IN + WORDS_IN) / width_in, wanted_in / height_in)
     axes = figure.add_axes(box)
-    style_axes(axes, colours, SIZE_PT)
+    style_axes(axes, colours, TEXT_PT)
     axes.set_ylim(max(1, len(names)) - 0.5, -0.5)
     axes.set_yticks([])
     axes.xaxis.grid(True, color=colours.of("rule"), linewidth=0.5)
     axes.set_axisbelow(True)
     for place, name in enumerate(names):
-        words = fitted(name, NAMES_IN - 0.2, SIZE_PT)
+        words = fitted(name, NAMES_IN - 0.2, TEXT_PT)
         looks = {"color": colours.of("ink"), "ha": "right", "va": "center", "transform": axes.get_yaxis_transform()}
-        write(axes, -0.02, place, words, size=SIZE_PT, **looks)
+        write(axes, -0.02, place, words, size=TEXT_PT, **looks)
     return figure, axes
 
 
 def _say_instead(axes: Axes, words: str, colours: Colours) -> None:
     """Write why there is nothing to draw in place of the empty axes."""
     axes.set_axis_off()
-    looks = {"size": SIZE_PT + 2, "color": colours.of("faint-ink"), "ha": "center", "transform": axes.transAxes}
+    looks = {"size": TEXT_PT + 2, "color": colours.of("faint-ink"), "ha": "center", "transform": axes.transAxes}
     write(axes, 0.5, 0.5, words, **looks)
 
 
 def _write_right(axes: Axes, place: int, words: str, colours: Colours) -> None:
-    looks = {"size": SIZE_PT, "ha": "left", "va": "center"}
+    looks = {"size": TEXT_PT, "ha": "left", "va": "center"}
     write(axes, 1.03, place, words, color=colours.of("ink"), transform=axes.get_yaxis_transform(), **looks)

@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from matplotlib.text import Text
 
 FAMILY = "DejaVu Sans"
+TITLE_PT, SENTENCE_PT, TEXT_PT, TABLE_PT, NOTE_PT = 16.0, 9.5, 9.0, 8.0, 7.5
+CHART_PT, SMALL_CHART_PT, SMALLEST_PT = 8.0, 7.0, 6.5
+"""Letters of charts on screens, and those of charts on sheets."""
 STAND_IN = "\u25a1"
 UNIT = re.compile(r"(\d) (?=(?:m|m/s|km/h|%|cm)\b|%)")
 

@@ -13,7 +13,7 @@ from serve_marker.court.reception import Playable, out_of_reach
 from serve_marker.court.seams import cells, seam_polygons
 from serve_marker.report.charts import add_court
 from serve_marker.report.figures import new_figure
-from serve_marker.report.lettering import write
+from serve_marker.report.lettering import CHART_PT, write
 from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.passers import with_formation
 from serve_marker.study.reception_columns import playable_of
@@ -92,7 +92,7 @@ def draw_formation(
     colours: Colours,
     settings: StudySettings,
     flight: Playable | None = None,
-    size_pt: float = 8.0,
+    size_pt: float = CHART_PT,
 ) -> None:
     """Draw passers with their labels, the borders of their floor, the seams tinted, out of reach hatched."""
     for outline in seam_polygons(formation, court, settings.seam_width_m).values():

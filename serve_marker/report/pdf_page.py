@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from serve_marker.errors import UserError
 from serve_marker.report.figures import DRAWING, new_figure
-from serve_marker.report.lettering import drawable, fitted, wrapped, write
+from serve_marker.report.lettering import TABLE_PT, TEXT_PT, drawable, fitted, wrapped, write
 from serve_marker.report.palette import COLOURS
 from serve_marker.report.write_files import write_whole
 
@@ -52,10 +52,10 @@ class Page:
 
     def words(self, words: str, right_in: float, down_in: float, **looks: Any) -> None:
         """Write one line, its top at ``down_in``."""
-        place: dict[str, Any] = {"va": "top", "color": INK.of("ink"), "size": 9.0}
+        place: dict[str, Any] = {"va": "top", "color": INK.of("ink"), "size": TEXT_PT}
         write(self.figure, right_in / self.width_in, 1 - down_in / self.height_in, words, **place | looks)
 
-    def line(self, words: str, size_pt: float = 9.0, bold: bool = False, faint: bool = False) -> None:
+    def line(self, words: str, size_pt: float = TEXT_PT, bold: bool = False, faint: bool = False) -> None:
         """Write one line across the page, cut if need be, and move down."""
         looks = {
             "size": size_pt,
@@ -65,7 +65,7 @@ class Page:
         self.words(fitted(words, self.inner_in, size_pt, bold), MARGIN_IN, self.down_in, **looks)
         self.down_in += size_pt / 72 * 1.45
 
-    def paragraph(self, words: str, size_pt: float = 9.0, faint: bool = False) -> None:
+    def paragraph(self, words: str, size_pt: float = TEXT_PT, faint: bool = False) -> None:
         """Write words over as many lines as they need and move down."""
         for line in wrapped(words, self.inner_in, size_pt):
             self.line(line, size_pt, faint=faint)
@@ -94,7 +94,7 @@ class Page:
         colour = INK.of("ink" if strong else "rule")
         self.figure.add_artist(Line2D([left, right], [height, height], color=colour, linewidth=0.9 if strong else 0.5))
 
-    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], size_pt: float = 8.0) -> int:
+    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], size_pt: float = TABLE_PT) -> int:
         """Draw a heading and as many rows as fit above the lower margin; return how many were drawn."""
         fitting = min(len(rows), int((self.left_over_in - 1.5 * ROW_IN) / ROW_IN))
         if fitting <= 0:

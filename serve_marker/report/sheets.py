@@ -14,6 +14,7 @@ from serve_marker.court.formations import Formation
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
+from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, SMALL_CHART_PT, SMALLEST_PT, TITLE_PT
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight
 from serve_marker.report.pdf_page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.small_courts import Group, draw_small_courts
@@ -108,12 +109,13 @@ def team_pages(data: ReportData, practice_id: str | None = None, paper: str = "A
     """Return the pages of a team sheet; servers that do not fit go on to further pages."""
     rows = data.of_practice(practice_id)
     page = Page(paper)
-    page.line(" · ".join(part for part in (data.team, _practice_words(rows)) if part) or "Team sheet", 16, bold=True)
+    title = " · ".join(part for part in (data.team, _practice_words(rows)) if part)
+    page.line(title or "Team sheet", TITLE_PT, bold=True)
     _subtitle(page, rows)
     servers = " ".join(servers_sentences(rows)) if rows["player_id"].nunique() > 1 else ""
     summary = [*at_passers_first(rows), *practice_summary(rows), *([servers] if servers else [])]
     for sentence in [*summary, *passer_sentences(rows, data)]:
-        page.paragraph(sentence, 9.5)
+        page.paragraph(sentence, SENTENCE_PT)
     page.down_in += 0.08
     _charts(page, rows, data)
 
@@ -135,14 +137,14 @@ def server_pages(data: ReportData, player_id: str, practice_id: str | None = Non
     everything = data.table[data.table["player_id"] == player_id]
     shown = rows if len(rows) else everything
     name = str(shown["server"].iloc[-1]) if len(shown) else ""
-    page.line(name or UNKNOWN, 16, bold=True)
+    page.line(name or UNKNOWN, TITLE_PT, bold=True)
     _subtitle(page, rows, " · ".join(part for part in (data.team, _practice_words(rows)) if part))
     more = [spread_sentence(rows), gate_sentence(rows, data.settings.topspin_gate_mps), effort_sentence(rows)]
     more += [clearance_sentence(rows), *passer_sentences(rows, data), type_sentence(rows)]
     more.append(f"Better than before? {trend_sentence(everything)}" if len(everything) else "")
     more.append(first_and_last_sentence(rows))
     for sentence in [*at_passers_first(rows), *practice_summary(rows), *(words for words in more if words)]:
-        page.paragraph(sentence, 9.5)
+        page.paragraph(sentence, SENTENCE_PT)
     page.down_in += 0.08
     _charts(page, rows, data, court_in=4.55)
     table_columns, lines = _aim_table(rows)
@@ -230,7 +232,7 @@ def _subtitle(page: Page, rows: pandas.DataFrame, start: str = "") -> None:
     purposes = sorted({purpose for purpose in rows["purpose"] if purpose})
     targets = sorted(TARGET_WORDS[kind] for kind in set(rows["target_kind"]) - {"none"})
     parts = [start, when, " and ".join(purposes), " and ".join(targets)]
-    page.paragraph(" · ".join(part for part in parts if part), 9.5, faint=True)
+    page.paragraph(" · ".join(part for part in parts if part), SENTENCE_PT, faint=True)
     page.down_in += 0.06
 
 
@@ -239,18 +241,18 @@ def _charts(page: Page, rows: pandas.DataFrame, data: ReportData, court_in: floa
     height_in = court_in
     aim = common_aim(rows, data.court, data.scheme)
     box = page.box(MARGIN_IN, page.down_in, court_in, height_in)
-    draw_court(box, rows, data.court, data.scheme, aim, INK, size_pt=7.0)
+    draw_court(box, rows, data.court, data.scheme, aim, INK, size_pt=SMALL_CHART_PT)
     formation = common_formation(rows, data.formations)
     flight = usual_flight(rows)
     if formation is not None:
-        draw_formation(box, formation, data.court, INK, data.settings, flight, 6.5)
+        draw_formation(box, formation, data.court, INK, data.settings, flight, SMALLEST_PT)
     beside_in = MARGIN_IN + court_in + 0.5
     depth = page.box(beside_in, page.down_in + 0.5, page.width_in - MARGIN_IN - beside_in, 1.55)
-    draw_depth(depth, rows, data.court, data.scheme, INK, size_pt=7.0)
+    draw_depth(depth, rows, data.court, data.scheme, INK, size_pt=SMALL_CHART_PT)
     legend_at = page.place(beside_in - 0.3, page.down_in + 2.55)
     of_passers = formation_legend(INK, flight) if formation is not None else []
     more = [*aim_legend(aim, INK), *of_passers]
-    size_pt, ncols = (6.5, 2 if court_in < 4.2 else 1) if of_passers else (7.5, 1)
+    size_pt, ncols = (SMALLEST_PT, 2 if court_in < 4.2 else 1) if of_passers else (NOTE_PT, 1)
     draw_legend(page.figure, rows, INK, legend_at, size_pt=size_pt, ncols=ncols, loc="upper left", more=more)
     page.down_in += height_in + 0.1
 
@@ -329,10 +331,10 @@ def _with_table_and_notes(
         pages.append(last)
     last.down_in += 0.08
     for note in notes if tabled else ():
-        last.paragraph(note, 7.5, faint=True)
+        last.paragraph(note, NOTE_PT, faint=True)
     if len(pages) > 1:
         for number, numbered in enumerate(pages, start=1):
             right_in, down_in = numbered.width_in - MARGIN_IN, numbered.height_in - MARGIN_IN + 0.1
             words = f"page {number} of {len(pages)}"
-            numbered.words(words, right_in, down_in, size=7.5, color=INK.of("faint-ink"), ha="right")
+            numbered.words(words, right_in, down_in, size=NOTE_PT, color=INK.of("faint-ink"), ha="right")
     return pages

@@ -9,7 +9,7 @@ from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.report.charts import draw_half_court, draw_landings
-from serve_marker.report.lettering import fitted
+from serve_marker.report.lettering import NOTE_PT, fitted
 from serve_marker.report.pdf_page import INK, MARGIN_IN, Page
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 ACROSS = 4
 GAP_IN = 0.15
 WORDS_IN = 0.36
-LETTERS_PT = 7.5
 Group = tuple[str, str, "pandas.DataFrame", Aim | None]
 
 
@@ -38,9 +37,9 @@ def draw_small_courts(
     for number, (title, counted, rows, aim) in enumerate(groups):
         right_in = MARGIN_IN + number % ACROSS * (width_in + GAP_IN)
         down_in = top_in + number // ACROSS * (height_in + GAP_IN)
-        page.words(fitted(title, width_in, LETTERS_PT, True), right_in, down_in, size=LETTERS_PT, weight="bold")
+        page.words(fitted(title, width_in, NOTE_PT, True), right_in, down_in, size=NOTE_PT, weight="bold")
         faint = INK.of("faint-ink")
-        page.words(fitted(counted, width_in, LETTERS_PT), right_in, down_in + 0.15, size=LETTERS_PT, color=faint)
+        page.words(fitted(counted, width_in, NOTE_PT), right_in, down_in + 0.15, size=NOTE_PT, color=faint)
         axes = page.box(right_in, down_in + WORDS_IN, width_in, width_in)
         draw_half_court(axes, court, scheme, aim, INK)
         draw_landings(axes, rows, INK, 4.5)

@@ -1,4 +1,7 @@
-"""Serve tables as files: CSV and XLSX that no spreadsheet takes for formulas, whole or not at all."""
+"""Serve tables as files: CSV and XLSX that no spreadsheet takes for formulas, whole or not at all.
+
+Which columns there are stands in ``study/serve_columns.py``.
+"""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import preset
 from serve_marker.court.reception import Playable, out_of_reach, receive
 from serve_marker.court.seams import seam_polygons
-from serve_marker.flight import drag_and_lift
+from serve_marker.flight import forces
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.launch_and_clearance import REACH_SD_M, flights
 from serve_marker.flight.pace import flight_time
@@ -144,14 +144,14 @@ def show_what_widens_clearance() -> None:
     contact, landing = np.tile((0.0, -9.3), (count, 1)), np.column_stack([np.zeros(count), rng.uniform(5, 9, count)])
     flight_s = np.hypot(*(landing - contact).T) / rng.uniform(12, 17, count)
     for what, kind, drag_sd, flight_sd_s, height_sd_m in (
-        ("drag alone", "still", drag_and_lift.DRAG_SD, 0.0, 0.0),
+        ("drag alone", "still", forces.DRAG_SD, 0.0, 0.0),
         ("wobble of a float alone", "float", 0.0, 0.0, 0.0),
         ("spin of a topspin alone", "topspin", 0.0, 0.0, 0.0),
         ("30 frames a second alone", "still", 0.0, 0.0142, 0.0),
         ("reach known to 0.15 m alone", "still", 0.0, 0.0, REACH_SD_M),
     ):
-        lifts = drag_and_lift.LIFT_BY_SERVE_TYPE | {"still": (0.0, 0.0)}
-        with patch.multiple(drag_and_lift, DRAG_SD=drag_sd, LIFT_BY_SERVE_TYPE=lifts):
+        lifts = forces.LIFT_BY_SERVE_TYPE | {"still": (0.0, 0.0)}
+        with patch.multiple(forces, DRAG_SD=drag_sd, LIFT_BY_SERVE_TYPE=lifts):
             told = flights(
                 *(contact, still, landing, still, flight_s, np.full(count, flight_sd_s), 2.6, height_sd_m, 2.24),
                 [kind] * count,

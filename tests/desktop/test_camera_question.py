@@ -12,7 +12,7 @@ from PySide6.QtCore import Qt
 
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.marking.view_check import ClipCheck, ClipSegment
-from serve_marker.report.overlay import Spot
+from serve_marker.report.overlay_items import Spot
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))

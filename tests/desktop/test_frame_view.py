@@ -16,7 +16,7 @@ from PySide6.QtTest import QTest
 from serve_marker.desktop.film.frame_view import FrameView
 from serve_marker.desktop.widgets.overlay_painter import image_array
 from serve_marker.desktop.widgets.theme import FILM
-from serve_marker.report.overlay import Spot
+from serve_marker.report.overlay_items import Spot
 
 PLAIN = Qt.KeyboardModifier.NoModifier
 

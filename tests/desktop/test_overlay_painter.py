@@ -8,7 +8,7 @@ from PySide6.QtGui import QImage, QPainter, QTransform
 from serve_marker.desktop.widgets.overlay_painter import image_array, paint, picture_to_image, qimage, render_still
 from serve_marker.desktop.widgets.shapes import draw_shape
 from serve_marker.desktop.widgets.theme import FILM
-from serve_marker.report.overlay import SHAPES, Label, Legend, Polyline, Region, Spot, legend_for
+from serve_marker.report.overlay_items import SHAPES, Label, Legend, Polyline, Region, Spot, legend_for
 
 pytestmark = pytest.mark.usefixtures("dressed")
 GREY = 120

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QApplication
 
 from serve_marker.desktop.widgets import theme
 from serve_marker.desktop.widgets.theme import DARK, LIGHT, Palette
-from serve_marker.report.overlay import ROLES, SHAPES
+from serve_marker.report.overlay_items import ROLES, SHAPES
 
 
 def luminance(colour: str) -> float:

@@ -10,7 +10,7 @@ from scipy import stats
 
 from serve_marker.court.balls import INDOOR_BALL, LIGHT_BALL
 from serve_marker.flight.carried_on import carry_on
-from serve_marker.flight.drag_and_lift import DRAG_SD, LIFT_BY_SERVE_TYPE, likely_drag, likely_lift
+from serve_marker.flight.forces import DRAG_SD, LIFT_BY_SERVE_TYPE, likely_drag, likely_lift
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.launch_and_clearance import (
     NET_HEIGHT_SD_M,

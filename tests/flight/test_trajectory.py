@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from serve_marker.flight import launch_and_clearance
-from serve_marker.flight.shutter import GRAVITY_MPS2
+from serve_marker.flight.forces import GRAVITY_MPS2
 from serve_marker.flight.trajectory import (
     BALL_RADIUS_M,
     FLIGHT_STEPS,

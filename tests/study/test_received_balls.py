@@ -5,7 +5,7 @@ import pytest
 
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
-from serve_marker.flight.drag_and_lift import DRAG_SD, LIFT_BY_SERVE_TYPE, likely_drag
+from serve_marker.flight.forces import DRAG_SD, LIFT_BY_SERVE_TYPE, likely_drag
 from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, advance, come_down, launched, track
 from serve_marker.logbook.records import Mark, Serve
 from serve_marker.logbook.serve_arrays import columns_of

@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 from serve_marker.court.formations import Formation, Passer
 from serve_marker.court.reception import Movement
 from serve_marker.errors import UserError
-from serve_marker.flight.drag_and_lift import likely_drag
+from serve_marker.flight.forces import likely_drag
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve, StoredFormation
 from serve_marker.study.effort import FROM_SERIES, FROM_YEAR, effort_columns
 from serve_marker.study.passers import gap_sentence

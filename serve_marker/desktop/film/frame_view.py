@@ -26,7 +26,7 @@ from PySide6.QtWidgets import QApplication, QSizePolicy, QWidget
 from serve_marker.desktop.film import frame_view_marks as pointing
 from serve_marker.desktop.widgets.overlay_painter import paint, qimage
 from serve_marker.desktop.widgets.theme import FILM, current
-from serve_marker.report.overlay import Item
+from serve_marker.report.overlay_items import Item
 from serve_marker.video.orientation import stretch_of
 
 NO_PICTURE = "No picture yet"

@@ -31,7 +31,7 @@ from serve_marker.desktop.film.timeline import time_text
 from serve_marker.desktop.widgets.shapes import shape_icon
 from serve_marker.desktop.widgets.theme import current
 from serve_marker.logbook.records import OUTCOMES, RECEPTIONS, SERVE_TYPES, TARGET_KINDS
-from serve_marker.report.overlay import SHAPE_WORDS
+from serve_marker.report.overlay_items import SHAPE_WORDS
 
 AnyIndex = QModelIndex | QPersistentModelIndex
 

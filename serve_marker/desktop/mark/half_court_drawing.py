@@ -18,7 +18,7 @@ from serve_marker.desktop.mark.formation_drawing import NAME_MARGIN, draw_name, 
 from serve_marker.desktop.widgets.shapes import draw_shape
 from serve_marker.desktop.widgets.theme import Palette
 from serve_marker.logbook.records import ELLIPSE_95
-from serve_marker.report.overlay import SHAPE_WORDS, ellipse_polygon
+from serve_marker.report.overlay_items import SHAPE_WORDS, ellipse_polygon
 
 MARGIN_M = 1.3
 NET_MARGIN_M = 0.7

@@ -15,7 +15,7 @@ from serve_marker.desktop.mark.formation_dialog import FormationDialog
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.report.overlay import Pixel
+from serve_marker.report.overlay_items import Pixel
 from serve_marker.study.settings import keep_settings, settings_of
 
 

@@ -21,6 +21,11 @@ from serve_marker.video.glance import glance
 from serve_marker.video.sentences import slow_motion_sentence
 
 
+def missing_words(entry: ClipEntry) -> str:
+    """Return what is said of a clip whose file has gone."""
+    return f"{Path(entry.path).name} is not where it was; choose its folder with File > Find a moved clip."
+
+
 @dataclass(frozen=True, eq=False)
 class Opened:
     """A file that was read; ``dated`` is the day it was last written."""
@@ -137,9 +142,7 @@ class ClipLoader(QObject):
 
     def _missing(self, entry: ClipEntry) -> None:
         self._workspace.show_clip(entry, None)
-        self._workspace.message.emit(
-            f"{Path(entry.path).name} is not where it was; choose its folder with File > Find a moved clip."
-        )
+        self._workspace.message.emit(missing_words(entry))
         self.opened.emit()
 
     def search(self, entry: ClipEntry, folder: Path) -> None:

@@ -14,7 +14,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Half, Serve
 from serve_marker.marking.judging import Judgement, judge
-from serve_marker.report.overlay import (
+from serve_marker.report.overlay_items import (
     DisplayList,
     Item,
     Label,

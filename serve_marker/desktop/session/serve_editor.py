@@ -24,7 +24,7 @@ from serve_marker.logbook.records import (
     new_id,
 )
 from serve_marker.marking.landing import place_all
-from serve_marker.report.overlay import Pixel
+from serve_marker.report.overlay_items import Pixel
 from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.video.clip import Clip
 

@@ -11,7 +11,7 @@ from serve_marker.desktop.session.court_words import landmark_words
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.report.overlay import DisplayList, Pixel, Polyline
+from serve_marker.report.overlay_items import DisplayList, Pixel, Polyline
 
 ROUND_SHARE = 0.028
 """Radius of the circle that shows where to look, over the picture's width."""

@@ -8,10 +8,10 @@ from PySide6.QtCore import QObject, QTimer
 from serve_marker.camera.picture.features import Features, Grey, background_of, features_of, grey_of, motion_between
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX
 from serve_marker.camera.picture.recognise import trusted
+from serve_marker.camera.picture.steadiness import still_limit_px
 from serve_marker.camera.view.homography import map_points
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
-from serve_marker.marking.view_check import STILL_PX
 from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Cancelled, IsCancelled
@@ -89,7 +89,7 @@ def _unmoved(one: Features, other: Features) -> bool:
         return False
     corners = np.array([(0, 0), (size[0], 0), size, (0, size[1])], dtype=float)
     away_px = np.hypot(*(map_points(motion.matrix, corners) - corners).T)
-    return bool(np.median(away_px) < STILL_PX * max(size) / ALIGN_SIDE_PX)
+    return bool(np.median(away_px) < still_limit_px(size))
 
 
 def _told_elsewhere(_error: BaseException) -> None:

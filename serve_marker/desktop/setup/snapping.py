@@ -12,7 +12,7 @@ from serve_marker.camera.picture.snap import Snapped, snap_all
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
-from serve_marker.report.overlay import DisplayList, Legend, Pixel, Polyline, Spot
+from serve_marker.report.overlay_items import DisplayList, Legend, Pixel, Polyline, Spot
 
 AS_CLICKED = Legend((("ring", "as clicked"),))
 LATER = "The landmarks still wait to be moved to the crossings of their lines; that goes on in Set up."

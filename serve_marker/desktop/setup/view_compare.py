@@ -7,11 +7,12 @@ from typing import TypeVar
 
 import numpy as np
 
-from serve_marker.camera.picture.realign import ALIGN_SIDE_PX, court_pixels
+from serve_marker.camera.picture.realign import court_pixels
+from serve_marker.camera.picture.steadiness import still_limit_px
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.logbook.records import StoredView
-from serve_marker.marking.view_check import STILL_PX, ClipCheck, check_clip, reference_of
+from serve_marker.marking.view_check import ClipCheck, check_clip, reference_of
 from serve_marker.video.clip import Clip
 
 S = TypeVar("S")
@@ -78,4 +79,4 @@ def _same(one: View, other: View) -> bool:
     seen_px = court_pixels(one)
     floor_m, _ = one.locate(seen_px)
     apart_px = float(np.nanmedian(np.hypot(*(other.project(floor_m) - seen_px).T)))
-    return apart_px <= STILL_PX * max(one.image_size) / ALIGN_SIDE_PX
+    return apart_px <= still_limit_px(one.image_size)

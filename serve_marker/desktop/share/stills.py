@@ -25,7 +25,7 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement, judge
-from serve_marker.report.overlay import DisplayList, practice_overlay, serve_overlay
+from serve_marker.report.overlay_items import DisplayList, practice_overlay, serve_overlay
 from serve_marker.report.place_words import place_words
 from serve_marker.report.write_files import free_name, safe_name, write_png
 from serve_marker.study.reception_columns import formations_of, playable_of

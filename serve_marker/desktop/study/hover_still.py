@@ -17,7 +17,7 @@ from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.logbook.records import Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import judge
-from serve_marker.report.overlay import DisplayList, serve_overlay
+from serve_marker.report.overlay_items import DisplayList, serve_overlay
 from serve_marker.study.reception_columns import formations_of
 from serve_marker.study.serve_columns import scheme_for
 

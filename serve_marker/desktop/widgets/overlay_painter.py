@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPen, 
 
 from serve_marker.desktop.widgets.shapes import draw_shape
 from serve_marker.desktop.widgets.theme import FILM, FONT_FAMILY, Palette
-from serve_marker.report.overlay import Item, Label, Pixel, Polyline, Region, Spot
+from serve_marker.report.overlay_items import Item, Label, Pixel, Polyline, Region, Spot
 from serve_marker.video.orientation import stretch_of
 
 LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "film": 2.0, "landmark": 2.0, "cursor": 1.6}

@@ -10,7 +10,7 @@ import shapely
 from serve_marker.camera.fitting.error_map import ErrorMap
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import ANTENNA_ABOVE_NET_M
-from serve_marker.report.overlay import DisplayList, Item, Label, Legend, Pixel, Polyline, Region
+from serve_marker.report.overlay_items import DisplayList, Item, Label, Legend, Pixel, Polyline, Region
 
 NET_DEPTH_M = 1.0
 """From the net's top to its lower edge, FIVB Official Volleyball Rules 2025-2028, 2.2."""

@@ -1,4 +1,4 @@
-"""Drag and lift coefficients of a serve, with how far they may be off.
+"""Gravity, and the drag and lift of a serve with how far they may be off.
 
 Drag and spin of one serve are not seen; they enter as spread, never as secret constants:
 
@@ -18,6 +18,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from serve_marker.court.dimensions import Floats
+
+GRAVITY_MPS2 = 9.81
+AIR_DENSITY_KG_M3 = 1.204
+"""Dry air at 20 degrees C and 1013 hPa."""
 
 SLOW_PACE_MPS, SLOW_DRAG = 12.0, 0.40
 FAST_PACE_MPS, FAST_DRAG = 24.0, 0.25
