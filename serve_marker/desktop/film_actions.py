@@ -17,6 +17,7 @@ from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.mark.doubt_sentences import doubt
 from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.serve_editor import ServeEditor
@@ -290,9 +291,9 @@ class FilmActions:
         chosen = self._workspace.selected_serves()
         if len(chosen) == 1:
             apart_s = apart_s or self._marking.hit_too_long_before(chosen[0])
-            doubt = self._filmed_at.doubt(chosen[0]) or hit_words(apart_s)
+            doubtful = doubt(chosen[0], self._workspace, self._filmed_at.suggestion()[0]) or hit_words(apart_s)
             words = self._page.judgements.words(chosen[0])
-            self._workspace.message.emit(f"{words}. {doubt}" if doubt else words)
+            self._workspace.message.emit(f"{words}. {doubtful}" if doubtful else words)
 
 
 def hit_words(apart_s: float | None) -> str:

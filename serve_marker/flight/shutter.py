@@ -53,7 +53,11 @@ class Arrival:
 
 
 def shutter_displacement(
-    points_m: Floats, camera_m: tuple[float, float, float], arrival: Arrival, gaps_s: Floats
+    points_m: Floats,
+    camera_m: tuple[float, float, float],
+    arrival: Arrival,
+    gaps_s: Floats,
+    frames_off: float = 0.0,
 ) -> tuple[Floats, Floats]:
     """Mean (N, 2) [m] and covariance (N, 2, 2) [m2] of clicked minus touched points, for balls clicked as seen.
 
@@ -65,6 +69,8 @@ def shutter_displacement(
     points_m : (N, 2), where the balls were clicked.
     camera_m : the camera's place in the same frame [m].
     gaps_s : (N, 2), time to the frame before and after the clicked one [s].
+    frames_off : how many frames the click may lie beside the nearest, each as likely. The mean stays that of the
+        nearest frame, which most clicks are on; the covariance about it is that of all these frames.
 
     Examples
     --------
@@ -74,7 +80,14 @@ def shutter_displacement(
     >>> mean_m.round(2).tolist(), np.sqrt(np.diagonal(cov_m2[0])).round(2).tolist()
     ([[0.0, -0.26]], [0.0, 0.22])
     """
-    count = len(points_m)
+    near_m = _displacements(points_m, camera_m, arrival, gaps_s)
+    mean_m = near_m.mean(axis=1) * (gaps_s.max(axis=1) <= LONGEST_GAP_S)[:, None]
+    apart_m = _displacements(points_m, camera_m, arrival, gaps_s * (1 + 2 * frames_off)) - mean_m[:, None]
+    return mean_m, np.asarray(apart_m.transpose(0, 2, 1) @ apart_m / max(apart_m.shape[1], 1))
+
+
+def _displacements(points_m: Floats, camera_m: tuple[float, float, float], arrival: Arrival, gaps_s: Floats) -> Floats:
+    """Clicked minus touched points (N, M, 2) [m] at moments evenly spread over half of each gap, for all arrivals."""
     share = (np.arange(TIME_NODES) + 0.5) / TIME_NODES
     since_s = (gaps_s[:, :1] - share * gaps_s.sum(axis=1, keepdims=True))[:, :, None] * 0.5
     velocity = arrival.samples()[:, None]
@@ -84,7 +97,4 @@ def shutter_displacement(
     height_m = np.clip(rise_m, 0.0, TALLEST_SHARE * camera_m[2])
     from_camera = points_m - np.array(camera_m[:2])
     outward_m = from_camera[:, None, None] * (height_m / (camera_m[2] - height_m))[..., None]
-    error_m = (level_m + outward_m).reshape(count, -1, 2)
-    mean_m = error_m.mean(axis=1) * (gaps_s.max(axis=1) <= LONGEST_GAP_S)[:, None]
-    apart_m = error_m - mean_m[:, None]
-    return mean_m, np.asarray(apart_m.transpose(0, 2, 1) @ apart_m / max(error_m.shape[1], 1))
+    return np.asarray((level_m + outward_m).reshape(len(points_m), -1, 2))

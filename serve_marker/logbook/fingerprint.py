@@ -1,14 +1,12 @@
-"""Knowing a clip again after it was moved or renamed."""
+"""What tells one film from any other, whatever its name and place."""
 
 from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterable
 from pathlib import Path
 
 from serve_marker.errors import UserError, regular_file_size
-from serve_marker.logbook.records import ClipEntry
 
 SAMPLE_BYTES = 1 << 20
 
@@ -42,29 +40,3 @@ def fingerprint(path: str | Path) -> tuple[int, str]:
     except OSError as error:
         raise UserError(f"{path.name} cannot be read ({error.strerror}); check the file and its disk.") from None
     return size_bytes, digest.hexdigest()
-
-
-def find_moved(entry: ClipEntry, folders: Iterable[str | Path]) -> Path | None:
-    """Where a clip is now: its old place, or else a file of the same size and hash in one of the folders.
-
-    Each folder is searched itself, not what lies deeper; a file that keeps the name is tried first.
-    """
-    for candidate in _candidates(entry, folders):
-        try:
-            if candidate.stat().st_size == entry.size_bytes and fingerprint(candidate)[1] == entry.fingerprint:
-                return candidate
-        except (OSError, ValueError, UserError):
-            continue
-    return None
-
-
-def _candidates(entry: ClipEntry, folders: Iterable[str | Path]) -> Iterable[Path]:
-    old_place = Path(entry.path)
-    yield old_place
-    for folder in map(Path, folders):
-        yield folder / old_place.name
-        try:
-            files = sorted(file for file in folder.iterdir() if file.is_file())
-        except OSError:
-            continue
-        yield from files

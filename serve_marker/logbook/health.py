@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from serve_marker.logbook.fingerprint import find_moved
+from serve_marker.logbook.moved_clips import find_moved, likely_folders
 from serve_marker.logbook.records import ClipEntry, Serve
 from serve_marker.logbook.store import Logbook
 
@@ -21,18 +21,18 @@ def problems(logbook: Logbook) -> list[str]:
 
 
 def missing_clips(logbook: Logbook) -> list[str]:
-    """Clips that are not where they were, and where they are now if they lie beside the logbook."""
+    """Clips that are not where they were, and where they are now if they lie beside the logbook or another clip."""
     sentences = []
-    folder = logbook.path.absolute().parent
+    folders = likely_folders(logbook)
     for entry in logbook.clips():
-        place = find_moved(entry, [folder])
+        place = find_moved(entry, folders)
         name = Path(entry.path).name
         if place is None and _exists(entry):
             sentences.append(f"{name} is no longer the film that was marked; put the old one back at {entry.path}.")
         elif place is None:
             sentences.append(f"{name} is not at {entry.path}; put it back or beside the logbook.")
         elif place != Path(entry.path):
-            sentences.append(f"{name} is not at {entry.path}, but the same film lies beside the logbook: {place.name}.")
+            sentences.append(f"{name} is not at {entry.path}, but the same film lies at {place}.")
     return sentences
 
 

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from serve_marker.logbook.backup import back_up
 from serve_marker.logbook.records import new_id
 
 APPLICATION_ID = 0x53724D6B
@@ -358,22 +359,4 @@ def migrate(connection: sqlite3.Connection, path: Path, migrations: Sequence[Mig
             if connection.in_transaction:
                 connection.execute("ROLLBACK")
             raise
-    return copy
-
-
-def back_up(connection: sqlite3.Connection, path: Path, version: int) -> Path:
-    """Copy a logbook beside itself, under a name that is free, and return the copy's path."""
-    copy = path.with_name(f"{path.stem}.version-{version}{path.suffix}")
-    attempt = 2
-    while copy.exists():
-        copy = path.with_name(f"{path.stem}.version-{version}-{attempt}{path.suffix}")
-        attempt += 1
-    target = sqlite3.connect(copy)
-    try:
-        connection.backup(target)
-    except BaseException:
-        target.close()
-        copy.unlink(missing_ok=True)
-        raise
-    target.close()
     return copy

@@ -23,7 +23,7 @@ from serve_marker.camera.picture.features import (
     reference_to_text,
 )
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX, align, court_pixels, moved_view
-from serve_marker.camera.picture.recognise import Recognition, recognise, trusted
+from serve_marker.camera.picture.same_place import Recognition, recognise, trusted
 from serve_marker.camera.picture.steadiness import Sighting, Stay, apart_px, place_of, steadiness_of, still_limit_px
 from serve_marker.camera.view.homography import map_points
 from serve_marker.camera.view.view import View

@@ -11,7 +11,7 @@ from serve_marker.report.pdf_page import paper_size_in, save_pdf
 from serve_marker.report.sheets import ReportData, player_ids, read_report_data, server_pages, team_pages
 from serve_marker.report.write_files import free_name
 from serve_marker.report.write_tables import write_csv, write_xlsx
-from serve_marker.study.servers import servers_of
+from serve_marker.study.by_server import servers_of
 from serve_marker.video.progress import Progress
 
 if TYPE_CHECKING:

@@ -23,7 +23,7 @@ from serve_marker.report.palette import COLOURS, Colours
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.rates import area_rates, depth_distribution, landed_mask
 from serve_marker.study.sentences import hits_words
-from serve_marker.study.shapes import shapes_of
+from serve_marker.study.serve_shape import shapes_of
 from serve_marker.study.spread import HALF_INSIDE, spread_of
 
 if TYPE_CHECKING:

@@ -12,18 +12,14 @@ from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
 from serve_marker.report.figures import new_figure
 from serve_marker.report.lettering import TEXT_PT, fitted, write
 from serve_marker.report.palette import COLOURS, Colours
+from serve_marker.study.by_server import SERVER_COLUMNS, rows_by_server
+from serve_marker.study.compare_servers import COMPARED, rates_alike
 from serve_marker.study.rates import (
     RATE_COLUMNS,
     Rate,
     seam_hits,
 )
 from serve_marker.study.sentences import date_words, hits_words, possible_paces, rate_with_interval_words, unit_of
-from serve_marker.study.servers import (
-    COMPARED,
-    SERVER_COLUMNS,
-    rates_alike,
-    rows_by_server,
-)
 from serve_marker.study.settings import PER_MPS
 
 if TYPE_CHECKING:

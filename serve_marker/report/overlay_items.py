@@ -21,7 +21,7 @@ from serve_marker.court.seams import seam_polygons
 from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Half, Serve
 from serve_marker.marking.judging import Judgement
 from serve_marker.marking.landing import served_to
-from serve_marker.study.shapes import shape_of
+from serve_marker.study.serve_shape import shape_of
 
 if TYPE_CHECKING:
     from shapely import Geometry

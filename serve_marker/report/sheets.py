@@ -18,7 +18,9 @@ from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, SMALL_CHART_PT, 
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight
 from serve_marker.report.pdf_page import INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.small_courts import Group, draw_small_courts
+from serve_marker.study.by_server import UNKNOWN, rows_by_server
 from serve_marker.study.compare import first_and_last_sentence, trend_sentence
+from serve_marker.study.compare_servers import rate_asked, servers_sentences
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
 from serve_marker.study.passers import at_passers_mask, at_passers_sentence, gap_sentence, pass_sentence, reach_sentence
 from serve_marker.study.rates import aim_rate, in_rate
@@ -43,9 +45,8 @@ from serve_marker.study.sentences import (
     type_words,
 )
 from serve_marker.study.serve_columns import FlightsPending, court_and_scheme, table_without_flights
-from serve_marker.study.servers import UNKNOWN, rate_asked, rows_by_server, servers_sentences
+from serve_marker.study.serve_shape import on_target, on_target_words
 from serve_marker.study.settings import StudySettings, settings_of
-from serve_marker.study.shapes import on_target, on_target_words
 from serve_marker.study.spread import bias_of
 
 if TYPE_CHECKING:

@@ -1,7 +1,4 @@
-"""Serve tables as files: CSV and XLSX that no spreadsheet takes for formulas, whole or not at all.
-
-Which columns there are stands in ``study/serve_columns.py``.
-"""
+"""Serve tables as files: CSV and XLSX that no spreadsheet takes for formulas, whole or not at all."""
 
 from __future__ import annotations
 
@@ -12,11 +9,18 @@ from typing import TYPE_CHECKING, Any
 
 from serve_marker.errors import UserError
 from serve_marker.report.write_files import write_whole
-from serve_marker.study.serve_columns import EXPORT_COLUMNS
 
 if TYPE_CHECKING:
     import pandas
 
+EXPORT_COLUMNS = (
+    *("serve_id", "practice", "date", "server", "serve_type", "aim", "aim_hit", "outcome", "verdict", "half"),
+    *("x_m", "y_m", "error_m", "area", "area_sure", "zone", "depth_band", "seam", "line_margin_m", "area_margin_m"),
+    *("gap_m", "floor_gap_m", "passer", "reception", "target_kind", "season"),
+    *("pace_mps", "pace_low_mps", "pace_high_mps", "effort", "net_clearance_m", "clip"),
+    *("contact_s", "landing_s", "pass_rating", "note"),
+)
+"""Those of the table of serves (``study/serve_columns.py``) that go out, in their order."""
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 DECIMALS = {"_m": 4, "_s": 6, "_mps": 3}
 LONGEST_CELL = 32_767

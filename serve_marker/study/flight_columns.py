@@ -24,8 +24,8 @@ from serve_marker.marking.landing import (
     received_at,
     usual_contact_height_m,
 )
-from serve_marker.study.doubtful_flights import impossible_mask, through_net_mask
 from serve_marker.study.groups import Rows, looked_up
+from serve_marker.study.impossible_flights import impossible_mask, through_net_mask
 
 PACE_COLUMNS = ("pace_mps", "pace_low_mps", "pace_high_mps", "flight_s")
 PLAYABLE_COLUMNS = ("high_before_m", "low_before_m", "high_at_s", "low_at_s", "course_x", "course_y")

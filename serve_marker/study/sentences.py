@@ -10,8 +10,8 @@ import numpy as np
 
 from serve_marker.court.aims import aim_words
 from serve_marker.logbook.records import SERVE_TYPES
-from serve_marker.study.doubtful_flights import impossible_mask, through_net_mask
 from serve_marker.study.fewest_serves import FEWEST
+from serve_marker.study.impossible_flights import FASTEST_MPS, SLOWEST_MPS, impossible_mask, through_net_mask
 from serve_marker.study.rates import (
     Counts,
     Rate,
@@ -20,8 +20,8 @@ from serve_marker.study.rates import (
     depth_distribution,
     outcome_counts,
 )
+from serve_marker.study.serve_shape import on_target
 from serve_marker.study.settings import PER_MPS
-from serve_marker.study.shapes import on_target
 from serve_marker.study.spread import Bias, bias_of
 
 if TYPE_CHECKING:
@@ -276,8 +276,9 @@ def impossible_pace_sentence(table: pandas.DataFrame) -> str:
         return ""
     clips = sorted({clip for clip in wrong["clip"] if clip})
     which = clips[0] if len(clips) == 1 else count_words(len(clips), "clip")
+    limits = f"{3.6 * SLOWEST_MPS:.0f} to {3.6 * FASTEST_MPS:.0f} km/h"
     return (
-        f"{count_words(len(wrong), 'serve')} in {which} would be outside 25 to 140 km/h: is it filmed in slow motion? "
+        f"{count_words(len(wrong), 'serve')} in {which} would be outside {limits}: is it filmed in slow motion? "
         "Then say at how many frames a second, in Mark; until then these paces are left out."
     )
 

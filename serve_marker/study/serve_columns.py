@@ -26,7 +26,6 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import judge_columns
 from serve_marker.study.effort import effort_columns
 from serve_marker.study.flight_columns import (
-    FLIGHT_COLUMNS,
     Timed,
     carried_on,
     flight_columns,
@@ -39,37 +38,12 @@ from serve_marker.study.groups import Rows, looked_up, rows_of, where_known
 from serve_marker.study.intraclass import intraclass_correlations
 from serve_marker.study.position_columns import when_columns
 from serve_marker.study.rates import aim_hit_mask, good_mask
-from serve_marker.study.reception_columns import FACED_COLUMNS, formations_of, playable_of, reception_columns
+from serve_marker.study.reception_columns import formations_of, playable_of, reception_columns
 from serve_marker.study.settings import StudySettings, settings_of
 
 if TYPE_CHECKING:
     import pandas
 
-EXPORT_COLUMNS = (
-    *("serve_id", "practice", "date", "server", "serve_type", "aim", "aim_hit", "outcome", "verdict", "half"),
-    *("x_m", "y_m", "error_m", "area", "area_sure", "zone", "depth_band", "seam", "line_margin_m", "area_margin_m"),
-    *("gap_m", "floor_gap_m", "passer", "reception", "target_kind", "season"),
-    *("pace_mps", "pace_low_mps", "pace_high_mps", "effort", "net_clearance_m", "clip"),
-    *("contact_s", "landing_s", "pass_rating", "note"),
-)
-HELPER_COLUMNS = (
-    *("practice_id", "clip_id", "player_id", "number", "name", "purpose", "served_to", "court", "wind", "hand"),
-    "position",
-    *("court_x_m", "court_y_m", "cov_xx", "cov_xy", "cov_yy", "missed", "aim_x_m", "aim_y_m", "aim_has_depth"),
-    *("areas_may", "bands_may", "seams_may", "seam_sure", "aim_surely", "aim_may"),
-    *(
-        "estimated",
-        "full_pace",
-        "effort_low",
-        "effort_high",
-        "effort_of",
-        "formation_id",
-        "formation",
-        "served_from",
-        "turn",
-    ),
-    *(*FACED_COLUMNS[2:], *FLIGHT_COLUMNS[1:], "flight_s"),
-)
 JUDGED_NUMBERS = ("x_m", "y_m", "error_m", "line_margin_m", "area_margin_m")
 JUDGED_WORDS = ("half", "area", "zone", "depth_band", "seam", "verdict", "missed")
 JUDGED_BITS = ("areas_may", "bands_may", "seams_may")
@@ -105,7 +79,7 @@ class FlightsPending:
 
 
 def serve_table(logbook: Logbook, practice_id: str | None = None) -> pandas.DataFrame:
-    """Return one row per serve: EXPORT_COLUMNS in their order, then HELPER_COLUMNS.
+    """Return one row per serve, with all that docs/glossary.md explains and what charts and tests need besides.
 
     Numbers that are unknown are NaN, unknown words "", unknown yes-or-no None. ``cov_*`` [m2] and ``aim_x_m``,
     ``aim_y_m`` (centre of the aim) are in the half frame; ``x_m``, ``y_m`` too.
@@ -146,7 +120,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     columns |= when_columns(raw, columns["practice_id"], columns["served_to"], widths_m)
     of = ("player_id", "date", "pace_mps", "pace_high_mps", "full_pace")
     columns |= effort_columns(pd.DataFrame({name: columns[name] for name in of}))
-    table = pd.DataFrame({name: _plain(columns[name]) for name in (*EXPORT_COLUMNS, *HELPER_COLUMNS)})
+    table = pd.DataFrame({name: _plain(cells) for name, cells in columns.items()})
     hit = np.where(table["aim"] != "", aim_hit_mask(table), good_mask(table))
     table.attrs |= {"pace_unit": settings.pace_unit, "best_pass": settings.best_pass}
     table.attrs["rho"] = intraclass_correlations(table, hit)

@@ -17,13 +17,13 @@ from typing import Any
 
 import av
 import numpy as np
-from av.sidedata.sidedata import Type
 from numpy.typing import NDArray
 
 from serve_marker.errors import UserError, regular_file_size
 from serve_marker.video.capture_rate import capture_rate_fps
-from serve_marker.video.orientation import Orientation, orientation_of
+from serve_marker.video.orientation import Orientation, display_orientation
 from serve_marker.video.packets import EntryPoint, PacketTable, decoded, frames_listed, read_packets
+from serve_marker.video.pixel_shape import stored_pixel_aspect
 from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
 from serve_marker.video.sentences import FrameRange, damage_sentence, opening_sentences, slow_motion_sentence
 from serve_marker.video.times_file import load_table, save_table
@@ -34,9 +34,6 @@ TAG_OPTIONS: dict[str, Any] = {} if int(av.__version__.split(".")[0]) >= 19 else
 """Tags that are not UTF-8 do not stop a film from opening: av does so from 19 on, before that it must be told."""
 NO_FILM_FORMATS = frozenset({"tty"})
 RATE_TOLERANCE = 0.02
-PIXEL_ASPECTS = (0.25, 4.0)
-"""No camera's pixels are longer than this; what says so is damaged."""
-ALMOST_SQUARE = 0.005
 DROPPED_SHARE = 1.5
 """A gap this many times the middle one has lost a frame."""
 
@@ -293,23 +290,6 @@ def first_frame(path: Path) -> Any:
                 " copy it again from the camera or export it as H.264."
             )
         return frame
-
-
-def display_orientation(frame: Any) -> tuple[Orientation, bool]:
-    """How a frame (av VideoFrame) is made upright, and whether that is exactly what it asks for."""
-    try:
-        matrix = frame.side_data.get(Type.DISPLAYMATRIX)
-    except ValueError:
-        # PyAV before 19 raises where a frame carries any side data it does not know; the turn alone can still be read.
-        return Orientation(-round(frame.rotation / 90) * 90 % 360), True
-    return orientation_of(bytes(matrix) if matrix is not None else None)
-
-
-def stored_pixel_aspect(stream: Any) -> float:
-    """The width of a stored pixel over its height, as the stream (av VideoStream) says; 1 where it is almost square."""
-    aspect = float(stream.sample_aspect_ratio or 1)
-    believed = PIXEL_ASPECTS[0] <= aspect <= PIXEL_ASPECTS[1] and abs(aspect - 1) > ALMOST_SQUARE
-    return aspect if believed else 1.0
 
 
 def usual_gap(gaps: NDArray[Any]) -> float:

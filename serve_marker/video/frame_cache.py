@@ -8,6 +8,7 @@ from typing import Any
 
 from serve_marker.video.picture import bytes_of
 
+DEFAULT_CACHE_BYTES = 256 * 1024 * 1024
 BEHIND_KEPT = 8
 BEHIND_RANK = 1 << 40
 SURPLUS = 2

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import struct
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,15 +56,16 @@ class Orientation:
         return turned.view(picture.dtype).reshape(*turned.shape, channels)
 
 
-def stretch_of(pixel_aspect: float) -> tuple[float, float]:
-    """How many times as wide and as high a picture has to be shown so that its pixels have their true shape.
+def display_orientation(frame: Any) -> tuple[Orientation, bool]:
+    """How a frame (av VideoFrame) is made upright, and whether that is exactly what it asks for."""
+    from av.sidedata.sidedata import Type
 
-    Examples
-    --------
-    >>> stretch_of(1.5), stretch_of(0.5)
-    ((1.5, 1.0), (1.0, 2.0))
-    """
-    return max(1.0, pixel_aspect), max(1.0, 1 / pixel_aspect)
+    try:
+        matrix = frame.side_data.get(Type.DISPLAYMATRIX)
+    except ValueError:
+        # PyAV before 19 raises where a frame carries any side data it does not know; the turn alone can still be read.
+        return Orientation(-round(frame.rotation / 90) * 90 % 360), True
+    return orientation_of(bytes(matrix) if matrix is not None else None)
 
 
 def orientation_of(display_matrix: bytes | None) -> tuple[Orientation, bool]:

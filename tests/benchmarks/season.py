@@ -18,11 +18,12 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
+from serve_marker.study.by_server import rows_by_server
 from serve_marker.study.compare import FEWEST_PRACTICES, trend_sentence
+from serve_marker.study.compare_servers import servers_sentences
 from serve_marker.study.intraclass import intraclass_correlations
 from serve_marker.study.rates import aim_hit_mask
 from serve_marker.study.sentences import FEW_PLACED, NO_PULL, bias_words
-from serve_marker.study.servers import rows_by_server, servers_sentences
 from serve_marker.study.spread import bias_of
 
 SERVERS, EVENINGS, SERVES = 12, 20, 20

@@ -5,8 +5,9 @@ import pytest
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QImage, QPainter, QTransform
 
-from serve_marker.desktop.widgets.overlay_painter import image_array, paint, picture_to_image, qimage, render_still
-from serve_marker.desktop.widgets.shapes import draw_shape
+from serve_marker.desktop.widgets.draw_shape import draw_shape
+from serve_marker.desktop.widgets.overlay_painter import image_array, paint, picture_to_image, qimage
+from serve_marker.desktop.widgets.still_painter import render_still
 from serve_marker.desktop.widgets.theme import FILM
 from serve_marker.report.overlay_items import SHAPES, Label, Legend, Polyline, Region, Spot, legend_for
 

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from serve_marker.errors import UserError
-from serve_marker.logbook.fingerprint import SAMPLE_BYTES, find_moved, fingerprint
+from serve_marker.logbook.fingerprint import SAMPLE_BYTES, fingerprint
+from serve_marker.logbook.moved_clips import find_moved
 from serve_marker.logbook.records import ClipEntry
 
 

@@ -37,7 +37,8 @@ def test_a_clip_that_lies_beside_the_logbook(filmed: Logbook, tmp_path: Path) ->
     place = Path(filmed.clips()[0].path)
     place.rename(tmp_path / "copied.mp4")
 
-    assert problems(filmed) == [f"film.mp4 is not at {place}, but the same film lies beside the logbook: copied.mp4."]
+    moved = tmp_path / "copied.mp4"
+    assert problems(filmed) == [f"film.mp4 is not at {place}, but the same film lies at {moved}."]
 
 
 def test_another_film_in_its_place(filmed: Logbook) -> None:

@@ -6,13 +6,13 @@ from pathlib import Path
 import pytest
 
 from serve_marker.errors import UserError
+from serve_marker.logbook.backup import back_up
 from serve_marker.logbook.opening import connect
 from serve_marker.logbook.records import Mark, Season, StoredFormation
 from serve_marker.logbook.schema import (
     APPLICATION_ID,
     MIGRATIONS,
     Migration,
-    back_up,
     migrate,
     passers_are_players,
     version_of,

@@ -11,10 +11,11 @@ from serve_marker.report.comparison_charts import (
 )
 from serve_marker.report.figures import pixels_of
 from serve_marker.report.sheets import read_report_data
+from serve_marker.study.by_server import rows_by_server
 from serve_marker.study.compare import NOT_THE_SAME_TASK
+from serve_marker.study.compare_servers import rate_asked, rates_alike, servers_sentences
 from serve_marker.study.rates import seam_hits
 from serve_marker.study.sentences import hits_words, rate_with_interval_words
-from serve_marker.study.servers import rate_asked, rates_alike, rows_by_server, servers_sentences
 
 
 @pytest.fixture

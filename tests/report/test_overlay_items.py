@@ -15,7 +15,7 @@ from serve_marker.logbook.records import OUTCOMES, FloorPoint, Serve
 from serve_marker.marking.judging import judge
 from serve_marker.report import overlay_items as overlay
 from serve_marker.report.palette import COLOURS, OKABE_ITO
-from serve_marker.study.shapes import shape_of
+from serve_marker.study.serve_shape import shape_of
 
 COURT = COURTS["indoor"]
 SCHEME = default_scheme(COURT)

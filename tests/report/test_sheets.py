@@ -24,7 +24,7 @@ from serve_marker.report.sheets import (
 )
 from serve_marker.study.rates import aim_rate
 from serve_marker.study.sentences import date_words, rate_words
-from serve_marker.study.shapes import shapes_of
+from serve_marker.study.serve_shape import shapes_of
 
 
 def bars(figure):

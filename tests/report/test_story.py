@@ -17,13 +17,13 @@ from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Pr
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.sheets import read_report_data, server_pages, team_pages
 from serve_marker.study.compare import NOT_THE_SAME_TASK, comparison_sentence, trend_sentence
+from serve_marker.study.compare_servers import servers_sentences
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.passers import ace_mask, asked_of_each, gap_sentence, pass_means, pass_sentence, reach_sentence
 from serve_marker.study.rates import aim_rate
 from serve_marker.study.reception_columns import formation_record
 from serve_marker.study.scatter import group_lines, spread_sentence
 from serve_marker.study.sentences import gate_sentence, impossible_pace_sentence
-from serve_marker.study.servers import servers_sentences
 
 COURT = court_named("indoor")
 MAT = "outline 0.5,6.5 2.5,6.5 2.5,8.5 0.5,8.5"

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from serve_marker.errors import UserError
 from serve_marker.report import write_tables
-from serve_marker.study.serve_columns import EXPORT_COLUMNS, serve_table
+from serve_marker.report.write_tables import EXPORT_COLUMNS
+from serve_marker.study.serve_columns import serve_table
 
 RISKY = ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "  =1", "\n=1", "＝1+1", "=cmd|' /C calc'!A0")
 

@@ -14,7 +14,6 @@ from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.logbook.records import ClipEntry, Mark, Player, Serve
 from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.marking.landing import GUESSED_FLOOR_SD_M, place_all
-from serve_marker.study.doubtful_flights import through_net_mask
 from serve_marker.study.flight_columns import (
     contact_heights_m,
     flight_columns,
@@ -22,6 +21,7 @@ from serve_marker.study.flight_columns import (
     time_scales,
     timed,
 )
+from serve_marker.study.impossible_flights import through_net_mask
 
 KINDS = {
     "float_standing": "float",

@@ -14,11 +14,12 @@ from serve_marker.court.reception import Movement
 from serve_marker.errors import UserError
 from serve_marker.flight.forces import likely_drag
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve, StoredFormation
+from serve_marker.report.write_tables import EXPORT_COLUMNS
 from serve_marker.study.effort import FROM_SERIES, FROM_YEAR, effort_columns
 from serve_marker.study.passers import gap_sentence
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.reception_columns import formation_from, formation_record
-from serve_marker.study.serve_columns import EXPORT_COLUMNS, serve_table
+from serve_marker.study.serve_columns import serve_table
 from serve_marker.study.settings import PER_MPS, StudySettings, keep_settings, settings_of
 
 PAIR = Formation("two", (Passer(3.0, 6.0, "Ines"), Passer(6.0, 6.0, role="libero")))
@@ -211,5 +212,4 @@ def test_a_team_keeps_its_settings(logbook):
 
 
 def test_every_exported_column_is_there(logbook):
-    table = serve_table(logbook)
-    assert tuple(table.columns[: len(EXPORT_COLUMNS)]) == EXPORT_COLUMNS
+    assert set(EXPORT_COLUMNS) <= set(serve_table(logbook).columns)

@@ -9,9 +9,9 @@ from serve_marker.logbook.records import ClipEntry, Player, Practice, Serve
 from serve_marker.logbook.seasons import players_at, seasons_begun
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.sheets import player_ids, read_report_data, server_pages, team_pages
+from serve_marker.study.by_server import servers_of
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.serve_columns import serve_table
-from serve_marker.study.servers import servers_of
 
 MARIT = Player(id="marit", name="Marit", number=7, hand="left", position="setter")
 NOOR = Player(id="noor", name="Noor", number=4)

@@ -14,9 +14,9 @@ from serve_marker.study.compare import (
     differences_sentence,
     first_and_last_sentence,
 )
+from serve_marker.study.compare_servers import servers_sentences
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.rates import rate
-from serve_marker.study.servers import servers_sentences
 from serve_marker.study.stratified import (
     added,
     odds_ratio,

@@ -10,7 +10,7 @@ import numpy as np
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX
 from serve_marker.court.dimensions import Floats
 
-STILL_PX = 1.5
+MOVED_IN_CLIP_PX = 1.5
 """The floor's features may seem to move this much in a still picture, at `ALIGN_SIDE_PX`."""
 RESTLESS_SHARE = 0.25
 FEWEST_RESTLESS = 3
@@ -48,7 +48,7 @@ def still_limit_px(image_size: tuple[int, int]) -> float:
     >>> still_limit_px((1920, 1080))
     2.25
     """
-    return STILL_PX * max(image_size) / ALIGN_SIDE_PX
+    return MOVED_IN_CLIP_PX * max(image_size) / ALIGN_SIDE_PX
 
 
 def steadiness_of(looks: Sequence[Sighting], limit_px: float) -> Steadiness:

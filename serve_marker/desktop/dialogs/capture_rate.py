@@ -4,23 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-from numpy.typing import NDArray
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QDoubleSpinBox, QVBoxLayout, QWidget
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
-from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.session.edits import ChangeCaptureRate
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Serve
-from serve_marker.logbook.serve_arrays import columns_of
-from serve_marker.study.doubtful_flights import SLOWEST_MPS, impossible_mask, through_net_mask
-from serve_marker.study.flight_columns import flight_columns, timed
-from serve_marker.study.guess_capture_rate import placed_paces_mps, suggested_fps
+from serve_marker.study.suggested_capture_rate import placed_paces_mps, suggested_fps
 
 FASTEST_FPS = 2000.0
 TRUE_SPEED = "true speed"
@@ -94,32 +87,8 @@ class CaptureRate:
             return None, ""
         if clip.capture_rate is not None:
             return clip.capture_rate, f"The camera wrote down {clip.capture_rate:.0f}."
-        fps = suggested_fps(self._paces_mps(workspace.serves), clip.shown_fps)
+        fps = suggested_fps(placed_paces_mps(workspace.serves, workspace.time_scale), clip.shown_fps)
         return (fps, f"At {fps:.0f} the paces marked so far would be a serve's.") if fps else (None, "")
-
-    def doubt(self, serve: Serve) -> str:
-        """What to ask about a serve that cannot have flown as it is marked; "" for any other."""
-        (pace_mps,) = self._paces_mps([serve])
-        if not impossible_mask(np.array([pace_mps]))[0]:
-            through = self._through_net(serve)
-            return "It would have gone through the net: is the contact marked too late?" if through else ""
-        flown = f"It would have flown at {3.6 * pace_mps:.0f} km/h"
-        if pace_mps > SLOWEST_MPS:
-            return f"{flown}, faster than any serve: is the contact marked right?"
-        fps, _ = self.suggestion()
-        guess = f", filmed at {fps:.0f}" if fps else ""
-        return f"{flown}, slower than any serve: is it slow motion{guess}? {key_words('Ctrl+M')} says so."
-
-    def _through_net(self, serve: Serve) -> bool:
-        workspace = self._workspace
-        if workspace.view is None:
-            return False
-        of = timed(columns_of([serve]), [(workspace.view, np.array([0]))], {serve.clip_id: workspace.time_scale})
-        return bool(through_net_mask(flight_columns(of, workspace.players, [workspace.view.net_height_m]))[0])
-
-    def _paces_mps(self, serves: list[Serve]) -> NDArray[np.float64]:
-        """Paces (N,) at the open clip's rate, NaN where unknown."""
-        return placed_paces_mps(serves, self._workspace.time_scale)
 
 
 def speed_words(time_scale: float) -> str:

@@ -8,10 +8,11 @@ from PySide6.QtWidgets import QInputDialog, QWidget
 from serve_marker.desktop.session.frame_loader import FrameLoader
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.video.frame_cache import DEFAULT_CACHE_BYTES
 
 KEY = "memory for frames [MB]"
-DEFAULT_MB, LEAST_MB, MOST_MB = 256, 64, 4096
 MEGABYTE = 1024 * 1024
+DEFAULT_MB, LEAST_MB, MOST_MB = DEFAULT_CACHE_BYTES // MEGABYTE, 64, 4096
 
 
 class FrameMemory:

@@ -23,11 +23,11 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QApplication, QSizePolicy, QWidget
 
-from serve_marker.desktop.film import frame_view_marks as pointing
+from serve_marker.desktop.film import draggable_marks as pointing
 from serve_marker.desktop.widgets.overlay_painter import paint, qimage
 from serve_marker.desktop.widgets.theme import FILM, current
 from serve_marker.report.overlay_items import Item
-from serve_marker.video.orientation import stretch_of
+from serve_marker.video.pixel_shape import stretch_of
 
 NO_PICTURE = "No picture yet"
 ZOOM_MOST = 24.0

@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent, QResizeEvent, Q
 from PySide6.QtWidgets import QWidget
 
 from serve_marker.desktop.widgets.theme import current
-from serve_marker.video.orientation import stretch_of
+from serve_marker.video.pixel_shape import stretch_of
 
 if TYPE_CHECKING:
     from serve_marker.video.glance import Glance

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QWidget
 from serve_marker.desktop.film.frame_view import FrameView
 from serve_marker.desktop.widgets.overlay_painter import HALO, qimage
 from serve_marker.desktop.widgets.theme import FILM
-from serve_marker.video.orientation import stretch_of
+from serve_marker.video.pixel_shape import stretch_of
 
 PIXELS_ACROSS = 21
 ENLARGED = 8

@@ -21,8 +21,8 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QSizePolicy, QToolTip, QWidget
 
+from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.plain_text import tooltip
-from serve_marker.desktop.widgets.shapes import draw_shape
 from serve_marker.desktop.widgets.theme import Palette, current
 
 CHIP_WIDTH = 42

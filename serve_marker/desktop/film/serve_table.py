@@ -28,7 +28,7 @@ from PySide6.QtWidgets import (
 )
 
 from serve_marker.desktop.film.timeline import time_text
-from serve_marker.desktop.widgets.shapes import shape_icon
+from serve_marker.desktop.widgets.draw_shape import shape_icon
 from serve_marker.desktop.widgets.theme import current
 from serve_marker.logbook.records import OUTCOMES, RECEPTIONS, SERVE_TYPES, TARGET_KINDS
 from serve_marker.report.overlay_items import SHAPE_WORDS

@@ -10,8 +10,8 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.plain_text import tooltip
-from serve_marker.desktop.widgets.shapes import draw_shape
 from serve_marker.desktop.widgets.theme import Palette, current
 
 HEIGHT = 34

@@ -15,7 +15,7 @@ from serve_marker.court.areas import AreaScheme, area_names, area_polygon
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
 from serve_marker.desktop.mark.formation_drawing import NAME_MARGIN, draw_name, draw_passer, draw_passers_floor
-from serve_marker.desktop.widgets.shapes import draw_shape
+from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.theme import Palette
 from serve_marker.logbook.records import ELLIPSE_95
 from serve_marker.report.overlay_items import SHAPE_WORDS, ellipse_polygon

@@ -14,7 +14,8 @@ from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.clip_order import by_name
-from serve_marker.logbook.fingerprint import find_moved, fingerprint
+from serve_marker.logbook.fingerprint import fingerprint
+from serve_marker.logbook.moved_clips import find_moved, folders_in, likely_folders
 from serve_marker.logbook.records import ClipEntry, Practice, new_id
 from serve_marker.video.clip import Clip, open_clip
 from serve_marker.video.glance import glance
@@ -128,7 +129,7 @@ class ClipLoader(QObject):
     def show(self, entry: ClipEntry, then: Callable[[], None] | None = None) -> None:
         """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there."""
         self._drop_waiting()
-        folders = self._folders()
+        folders = likely_folders(self._workspace.book())
 
         def shown(found: Opened | None) -> None:
             if found is None:
@@ -154,7 +155,7 @@ class ClipLoader(QObject):
                 raise UserError(f"{Path(entry.path).name} is not in {folder.name}; choose another folder.")
             self._shown(entry, found)
 
-        self._submit(lambda: find_moved(entry, _folders_in(folder)), shown)
+        self._submit(lambda: find_moved(entry, folders_in(folder)), shown)
 
     def _shown(self, entry: ClipEntry, found: Opened) -> None:
         entry = self._at(entry, found.path)
@@ -215,16 +216,3 @@ class ClipLoader(QObject):
         """Say why a file is no clip, and again with what follows: the next file's words come at once."""
         self._refused.append(str(error))
         self._workspace.message.emit(" ".join(self._refused))
-
-    def _folders(self) -> list[Path]:
-        book = self._workspace.book()
-        near = [Path(entry.path).parent for entry in book.clips()]
-        return list(dict.fromkeys([book.path.parent, *near]))
-
-
-def _folders_in(folder: Path) -> list[Path]:
-    """Return a folder and those in it."""
-    try:
-        return [folder, *sorted(inner for inner in folder.iterdir() if inner.is_dir())]
-    except OSError as error:
-        raise UserError(f"{folder.name} cannot be read ({error.strerror}); choose another folder.") from None

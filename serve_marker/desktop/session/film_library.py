@@ -6,7 +6,7 @@ import threading
 from dataclasses import dataclass
 from pathlib import Path
 
-from serve_marker.logbook.fingerprint import find_moved
+from serve_marker.logbook.moved_clips import find_moved, likely_folders
 from serve_marker.logbook.records import ClipEntry
 from serve_marker.logbook.store import Logbook
 from serve_marker.video.clip import Clip, open_clip
@@ -67,7 +67,7 @@ class FilmLibrary:
         with self._lock:
             known = self._known.get(entry.id)
             if known is None or known.stamp is None or _stamp(known.clip.path) != known.stamp:
-                path = find_moved(entry, [self.logbook.path.parent])
+                path = find_moved(entry, likely_folders(self.logbook))
                 if path is None:
                     return None
                 is_kept = is_long(glance(path).duration_s)

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QObject, Qt, Signal
 
 from serve_marker.errors import UserError
+from serve_marker.video.frame_cache import DEFAULT_CACHE_BYTES
 
 if TYPE_CHECKING:
     from serve_marker.video.clip import Clip
     from serve_marker.video.frame_worker import FrameWorker, Shown
 
 Frame = NDArray[np.uint8]
-CACHE_BYTES = 256 * 1024 * 1024
 
 
 class FrameLoader(QObject):
@@ -38,7 +38,7 @@ class FrameLoader(QObject):
     failed = Signal(object)
     _arrived = Signal()
 
-    def __init__(self, parent: QObject | None = None, cache_bytes: int = CACHE_BYTES) -> None:
+    def __init__(self, parent: QObject | None = None, cache_bytes: int = DEFAULT_CACHE_BYTES) -> None:
         super().__init__(parent)
         self._cache_bytes = cache_bytes
         self._worker: FrameWorker | None = None

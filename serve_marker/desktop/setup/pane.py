@@ -30,8 +30,8 @@ from serve_marker.desktop.setup.court_map import CourtMap
 from serve_marker.desktop.setup.view_sentences import FEWEST_POINTS, error_words, quality_words, tracing_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.report.net_and_error_overlay import error_overlay, net_overlay
 from serve_marker.report.overlay_items import DisplayList, court_overlay
-from serve_marker.report.setup_overlay_items import error_overlay, net_overlay
 
 QUALITY_LINES = 7
 FINE_M = 0.125

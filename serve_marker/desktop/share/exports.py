@@ -17,7 +17,7 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.report.bundle import write_report
 from serve_marker.report.figures import pixels_of
 from serve_marker.report.sheets import read_report_data, server_pages, team_pages
-from serve_marker.study.servers import servers_of
+from serve_marker.study.by_server import servers_of
 
 PREVIEW_DOTS_PER_IN = 110.0
 ALL_SERVERS = ""

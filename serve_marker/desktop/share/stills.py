@@ -20,7 +20,8 @@ from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.reception import floor_in_reach
 from serve_marker.desktop.session.film_library import FilmFrames, FilmLibrary
-from serve_marker.desktop.widgets.overlay_painter import image_array, render_still
+from serve_marker.desktop.widgets.overlay_painter import image_array
+from serve_marker.desktop.widgets.still_painter import render_still
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Practice, Serve
 from serve_marker.logbook.store import Logbook

@@ -12,9 +12,9 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QSizePolicy, 
 from serve_marker.court.aims import aim_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.logbook.records import SERVE_TYPES, TARGET_WORDS
+from serve_marker.study.by_server import UNKNOWN, servers_of
 from serve_marker.study.filter import ServeFilter
 from serve_marker.study.sentences import date_words
-from serve_marker.study.servers import UNKNOWN, servers_of
 
 if TYPE_CHECKING:
     import pandas

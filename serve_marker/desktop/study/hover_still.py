@@ -12,8 +12,8 @@ from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.session.film_library import FilmFrames, FilmLibrary
 from serve_marker.desktop.session.worker import Worker
-from serve_marker.desktop.widgets.overlay_painter import render_still
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.still_painter import render_still
 from serve_marker.logbook.records import Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import judge

@@ -9,10 +9,9 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPen, QPolygonF, QTransform
 
-from serve_marker.desktop.widgets.shapes import draw_shape
-from serve_marker.desktop.widgets.theme import FILM, FONT_FAMILY, Palette
+from serve_marker.desktop.widgets.draw_shape import draw_shape
+from serve_marker.desktop.widgets.theme import FONT_FAMILY, Palette
 from serve_marker.report.overlay_items import Item, Label, Pixel, Polyline, Region, Spot
-from serve_marker.video.orientation import stretch_of
 
 LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "film": 2.0, "landmark": 2.0, "cursor": 1.6}
 LINE_OPACITY = {"court-line": 0.75, "net": 0.8}
@@ -21,7 +20,6 @@ DASHED = ("error",)
 SPOT_RADIUS = 8.0
 LABEL_PIXELS = 15.0
 HALO = QColor(8, 11, 14, 170)
-STILL_REFERENCE_PX = 1280.0
 
 
 def picture_to_image() -> QTransform:
@@ -62,34 +60,6 @@ def paint(
             entries += item.entries
     _legend(painter, entries, palette, bounds, unit)
     painter.restore()
-
-
-def render_still(
-    image: NDArray[np.uint8],
-    items: Sequence[Item],
-    palette: Palette = FILM,
-    unit: float | None = None,
-    pixel_aspect: float = 1.0,
-) -> QImage:
-    """Return the picture, array (H, W, 3) RGB, with the display list drawn over it at full resolution.
-
-    Pixels that are not square (``pixel_aspect``, width over height) are made so by widening or heightening the picture.
-    """
-    wider, higher = stretch_of(pixel_aspect)
-    stored = qimage(image)
-    still = stored.scaled(
-        round(stored.width() * wider),
-        round(stored.height() * higher),
-        Qt.AspectRatioMode.IgnoreAspectRatio,
-        Qt.TransformationMode.SmoothTransformation,
-    ).copy()
-    if unit is None:
-        unit = max(still.width(), still.height()) / STILL_REFERENCE_PX
-    painter = QPainter(still)
-    to_still = picture_to_image() * QTransform.fromScale(wider, higher)
-    paint(painter, items, palette, to_still, QRectF(still.rect()), unit)
-    painter.end()
-    return still
 
 
 def qimage(image: NDArray[np.uint8]) -> QImage:

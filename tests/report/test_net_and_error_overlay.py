@@ -8,8 +8,8 @@ import pytest
 from serve_marker.camera.fitting.error_map import ErrorMap
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.dimensions import COURTS, landmarks
+from serve_marker.report.net_and_error_overlay import error_overlay, net_overlay
 from serve_marker.report.overlay_items import Label, Polyline, Region
-from serve_marker.report.setup_overlay_items import error_overlay, net_overlay
 
 COURT = COURTS["indoor"]
 FOCAL_PX, SIZE = 1100.0, (1920, 1080)

@@ -12,7 +12,7 @@ from serve_marker.camera.view.view import View
 FEWEST_INLIERS = 25
 LEAST_INLIER_SHARE = 0.35
 LEAST_SPREAD = 0.08
-AS_STORED_PX = 0.7
+MOVED_SINCE_VIEW_PX = 0.7
 """A shift smaller than this, at the size of `ALIGN_SIDE_PX`, is none."""
 LINES_FOUND = 0.4
 LINES_CLEAR = 0.55
@@ -54,7 +54,7 @@ def recognise(view: View, picture: Grey, reference: Grey | None) -> Recognition:
             float("nan"),
             ("This is not the place the view was made for, or the camera stands elsewhere; make a new view.",),
         )
-    if alignment.shifted_px < AS_STORED_PX * max(view.image_size) / ALIGN_SIDE_PX:
+    if alignment.shifted_px < MOVED_SINCE_VIEW_PX * max(view.image_size) / ALIGN_SIDE_PX:
         return Recognition(view, 0.0, 0.0, _doubt(line_support(picture, view).share))
     moved = moved_view(view, alignment)
     sentence = (

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from serve_marker.logbook.records import FloorPoint, Mark, Serve
-from serve_marker.study.guess_capture_rate import placed_paces_mps, suggested_fps
+from serve_marker.study.suggested_capture_rate import placed_paces_mps, suggested_fps
 
 FRAME_S = 1 / 30
 

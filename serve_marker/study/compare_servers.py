@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from serve_marker.study.by_server import SERVER_COLUMNS, rows_by_server
 from serve_marker.study.compare import COMPARED_COLUMNS, NOT_THE_SAME_TASK
 from serve_marker.study.fewest_serves import FEWEST
-from serve_marker.study.groups import rows_of
 from serve_marker.study.intraclass import rho_of
 from serve_marker.study.rates import Rate, aim_attempts, aim_rate, in_attempts, in_rate
 from serve_marker.study.sentences import rate_with_interval_words
@@ -19,25 +19,9 @@ from serve_marker.study.stratified import added, in_common, stratified_rate_diff
 if TYPE_CHECKING:
     import pandas
 
-UNKNOWN = "server not known"
-SERVER_COLUMNS = ("player_id", "server", "number", "name")
 AIMED = "hit the aim"
 ATTEMPTS = {AIMED: aim_attempts, "in": in_attempts}
 COMPARED = tuple(dict.fromkeys((*SERVER_COLUMNS, *COMPARED_COLUMNS)))
-
-
-def servers_of(table: pandas.DataFrame) -> list[tuple[str, str]]:
-    """Return (player id, words) of everyone who served, by shirt number and then by name."""
-    known = table[list(SERVER_COLUMNS)].drop_duplicates("player_id", keep="last").sort_values(["number", "name"])
-    known = known[known["player_id"] != ""]
-    return list(zip(known["player_id"], known["server"], strict=True))
-
-
-def rows_by_server(table: pandas.DataFrame) -> list[tuple[str, pandas.DataFrame]]:
-    """Return (words, their serves) per server, serves of nobody known last."""
-    rows = rows_of(table["player_id"].to_numpy())
-    groups = [(words, table.iloc[rows[player_id]]) for player_id, words in servers_of(table)]
-    return [*groups, (UNKNOWN, table.iloc[rows[""]])] if "" in rows else groups
 
 
 def rate_asked(table: pandas.DataFrame) -> Rate:
