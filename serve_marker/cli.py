@@ -76,8 +76,8 @@ def clip_info(
 ) -> None:
     """Tell what a clip really is, and where it is damaged."""
     from serve_marker.video.clip import open_clip
+    from serve_marker.video.clip_facts import clip_facts
     from serve_marker.video.damage import scan_damage
-    from serve_marker.video.info import clip_facts
 
     opened = open_clip(clip)
     if not quick:

@@ -12,7 +12,7 @@ from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.flight.shutter import Arrival, shutter_displacement
 from serve_marker.logbook.records import Mark, Serve
-from serve_marker.marking.landing import place, received_at
+from serve_marker.marking.landing import CLICK_FRAMES_OFF, place, received_at
 
 COURT = court_named("indoor")
 SIZE = (1920, 1080)
@@ -79,7 +79,9 @@ def test_a_ball_comes_down_as_its_own_flight_says(view):
     down_mps = 2.4 / 1.2 + 9.81 / 2 * 1.2
     sds_mps = [0.15 * np.hypot(*level_mps), 0.06 * np.hypot(*level_mps), 1.0]
     arrival = Arrival(np.array([[*level_mps, -down_mps]]), np.array([sds_mps]))
-    hidden_m, hidden_m2 = shutter_displacement(xy_m, view.camera_position_m, arrival, np.array([gaps_s]))
+    hidden_m, hidden_m2 = shutter_displacement(
+        xy_m, view.camera_position_m, arrival, np.array([gaps_s]), CLICK_FRAMES_OFF
+    )
     assert at(placed.landing_point) == pytest.approx((xy_m - hidden_m)[0], rel=1e-6)
     assert cov_of(placed.landing_point) == pytest.approx((clicked_m2 + hidden_m2)[0], rel=1e-6)
 

@@ -19,7 +19,7 @@ from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.stored_view_dialog import StoredViewDialog
 from serve_marker.errors import UserError
-from serve_marker.logbook.clip_order import by_name
+from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import StoredView
 from serve_marker.report.overlay_items import DisplayList, court_overlay
 

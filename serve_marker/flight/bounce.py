@@ -26,14 +26,15 @@ REBOUND_SD_MPS = np.array([3.0, 2.0, 1.3])
 class Touch:
     """Where the ball touched (2,) [m], its covariance (2, 2) [m2], and the marks' best sum of squares in SDs.
 
-    ``moment_s`` is when, on the marks' clock; ``fall_mps`` and ``rebound_mps`` (3,) are the velocities before and
-    after; ``strain`` is how far they lie from the expected ones, a sum of squares in SDs.
+    ``moment_s`` is when, on the marks' clock, and ``moment_sd_s`` its deviation; ``fall_mps`` and ``rebound_mps`` (3,)
+    are the velocities before and after; ``strain`` is how far they lie from the expected ones, a sum of squares in SDs.
     """
 
     point_m: Floats
     cov_m2: Floats
     misfit: float
     moment_s: float
+    moment_sd_s: float
     fall_mps: Floats
     rebound_mps: Floats
     strain: float
@@ -90,11 +91,14 @@ def touch_point(
     apart = unknowns[:, :2] - mean[:2]
     spread = np.linalg.inv(normal)[:, :2, :2] + apart[:, :, None] * apart[:, None, :]
     best = int(log_weight.argmax())
+    moment_s = float(weight @ moments_s)
+    step_s = (window_s[1] - window_s[0]) / MOMENTS
     return Touch(
         mean[:2],
         np.einsum("g,gij->ij", weight, spread),
         float(squares.min()),
-        float(weight @ moments_s),
+        moment_s,
+        float(np.sqrt(weight @ (moments_s - moment_s) ** 2 + step_s**2 / 12)),
         mean[2:5],
         mean[5:],
         float(strain[best]),

@@ -227,7 +227,8 @@ class Serve:
     seen. ``ball_marks`` are the ball's underside on neighbouring frames, as the coach clicked it;
     ``film_marks`` are the ball's centre as the film itself shows it around the touch. ``served_to`` is the
     receiving end where the coach's serving order told it. ``landing_point`` and ``contact_point``
-    are derived from the marks through the view. ``landing_height_m`` is the height of the ball's centre where a
+    are derived from the marks through the view, and so is how long after the landing's frame the ball touched, with its
+    deviation, where marks around it tell. ``landing_height_m`` is the height of the ball's centre where a
     received ball was played, ``full_pace`` says that the serve belongs to a series hit as hard as can be,
     ``target_kind`` is one of TARGET_KINDS, ``reception`` one of RECEPTIONS,
     ``wind_end`` the end that had the wind at its back, None where no wind mattered.
@@ -250,6 +251,8 @@ class Serve:
     note: str = ""
     landing_point: FloorPoint | None = None
     contact_point: FloorPoint | None = None
+    touch_after_s: float | None = None
+    touch_sd_s: float | None = None
     formation_id: str | None = None
     full_pace: bool = False
     landing_height_m: float | None = None

@@ -313,6 +313,12 @@ def touches_on_film(connection: sqlite3.Connection) -> None:
     connection.execute("ALTER TABLE ball_mark ADD COLUMN by_film INTEGER NOT NULL DEFAULT 0 CHECK (by_film IN (0, 1))")
 
 
+def moments_of_touches(connection: sqlite3.Connection) -> None:
+    """Version 11: when the ball touched, where the marks around a landing tell it."""
+    for column in ("touch_after_s", "touch_sd_s"):
+        connection.execute(f"ALTER TABLE serve ADD COLUMN {column} REAL")
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -324,6 +330,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     seasons_of_numbers,
     passers_are_players,
     touches_on_film,
+    moments_of_touches,
 )
 
 

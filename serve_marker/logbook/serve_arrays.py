@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.logbook.records import Serve
-from serve_marker.logbook.rows import SERVES
+from serve_marker.logbook.tables import SERVES
 
 Columns = dict[str, NDArray[Any]]
 OF_ITS_OWN = ("id", "note")

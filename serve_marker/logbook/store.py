@@ -30,7 +30,9 @@ from serve_marker.logbook.records import (
     StoredFormation,
     StoredView,
 )
-from serve_marker.logbook.rows import (
+from serve_marker.logbook.schema import migrate
+from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
+from serve_marker.logbook.tables import (
     BALL_COLUMNS,
     CLIPS,
     DERIVED_COLUMNS,
@@ -49,8 +51,6 @@ from serve_marker.logbook.rows import (
     text_cell,
     with_balls,
 )
-from serve_marker.logbook.schema import migrate
-from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
 
 ROWS_AT_ONCE = 500
 _RAW_CELLS = [place for place, column in enumerate(SERVES.columns) if column not in DERIVED_COLUMNS]

@@ -14,7 +14,7 @@ from serve_marker.flight.carried_on import carry_on
 from serve_marker.flight.forces import GRAVITY_MPS2
 from serve_marker.flight.shutter import Arrival, shutter_displacement
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
-from serve_marker.marking.touch_from_marks import touch_around
+from serve_marker.marking.touch_from_marks import PlacedTouch, touch_around
 
 CONTACT_HEIGHT_M = 2.4
 JUMP_CONTACT_HEIGHT_M = {"jump float": 2.7, "jump topspin": 2.85}
@@ -54,10 +54,16 @@ def place_all(serves: Sequence[Serve], view: View, time_scale: float = 1.0) -> l
     """As `place`, for many serves of one view at once; ``time_scale`` is as in `in_true_time`."""
     timed = [in_true_time(serve, time_scale) for serve in serves]
     contacts = _located_contacts(timed, view)
-    landings = _located_landings(timed, view, contacts)
+    landings, touches = _located_landings(timed, view, contacts)
     return [
-        replace(serve, contact_point=contact, landing_point=landing)
-        for serve, contact, landing in zip(serves, contacts, landings, strict=True)
+        replace(
+            serve,
+            contact_point=contacts[i],
+            landing_point=landings[i],
+            touch_after_s=touches[i].after_s / time_scale if i in touches else None,
+            touch_sd_s=touches[i].sd_s / time_scale if i in touches else None,
+        )
+        for i, serve in enumerate(serves)
     ]
 
 
@@ -129,12 +135,14 @@ def _located_contacts(serves: Sequence[Serve], view: View) -> list[FloorPoint | 
 
 def _located_landings(
     serves: Sequence[Serve], view: View, contacts: Sequence[FloorPoint | None]
-) -> list[FloorPoint | None]:
+) -> tuple[list[FloorPoint | None], dict[int, PlacedTouch]]:
+    """Floor points of N landings, and by number the touches that marks around them tell."""
     points: list[FloorPoint | None] = [None] * len(serves)
+    touches: dict[int, PlacedTouch] = {}
     rows = [i for i, serve in enumerate(serves) if serve.landing and serve.landing.pixel]
     marks = [mark for i in rows if (mark := serves[i].landing)]
     if not rows:
-        return points
+        return points, touches
     chosen = [serves[i] for i in rows]
     pixels = np.array([mark.pixel for mark in marks], dtype=float)
     xy_m, cov_m2 = view.locate(pixels)
@@ -157,11 +165,11 @@ def _located_landings(
         if known[k] and balls and view.camera_position_m:
             one = Arrival(arrival.velocity_mps[k : k + 1], arrival.sd_mps[k : k + 1])
             touch = touch_around(chosen[k], marks[k], view, xy_m[k], gaps_s[k], one)
-            if touch and longer_half_axis_m(touch[1])[0] < longer_half_axis_m(plain_cov_m2[k : k + 1])[0]:
-                xy_m[k], plain_cov_m2[k] = touch[0][0], touch[1][0]
+            if touch and longer_half_axis_m(touch.cov_m2[None])[0] < longer_half_axis_m(plain_cov_m2[k : k + 1])[0]:
+                xy_m[k], plain_cov_m2[k], touches[rows[k]] = touch.point_m, touch.cov_m2, touch
     for i, point in zip(rows, _floor_points(xy_m, plain_cov_m2), strict=True):
         points[i] = point
-    return points
+    return points, touches
 
 
 def _carried_on(serves: Sequence[Serve], contacts: Sequence[FloorPoint | None], view: View) -> tuple[Floats, Floats]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from serve_marker.camera.view.view import View
@@ -24,6 +26,16 @@ of a landing share, since shade draws them down (measured on rendered film, see 
 POOR_FIT_SQUARES_PER_VALUE = 6.0
 
 
+@dataclass(frozen=True, eq=False)
+class PlacedTouch:
+    """The touch (2,) [m], its covariance (2, 2) [m2], how long after the landing's frame it was and its deviation."""
+
+    point_m: Floats
+    cov_m2: Floats
+    after_s: float
+    sd_s: float
+
+
 def arrival_drag_per_m(arrival: Arrival, court: Court) -> float:
     """Return the drag per metre of path [1/m] of the first ball of an arrival."""
     drag = float(likely_drag(np.hypot(*arrival.velocity_mps[0, :2]))[0])
@@ -32,8 +44,8 @@ def arrival_drag_per_m(arrival: Arrival, court: Court) -> float:
 
 def touch_around(
     serve: Serve, mark: Mark, view: View, near_m: Floats, gaps_s: Floats, arrival: Arrival
-) -> tuple[Floats, Floats] | None:
-    """The touch (1, 2) [m] and its covariance (1, 2, 2) from the ball on frames around it; None where they disagree."""
+) -> PlacedTouch | None:
+    """The touch told by the ball on frames around it; None where they disagree."""
     on_film = bool(serve.film_marks)
     frames = list(serve.film_marks) if on_film else _clicked_around(serve, mark)
     if len(frames) < 2:
@@ -60,8 +72,10 @@ def touch_around(
     )
     if touch is None or touch.misfit > POOR_FIT_SQUARES_PER_VALUE * 2 * len(frames):
         return None
-    pixel, pixel_cov = view.to_pixels(touch.point_m, touch.cov_m2 * (FILM_FIT_SD**2 if on_film else 1.0))
-    return view.locate_with(pixel, pixel_cov + (np.eye(2) * SHADE_SD_PX**2 if on_film else 0.0))
+    stated, shade_px = (FILM_FIT_SD, SHADE_SD_PX) if on_film else (1.0, 0.0)
+    pixel, pixel_cov = view.to_pixels(touch.point_m, touch.cov_m2 * stated**2)
+    (point_m,), (cov_m2,) = view.locate_with(pixel, pixel_cov + np.eye(2) * shade_px**2)
+    return PlacedTouch(point_m, cov_m2, touch.moment_s, touch.moment_sd_s * stated)
 
 
 def _clicked_around(serve: Serve, mark: Mark) -> list[Mark]:

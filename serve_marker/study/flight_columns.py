@@ -25,7 +25,7 @@ from serve_marker.marking.landing import (
     usual_contact_height_m,
 )
 from serve_marker.study.groups import Rows, looked_up
-from serve_marker.study.impossible_flights import impossible_mask, through_net_mask
+from serve_marker.study.limits_of_a_serve import impossible_mask, through_net_mask
 
 PACE_COLUMNS = ("pace_mps", "pace_low_mps", "pace_high_mps", "flight_s")
 PLAYABLE_COLUMNS = ("high_before_m", "low_before_m", "high_at_s", "low_at_s", "course_x", "course_y")
@@ -71,9 +71,9 @@ class Timed:
         the place where a received ball was played.
     contact_cov_m2, end_cov_m2 : (N, 2, 2), of view and click alone. A reception's height is apart, below. The shutter
         is left out: a ball seen late is seen further on, by its speed times the delay, and what distance and time are
-        off by cancels in their quotient.
-    between_s : landing frame minus contact frame (N,).
-    contact_gaps_s, end_gaps_s : times to the frames before and after, (N, 2).
+        off by cancels in their quotient. Where marks around a landing told the touch it is the touch's own.
+    between_s : landing frame minus contact frame (N,), or the touch itself where marks around it told when it was.
+    contact_gaps_s, end_gaps_s : times to the frames before and after, (N, 2); a touch's as wide as its deviation says.
     end_height_m, end_height_sd_m : of the ball's centre there (N,), NaN where that is not known.
     end_by_height : (N, 2), how far the end moves for each metre that it was higher.
     air_share : what `serve_marker.flight.trajectory.against_indoor` says of the ball (N,).
@@ -106,14 +106,14 @@ def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[s
     """
     contact_m, contact_cov_m2 = points_in(columns, "contact")
     end_m, end_cov_m2 = points_in(columns, "landing")
-    carried = carried_on(columns)
+    carried, told = carried_on(columns), np.isfinite(columns["touch_after_s"])
     air_share, radius_m = np.ones(len(carried)), np.full(len(carried), BALL_RADIUS_M)
     by_height = np.zeros_like(end_m)
     for view, rows in seen:
         guess_m2 = np.diag(GUESSED_FLOOR_SD_M) ** 2
         air_share[rows], radius_m[rows] = against_indoor(view.court.ball), view.court.ball.radius_m
         _still(contact_cov_m2, view, rows, columns, "contact", guess_m2)
-        _still(end_cov_m2, view, rows, columns, "landing", np.zeros((2, 2)))
+        _still(end_cov_m2, view, rows[~told[rows]], columns, "landing", np.zeros((2, 2)))
         played = rows[carried[rows]]
         if len(played):
             heights_m = columns["landing_height_m"][played]
@@ -121,11 +121,13 @@ def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[s
             end_m[played], end_cov_m2[played], by_height[played] = found
     scale = looked_up(columns["clip_id"], lambda clip_id: scales.get(clip_id, 1.0), float)
     on_floor = np.where(columns["outcome"] == "floor", radius_m, np.nan)
+    after_s = np.where(told, columns["touch_after_s"], 0.0)
+    touch_gaps_s = (12**0.5 * scale * columns["touch_sd_s"])[:, None]
     return Timed(
         *(columns["serve_type"], columns["player_id"], contact_m, contact_cov_m2, end_m, end_cov_m2),
-        between_s=(columns["landing_time_s"] - columns["contact_time_s"]) * scale,
+        between_s=(columns["landing_time_s"] + after_s - columns["contact_time_s"]) * scale,
         contact_gaps_s=_gaps_s(columns, "contact", scale),
-        end_gaps_s=_gaps_s(columns, "landing", scale),
+        end_gaps_s=np.where(told[:, None], touch_gaps_s, _gaps_s(columns, "landing", scale)),
         end_height_m=np.where(carried, columns["landing_height_m"], on_floor),
         end_height_sd_m=np.where(carried, RECEIVED_HEIGHT_SD_M, 0.0),
         end_by_height=by_height,

@@ -13,7 +13,6 @@ from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.fitting.repeatability import (
     MEDIAN_APART_SD,
     clicked_by,
-    exercise_points,
     own_click,
     own_click_text,
     technical_error,
@@ -21,6 +20,7 @@ from serve_marker.camera.fitting.repeatability import (
 )
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
+from serve_marker.desktop.setup.click_exercise import exercise_points
 
 COURT = court_named("indoor")
 # J. M. Bland and D. G. Altman, Lancet 327:307 (1986): peak flow of 17 people, each measured twice with two meters.

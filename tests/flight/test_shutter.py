@@ -50,6 +50,17 @@ def test_the_mean_lies_further_out_on_both_sides_of_the_touch():
     assert mean_m == pytest.approx([0, expected], rel=0.01, abs=1e-9)
 
 
+def test_a_click_on_the_frame_beside_leaves_the_mean_and_widens_the_rest():
+    """Uniform over one and a half frames each way, about the mean of half a frame: the mean square is that of three
+    times the time, less 5 m^2, where m = -v dt/2 (1 - 0.7) / 4 is the mean and 3 m that of the longer time."""
+    seen_from_above = np.array([[0.0, 5.0]]), (0.0, 0.0, 1e6), Arrival(np.array([[0.0, 13.0, 0.0]]), np.zeros((1, 3)))
+    mean_m, cov_m2 = shutter_displacement(*seen_from_above, GAPS, frames_off=1)
+    middle_m = -13 / 60 * (1 - RESTITUTION) / 4
+    assert mean_m[0, 1] == pytest.approx(middle_m, rel=0.01)
+    expected_m2 = (3 * 13 / 60) ** 2 * (1 + RESTITUTION**2) / 6 - 5 * middle_m**2
+    assert cov_m2[0, 1, 1] == pytest.approx(expected_m2, rel=0.01)
+
+
 def test_over_a_long_gap_the_click_stays():
     mean_m, cov_m2 = displacement_m((0, 5), (0, -14, 2), (0, 13, -7), np.array([(1.4, 0.1)]))
     assert mean_m.tolist() == [0, 0]

@@ -21,7 +21,7 @@ from serve_marker.study.flight_columns import (
     time_scales,
     timed,
 )
-from serve_marker.study.impossible_flights import through_net_mask
+from serve_marker.study.limits_of_a_serve import through_net_mask
 
 KINDS = {
     "float_standing": "float",

@@ -15,10 +15,8 @@ from numpy.typing import ArrayLike
 
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
-from serve_marker.court.dimensions import landmarks
 from serve_marker.errors import UserError
 
-POINTS = 10
 LEAST_SD_PX = 0.1
 """Nobody clicks more finely than this; smaller figures come of points clicked without moving the mouse."""
 SLIP_SD = 8.0
@@ -88,19 +86,6 @@ def own_click(first_px: ArrayLike, second_px: ArrayLike) -> OwnClick:
     sd = max(float(np.sqrt((x**2 + y**2) / 2)), LEAST_SD_PX)
     low, high = (float(sd * np.sqrt(freedom / chdtri(freedom, p))) for p in (0.025, 0.975))
     return OwnClick(sd, low, high, tuple(np.flatnonzero(~good).tolist()))
-
-
-def exercise_points(view: View) -> list[tuple[str, tuple[float, float]]]:
-    """Ten landmarks to click twice, with where the view has them; fewer in the picture come up again."""
-    places = landmarks(view.court)
-    pixels = view.project(list(places.values()))
-    width, height = view.image_size
-    shown = [
-        (name, (float(x), float(y)))
-        for name, (x, y) in zip(places, pixels, strict=True)
-        if 0 <= x <= width - 1 and 0 <= y <= height - 1
-    ]
-    return [shown[i % len(shown)] for i in range(POINTS)] if shown else []
 
 
 def own_click_text(sd_px: float, image_size: tuple[int, int]) -> str:

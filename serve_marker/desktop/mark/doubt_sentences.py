@@ -9,7 +9,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.logbook.records import Serve
 from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.study.flight_columns import flight_columns, timed
-from serve_marker.study.impossible_flights import SLOWEST_MPS, impossible_mask, through_net_mask
+from serve_marker.study.limits_of_a_serve import SLOWEST_MPS, impossible_mask, through_net_mask
 from serve_marker.study.suggested_capture_rate import placed_paces_mps
 
 

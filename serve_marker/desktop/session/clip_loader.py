@@ -13,7 +13,7 @@ from serve_marker.desktop.session.film_library import is_long, kept_beside
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.clip_order import by_name
+from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.moved_clips import find_moved, folders_in, likely_folders
 from serve_marker.logbook.records import ClipEntry, Practice, new_id

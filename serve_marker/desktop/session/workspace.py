@@ -21,7 +21,7 @@ from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, 
 from serve_marker.desktop.session.undo import UndoHistory
 from serve_marker.desktop.session.view_edits import ViewState, segment_at, view_state_at
 from serve_marker.errors import UserError
-from serve_marker.logbook.clip_order import by_name
+from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import (
     TARGET_KINDS,
     TARGET_WORDS,

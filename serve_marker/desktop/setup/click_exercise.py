@@ -6,17 +6,33 @@ import math
 
 from PySide6.QtCore import QObject, Signal
 
-from serve_marker.camera.fitting.repeatability import exercise_points, own_click
+from serve_marker.camera.fitting.repeatability import own_click
+from serve_marker.camera.view.view import View
+from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop.session.court_words import landmark_words
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.report.overlay_items import DisplayList, Pixel, Polyline
 
+POINTS = 10
 ROUND_SHARE = 0.028
 """Radius of the circle that shows where to look, over the picture's width."""
 ASIDE = ((0.5, 0.2), (-0.3, 0.5), (-0.5, -0.3), (0.2, -0.5))
 """How far the circle stands off its point, in radii, so that its middle is no hint."""
+
+
+def exercise_points(view: View) -> list[tuple[str, tuple[float, float]]]:
+    """``POINTS`` landmarks to click twice, with where the view has them; fewer in the picture come up again."""
+    places = landmarks(view.court)
+    pixels = view.project(list(places.values()))
+    width, height = view.image_size
+    shown = [
+        (name, (float(x), float(y)))
+        for name, (x, y) in zip(places, pixels, strict=True)
+        if 0 <= x <= width - 1 and 0 <= y <= height - 1
+    ]
+    return [shown[i % len(shown)] for i in range(POINTS)] if shown else []
 
 
 class ClickExercise(QObject):
@@ -53,7 +69,7 @@ class ClickExercise(QObject):
         if not points:
             raise UserError("No landmark of this view is in the picture; the exercise needs some to click.")
         self._points, self._clicks = points, []
-        self._workspace.message.emit("Click each point as carefully as a landing, ten of them, twice; I ends it.")
+        self._workspace.message.emit(f"Click each of {len(points)} points as carefully as a landing, twice; I ends it.")
         self.changed.emit()
 
     def stop(self) -> None:

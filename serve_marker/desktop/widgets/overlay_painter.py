@@ -7,19 +7,20 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter, QPen, QPolygonF, QTransform
+from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter, QPen, QPolygonF, QTransform
 
 from serve_marker.desktop.widgets.draw_shape import draw_shape
-from serve_marker.desktop.widgets.theme import FONT_FAMILY, Palette
+from serve_marker.desktop.widgets.overlay_looks import (
+    DASHED,
+    FILL_OPACITY,
+    HALO,
+    LINE_OPACITY,
+    LINE_WIDTHS,
+    SPOT_RADIUS,
+    label_font,
+)
+from serve_marker.desktop.widgets.theme import Palette
 from serve_marker.report.overlay_items import Item, Label, Pixel, Polyline, Region, Spot
-
-LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "film": 2.0, "landmark": 2.0, "cursor": 1.6}
-LINE_OPACITY = {"court-line": 0.75, "net": 0.8}
-FILL_OPACITY = {"court-line": 0.16, "aim": 0.24} | {f"error-{band}": 0.34 for band in range(1, 6)}
-DASHED = ("error",)
-SPOT_RADIUS = 8.0
-LABEL_PIXELS = 15.0
-HALO = QColor(8, 11, 14, 170)
 
 
 def picture_to_image() -> QTransform:
@@ -110,13 +111,6 @@ def _polyline(painter: QPainter, item: Polyline, palette: Palette, to_device: QT
             pen.setDashPattern([4.0, 2.5])
         painter.setPen(pen)
         painter.drawPolyline(line)
-
-
-def label_font(unit: float) -> QFont:
-    """The font of labels; sized in pixels of the painter, so that stills do not depend on a screen."""
-    font = QFont(FONT_FAMILY)
-    font.setPixelSize(max(1, round(LABEL_PIXELS * unit)))
-    return font
 
 
 def _label(

@@ -9,13 +9,11 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QImage, QPainter, QTransform
 
+from serve_marker.desktop.widgets.overlay_looks import STILL_REFERENCE_PX
 from serve_marker.desktop.widgets.overlay_painter import paint, picture_to_image, qimage
 from serve_marker.desktop.widgets.theme import FILM, Palette
 from serve_marker.report.overlay_items import Item
 from serve_marker.video.pixel_shape import stretch_of
-
-STILL_REFERENCE_PX = 1280.0
-"""Letters, lines and marks have their size in the window where the picture's longer side has as many pixels."""
 
 
 def render_still(

@@ -1,4 +1,4 @@
-"""Flights that cannot be as they were marked: paces no serve has, and ways through the net."""
+"""What no serve can do: paces too slow or too fast, ways through the net. Mark asks, Study leaves them out."""
 
 from __future__ import annotations
 

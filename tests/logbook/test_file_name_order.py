@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import random
 
-from serve_marker.logbook.clip_order import by_name
+from serve_marker.logbook.file_name_order import by_name
 
 
 def test_files_are_in_the_order_a_camera_counts():

@@ -1,4 +1,7 @@
-"""Records to table rows and back. Columns carry the units that the records' fields carry."""
+"""The tables of a logbook: their columns, in which order they are read, and records to rows and back.
+
+Columns carry the units that the records' fields carry.
+"""
 
 from __future__ import annotations
 
@@ -195,8 +198,13 @@ _SERVE_COLUMNS = {
     "target_kind": "text",
     "reception": "text",
     "wind_end": "text",
+    "touch_after_s": "real",
+    "touch_sd_s": "real",
 }
-DERIVED_COLUMNS = {f"{end}_{column}" for end in ("contact", "landing") for column in _POINT_COLUMNS}
+DERIVED_COLUMNS = {f"{end}_{column}" for end in ("contact", "landing") for column in _POINT_COLUMNS} | {
+    "touch_after_s",
+    "touch_sd_s",
+}
 """What is rebuilt from the marks of a serve whenever a view changes."""
 
 
@@ -223,6 +231,8 @@ def _serve_values(serve: Serve) -> Iterable[object]:
         serve.target_kind,
         serve.reception,
         serve.wind_end,
+        serve.touch_after_s,
+        serve.touch_sd_s,
     )
 
 
@@ -250,6 +260,8 @@ def _serve_from(cells: Sequence[Any]) -> Serve:
         target_kind=cells[36],
         reception=cells[37],
         wind_end=cells[38],
+        touch_after_s=cells[39],
+        touch_sd_s=cells[40],
     )
 
 

@@ -1,0 +1,24 @@
+"""How thick, large and clear everything is that lies over the film, in the window and on stills."""
+
+from __future__ import annotations
+
+from PySide6.QtGui import QColor, QFont
+
+from serve_marker.desktop.widgets.theme import FONT_FAMILY
+
+LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "film": 2.0, "landmark": 2.0, "cursor": 1.6}
+LINE_OPACITY = {"court-line": 0.75, "net": 0.8}
+FILL_OPACITY = {"court-line": 0.16, "aim": 0.24} | {f"error-{band}": 0.34 for band in range(1, 6)}
+DASHED = ("error",)
+SPOT_RADIUS = 8.0
+LABEL_PIXELS = 15.0
+HALO = QColor(8, 11, 14, 170)
+STILL_REFERENCE_PX = 1280.0
+"""On a still letters, lines and marks have these sizes where its longer side has as many pixels."""
+
+
+def label_font(unit: float) -> QFont:
+    """The font of labels; sized in pixels of the painter, so that stills do not depend on a screen."""
+    font = QFont(FONT_FAMILY)
+    font.setPixelSize(max(1, round(LABEL_PIXELS * unit)))
+    return font
