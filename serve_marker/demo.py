@@ -15,6 +15,7 @@ from serve_marker.video.progress import Progress
 if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
 
+DEMO_FOLDER = "serve-marker-demo"
 LOGBOOK_NAME = "tidewater.logbook"
 TEAM = "Tidewater"
 SAMPLES = ("autumn-gallery", "winter-stand")
@@ -99,7 +100,7 @@ def fill(folder: Path, progress: Progress) -> list[str]:
 
 def make_demo_folder(folder: Path | None) -> Path:
     """Return the demo's empty folder, made if need be; nothing that is there already is ever touched."""
-    chosen = folder or next_free(Path("serve-marker-demo"))
+    chosen = folder or next_free(Path(DEMO_FOLDER))
     try:
         chosen.mkdir(parents=True, exist_ok=True)
         if any(chosen.iterdir()):

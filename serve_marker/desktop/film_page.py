@@ -15,7 +15,7 @@ from serve_marker.desktop.film.loudness_strip import LoudnessStrip
 from serve_marker.desktop.film.magnifier import Magnifier
 from serve_marker.desktop.film.question_bar import QuestionBar
 from serve_marker.desktop.film.serve_strip import ServeChip, ServeStrip
-from serve_marker.desktop.film.serve_table import ServeTable
+from serve_marker.desktop.film.serve_table import ServeTable, serve_row
 from serve_marker.desktop.film.timeline import Timeline
 from serve_marker.desktop.mark.pane import MarkPane
 from serve_marker.desktop.session.aim_choices import aims_on
@@ -308,7 +308,9 @@ class FilmPage(QWidget):
             [(s.moment_s, self.judgements.shape(s), words[s.id]) for s in serves if s.moment_s is not None]
         )
         with QSignalBlocker(self.list):
-            self.list.set_rows([self._row(serve) for serve in serves])
+            of = self.judgements
+            scale, players = self._workspace.time_scale, self._workspace.players
+            self.list.set_rows([serve_row(serve, of.of(serve), of.shape(serve), players, scale) for serve in serves])
         self._selection_changed()
 
     def _offer_servers(self) -> None:
@@ -331,27 +333,6 @@ class FilmPage(QWidget):
         if player is None:
             return "?"
         return str(player.number) if player.number is not None else player.name[:3]
-
-    def _row(self, serve: Serve) -> dict[str, object]:
-        judgement = self.judgements.of(serve)
-        player, passer = (self._workspace.players.get(key or "") for key in (serve.player_id, serve.passer_id))
-        return {
-            "serve_id": serve.id,
-            "shape": self.judgements.shape(serve),
-            "moment_s": None if serve.moment_s is None else serve.moment_s * self._workspace.time_scale,
-            "server": next_server_words(player) if player else "",
-            "serve_type": serve.serve_type,
-            "aim": serve.aim,
-            "outcome": serve.outcome,
-            "area": judgement.area,
-            "verdict": judgement.verdict,
-            "landing_height_m": serve.landing_height_m,
-            "pass_rating": serve.pass_rating,
-            "passer": next_server_words(passer) if passer else "",
-            "reception": serve.reception,
-            "target_kind": serve.target_kind,
-            "note": serve.note,
-        }
 
     def _digit(self, digit: str) -> None:
         if self.step == "mark":

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player, Season, new_id
 
 
@@ -28,6 +29,14 @@ def ended_season_at(seasons: Sequence[Season], date: str) -> Season | None:
     """Return the season in which a day lies, where another has begun since; else None."""
     season = season_at(seasons, date)
     return None if season is None or season == seasons[-1] else season
+
+
+def refuse_shared_numbers(players: Sequence[Player]) -> None:
+    """Raise UserError where two players of one season have the same shirt number."""
+    numbers = [player.number for player in players if player.number is not None]
+    twice = next((number for number in numbers if numbers.count(number) > 1), None)
+    if twice is not None:
+        raise UserError(f"Shirt number {twice} is given twice; each player needs their own.")
 
 
 def players_at(players: Sequence[Player], seasons: Sequence[Season], date: str) -> list[Player]:

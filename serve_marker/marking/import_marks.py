@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import fingerprint
+from serve_marker.logbook.practice_of_clip import UNNAMED_PRACTICE
 from serve_marker.logbook.records import (
     OUTCOMES,
     RECEPTIONS,
@@ -42,7 +43,6 @@ if TYPE_CHECKING:
     from serve_marker.video.progress import Progress
 
 DEFAULT_GYM = "Gym"
-DEFAULT_PRACTICE = "Practice"
 HIGHEST_SHIRT_NUMBER = 999
 BESIDE_LINES = ("reference", "own_click_sd_px", "misfit_sd_px")
 """What a view's text holds beside its lines: the picture of its place, and what is known of the hand."""
@@ -55,7 +55,7 @@ def import_marks(
     clip: Clip,
     view: View,
     view_text: str,
-    practice_name: str = DEFAULT_PRACTICE,
+    practice_name: str = UNNAMED_PRACTICE,
     date: str = "",
     best_pass: int = 3,
     from_film: bool = True,
@@ -99,7 +99,7 @@ def import_marks(
         own_click = logbook.get_setting(OWN_CLICK)
         if own_click and view.own_click_sd_px is None:
             view_text = text_clicked_by(own_click, view_text)
-        setting = _Setting(logbook, clip, view_text, practice_name.strip() or DEFAULT_PRACTICE, _checked_date(date))
+        setting = _Setting(logbook, clip, view_text, practice_name.strip() or UNNAMED_PRACTICE, _checked_date(date))
         roster = _Roster(logbook.players(), logbook.seasons(), setting.practice.date)
         reader = _ServeReader(clip, view, logbook.get_setting("scheme"), best_pass, setting.practice.target_kind)
         marked = [

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.report.palette import COLOURS
+from serve_marker.report.colours import COLOURS
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -9,15 +9,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from serve_marker.errors import UserError
+from serve_marker.report.colours import COLOURS
 from serve_marker.report.figures import DRAWING, new_figure
 from serve_marker.report.lettering import TABLE_PT, TEXT_PT, drawable, fitted, wrapped, write
-from serve_marker.report.palette import COLOURS
 from serve_marker.report.write_files import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 PAPERS_IN = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}
+DEFAULT_PAPER = "A4"
 MARGIN_IN = 0.55
 ROW_IN = 0.2
 INK = COLOURS["light"]

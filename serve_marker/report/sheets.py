@@ -16,7 +16,7 @@ from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
 from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, SMALL_CHART_PT, SMALLEST_PT, TITLE_PT
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight
-from serve_marker.report.pdf_page import INK, MARGIN_IN, Column, Page, save_pdf
+from serve_marker.report.pdf_page import DEFAULT_PAPER, INK, MARGIN_IN, Column, Page, save_pdf
 from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.by_server import UNKNOWN, rows_by_server
 from serve_marker.study.compare import first_and_last_sentence, trend_sentence
@@ -94,19 +94,19 @@ def read_report_data_without_flights(logbook: Logbook) -> ReportData:
     return ReportData(logbook.team, pending.table, court, scheme, *found, pending)
 
 
-def team_sheet(logbook: Logbook, out_pdf: Path, practice_id: str | None = None, paper: str = "A4") -> None:
+def team_sheet(logbook: Logbook, out_pdf: Path, practice_id: str | None = None, paper: str = DEFAULT_PAPER) -> None:
     """Write the team sheet of one practice, or of all practices together."""
     save_pdf(team_pages(read_report_data(logbook), practice_id, paper), out_pdf, "Team sheet")
 
 
 def server_sheet(
-    logbook: Logbook, out_pdf: Path, player_id: str, practice_id: str | None = None, paper: str = "A4"
+    logbook: Logbook, out_pdf: Path, player_id: str, practice_id: str | None = None, paper: str = DEFAULT_PAPER
 ) -> None:
     """Write one server's page."""
     save_pdf(server_pages(read_report_data(logbook), player_id, practice_id, paper), out_pdf, "Server page")
 
 
-def team_pages(data: ReportData, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
+def team_pages(data: ReportData, practice_id: str | None = None, paper: str = DEFAULT_PAPER) -> list[Page]:
     """Return the pages of a team sheet; servers that do not fit go on to further pages."""
     rows = data.of_practice(practice_id)
     page = Page(paper)
@@ -130,7 +130,9 @@ def team_pages(data: ReportData, practice_id: str | None = None, paper: str = "A
     return _with_table_and_notes(page, table_columns, lines, notes, paper, small, data)
 
 
-def server_pages(data: ReportData, player_id: str, practice_id: str | None = None, paper: str = "A4") -> list[Page]:
+def server_pages(
+    data: ReportData, player_id: str, practice_id: str | None = None, paper: str = DEFAULT_PAPER
+) -> list[Page]:
     """Return the pages of one server, "" for serves whose server is not known."""
     rows = data.of_practice(practice_id)
     rows = rows[rows["player_id"] == player_id]

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
+from serve_marker.court.passer_movement import Movement
 from serve_marker.flight.launch_and_clearance import REACH_SD_M, flights
 from serve_marker.flight.pace import flight_time, pace
 from serve_marker.flight.trajectory import BALL_RADIUS_M, against_indoor, before_the_end
@@ -173,7 +174,7 @@ def flight_columns(
     players: Mapping[str, Player],
     net_heights_m: ArrayLike,
     frames_off: float = 0.0,
-    played_m: tuple[float, float] = (0.3, 1.2),
+    played_m: tuple[float, float] = (Movement.lowest_m, Movement.highest_m),
 ) -> dict[str, Floats]:
     """Return FLIGHT_COLUMNS, arrays (N,); ``net_heights_m`` (N,), ``played_m`` the lowest and highest play of a ball.
 

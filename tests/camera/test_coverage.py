@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from serve_marker.camera.fitting import fit
-from serve_marker.camera.fitting.bundle_adjustment import CENTRE_SHARE_SD, K1_SD, K2_SD
 from serve_marker.camera.fitting.observations import line_ends
+from serve_marker.camera.fitting.usual_lenses import CENTRE_SHARE_SD, K1_SD, K2_SD
 from serve_marker.camera.view.lens import Lens
 from serve_marker.court.dimensions import court_named, landmarks
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.bundle_adjustment import CENTRE_SHARE_SD, Known, adjust
+from serve_marker.camera.fitting.bundle_adjustment import Known, adjust
 from serve_marker.camera.fitting.lens_choice import middle_of
 from serve_marker.camera.fitting.observations import of_marks
+from serve_marker.camera.fitting.usual_lenses import CENTRE_SHARE_SD
 from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.model import CameraModel, turn
 from serve_marker.court.dimensions import court_named, landmarks

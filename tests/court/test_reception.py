@@ -13,7 +13,8 @@ from shapely.geometry import box
 
 from serve_marker.court.dimensions import COURTS, court_named
 from serve_marker.court.formations import DEPTHS, Formation, Passer, preset
-from serve_marker.court.reception import Movement, Playable, floor_in_reach, out_of_reach, receive
+from serve_marker.court.passer_movement import Movement
+from serve_marker.court.reception import Playable, floor_in_reach, out_of_reach, receive
 from serve_marker.court.seams import cells, seam_polygons
 from serve_marker.errors import UserError
 

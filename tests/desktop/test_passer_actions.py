@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QApplication
 
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import Formation, Passer, preset
-from serve_marker.court.reception import Movement
+from serve_marker.court.passer_movement import Movement
 from serve_marker.desktop.dialogs.study_settings import StudySettingsDialog
 from serve_marker.desktop.mark.formation_dialog import FormationDialog
 from serve_marker.desktop.widgets.overlay_painter import image_array

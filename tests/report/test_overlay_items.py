@@ -14,7 +14,7 @@ from serve_marker.court.formations import preset
 from serve_marker.logbook.records import OUTCOMES, FloorPoint, Serve
 from serve_marker.marking.judging import judge
 from serve_marker.report import overlay_items as overlay
-from serve_marker.report.palette import COLOURS, OKABE_ITO
+from serve_marker.report.colours import COLOURS, OKABE_ITO
 from serve_marker.study.serve_shape import shape_of
 
 COURT = COURTS["indoor"]

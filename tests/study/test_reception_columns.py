@@ -10,7 +10,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from serve_marker.court.formations import Formation, Passer
-from serve_marker.court.reception import Movement
+from serve_marker.court.passer_movement import Movement
 from serve_marker.errors import UserError
 from serve_marker.flight.forces import likely_drag
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve, StoredFormation

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from serve_marker.camera.fitting.bundle_adjustment import USUAL_FOCAL, USUAL_FOCAL_LOG_SD
+from serve_marker.camera.fitting.usual_lenses import USUAL_FOCAL, USUAL_FOCAL_LOG_SD
 from serve_marker.court.dimensions import Floats
 
 _FACTORS = np.geomspace(0.25, 8.0, 400)

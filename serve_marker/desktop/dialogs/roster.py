@@ -23,6 +23,7 @@ from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import HANDS, Player, new_id
+from serve_marker.logbook.seasons import refuse_shared_numbers
 
 COLUMNS = ("number", "name", "position", "serving hand", "standing reach [cm]", "jump reach [cm]")
 REACH_RANGE_M = (1.0, 4.5)
@@ -81,10 +82,7 @@ class RosterDialog(QDialog):
         """Return the players as edited; rows left empty are none."""
         rows = [self._player(row) for row in range(self.table.rowCount())]
         found = [player for player in rows if player is not None]
-        numbers = [player.number for player in found if player.number is not None]
-        twice = next((number for number in numbers if numbers.count(number) > 1), None)
-        if twice is not None:
-            raise UserError(f"Shirt number {twice} is given twice; each player needs their own.")
+        refuse_shared_numbers(found)
         return found
 
     def _player(self, row: int) -> Player | None:

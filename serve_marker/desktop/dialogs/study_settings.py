@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from PySide6.QtWidgets import QComboBox, QDialog, QDoubleSpinBox, QFormLayout, QSpinBox, QVBoxLayout, QWidget
 
-from serve_marker.court.reception import Movement
+from serve_marker.court.passer_movement import Movement
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel

@@ -8,7 +8,7 @@ from PySide6.QtCore import QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QTransform, QWheelEvent
 
 from serve_marker.desktop.session.court_words import landmark_words
-from serve_marker.desktop.widgets.overlay_looks import HALO, label_font
+from serve_marker.desktop.widgets.overlay_sizes import HALO, label_font
 from serve_marker.desktop.widgets.theme import FILM, Palette
 
 CROSS_GAP = 4.0

@@ -11,8 +11,8 @@ from PySide6.QtGui import QColor, QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from serve_marker.desktop.film.frame_view import FrameView
-from serve_marker.desktop.widgets.overlay_looks import HALO
 from serve_marker.desktop.widgets.overlay_painter import qimage
+from serve_marker.desktop.widgets.overlay_sizes import HALO
 from serve_marker.desktop.widgets.theme import FILM
 from serve_marker.video.pixel_shape import stretch_of
 

@@ -30,7 +30,8 @@ from PySide6.QtWidgets import (
 from serve_marker.desktop.film.timeline import time_text
 from serve_marker.desktop.widgets.draw_shape import shape_icon
 from serve_marker.desktop.widgets.theme import current
-from serve_marker.logbook.records import OUTCOMES, RECEPTIONS, SERVE_TYPES, TARGET_KINDS
+from serve_marker.logbook.records import OUTCOMES, RECEPTIONS, SERVE_TYPES, TARGET_KINDS, Player, Serve, player_words
+from serve_marker.marking.judging import Judgement
 from serve_marker.report.overlay_items import SHAPE_WORDS
 
 AnyIndex = QModelIndex | QPersistentModelIndex
@@ -73,6 +74,30 @@ WIDTHS = {
     },
 }
 """In a window 1280 wide the list is 960 wide, and the last column takes what is left."""
+
+
+def serve_row(
+    serve: Serve, judgement: Judgement, shape: str, players: Mapping[str, Player], time_scale: float
+) -> dict[str, object]:
+    """Return a row of the list: its cells by COLUMNS, and the serve's id and shape."""
+    player, passer = (players.get(key or "") for key in (serve.player_id, serve.passer_id))
+    return {
+        "serve_id": serve.id,
+        "shape": shape,
+        "moment_s": None if serve.moment_s is None else serve.moment_s * time_scale,
+        "server": player_words(player) if player else "",
+        "serve_type": serve.serve_type,
+        "aim": serve.aim,
+        "outcome": serve.outcome,
+        "area": judgement.area,
+        "verdict": judgement.verdict,
+        "landing_height_m": serve.landing_height_m,
+        "pass_rating": serve.pass_rating,
+        "passer": player_words(passer) if passer else "",
+        "reception": serve.reception,
+        "target_kind": serve.target_kind,
+        "note": serve.note,
+    }
 
 
 class ServeTableModel(QAbstractTableModel):

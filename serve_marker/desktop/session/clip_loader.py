@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
@@ -16,7 +15,8 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.moved_clips import find_moved, folders_in, likely_folders
-from serve_marker.logbook.records import ClipEntry, Practice, new_id
+from serve_marker.logbook.practice_of_clip import filmed_day, practice_of_day
+from serve_marker.logbook.records import ClipEntry, new_id
 from serve_marker.video.clip import Clip, open_clip
 from serve_marker.video.glance import glance
 from serve_marker.video.sentences import slow_motion_sentence
@@ -112,8 +112,7 @@ class ClipLoader(QObject):
             self.glanced.emit(first)
             table_path = kept_beside(logbook, digest, ".times")
         clip = open_clip(path, self._worker.progressed.emit, self._worker.cancelled, table_path)
-        dated = datetime.fromtimestamp(path.stat().st_mtime).date().isoformat()
-        return Opened(path, dated, size_bytes, digest, clip)
+        return Opened(path, filmed_day(path), size_bytes, digest, clip)
 
     def _logbook_changed(self) -> None:
         if self._workspace.logbook is not self._logbook:
@@ -171,7 +170,7 @@ class ClipLoader(QObject):
         for known in book.clips():
             if (known.size_bytes, known.fingerprint) == (found.size_bytes, found.fingerprint):
                 return known
-        practice = self._practice_of(found.dated)
+        practice = practice_of_day(found.dated, self._workspace.practice, book.practices())
         entry = ClipEntry(
             id=new_id(),
             practice_id=practice.id,
@@ -181,13 +180,6 @@ class ClipLoader(QObject):
         )
         book.put(practice, entry)
         return entry
-
-    def _practice_of(self, day: str) -> Practice:
-        now = self._workspace.practice
-        if now is not None and now.date == day:
-            return now
-        same_day = [practice for practice in self._workspace.book().practices() if practice.date == day]
-        return same_day[0] if same_day else Practice(id=new_id(), date=day, name="Practice")
 
     def _at(self, entry: ClipEntry, path: Path) -> ClipEntry:
         if entry.path == str(path.absolute()):

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QSizePolicy, 
 
 from serve_marker.court.aims import aim_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.logbook.practice_of_clip import UNNAMED_PRACTICE
 from serve_marker.logbook.records import SERVE_TYPES, TARGET_WORDS
 from serve_marker.study.by_server import UNKNOWN, servers_of
 from serve_marker.study.filter import ServeFilter
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     import pandas
 
 SPANS_DAYS = {"Last 4 weeks": 28, "Last 3 months": 91, "Last year": 365}
-UNNAMED = "Practice"
 CIRCUMSTANCES = {
     "target_kinds": "target_kind",
     "formations": "formation",
@@ -93,7 +93,9 @@ class StudyFilters(QWidget):
         practices = table[["practice_id", "practice", "date"]].drop_duplicates("practice_id")
         practices = practices[practices["practice_id"] != ""].sort_values("date", ascending=False)
         named = zip(practices["date"], practices["practice"], practices["practice_id"], strict=True)
-        self._offer(self.practice, [(f"{date_words(day)}  {name or UNNAMED}", key) for day, name, key in named])
+        self._offer(
+            self.practice, [(f"{date_words(day)}  {name or UNNAMED_PRACTICE}", key) for day, name, key in named]
+        )
         self._newest = max(table["date"], default="")
         self._offer(self.dates, [(words, str(days)) for words, days in SPANS_DAYS.items()])
         servers = [(words, player_id) for player_id, words in servers_of(table)]

@@ -10,7 +10,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter, QPen, QPolygonF, QTransform
 
 from serve_marker.desktop.widgets.draw_shape import draw_shape
-from serve_marker.desktop.widgets.overlay_looks import (
+from serve_marker.desktop.widgets.overlay_sizes import (
     DASHED,
     FILL_OPACITY,
     HALO,

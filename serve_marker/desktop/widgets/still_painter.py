@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QImage, QPainter, QTransform
 
-from serve_marker.desktop.widgets.overlay_looks import STILL_REFERENCE_PX
 from serve_marker.desktop.widgets.overlay_painter import paint, picture_to_image, qimage
+from serve_marker.desktop.widgets.overlay_sizes import STILL_REFERENCE_PX
 from serve_marker.desktop.widgets.theme import FILM, Palette
 from serve_marker.report.overlay_items import Item
 from serve_marker.video.pixel_shape import stretch_of

@@ -14,7 +14,7 @@ from PySide6.QtGui import QColor, QFont, QFontDatabase, QGuiApplication, QPalett
 from PySide6.QtWidgets import QApplication
 
 from serve_marker.desktop.widgets.style_sheet import style_sheet
-from serve_marker.report.palette import COLOURS, Colours
+from serve_marker.report.colours import COLOURS, Colours
 
 FONT_FAMILY = "DejaVu Sans"
 FONT_POINTS = 10.0
