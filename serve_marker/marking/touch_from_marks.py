@@ -20,7 +20,7 @@ TRACK_SHARE = 0.03
 NEAREST_FRAME_OFF, COACH_FRAMES_OFF, FILM_FRAMES_OFF = 0.5, 1.5, 2.0
 """How many frames from the one clicked the touch is looked for: with the coach's marks on one side of it, on both, and
 with the film's."""
-CENTRE_SD_PX, FILM_FIT_SD, SHADE_SD_PX = 0.7, 1.5, 0.6
+CENTRE_SD_PX, FILM_FIT_SD, SHADE_SD_PX = 0.7, 1.35, 0.6
 """The film's balls: error of a centre, times the fit's own deviation that is stated, and the error that all centres
 of a landing share, since shade draws them down (measured on rendered film, see docs/measurement.md)."""
 POOR_FIT_SQUARES_PER_VALUE = 6.0
