@@ -14,6 +14,7 @@ from serve_marker.desktop.dialogs.practice import ClipChoice, PracticeDialog
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
+from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
@@ -38,6 +39,7 @@ class LogbookActions(QObject):
         super().__init__(window)
         self._window = window
         self._workspace = workspace
+        self._editor = PracticeEditor(workspace)
         self._opening = opening
         self._making = making
         self._recent = recent
@@ -115,7 +117,7 @@ class LogbookActions(QObject):
             gym, edited = dialog.result_records()
             if gym is not None:
                 book.put(gym)
-            self._workspace.put_practice(edited)
+            self._editor.put_practice(edited)
 
         self._open(dialog, keep)
 
@@ -139,14 +141,14 @@ class LogbookActions(QObject):
         players = self._workspace.book().players()
         dialog = RosterDialog(players, self._window)
         dialog.new_season.connect(self.begin_season)
-        self._open(dialog, lambda: self._workspace.put_players(dialog.players(), dialog.removed))
+        self._open(dialog, lambda: self._editor.put_players(dialog.players(), dialog.removed))
 
     def begin_season(self) -> None:
         """Begin a season, then give the players their numbers."""
         dialog = SeasonDialog(QDate.currentDate(), self._window)
 
         def keep() -> None:
-            self._workspace.begin_season(*dialog.season())
+            self._editor.begin_season(*dialog.season())
             self.edit_players()
 
         self._open(dialog, keep)
@@ -155,7 +157,7 @@ class LogbookActions(QObject):
         """Edit the borders between areas."""
         self._workspace.book()
         dialog = AreaBordersDialog(self._workspace.court, self._workspace.scheme, self._window)
-        self._open(dialog, lambda: self._workspace.set_scheme(dialog.scheme()))
+        self._open(dialog, lambda: self._editor.set_scheme(dialog.scheme()))
 
     def edit_court(self) -> None:
         """Edit the court's measures."""

@@ -15,6 +15,7 @@ from serve_marker.demo import Sample, add_practice
 from serve_marker.desktop.film.serve_strip import ServeStrip
 from serve_marker.desktop.film.timeline import Timeline
 from serve_marker.desktop.mark.half_court import HalfCourt
+from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.setup.court_map import CourtMap
 from serve_marker.desktop.widgets.chart_view import ChartView
 from serve_marker.desktop.widgets.plain_text import tooltip
@@ -69,7 +70,7 @@ def test_no_label_or_tooltip_reads_a_name_as_markup(coach, logbook_path, monkeyp
     window = coach.window
     window.books.open_logbook_at(logbook_path)
     coach.wait(lambda: coach.workspace.clip is not None and not window.busy)
-    coach.workspace.set_formation(replace(preset(3, "up", coach.workspace.court), name=NAME))
+    PracticeEditor(coach.workspace).set_formation(replace(preset(3, "up", coach.workspace.court), name=NAME))
     found: list[str] = []
     for step in ("setup", "mark", "study", "share"):
         window.go_to_step(step)

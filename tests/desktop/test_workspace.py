@@ -9,6 +9,7 @@ import pytest
 from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import COURTS
 from serve_marker.desktop.session.edits import ChangeServes, Touched
+from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Mark, Player, Practice, Serve
@@ -62,7 +63,7 @@ def test_undo_goes_back_one_turn_in_the_order_of_now(workspace):
 
 
 def test_serving_orders_can_be_undone(workspace):
-    workspace.set_order("a", ["noor", "ines"])
+    PracticeEditor(workspace).set_order("a", ["noor", "ines"])
     assert (workspace.turns.now("a"), workspace.practice.order_a) == ("noor", ("noor", "ines"))
     workspace.history.undo()
 
@@ -75,7 +76,7 @@ def test_a_player_taken_out_leaves_turns_and_orders_and_comes_back_whole(workspa
     workspace.serves_changed.connect(lambda: told.append(workspace.players["noor"].number))
     workspace.set_turns(workspace.turns.name("b", "ines"))
     noor = replace(PLAYERS[2], number=9)
-    workspace.put_players([*PLAYERS[1:2], noor, PLAYERS[3]], [PLAYERS[0]])
+    PracticeEditor(workspace).put_players([*PLAYERS[1:2], noor, PLAYERS[3]], [PLAYERS[0]])
 
     assert told == [9]
     assert workspace.practice.order_a == workspace.turns.order_a == ("marit", "noor")
@@ -89,7 +90,7 @@ def test_a_player_taken_out_leaves_turns_and_orders_and_comes_back_whole(workspa
 def test_a_refused_change_of_the_roster_writes_none_of_it(workspace):
     mark(workspace)
     with pytest.raises(UserError, match="Ines cannot be removed"):
-        workspace.put_players([replace(PLAYERS[1], number=4)], [PLAYERS[0]])
+        PracticeEditor(workspace).put_players([replace(PLAYERS[1], number=4)], [PLAYERS[0]])
 
     assert PLAYERS[1] in workspace.logbook.players()
     assert workspace.history.stack.count() == 1
@@ -99,7 +100,7 @@ def test_a_refused_change_of_the_roster_writes_none_of_it(workspace):
 def test_a_player_undo_of_a_removed_serve_needs_is_back_by_then(workspace):
     mark(workspace)
     workspace.do(ChangeServes("Removed", [(SERVE, None)]))
-    workspace.put_players([], [PLAYERS[0]])
+    PracticeEditor(workspace).put_players([], [PLAYERS[0]])
     workspace.history.undo()
     workspace.history.undo()
 
@@ -108,7 +109,7 @@ def test_a_player_undo_of_a_removed_serve_needs_is_back_by_then(workspace):
 
 
 def test_undo_of_details_another_window_changed_is_refused(workspace):
-    workspace.put_practice(replace(TUESDAY, name="Serving night"))
+    PracticeEditor(workspace).put_practice(replace(TUESDAY, name="Serving night"))
     theirs = replace(TUESDAY, name="Theirs")
     with Logbook.open(workspace.logbook.path) as other:
         other.put(theirs)
@@ -121,7 +122,7 @@ def test_undo_of_details_another_window_changed_is_refused(workspace):
 
 def test_area_borders_belong_to_their_court_and_can_be_undone(workspace):
     own = AreaScheme((2.0, 7.0), (2.5, 6.0), (3.0, 6.0))
-    workspace.set_scheme(own)
+    PracticeEditor(workspace).set_scheme(own)
     assert workspace.scheme == own
     workspace.history.undo()
     assert workspace.scheme == default_scheme(COURTS["indoor"])

@@ -12,6 +12,7 @@ from serve_marker.desktop.mark.half_court_drawing import Passers
 from serve_marker.desktop.mark.next_serve_panel import NextServePanel
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.judgements import Judgements
+from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words
 from serve_marker.desktop.session.show_errors import show_errors
@@ -28,6 +29,7 @@ class MarkPane(QWidget):
         super().__init__()
         self._workspace = workspace
         self._marking = marking
+        self._editor = PracticeEditor(workspace)
         self._judgements = judgements
         self.half_court = HalfCourt()
         self.turn = NextServePanel()
@@ -40,8 +42,8 @@ class MarkPane(QWidget):
         self.half_court.aim_picked.connect(workspace.set_aim)
         self.half_court.landing_chosen.connect(show_errors(workspace, workspace.go_to_serve))
         self.turn.aim_picked.connect(show_errors(workspace, self._set_aim))
-        self.turn.wind_picked.connect(show_errors(workspace, workspace.set_wind_end))
-        self.turn.targets_picked.connect(show_errors(workspace, workspace.set_target_kind))
+        self.turn.wind_picked.connect(show_errors(workspace, self._editor.set_wind_end))
+        self.turn.targets_picked.connect(show_errors(workspace, self._editor.set_target_kind))
         self.turn.type_picked.connect(workspace.set_serve_type)
         self.turn.number_typed.connect(show_errors(workspace, marking.name_server))
         self.turn.end_picked.connect(self.choose_end)
@@ -79,7 +81,7 @@ class MarkPane(QWidget):
         self._workspace.set_aim(text)
 
     def _set_order(self, end: Half, text: str) -> None:
-        self._workspace.set_order(end, [player.id for player in self._marking.players_written(text)])
+        self._editor.set_order(end, [player.id for player in self._marking.players_written(text)])
         self._workspace.message.emit(f"Order of the {END_WORDS[end]} kept.")
 
     def _show_court(self) -> None:

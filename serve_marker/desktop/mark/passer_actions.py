@@ -12,6 +12,7 @@ from serve_marker.court.aims import foot_text, outline_text, parse_aim
 from serve_marker.court.dimensions import to_half
 from serve_marker.desktop.dialogs.study_settings import StudySettingsDialog
 from serve_marker.desktop.mark.formation_dialog import FormationDialog
+from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
@@ -30,13 +31,14 @@ class PasserActions:
         """Set where the passers stand; the serves marked from now on keep it."""
         workspace = self._workspace
         workspace.book()
-        workspace.practice_for_passers()
+        editor = PracticeEditor(workspace)
+        editor.practice_for_passers()
         dialog = FormationDialog(
             workspace.court, workspace.formation, [player.name for player in workspace.players.values()], self._window
         )
 
         def keep() -> None:
-            workspace.set_formation(dialog.formation())
+            editor.set_formation(dialog.formation())
             name = workspace.formation.name if workspace.formation else "no passers"
             workspace.message.emit(f"The next serves are against {name}.")
 

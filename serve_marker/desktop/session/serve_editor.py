@@ -9,6 +9,7 @@ from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.session.edits import ChangeServes, ServePair
 from serve_marker.desktop.session.player_text import parse_players
+from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.serving_order import next_server_words, other_end
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
@@ -247,7 +248,7 @@ class ServeEditor:
         known = next((player for player in workspace.players.values() if player.number == number), None)
         if known is not None:
             return known
-        player = workspace.add_number(number)
+        player = PracticeEditor(workspace).add_number(number)
         workspace.message.emit(f"{player.name} is new on the roster; Practice > Players gives names.")
         return player
 

@@ -6,38 +6,34 @@ Widgets ask the workspace for a change and draw what its signals tell them; they
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
 from serve_marker.camera.view.view import View
-from serve_marker.court.areas import AreaScheme, scheme_from_setting, setting_with_scheme
+from serve_marker.court.areas import AreaScheme, scheme_from_setting
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.court.formations import Formation
-from serve_marker.desktop.session.edits import ChangeRecords, RecordPair, Touched
+from serve_marker.desktop.session.edits import Touched
 from serve_marker.desktop.session.film_library import FilmLibrary
-from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, other_end
+from serve_marker.desktop.session.serving_order import ServingOrder, other_end
 from serve_marker.desktop.session.undo import UndoHistory
 from serve_marker.desktop.session.view_edits import ViewState, segment_at, view_state_at
 from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import (
     TARGET_KINDS,
-    TARGET_WORDS,
     ClipEntry,
     Half,
     Player,
     Practice,
     Serve,
     StoredView,
-    new_id,
-    number_name,
 )
-from serve_marker.logbook.seasons import ended_season_at, players_at, seasons_begun, with_shirt
+from serve_marker.logbook.seasons import players_at
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import served_to
-from serve_marker.study.reception_columns import formation_record, formations_of
+from serve_marker.study.reception_columns import formations_of
 from serve_marker.video.clip import Clip
 
 NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
@@ -116,45 +112,6 @@ class Workspace(QObject):
             raise UserError("No logbook is open; open one or drop a clip on the window to begin a new one.")
         return self.logbook
 
-    def put_players(self, players: Iterable[Player], removed: Iterable[Player] = ()) -> None:
-        """Write what changed on the roster; players who leave it leave the serving orders too."""
-        gone = {player.id: player for player in removed}
-        known = {player.id: player for player in self.book().players()}
-        pairs: list[RecordPair] = [
-            (known.get(player.id), player) for player in players if known.get(player.id) != player
-        ]
-        for practice in self.book().practices():
-            order_a, order_b = (
-                tuple(key for key in order if key not in gone) for order in (practice.order_a, practice.order_b)
-            )
-            if (order_a, order_b) != (practice.order_a, practice.order_b):
-                pairs.append((practice, replace(practice, order_a=order_a, order_b=order_b)))
-        pairs.extend((player, None) for player in gone.values())
-        if pairs:
-            self.do(ChangeRecords("Players", pairs))
-
-    def begin_season(self, name: str, begins: str) -> None:
-        """Begin a season, one step of undo: all players stay, their numbers are given anew, the past keeps its own."""
-        book = self.book()
-        players, seasons = book.players(), book.seasons()
-        if seasons and begins <= seasons[-1].begins:
-            raise UserError(f"A season that began on {seasons[-1].begins} is there already; choose a later day.")
-        before = {season.id: season for season in seasons}
-        changed = seasons_begun(players, seasons, name, begins)
-        pairs: list[RecordPair] = [(before.get(season.id), season) for season in changed]
-        pairs += [(player, replace(player, number=None)) for player in players if player.number is not None]
-        self.do(ChangeRecords(f"Season {name}", pairs))
-
-    def add_number(self, number: int) -> Player:
-        """Put a player of whom only the shirt number is known on the roster of this practice's season."""
-        player = Player(id=new_id(), name=number_name(number), number=number)
-        ended = ended_season_at(self.book().seasons(), self.practice.date) if self.practice else None
-        pairs: list[RecordPair] = [(None, player)]
-        if ended is not None:
-            pairs = [(None, replace(player, number=None)), (ended, with_shirt(ended, player, number))]
-        self.do(ChangeRecords("Players", pairs))
-        return player
-
     def _load_players(self) -> None:
         """The players, each with the number of this practice's season."""
         book = self.book()
@@ -164,21 +121,6 @@ class Workspace(QObject):
         self.players = {player.id: player for player in players}
 
     # The practice and its clips
-
-    def put_practice(self, practice: Practice) -> None:
-        """Write the details of the practice that is open."""
-        if self.practice is not None and self.practice != practice:
-            self.do(ChangeRecords(f"Practice {practice.name}", [(self.practice, practice)]))
-
-    def set_order(self, end: Half, player_ids: Iterable[str]) -> None:
-        """Write the serving order of one end."""
-        if self.practice is None:
-            raise UserError("A serving order belongs to a practice; drop a clip on the window first.")
-        order = tuple(player_ids)
-        after = replace(self.practice, order_a=order) if end == "a" else replace(self.practice, order_b=order)
-        if after != self.practice:
-            self.do(ChangeRecords(f"Serving order, {END_WORDS[end]}", [(self.practice, after)]))
-        self.set_turns(self.turns.with_order(end, order))
 
     def _set_practice(self, practice: Practice | None) -> None:
         self.practice = practice
@@ -273,38 +215,6 @@ class Workspace(QObject):
         self.serve_type = serve_type
         self.turn_changed.emit()
 
-    def practice_for_passers(self) -> Practice:
-        """Return the open practice, or say that one is needed."""
-        if self.practice is None:
-            raise UserError("Passers belong to a practice; drop a clip on the window first.")
-        return self.practice
-
-    def set_formation(self, formation: Formation | None) -> None:
-        """Change where the passers stand for the next serves of this practice; one set before is used again."""
-        practice = self.practice_for_passers()
-        known = {kept: key for key, kept in formations_of(self.book()).items()}
-        formation_id = known.get(formation) or new_id() if formation else None
-        if formation_id == practice.formation_id:
-            return
-        pairs: list[RecordPair] = [(practice, replace(practice, formation_id=formation_id))]
-        if formation is not None and formation_id is not None and formation not in known:
-            pairs.append((None, formation_record(formation_id, formation)))
-        self.do(ChangeRecords(f"Passers: {formation.name if formation else 'no passers'}", pairs))
-
-    def set_target_kind(self, kind: str) -> None:
-        """Change what the next serves of this practice are hit at: mats, upright targets, people or nothing."""
-        if self.practice is None:
-            raise UserError("Targets belong to a practice; drop a clip on the window first.")
-        if kind != self.practice.target_kind:
-            after = replace(self.practice, target_kind=kind)
-            self.do(ChangeRecords(f"Targets: {TARGET_WORDS[kind]}", [(self.practice, after)]))
-
-    def set_wind_end(self, end: Half | None) -> None:
-        """Change which end has the wind at its back for the next serves of this practice; None: no wind."""
-        if self.practice is not None and end != self.practice.wind_end:
-            words = f"{END_WORDS[end]} has the wind" if end else "no wind"
-            self.do(ChangeRecords(f"Wind: {words}", [(self.practice, replace(self.practice, wind_end=end))]))
-
     @property
     def wind_end(self) -> Half | None:
         """The end that has the wind at its back for the next serves."""
@@ -364,13 +274,6 @@ class Workspace(QObject):
     def scheme(self) -> AreaScheme:
         """The team's area borders on this court, or the court's own."""
         return scheme_from_setting(self._scheme_text, self.court)
-
-    def set_scheme(self, scheme: AreaScheme | None) -> None:
-        """Write the area borders of this court; None goes back to the court's own."""
-        before = self.book().get_setting("scheme")
-        after = setting_with_scheme(before, self.court, scheme)
-        if after != before:
-            self.do(ChangeRecords("Area borders", settings={"scheme": (before, after)}))
 
     @property
     def view_id(self) -> str | None:
