@@ -132,7 +132,7 @@ def asked_about(clip: Path) -> Callable[[MainWindow], None]:
 def draw_sheets(logbook: Path) -> None:
     """Draw the first page of the team sheet, and of one server."""
     from serve_marker.logbook.store import Logbook
-    from serve_marker.report.figures import pixels_of
+    from serve_marker.report.figure_pixels import pixels_of
     from serve_marker.report.sheets import read_report_data, server_pages, team_pages
     from serve_marker.report.write_files import write_png
 

@@ -18,7 +18,7 @@ from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.mark.doubt_sentences import doubt
-from serve_marker.desktop.mark.passer_actions import PasserActions
+from serve_marker.desktop.mark.next_serves_actions import PasserActions
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words, other_end

@@ -34,7 +34,7 @@ from serve_marker.desktop.setup.click_exercise import ClickExercise
 from serve_marker.desktop.setup.pane import SetupPane, view_items
 from serve_marker.desktop.setup.reference_picture import ReferencePicture
 from serve_marker.desktop.setup.snapping import Snapping
-from serve_marker.desktop.setup.view_check import ViewCheck
+from serve_marker.desktop.setup.view_check_worker import ViewCheck
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Half, Serve
 from serve_marker.video.sentences import FrameRange

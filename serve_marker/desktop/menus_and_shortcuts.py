@@ -20,7 +20,7 @@ from serve_marker.desktop.dialogs.frame_memory import FrameMemory
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.logbook_actions import LogbookActions
-from serve_marker.desktop.mark.passer_actions import PasserActions
+from serve_marker.desktop.mark.next_serves_actions import PasserActions
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.workspace import Workspace
 

@@ -17,7 +17,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from serve_marker.errors import UserError
-from serve_marker.logbook.failures import loose_end, translate_sqlite_errors
+from serve_marker.logbook.failure_sentences import loose_end, translate_sqlite_errors
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
 from serve_marker.logbook.records import (
     ClipEntry,

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from serve_marker.camera.picture.camera_moved import Sighting, Stay, apart_px, place_of, steadiness_of, still_limit_px
 from serve_marker.camera.picture.features import (
     Features,
     Grey,
@@ -24,7 +25,6 @@ from serve_marker.camera.picture.features import (
 )
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX, align, court_pixels, moved_view
 from serve_marker.camera.picture.same_place import Recognition, recognise, trusted
-from serve_marker.camera.picture.steadiness import Sighting, Stay, apart_px, place_of, steadiness_of, still_limit_px
 from serve_marker.camera.view.homography import map_points
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text

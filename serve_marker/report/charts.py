@@ -17,7 +17,7 @@ from serve_marker.court.areas import DEPTH_BANDS, AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.logbook.records import ELLIPSE_95
 from serve_marker.report.colours import COLOURS, Colours
-from serve_marker.report.figures import new_figure
+from serve_marker.report.figure_pixels import new_figure
 from serve_marker.report.lettering import CHART_PT, FAMILY, write
 from serve_marker.report.overlay_items import SHAPE_WORDS, ellipse_polygon
 from serve_marker.study.fewest_serves import FEWEST

@@ -10,7 +10,7 @@ from serve_marker.court.areas import AreaScheme, seam_names, seam_polygon
 from serve_marker.court.dimensions import Court
 from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
 from serve_marker.report.colours import COLOURS, Colours
-from serve_marker.report.figures import new_figure
+from serve_marker.report.figure_pixels import new_figure
 from serve_marker.report.lettering import TEXT_PT, fitted, write
 from serve_marker.study.by_server import SERVER_COLUMNS, rows_by_server
 from serve_marker.study.compare_servers import COMPARED, rates_alike

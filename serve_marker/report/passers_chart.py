@@ -13,7 +13,7 @@ from serve_marker.court.reception import Playable, out_of_reach
 from serve_marker.court.seams import cells, seam_polygons
 from serve_marker.report.charts import add_court
 from serve_marker.report.colours import COLOURS, Colours
-from serve_marker.report.figures import new_figure
+from serve_marker.report.figure_pixels import new_figure
 from serve_marker.report.lettering import CHART_PT, write
 from serve_marker.study.passers import with_formation
 from serve_marker.study.reception_columns import playable_of

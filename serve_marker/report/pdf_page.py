@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from serve_marker.errors import UserError
 from serve_marker.report.colours import COLOURS
-from serve_marker.report.figures import DRAWING, new_figure
+from serve_marker.report.figure_pixels import DRAWING, new_figure
 from serve_marker.report.lettering import TABLE_PT, TEXT_PT, drawable, fitted, wrapped, write
 from serve_marker.report.write_files import write_whole
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import EVENING_COLUMNS, TASK_COLUMNS, codes_of, evenings_of, rho_of
-from serve_marker.study.limits_of_a_serve import impossible_mask
+from serve_marker.study.pace_limits import impossible_mask
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.rates import RATE_COLUMNS, Rate, aim_attempts, in_attempts
 from serve_marker.study.sentences import rate_words, unit_of

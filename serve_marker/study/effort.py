@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.study.limits_of_a_serve import impossible_mask
+from serve_marker.study.pace_limits import impossible_mask
 
 if TYPE_CHECKING:
     import pandas

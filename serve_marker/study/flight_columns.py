@@ -26,7 +26,7 @@ from serve_marker.marking.landing import (
     usual_contact_height_m,
 )
 from serve_marker.study.groups import Rows, looked_up
-from serve_marker.study.limits_of_a_serve import impossible_mask, through_net_mask
+from serve_marker.study.pace_limits import impossible_mask
 
 PACE_COLUMNS = ("pace_mps", "pace_low_mps", "pace_high_mps", "flight_s")
 PLAYABLE_COLUMNS = ("high_before_m", "low_before_m", "high_at_s", "low_at_s", "course_x", "course_y")
@@ -253,3 +253,13 @@ def _gaps_s(columns: Columns, end: str, scale: Floats) -> Floats:
     gaps = np.column_stack([columns[f"{end}_gap_{side}_s"] for side in SIDES])
     gaps = np.where(gaps == 0, gaps[:, ::-1], gaps)
     return np.where(gaps == 0, USUAL_GAP_S, gaps * scale[:, None])
+
+
+def through_net_mask(columns: Mapping[str, Any]) -> NDArray[np.bool_]:
+    """Whether each serve (N,) came over, but by its marks would have gone through the net; unknown flights did not.
+
+    Even the upper end of its clearance leaves no room for the ball, whose middle passes a radius above the tape. That
+    is what a contact marked too late does: the flight becomes too short for its way, and so too flat.
+    """
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.asarray(columns["net_clearance_high_m"], dtype=float) < BALL_RADIUS_M, dtype=bool)

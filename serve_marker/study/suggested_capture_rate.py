@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from serve_marker.flight.pace import pace
 from serve_marker.logbook.records import Serve
 from serve_marker.marking.landing import in_true_time
-from serve_marker.study.limits_of_a_serve import impossible_mask
+from serve_marker.study.pace_limits import impossible_mask
 
 CAMERA_RATES_FPS = (60.0, 120.0, 240.0, 480.0, 960.0)
 """Rates at which phones film slow motion (common practice, no source)."""

@@ -27,7 +27,7 @@ from serve_marker.desktop.study.questions import QUESTIONS
 from serve_marker.desktop.widgets.theme import apply_theme
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.figures import pixels_of
+from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.sheets import read_report_data, server_pages, team_pages
 from serve_marker.study.reception_columns import formation_record
 

@@ -20,8 +20,8 @@ from serve_marker.court.formations import preset
 from serve_marker.logbook.records import Mark, Serve
 from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.marking.landing import place_all
-from serve_marker.study.flight_columns import Timed, flight_columns, pace_columns, timed
-from serve_marker.study.limits_of_a_serve import impossible_mask, through_net_mask
+from serve_marker.study.flight_columns import Timed, flight_columns, pace_columns, through_net_mask, timed
+from serve_marker.study.pace_limits import impossible_mask
 from serve_marker.study.reception_columns import playable_of, reception_columns
 from serve_marker.study.settings import StudySettings
 

@@ -9,7 +9,7 @@ from serve_marker.report.comparison_charts import (
     seam_chart,
     servers_chart,
 )
-from serve_marker.report.figures import pixels_of
+from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.sheets import read_report_data
 from serve_marker.study.by_server import rows_by_server
 from serve_marker.study.compare import NOT_THE_SAME_TASK

@@ -18,10 +18,10 @@ from serve_marker.study.flight_columns import (
     contact_heights_m,
     flight_columns,
     pace_columns,
+    through_net_mask,
     time_scales,
     timed,
 )
-from serve_marker.study.limits_of_a_serve import through_net_mask
 
 KINDS = {
     "float_standing": "float",

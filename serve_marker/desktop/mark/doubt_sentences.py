@@ -8,8 +8,8 @@ from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.logbook.records import Serve
 from serve_marker.logbook.serve_arrays import columns_of
-from serve_marker.study.flight_columns import flight_columns, timed
-from serve_marker.study.limits_of_a_serve import SLOWEST_MPS, impossible_mask, through_net_mask
+from serve_marker.study.flight_columns import flight_columns, through_net_mask, timed
+from serve_marker.study.pace_limits import SLOWEST_MPS, impossible_mask
 from serve_marker.study.suggested_capture_rate import placed_paces_mps
 
 

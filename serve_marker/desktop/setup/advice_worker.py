@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from serve_marker.camera.fitting.advice import Advice, advice
+from serve_marker.camera.fitting.error_reduction import Advice, advice
 from serve_marker.camera.view.view import View
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace

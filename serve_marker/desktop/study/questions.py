@@ -24,7 +24,7 @@ from serve_marker.desktop.study.words import (
 from serve_marker.desktop.widgets.chart_view import NO_POINTS, ChartPoints
 from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.comparison_charts import pace_chart, periods_chart, seam_chart, servers_chart
-from serve_marker.report.figures import DRAWING, pixels_of
+from serve_marker.report.figure_pixels import DRAWING, pixels_of
 from serve_marker.report.passers_chart import common_formation, passers_chart
 from serve_marker.report.sheets import ReportData, common_aim
 from serve_marker.study.filter import ServeFilter, filter_serves

@@ -13,8 +13,6 @@ DASHED = ("error",)
 SPOT_RADIUS = 8.0
 LABEL_PIXELS = 15.0
 HALO = QColor(8, 11, 14, 170)
-STILL_REFERENCE_PX = 1280.0
-"""On a still letters, lines and marks have these sizes where its longer side has as many pixels."""
 
 
 def label_font(unit: float) -> QFont:

@@ -10,10 +10,12 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QImage, QPainter, QTransform
 
 from serve_marker.desktop.widgets.overlay_painter import paint, picture_to_image, qimage
-from serve_marker.desktop.widgets.overlay_sizes import STILL_REFERENCE_PX
 from serve_marker.desktop.widgets.theme import FILM, Palette
 from serve_marker.report.overlay_items import Item
 from serve_marker.video.pixel_shape import stretch_of
+
+STILL_REFERENCE_PX = 1280.0
+"""On a still letters, lines and marks have their design sizes where its longer side has as many pixels."""
 
 
 def render_still(
