@@ -155,10 +155,11 @@ class Season:
 
 @dataclass(frozen=True, kw_only=True)
 class Gym:
-    """A hall in which a team practises."""
+    """A hall in which a team practises. ``court`` is its court (JSON text), "" until the coach has said which it is."""
 
     id: str
     name: str
+    court: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

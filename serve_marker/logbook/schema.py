@@ -319,6 +319,11 @@ def moments_of_touches(connection: sqlite3.Connection) -> None:
         connection.execute(f"ALTER TABLE serve ADD COLUMN {column} REAL")
 
 
+def courts_of_gyms(connection: sqlite3.Connection) -> None:
+    """Version 12: the court of a gym, once the coach has said which it is."""
+    connection.execute("ALTER TABLE gym ADD COLUMN court TEXT NOT NULL DEFAULT ''")
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -331,6 +336,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     passers_are_players,
     touches_on_film,
     moments_of_touches,
+    courts_of_gyms,
 )
 
 

@@ -288,7 +288,7 @@ SEASONS = Table(
     ),
     "begins, rowid",
 )
-GYMS = _plain(Gym, "gym", {"id": "text", "name": "text"}, "name, rowid")
+GYMS = _plain(Gym, "gym", dict.fromkeys(("id", "name", "court"), "text"), "name, rowid")
 VIEWS = _plain(
     StoredView,
     "stored_view",

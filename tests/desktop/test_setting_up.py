@@ -38,6 +38,28 @@ def corners(coach):
         coach.click_film(*seen_at(*place_m), SHIFT)
 
 
+def test_the_court_is_asked_for_once_in_a_gym(coach, filmed, tmp_path):
+    """A court of another size looks alike: the coach says which it is; the gym's next clip begins with it."""
+    pane = coach.window.page.setup_pane
+    assert not pane.court_is.isVisible()
+    corners(coach)
+    assert pane.quality.text().startswith("Is the court Indoor 18 x 9 m? No picture tells its size: say Yes below")
+    pane.court.activated.emit(list(COURTS).index("beach"))
+    assert pane.quality.text().startswith("Is the court Beach 16 x 8 m?")
+    coach.click(pane.court_is)
+    assert not pane.court_is.isVisible()
+    assert "Is the court" not in pane.quality.text()
+    assert "the court's size" not in pane.quality.text()
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert pane.court_is.isVisible()
+    coach.click(pane.court_is)
+    second = tmp_path / "second.mp4"
+    second.write_bytes(filmed.read_bytes() + b"\0")
+    coach.window.opening.add(second)
+    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path == second)
+    assert coach.workspace.court == COURTS["beach"]
+
+
 def test_a_line_chosen_on_the_small_court_is_traced_point_by_point(coach):
     corners(coach)
     alone = kept_view(coach)
@@ -106,6 +128,7 @@ def test_traces_short_of_a_view_are_kept(coach, filmed):
 def test_two_sentences_say_how_good_and_what_would_help(coach):
     corners(coach)
     pane = coach.window.page.setup_pane
+    coach.click(pane.court_is)
     coach.click_film(*seen_at(-4.5, -3.0), SHIFT)
     coach.wait(lambda: not pane.advice.busy)
     best = pane.advice.found[0]

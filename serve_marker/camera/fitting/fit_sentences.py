@@ -135,10 +135,11 @@ def about_net(net: NetSeen | None, court: Court, net_height_m: float) -> list[st
     return [net_sentence(net, court, net_height_m)] if net and net.at_odds else []
 
 
-def granted_words(court: Court, net: NetSeen | None) -> str:
+def granted_words(court: Court, net: NetSeen | None, size_told: bool = False) -> str:
     """Say what no mark of a view shows.
 
-    A court of another size has the same proportions; only a net of known height tells it.
+    A court of another size has the same proportions; only a net of known height, or the coach (``size_told``), tells
+    it.
 
     Examples
     --------
@@ -146,7 +147,7 @@ def granted_words(court: Court, net: NetSeen | None) -> str:
     >>> granted_words(court_named("beach"), None)
     "Taken for granted: the court's size, Beach 16 x 8 m, and that marks lie on its outer edges. Measure it once."
     """
-    if net and not net.at_odds and net.sd_m < SIZE_TOLD_SHARE * net.height_m:
+    if size_told or (net and not net.at_odds and net.sd_m < SIZE_TOLD_SHARE * net.height_m):
         return "Taken for granted: marks lie on the lines' outer edges."
     return (
         f"Taken for granted: the court's size, {court.title}, and that marks lie on its outer edges. Measure it once."

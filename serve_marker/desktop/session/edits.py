@@ -15,13 +15,19 @@ from typing import Self
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.desktop.session.serving_order import ServingOrder
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ClipEntry, Player, Practice, Record, Season, Serve, StoredFormation
+from serve_marker.logbook.records import ClipEntry, Gym, Player, Practice, Record, Season, Serve, StoredFormation
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import place_all
 
 ServePair = tuple[Serve | None, Serve | None]
 SeasonPair = tuple[Season | None, Season]
-RecordPair = tuple[Player | None, Player | None] | tuple[Practice, Practice] | SeasonPair | tuple[None, StoredFormation]
+RecordPair = (
+    tuple[Player | None, Player | None]
+    | tuple[Practice, Practice]
+    | tuple[Gym, Gym]
+    | SeasonPair
+    | tuple[None, StoredFormation]
+)
 TimeScale = Callable[[float | None], float]
 """What a clip's time is multiplied by to be true, by the rate it was filmed at [1/s] (`Clip.time_scale`)."""
 CHANGED_ELSEWHERE = "Another window changed this meanwhile, so nothing was changed; open the logbook again to see it."
@@ -98,7 +104,7 @@ class ChangeRecords(UndoableEdit):
         pairs = [pair if forward else pair[::-1] for pair in self.pairs]
         with logbook.one_change():
             numbered: tuple[Record, ...] = (*logbook.players(), *logbook.seasons())
-            kept: tuple[Record, ...] = (*numbered, *logbook.practices(), *logbook.formations())
+            kept: tuple[Record, ...] = (*numbered, *logbook.practices(), *logbook.gyms(), *logbook.formations())
             found: dict[str, Record] = {record.id: record for record in kept}
             for before, after in pairs:
                 record = before or after

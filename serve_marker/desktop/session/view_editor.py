@@ -20,7 +20,15 @@ from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import Court, landmarks
 from serve_marker.desktop.session.court_words import in_coach_words, landmark_words, point_name, traced_point
-from serve_marker.desktop.session.view_edits import ChangeOwnClick, ChangeView, ViewState, clips_using, view_state_at
+from serve_marker.desktop.session.edits import ChangeRecords
+from serve_marker.desktop.session.view_edits import (
+    ChangeOwnClick,
+    ChangeView,
+    ViewState,
+    clips_using,
+    court_text,
+    view_state_at,
+)
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Gym, StoredView, new_id
@@ -135,6 +143,25 @@ class ViewEditor:
             f"Court: {court.title}",
             replace(state, court=court, net_height_m=height_m, marks=marks, traces=traces),
         )
+
+    @property
+    def court_told(self) -> bool:
+        """Whether the coach has said that the open view's gym has its court."""
+        state, gym = self._workspace.view_state, self._gym_of_view()
+        return state is not None and gym is not None and gym.court == court_text(state.court)
+
+    def tell_court(self) -> None:
+        """Keep that the gym has this court; its next views begin with it."""
+        gym = self._gym_of_view()
+        if gym is not None:
+            after = replace(gym, court=court_text(self._state().court))
+            self._workspace.do(ChangeRecords(f"Court of {gym.name}", [(gym, after)]))
+
+    def _gym_of_view(self) -> Gym | None:
+        state = self._workspace.view_state
+        if state is None or state.gym is None:
+            return None
+        return next((gym for gym in self._workspace.book().gyms() if gym.id == state.gym.id), None)
 
     def choose_net_height(self, net_height_m: float) -> None:
         """Play over a net of another height."""

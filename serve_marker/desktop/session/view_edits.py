@@ -59,6 +59,19 @@ def segment_at(entry: ClipEntry, time_s: float) -> tuple[float, str | None]:
     return max(begun) if begun else (0.0, entry.view_id)
 
 
+def court_text(court: Court) -> str:
+    """Return a court as a gym keeps it."""
+    return json.dumps(court.to_dict(), sort_keys=True)
+
+
+def _court_at(logbook: Logbook, entry: ClipEntry) -> Court:
+    """The court the coach said a clip's gym has, by default that of the gym named last; else the indoor court."""
+    practice = next(practice for practice in logbook.practices() if practice.id == entry.practice_id)
+    gyms = logbook.gyms()
+    named = next((gym for gym in gyms if gym.id == practice.gym_id), gyms[-1] if gyms else None)
+    return Court.from_dict(json.loads(named.court)) if named and named.court else COURTS["indoor"]
+
+
 def _draft_text(state: ViewState) -> str:
     return json.dumps(
         {
@@ -80,7 +93,7 @@ def view_state_at(logbook: Logbook, entry: ClipEntry, time_s: float) -> tuple[Vi
         marks, traces = tuple(view.marks.items()), tuple(view.traces.items())
         return view, ViewState(marks, view.court, view.net_height_m, entry, stored, gym, traces, from_s)
     text = logbook.view_draft(entry.id, from_s)
-    draft: dict[str, Any] = json.loads(text) if text else {"court": COURTS["indoor"].to_dict()}
+    draft: dict[str, Any] = json.loads(text) if text else {"court": _court_at(logbook, entry).to_dict()}
     court = Court.from_dict(draft["court"])
     net_height_m = draft.get("net_height_m") or court.net_heights[0].height_m
     marks = tuple((name, (float(x), float(y))) for name, (x, y) in draft.get("marks", {}).items())

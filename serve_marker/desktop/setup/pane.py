@@ -63,6 +63,9 @@ class SetupPane(QWidget):
         self.court = ComboBox()
         self.court.setAccessibleName("Court")
         self.court.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.court_is = QPushButton("Yes")
+        self.court_is.setAccessibleName("Yes, this is the court; said once for each gym")
+        self.court_is.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.net = ComboBox()
         self.net.setAccessibleName("Net height")
         self.net.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
@@ -82,11 +85,13 @@ class SetupPane(QWidget):
         measures.clicked.connect(self.measures_asked)
         stored.clicked.connect(self.stored_view_asked)
         self.court_map.chosen.connect(self.choose)
+        self.court_is.clicked.connect(show_errors(workspace, making.tell_court))
         self.court.activated.connect(show_errors(workspace, self._court_picked))
         self.net.activated.connect(show_errors(workspace, self._net_picked))
         for field in (self.gym, self.name):
             field.editingFinished.connect(show_errors(workspace, self._named))
         workspace.view_changed.connect(self.refresh)
+        workspace.logbook_changed.connect(self.refresh)
         workspace.clip_changed.connect(self._forget)
         self.advice.changed.connect(self.refresh)
         self.refresh()
@@ -99,7 +104,11 @@ class SetupPane(QWidget):
         rows.setVerticalSpacing(5)
         for row, text in enumerate(("Court", "Net", "Named")):
             rows.addWidget(PlainLabel(text), row, 0)
-        rows.addWidget(self.court, 0, 1, 1, 2)
+        court = QHBoxLayout()
+        court.setSpacing(6)
+        court.addWidget(self.court, 1)
+        court.addWidget(self.court_is)
+        rows.addLayout(court, 0, 1, 1, 2)
         rows.addWidget(self.net, 1, 1, 1, 2)
         rows.addWidget(self.gym, 2, 1)
         rows.addWidget(self.name, 2, 2)
@@ -181,6 +190,7 @@ class SetupPane(QWidget):
         self.next_words.setText(self._next_words(state))
         self.quality.setText(self._quality_words(len(on_floor(state))))
         self._show_court()
+        self.court_is.setVisible(state.stored is not None and not self._making.court_told)
         for field, text in (
             (self.gym, state.gym.name if state.gym else ""),
             (self.name, state.stored.name if state.stored else ""),
@@ -232,7 +242,7 @@ class SetupPane(QWidget):
             return "These landmarks do not make a court yet; mark one more."
         if self._looking:
             return f"{error_words(view)} Looking for the crossings of the lines near your clicks."
-        return quality_words(view, self._making.fit(), self.advice.found)
+        return quality_words(view, self._making.fit(), self.advice.found, self._making.court_told)
 
     def _show_court(self) -> None:
         state = self._workspace.view_state

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from serve_marker.camera.fitting.error_reduction import HIGHER_M, Advice
 from serve_marker.camera.fitting.fit import Fit
-from serve_marker.camera.fitting.fit_sentences import LARGE_ERROR_WORDS
+from serve_marker.camera.fitting.fit_sentences import LARGE_ERROR_WORDS, granted_words
 from serve_marker.camera.view.view import View
 from serve_marker.desktop.session.court_words import in_coach_words, landmark_words
 from serve_marker.marking.view_check import ClipCheck
@@ -17,10 +17,15 @@ END_LINE_WORDS = {"a": "near end line", "b": "far end line"}
 FEWEST_POINTS = 3
 
 
-def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice]) -> str:
-    """Return how well landings will be known, what would make it better, and what no mark shows."""
-    granted = f" {fit.taken_for_granted}" if fit else ""
-    return f"{error_words(view)} {better_words(view, fit, advice)}{granted}"
+def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice], court_told: bool) -> str:
+    """Return how well landings will be known, what would make it better, and what no mark shows.
+
+    Until the coach has said once which court the gym has (``court_told``), that is asked first.
+    """
+    known = f"{error_words(view)} {better_words(view, fit, advice)}"
+    if not court_told:
+        return f"Is the court {view.court.title}? No picture tells its size: say Yes below, once. {known}"
+    return f"{known} {granted_words(view.court, fit.net, size_told=True)}" if fit else known
 
 
 def error_words(view: View) -> str:
