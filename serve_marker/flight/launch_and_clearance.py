@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from serve_marker.confidence import NORMAL_95
 from serve_marker.court.dimensions import Floats
 from serve_marker.flight.forces import likely_drag, likely_lift
 from serve_marker.flight.launch import solve_launch
-from serve_marker.flight.pace import NORMAL_95
 from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, Motion, track
 
 REACH_SD_M = 0.15 / 3**0.5

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from serve_marker.confidence import NORMAL_95
 from serve_marker.court.dimensions import Floats
 
-NORMAL_95 = 1.959964
 READOUT_S = 0.02
 """Time a phone's sensor takes to read a picture from edge to edge, 7-33 ms (measured by several authors; see
 docs/measurement.md), never more than a frame."""

@@ -12,6 +12,8 @@ import uuid
 from dataclasses import dataclass
 from typing import Literal
 
+from serve_marker.confidence import ELLIPSE_95
+
 Half = Literal["a", "b"]
 
 SERVE_TYPES = ("underhand", "float", "jump float", "topspin", "jump topspin", "hybrid")
@@ -28,8 +30,6 @@ TARGET_WORDS = {
 }
 TARGET_KINDS = tuple(TARGET_WORDS)
 HANDS = ("right", "left")
-
-ELLIPSE_95 = math.sqrt(-2.0 * math.log(0.05))
 
 
 def new_id() -> str:

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from serve_marker.confidence import ELLIPSE_95
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import DEPTH_BANDS, AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court, Floats
-from serve_marker.logbook.records import ELLIPSE_95
 from serve_marker.report.colours import COLOURS, Colours
 from serve_marker.report.figure_pixels import new_figure
 from serve_marker.report.lettering import CHART_PT, FAMILY, write

@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from serve_marker.camera.view.view import View
+from serve_marker.confidence import ELLIPSE_95
 from serve_marker.court.aims import Aim
 from serve_marker.court.dimensions import Floats, from_half, net_landmarks, painted_lines
 from serve_marker.court.formations import Formation
 from serve_marker.court.seams import seam_polygons
-from serve_marker.logbook.records import ELLIPSE_95, FloorPoint, Half, Serve
+from serve_marker.logbook.records import FloorPoint, Half, Serve
 from serve_marker.marking.judging import Judgement
 from serve_marker.marking.landing import served_to
 from serve_marker.study.serve_shape import shape_of

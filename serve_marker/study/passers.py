@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.confidence import TAIL
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.rates import outcome_counts, rate
 from serve_marker.study.sentences import count_words, interval_words
@@ -206,7 +207,7 @@ def _mean(name: str, ratings: NDArray[np.float64], best: int) -> PassMean:
         return PassMean(name, n, mean, math.nan, math.nan)
     from scipy.special import stdtrit
 
-    margin = float(stdtrit(n - 1, 0.975)) * float(ratings.std(ddof=1)) / math.sqrt(n)
+    margin = float(stdtrit(n - 1, 1 - TAIL)) * float(ratings.std(ddof=1)) / math.sqrt(n)
     return PassMean(name, n, mean, max(0.0, mean - margin), min(float(best), mean + margin))
 
 

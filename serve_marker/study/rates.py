@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.confidence import NORMAL_95
 from serve_marker.court.areas import DEPTH_BANDS, area_names, seam_names
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import EVENING_COLUMNS, effective_n, evenings_of, rho_of
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 
 Mask = NDArray[np.bool_]
 OVER_NET = ("floor", "received", "target", "out")
-Z_95 = 1.959963984540054
 RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may", *EVENING_COLUMNS)
 """What the rates of landing in and of hitting the aim are told from."""
 
@@ -83,7 +83,7 @@ class Attempts:
     unknown: Mask
 
 
-def wilson(hits: float, n: float, z: float = Z_95) -> tuple[float, float]:
+def wilson(hits: float, n: float, z: float = NORMAL_95) -> tuple[float, float]:
     """Return the Wilson score interval of a share (E. B. Wilson, JASA 22:209, 1927); NaN without attempts.
 
     It reaches ``z`` deviations either way, for 95 % if nothing else is asked. An effective n need not be whole.
@@ -284,7 +284,7 @@ def _counted(attempts: Attempts, n: int, effective: float) -> Rate:
     """
     surely, marks = int(attempts.sure.sum()), int(attempts.marked.sum())
     mays = int((attempts.may | attempts.sure).sum())
-    off = math.ceil(Z_95 * math.sqrt(mays - surely) / 2)
+    off = math.ceil(NORMAL_95 * math.sqrt(mays - surely) / 2)
     most = min(mays, marks + off) + int(attempts.unknown.sum())
     return rate(max(surely, marks - off), n, most, effective)
 

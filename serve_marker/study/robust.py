@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.confidence import ELLIPSE_95, TAIL
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.spread import prediction_factor
 
@@ -99,7 +100,7 @@ def _foretold_squared(rest: int, count: int) -> float:
     In two dimensions and with four degrees of freedom a share p lies beyond 4 (1 / sqrt(p) - 1); few points reach
     further in the ratio of their 95 % prediction ellipse to the ellipse of many.
     """
-    few = prediction_factor(0.95, rest) ** 2 / (-2 * np.log(0.05))
+    few = prediction_factor(1 - 2 * TAIL, rest) ** 2 / ELLIPSE_95**2
     return float(few * 4 * ((HEAVY_TAILED_NAMED / count) ** -0.5 - 1))
 
 

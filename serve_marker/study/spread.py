@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.confidence import TAIL
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.intraclass import EVENING_COLUMNS, effective_n, evenings_of, rho_of
 from serve_marker.study.rates import landed_mask, over_net_mask
@@ -126,7 +127,7 @@ def spread(points_m: Floats, evenings: Evenings | None = None, rho: float = 0.0)
         half_radius_m=circle_radius(0.5, float(longer_m), float(shorter_m)),
         bivariate_error_m=math.sqrt(about_centre_m2),
         next_half_m=prediction_radius(0.5, covariance_m2, count, effective),
-        next_most_m=prediction_radius(0.95, covariance_m2, count, effective),
+        next_most_m=prediction_radius(1 - 2 * TAIL, covariance_m2, count, effective),
         mean_half_axes_m=_mean_half_axes(float(longer_m), float(shorter_m), count),
     )
 
@@ -186,7 +187,7 @@ def _mean_half_axes(longer_sd_m: float, shorter_sd_m: float, count: int) -> tupl
         return math.nan, math.nan
     from scipy.special import fdtri
 
-    factor = math.sqrt(2 * (count - 1) / (count * (count - 2)) * float(fdtri(2, count - 2, 0.95)))
+    factor = math.sqrt(2 * (count - 1) / (count * (count - 2)) * float(fdtri(2, count - 2, 1 - 2 * TAIL)))
     return factor * longer_sd_m, factor * shorter_sd_m
 
 
@@ -235,7 +236,7 @@ def _mean_with_margin(misses_m: Floats, evenings: Evenings | None, rho: float, d
         return (float(kept_m.mean()) if count else math.nan), math.nan
     from scipy.special import stdtrit
 
-    width = float(stdtrit(effective - 1, 1 - 0.025 / directions))
+    width = float(stdtrit(effective - 1, 1 - TAIL / directions))
     seen = _share_of_variance_seen(count, effective)
     return float(kept_m.mean()), float(width * kept_m.std(ddof=1) / math.sqrt(seen * effective))
 

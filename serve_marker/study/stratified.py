@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.confidence import TAIL
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.intraclass import TASK_COLUMNS, codes_of, effective_n, evenings_of
 from serve_marker.study.rates import Attempts, Rate, rate, rates_in_cells, wilson
@@ -61,7 +62,7 @@ def stratified_rate_difference(pairs: Pairs, tests: int = 1) -> Difference:
     pairs = [(before, since) for before, since in pairs if before.n and since.n]
     if not pairs:
         return Difference(math.nan, math.nan, math.nan)
-    z = NormalDist().inv_cdf(1 - 0.025 / tests)
+    z = NormalDist().inv_cdf(1 - TAIL / tests)
     weights = np.array([before.n * since.n / (before.n + since.n) for before, since in pairs])
     weights /= weights.sum()
     shares = [(one.hits / one.n, one.most / one.n) for pair in pairs for one in pair]
@@ -193,5 +194,5 @@ def stratified_mean_difference(
     variance = ((values - means[cells]) ** 2).sum() / left_over / (1 - rho)
     of_difference = variance * (1 / (worth[0] * first_n) + 1 / (worth[1] * second_n))
     deviation = math.sqrt(float((weights**2 * of_difference).sum())) / weights.sum()
-    margin = float(stdtrit(freedom, 1 - 0.025 / tests)) * deviation
+    margin = float(stdtrit(freedom, 1 - TAIL / tests)) * deviation
     return Difference(value, value - margin, value + margin)

@@ -1,12 +1,15 @@
 """Landings clicked on the ball as seen, on the right frame or one beside it: do they lie where they are said to?
 
 The rendered clips' own pictures of the ball are clicked at its underside with 1 px of noise, through a view of marks
-with the same noise: single clicks, and with the ball marked on two frames before and two after.
+with the same noise: single clicks, with the ball marked on two frames before and two after, and with the film looked
+at.
 """
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -16,8 +19,10 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.records import Half, Mark, Serve
 from serve_marker.marking.judging import judge_all
 from serve_marker.marking.landing import place_all
+from serve_marker.marking.touch_on_film import with_film_marks
+from serve_marker.video.clip import open_clip
 from tests.benchmarks.truth_views import CHI2_95, INDOOR
-from tests.benchmarks.views import TrueClip
+from tests.benchmarks.views import CLIPS, TrueClip
 
 NOISE_PX = 1.0
 NEIGHBOURS = (-2, -1, 1, 2)
@@ -58,40 +63,86 @@ def fitted(clip: TrueClip, rng: np.random.Generator) -> View | None:
         return None
 
 
-def show(clips: list[TrueClip], draws: int) -> None:
-    from serve_marker.court.areas import default_scheme
+@dataclass
+class Cell:
+    """What placed landings of one kind come to."""
 
+    held: list[bool] = field(default_factory=list)
+    away_m: list[float] = field(default_factory=list)
+    stated_m: list[float] = field(default_factory=list)
+    wrong: int = 0
+    called: int = 0
+    close: int = 0
+
+    def add(self, placed: Sequence[Serve], places: Floats, inside: Sequence[bool]) -> None:
+        from serve_marker.court.areas import default_scheme
+
+        told = judge_all(placed, INDOOR, default_scheme(INDOOR))["verdict"]
+        for serve, truth, is_in, verdict in zip(placed, places, inside, told, strict=True):
+            point = serve.landing_point
+            if point is None:
+                continue
+            off_m = np.array([point.x_m, point.y_m]) - truth
+            cov = [[point.cov_xx_m2, point.cov_xy_m2], [point.cov_xy_m2, point.cov_yy_m2]]
+            self.held.append(bool(off_m @ np.linalg.solve(cov, off_m) < CHI2_95))
+            self.away_m.append(float(np.hypot(*off_m)))
+            self.stated_m.append(point.error_m)
+            self.close += verdict == "too close"
+            if verdict in ("in", "out"):
+                self.called += 1
+                self.wrong += (verdict == "in") != is_in
+
+    def show(self, words: str) -> None:
+        if self.held:
+            wide = 1 / np.quantile(np.array(self.away_m) / self.stated_m, 0.95)
+            print(
+                f"{words:34} held {100 * np.mean(self.held):5.1f} %  off p50 {100 * np.median(self.away_m):5.1f} "
+                f"p95 {100 * np.quantile(self.away_m, 0.95):5.1f} cm  stated p50 {100 * np.median(self.stated_m):5.1f} "
+                f"cm  wide {wide:4.2f}  {self.wrong} of {self.called} calls wrong, "
+                f"{100 * self.close / len(self.held):.0f} % too close  n {len(self.held)}",
+                flush=True,
+            )
+
+
+def show(clips: list[TrueClip], draws: int) -> None:
     for what, neighbours in (("single", ()), ("neighbours", NEIGHBOURS)):
         for off, words in ((0, "right frame"), (1, "one off")):
             rng = np.random.default_rng(4)
-            held, away_m, stated_m, wrong, called, close = [], [], [], 0, 0, 0
+            cell = Cell()
             for clip in clips:
                 for _ in range(draws):
                     view = fitted(clip, rng)
                     for side in (-1, 1) if off and view else (0,):
                         serves, places, inside = clicked_serves(clip, side, neighbours, rng)
-                        if not serves or view is None:
-                            continue
-                        placed = place_all(serves, view)
-                        told = judge_all(placed, INDOOR, default_scheme(INDOOR))["verdict"]
-                        for serve, truth, is_in, verdict in zip(placed, places, inside, told, strict=True):
-                            if serve.landing_point is None:
-                                continue
-                            point = serve.landing_point
-                            off_m = np.array([point.x_m, point.y_m]) - truth
-                            cov = [[point.cov_xx_m2, point.cov_xy_m2], [point.cov_xy_m2, point.cov_yy_m2]]
-                            held.append(off_m @ np.linalg.solve(cov, off_m) < CHI2_95)
-                            away_m.append(np.hypot(*off_m))
-                            stated_m.append(point.error_m)
-                            close += verdict == "too close"
-                            if verdict in ("in", "out"):
-                                called += 1
-                                wrong += (verdict == "in") != is_in
-            if held:
-                print(
-                    f"{what:10} {words:11} held {100 * np.mean(held):5.1f} %  off p50 {100 * np.median(away_m):5.1f} "
-                    f"p95 {100 * np.quantile(away_m, 0.95):5.1f} cm  stated p50 {100 * np.median(stated_m):5.1f} cm  "
-                    f"wide {1 / np.quantile(np.array(away_m) / stated_m, 0.95):4.2f}  {wrong} of {called} calls wrong, "
-                    f"{100 * close / len(held):.0f} % too close  n {len(held)}",
-                    flush=True,
-                )
+                        if serves and view is not None:
+                            cell.add(place_all(serves, view), places, inside)
+            cell.show(f"{what}, {words}")
+
+
+def show_film(clips: list[TrueClip], draws: int) -> None:
+    """As `show`, with the film looked at: what it sharpened, apart from what it did not, and the time it takes."""
+    for off, words in ((0, "right frame"), (1, "one off")):
+        rng = np.random.default_rng(4)
+        sharpened, others, took_s = Cell(), Cell(), 0.0
+        for clip in clips:
+            film = open_clip(CLIPS / clip.truth["file"])
+            for _ in range(draws):
+                view = fitted(clip, rng)
+                for side in (-1, 1) if off and view else (0,):
+                    serves, places, inside = clicked_serves(clip, side, (), rng)
+                    if not serves or view is None:
+                        continue
+                    start = time.perf_counter()
+                    looked_at = with_film_marks(serves, view, film, 1.0)
+                    took_s += time.perf_counter() - start
+                    seen = np.array([bool(serve.film_marks) for serve in looked_at])
+                    placed = place_all(looked_at, view)
+                    for cell, chosen in ((sharpened, seen), (others, ~seen)):
+                        rows = np.flatnonzero(chosen)
+                        if len(rows):
+                            cell.add([placed[k] for k in rows], places[rows], [inside[k] for k in rows])
+        count = len(sharpened.held) + len(others.held)
+        sharpened.show(f"film, {words}, sharpened")
+        others.show(f"film, {words}, not sharpened")
+        share = 100 * len(sharpened.held) / max(count, 1)
+        print(f"film, {words}: {share:.0f} % sharpened, {1000 * took_s / max(count, 1):.0f} ms a click with decoding")

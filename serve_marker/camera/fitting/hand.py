@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from serve_marker.camera.view.view import HALF_AXIS_95_SD
+from serve_marker.confidence import ELLIPSE_95
 from serve_marker.court.dimensions import Floats
 
 FINEST, COARSEST_PX = 0.5, 10.0
@@ -59,7 +59,7 @@ class Hand:
         low, high = 0.0, float(hands[-1])
         for _ in range(40):
             middle = (low + high) / 2
-            missed = float(chance @ np.exp(-((HALF_AXIS_95_SD * middle / hands) ** 2) / 2))
+            missed = float(chance @ np.exp(-((ELLIPSE_95 * middle / hands) ** 2) / 2))
             low, high = (middle, high) if missed > 0.05 else (low, middle)
         return max(1.0, high)
 

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
+from serve_marker.confidence import TAIL
 from serve_marker.errors import UserError
 
 LEAST_SD_PX = 0.1
@@ -84,7 +85,7 @@ def own_click(first_px: ArrayLike, second_px: ArrayLike) -> OwnClick:
     x, y = (technical_error(first[good, axis], second[good, axis]) for axis in (0, 1))
     freedom = 2 * int(good.sum())
     sd = max(float(np.sqrt((x**2 + y**2) / 2)), LEAST_SD_PX)
-    low, high = (float(sd * np.sqrt(freedom / chdtri(freedom, p))) for p in (0.025, 0.975))
+    low, high = (float(sd * np.sqrt(freedom / chdtri(freedom, p))) for p in (TAIL, 1 - TAIL))
     return OwnClick(sd, low, high, tuple(np.flatnonzero(~good).tolist()))
 
 

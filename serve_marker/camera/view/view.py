@@ -10,10 +10,8 @@ from numpy.typing import ArrayLike
 
 from serve_marker.camera.view.homography import entry_jacobian, map_points, point_jacobian
 from serve_marker.camera.view.lens import Lens
+from serve_marker.confidence import ELLIPSE_95
 from serve_marker.court.dimensions import Court, Floats
-
-HALF_AXIS_95_SD = float(np.sqrt(-2.0 * np.log(0.05)))
-"""Half-axis of the 95 % ellipse of a normal distribution in the plane, in standard deviations."""
 
 HORIZON_SD = 4.0
 """Pixels nearer the horizon than this many standard deviations say nothing about the distance."""
@@ -222,4 +220,4 @@ def longer_half_axis_m(cov_m2: Floats) -> Floats:
     """
     mean = (cov_m2[:, 0, 0] + cov_m2[:, 1, 1]) / 2
     spread = np.hypot((cov_m2[:, 0, 0] - cov_m2[:, 1, 1]) / 2, cov_m2[:, 0, 1])
-    return np.asarray(HALF_AXIS_95_SD * np.sqrt(mean + spread))
+    return np.asarray(ELLIPSE_95 * np.sqrt(mean + spread))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
+from serve_marker.confidence import ELLIPSE_95
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AreaScheme, area_names, area_polygon
 from serve_marker.court.dimensions import Court
@@ -17,7 +18,6 @@ from serve_marker.court.formations import Formation
 from serve_marker.desktop.mark.formation_drawing import NAME_MARGIN, draw_name, draw_passer, draw_passers_floor
 from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.theme import Palette
-from serve_marker.logbook.records import ELLIPSE_95
 from serve_marker.report.overlay_items import SHAPE_WORDS, ellipse_polygon
 
 MARGIN_M = 1.3
