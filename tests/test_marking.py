@@ -131,6 +131,22 @@ def test_any_mark_of_the_ball_helps_and_stays_honest(around):
     assert place(serve, view).landing_point.error_m <= place(replace(serve, ball_marks=()), view).landing_point.error_m
 
 
+def test_a_touch_in_the_gap_of_a_dropped_frame_beside_the_click_is_found():
+    """Clicked a frame early: the next frame is nearest to the touch, 1.9 frames on, as the one after it is lost."""
+    gap_s, after_s = 1 / 30, 1.9 / 30
+    touch_m, velocity, kept = np.array([1.0, -6.0]), np.array([0.5, -13.0, -7.5]), (0.7, 0.7)
+
+    def mark(frames_away, gap_after=1):
+        pixel = project([underside(touch_m, velocity, frames_away * gap_s - after_s, kept)])[0]
+        return Mark(5 + frames_away * gap_s, tuple(pixel.tolist()), gap_s, gap_after * gap_s)
+
+    around = (mark(-2), mark(-1), mark(1, gap_after=2), mark(3), mark(4))
+    serve = Serve(id="s", clip_id="c", served_to="a", landing=mark(0), ball_marks=around)
+    placed = place(serve, noisy_view(np.random.default_rng(1)))
+    assert placed.touch_after_s == pytest.approx(after_s, abs=gap_s / 4)
+    assert np.hypot(placed.landing_point.x_m - 1.0, placed.landing_point.y_m + 6.0) < 0.1
+
+
 def test_ball_marks_that_no_flight_explains_are_left_out():
     rng = np.random.default_rng(8)
     serve, _ = simulated(rng, 30, False, (-1, 1))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,11 +16,12 @@ from serve_marker.flight.trajectory import PER_METRE, against_indoor
 from serve_marker.logbook.records import Mark, Serve
 
 NEAR_TOUCH_S = 0.2
+SAME_FRAME_S = 1e-4
 TRACK_SHARE = 0.03
 """What drag and the camera's place do to a short flight, over its length in the picture (own estimate)."""
-NEAREST_FRAME_OFF, COACH_FRAMES_OFF, FILM_FRAMES_OFF = 0.5, 1.5, 2.0
-"""How many frames from the one clicked the touch is looked for: with the coach's marks on one side of it, on both, and
-with the film's."""
+NEAREST_FRAME_OFF, FILM_FRAMES_OFF = 0.5, 2.0
+"""How many frames from the one clicked the touch is looked for: with the coach's marks on one side of it only, and with
+the film's. With marks on both sides it is looked for as far as the middle of the frame beside and the next."""
 CENTRE_SD_PX, FILM_FIT_SD, SHADE_SD_PX = 0.7, 1.35, 0.6
 """The film's balls: error of a centre, times the fit's own deviation that is stated, and the error that all centres
 of a landing share, since shade draws them down (measured on rendered film, see docs/measurement.md)."""
@@ -59,13 +61,17 @@ def touch_around(
     sd_px = np.full(len(frames), CENTRE_SD_PX) if on_film else np.hypot(view.click_sd_px, TRACK_SHARE * away_px)
     since_s = np.array([m.time_s - mark.time_s for m in frames])
     both_sides = since_s.min() < 0 < since_s.max()
-    frames_off = FILM_FRAMES_OFF if on_film else COACH_FRAMES_OFF if both_sides else NEAREST_FRAME_OFF
+    if on_film or not both_sides:
+        frames_off = FILM_FRAMES_OFF if on_film else NEAREST_FRAME_OFF
+        window_s = (-gaps_s[0] * frames_off, gaps_s[1] * frames_off)
+    else:
+        window_s = _one_frame_off_s(mark, frames, gaps_s)
     touch = touch_point(
         since_s,
         straight,
         sd_px / bend,
         view.projection,
-        (-gaps_s[0] * frames_off, gaps_s[1] * frames_off),
+        window_s,
         near_m,
         arrival,
         arrival_drag_per_m(arrival, view.court),
@@ -76,6 +82,19 @@ def touch_around(
     pixel, pixel_cov = view.to_pixels(touch.point_m, touch.cov_m2 * stated**2)
     (point_m,), (cov_m2,) = view.locate_with(pixel, pixel_cov + np.eye(2) * shade_px**2)
     return PlacedTouch(point_m, cov_m2, touch.moment_s, touch.moment_sd_s * stated)
+
+
+def _one_frame_off_s(mark: Mark, frames: Sequence[Mark], gaps_s: Floats) -> tuple[float, float]:
+    """The earliest and latest touch [s after the landing's frame] of which that frame or one beside it is the nearest.
+
+    How long the gap beyond the frame beside is, a mark on that frame tells; it is taken as equal where there is none.
+    """
+    before_s, after_s = gaps_s.tolist()
+    earlier = [m.gap_before_s for m in frames if abs(m.time_s - mark.time_s + before_s) < SAME_FRAME_S]
+    later = [m.gap_after_s for m in frames if abs(m.time_s - mark.time_s - after_s) < SAME_FRAME_S]
+    beyond_before_s = next((gap_s for gap_s in earlier if gap_s > 0), before_s)
+    beyond_after_s = next((gap_s for gap_s in later if gap_s > 0), after_s)
+    return -before_s - beyond_before_s / 2, after_s + beyond_after_s / 2
 
 
 def _clicked_around(serve: Serve, mark: Mark) -> list[Mark]:
