@@ -345,7 +345,9 @@ def version_of(connection: sqlite3.Connection) -> int:
 
     Examples
     --------
-    >>> version_of(sqlite3.connect(":memory:"))
+    >>> from contextlib import closing
+    >>> with closing(sqlite3.connect(":memory:")) as connection:
+    ...     version_of(connection)
     0
     """
     version: int = connection.execute("PRAGMA user_version").fetchone()[0]
