@@ -147,6 +147,16 @@ def test_a_touch_in_the_gap_of_a_dropped_frame_beside_the_click_is_found():
     assert np.hypot(placed.landing_point.x_m - 1.0, placed.landing_point.y_m + 6.0) < 0.1
 
 
+@pytest.mark.parametrize("outcome", ["received", "target"])
+def test_a_ball_that_met_no_floor_has_no_touch(outcome):
+    rng = np.random.default_rng(3)
+    view = noisy_view(rng)
+    serve, _ = simulated(rng, 60, with_contact=True, around=(-2, -1, 1, 2))
+    assert place(serve, view).touch_after_s is not None
+    stopped = replace(serve, outcome=outcome)
+    assert place(stopped, view) == replace(place(replace(stopped, ball_marks=()), view), ball_marks=serve.ball_marks)
+
+
 def test_ball_marks_that_no_flight_explains_are_left_out():
     rng = np.random.default_rng(8)
     serve, _ = simulated(rng, 30, False, (-1, 1))

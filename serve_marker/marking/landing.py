@@ -162,7 +162,7 @@ def _located_landings(
     plain_cov_m2 = cov_m2 + hidden_m2
     for k in range(len(rows)):
         balls = chosen[k].film_marks or chosen[k].ball_marks
-        if known[k] and balls and view.camera_position_m:
+        if known[k] and balls and chosen[k].outcome == "floor" and view.camera_position_m:
             one = Arrival(arrival.velocity_mps[k : k + 1], arrival.sd_mps[k : k + 1])
             touch = touch_around(chosen[k], marks[k], view, xy_m[k], gaps_s[k], one)
             if touch and longer_half_axis_m(touch.cov_m2[None])[0] < longer_half_axis_m(plain_cov_m2[k : k + 1])[0]:

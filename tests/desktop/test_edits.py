@@ -15,7 +15,7 @@ from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session.edits import ChangeCaptureRate, ChangeRecords, ChangeServes, Touched
 from serve_marker.desktop.session.serving_order import ServingOrder
-from serve_marker.desktop.session.view_edits import ChangeOwnClick, ChangeView, ViewState, view_state_at
+from serve_marker.desktop.session.view_edits import ChangeOwnClick, ChangeView, ViewState, court_text, view_state_at
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Gym, Mark, Player, Practice, Serve, StoredFormation, StoredView
 from serve_marker.logbook.store import Logbook
@@ -194,3 +194,23 @@ def test_the_own_click_goes_into_all_views_and_back_exactly(logbook):
     assert contents(logbook) == before
     edit.write(logbook, forward=True)
     assert contents(logbook) == after
+
+
+@pytest.mark.parametrize(
+    ("gym_id", "gyms", "court"),
+    [
+        ("sand", ("hall", "sand"), "beach"),
+        ("hall", ("hall", "sand"), "indoor"),
+        (None, ("hall", "sand"), "indoor"),
+        (None, ("sand",), "beach"),
+        (None, (), "indoor"),
+    ],
+)
+def test_a_clip_begins_on_the_court_told_of_its_gym_and_of_no_other(tmp_path, gym_id, gyms, court):
+    """Of a practice without a gym only where there is a single one."""
+    clip = ClipEntry(id="c", practice_id="p", path="a.mp4", size_bytes=1, fingerprint="a")
+    told = {"sand": court_text(COURTS["beach"]), "hall": ""}
+    with Logbook.create(tmp_path / "team.logbook") as book:
+        book.put(*(Gym(id=name, name=name, court=told[name]) for name in gyms))
+        book.put(Practice(id="p", date="2026-03-02", name="Monday", gym_id=gym_id), clip)
+        assert view_state_at(book, clip, 0.0)[1].court == COURTS[court]

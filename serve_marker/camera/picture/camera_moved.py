@@ -41,7 +41,7 @@ class Steadiness:
 
 
 def still_limit_px(image_size: tuple[int, int]) -> float:
-    """Return from which way [px] on, in a picture of that size, the camera has moved.
+    """Return how far [px] a picture of that size must have shifted for the camera to have moved.
 
     Examples
     --------

@@ -65,11 +65,12 @@ def court_text(court: Court) -> str:
 
 
 def _court_at(logbook: Logbook, entry: ClipEntry) -> Court:
-    """The court the coach said a clip's gym has, by default that of the gym named last; else the indoor court."""
-    practice = next(practice for practice in logbook.practices() if practice.id == entry.practice_id)
+    """The court the coach said a clip's gym, or the only gym there is, has; the indoor court where she said none."""
     gyms = logbook.gyms()
-    named = next((gym for gym in gyms if gym.id == practice.gym_id), gyms[-1] if gyms else None)
-    return Court.from_dict(json.loads(named.court)) if named and named.court else COURTS["indoor"]
+    named = {practice.gym_id for practice in logbook.practices() if practice.id == entry.practice_id}
+    likely = [gym for gym in gyms if gym.id in named] or (gyms if len(gyms) == 1 else [])
+    told = next((gym.court for gym in likely if gym.court), "")
+    return Court.from_dict(json.loads(told)) if told else COURTS["indoor"]
 
 
 def _draft_text(state: ViewState) -> str:

@@ -20,11 +20,12 @@ FEWEST_POINTS = 3
 def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice], court_told: bool) -> str:
     """Return how well landings will be known, what would make it better, and what no mark shows.
 
-    Until the coach has said once which court the gym has (``court_told``), that is asked first.
+    Until the coach has said once which court the gym has (``court_told``), that is asked instead of being granted.
     """
     known = f"{error_words(view)} {better_words(view, fit, advice)}"
     if not court_told:
-        return f"Is the court {view.court.title}? No picture tells its size: say Yes below, once. {known}"
+        asked = f"Is the court {view.court.title}, clicked on the lines' outer edges? The picture cannot tell."
+        return f"{asked} Press Yes below, once in each gym. {known}"
     return f"{known} {granted_words(view.court, fit.net, size_told=True)}" if fit else known
 
 
