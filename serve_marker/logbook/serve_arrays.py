@@ -12,6 +12,7 @@ from serve_marker.logbook.records import Serve
 from serve_marker.logbook.tables import SERVES
 
 Columns = dict[str, NDArray[Any]]
+Pool = dict[str | None, str]
 OF_ITS_OWN = ("id", "note")
 """Words that hardly any two serves share."""
 
@@ -21,7 +22,7 @@ def columns_from(batches: Iterable[Sequence[Sequence[Any]]]) -> Columns:
 
     What is not there is "" among words and NaN among numbers. Many small batches are read faster than one large one.
     """
-    pool: dict[str, str] = {}
+    pool: Pool = {None: ""}
     parts = [_batch(rows, pool) for rows in batches if rows] or [_batch([], pool)]
     return {name: np.concatenate([part[name] for part in parts]) for name in SERVES.columns}
 
@@ -59,16 +60,18 @@ def points_in(columns: Columns, end: str) -> tuple[NDArray[np.float64], NDArray[
     )
 
 
-def _batch(rows: Sequence[Sequence[Any]], pool: dict[str, str]) -> Columns:
+def _batch(rows: Sequence[Sequence[Any]], pool: Pool) -> Columns:
     across = list(zip(*rows, strict=True)) if rows else [()] * len(SERVES.columns)
     return {
-        name: _words(cells, pool if name not in OF_ITS_OWN else {}) if kind == "text" else np.array(cells, dtype=float)
+        name: _words(cells, {None: ""} if name in OF_ITS_OWN else pool) if kind == "text" else np.array(cells, float)
         for (name, kind), cells in zip(SERVES.columns.items(), across, strict=True)
     }
 
 
-def _words(cells: Sequence[str | None], pool: dict[str, str]) -> NDArray[Any]:
+def _words(cells: Sequence[str | None], pool: Pool) -> NDArray[Any]:
     """The words as objects, equal ones the same object: they are compared many times, and quicker so."""
+    for cell in set(cells) - pool.keys():
+        pool[cell] = cell or ""
     words = np.empty(len(cells), dtype=object)
-    words[:] = [pool.setdefault(cell, cell) if cell else "" for cell in cells]
+    words[:] = [pool[cell] for cell in cells]
     return words

@@ -20,6 +20,9 @@ from serve_marker.logbook.serve_arrays import Columns, columns_of, points_in
 
 LINE_OUTCOMES = ("floor", "target", "out")
 MISSED_OUTCOMES = ("net", "out", "fault", "blocked")
+LANDING_COLUMNS = ("landing_x_m", "landing_y_m", "landing_cov_xx_m2", "landing_cov_xy_m2", "landing_cov_yy_m2")
+JUDGED_BY = ("outcome", "aim", "served_to", "contact_y_m", *LANDING_COLUMNS)
+"""The columns of a serve that `judge_columns` reads."""
 
 
 @dataclass(frozen=True, eq=False)

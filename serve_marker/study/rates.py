@@ -8,6 +8,7 @@ and the most hits there can be.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -81,6 +82,11 @@ class Attempts:
     marked: Mask
     may: Mask
     unknown: Mask
+
+    @property
+    def inside(self) -> tuple[Mask, Mask, Mask, Mask]:
+        """Which are surely inside, marked inside, inside or maybe, and not known."""
+        return self.sure, self.marked, self.may | self.sure, self.unknown
 
 
 def wilson(hits: float, n: float, z: float = NORMAL_95) -> tuple[float, float]:
@@ -170,8 +176,8 @@ def aim_attempts(table: pandas.DataFrame) -> Attempts:
     """Return which serves hit their aim; those with an aim are counted, and those that struck a target."""
     aimed = ((table["aim"] != "") | (table["outcome"] == "target")).to_numpy(dtype=bool)
     good, may = good_mask(table), table["aim_may"].to_numpy(dtype=bool)
-    told = np.array([hit is not None for hit in table["aim_hit"]], dtype=bool)
-    marked = np.array([hit is True for hit in table["aim_hit"]], dtype=bool) | (table["outcome"] == "target").to_numpy()
+    told = table["aim_hit"].notna().to_numpy(dtype=bool)
+    marked = (table["aim_hit"].eq(True) | (table["outcome"] == "target")).to_numpy(dtype=bool)
     sure = aim_hit_mask(table) & marked
     unknown = may & (unclear_mask(table) | (good & ~told)) & ~sure
     return Attempts(aimed, aimed & sure, aimed & good & marked, aimed & good & may & told, aimed & unknown)
@@ -180,23 +186,18 @@ def aim_attempts(table: pandas.DataFrame) -> Attempts:
 def rate_of(table: pandas.DataFrame, attempts: Attempts) -> Rate:
     """Return the rate of attempts of a serve table."""
     counted = attempts.counted
-    return _counted(attempts, int(counted.sum()), effective_n(_evenings(table, counted), rho_of(table)))
+    return _counted(attempts, int(counted.sum()), effective_n(evenings_of(table)[counted], rho_of(table)))
 
 
 def rates_in_cells(attempts: Attempts, cells: NDArray[np.int64], count: int, worth: float) -> list[Rate]:
     """Return the rate of the attempts in each of ``count`` cells (N,), each of which is worth so many independent."""
-    found = []
-    for cell in range(count):
-        of = cells == cell
-        parts = (attempts.counted, attempts.sure, attempts.marked, attempts.may, attempts.unknown)
-        inside = Attempts(*(part[of] for part in parts))
-        n = int(inside.counted.sum())
-        found.append(_counted(inside, n, n * worth))
-    return found
 
+    def in_cells(part: Mask) -> list[int]:
+        return list(np.bincount(cells[part], minlength=count).tolist())
 
-def _evenings(table: pandas.DataFrame, counted: Mask) -> NDArray[np.int64]:
-    return evenings_of(table)[counted]
+    numbers = in_cells(attempts.counted)
+    counts = zip(*map(in_cells, attempts.inside), strict=True)
+    return [_rate_within(found, n, n * worth) for found, n in zip(counts, numbers, strict=True)]
 
 
 def area_rates(table: pandas.DataFrame, court_name: str = "") -> dict[str, Rate]:
@@ -215,7 +216,7 @@ def depth_distribution(table: pandas.DataFrame) -> dict[str, Rate]:
     kept = landed_mask(table) & (good_mask(table) | unclear_mask(table))
     bits = np.where(kept, table["bands_may"].to_numpy(), 0)
     sure, bands, found = _single(bits), table["depth_band"].to_numpy(), {}
-    effective = effective_n(_evenings(table, kept), rho_of(table))
+    effective = effective_n(evenings_of(table)[kept], rho_of(table))
     for place, band in enumerate(DEPTH_BANDS):
         there = (bits >> place & 1).astype(bool)
         attempts = Attempts(kept, there & sure, kept & (bands == band), there, np.zeros_like(kept))
@@ -275,18 +276,21 @@ def _landed_in(
 
 
 def _counted(attempts: Attempts, n: int, effective: float) -> Rate:
-    """Return the Rate of landings that are sure to be inside, are marked inside, and may be.
+    """Return the Rate of landings that are sure to be inside, are marked inside, and may be."""
+    return _rate_within([int(part.sum()) for part in attempts.inside], n, effective)
+
+
+def _rate_within(inside: Sequence[int], n: int, effective: float) -> Rate:
+    """Return the Rate of n attempts of which so many are each of `Attempts.inside`.
 
     Of the m landings whose error reaches the border some lie on its other side: as many either way on average where
     they lie evenly about it, each with at most even chance. The count then strays by at most sqrt(m) / 2, and lies
     within 1.96 of that about the marked one (normal approximation of the binomial, rounded outwards), never beyond
     none or all of the m. Unknown ones may all be inside, or none.
     """
-    surely, marks = int(attempts.sure.sum()), int(attempts.marked.sum())
-    mays = int((attempts.may | attempts.sure).sum())
+    surely, marks, mays, unknown = inside
     off = math.ceil(NORMAL_95 * math.sqrt(mays - surely) / 2)
-    most = min(mays, marks + off) + int(attempts.unknown.sum())
-    return rate(max(surely, marks - off), n, most, effective)
+    return rate(max(surely, marks - off), n, min(mays, marks + off) + unknown, effective)
 
 
 def _single(bits: NDArray[np.int64]) -> NDArray[np.bool_]:

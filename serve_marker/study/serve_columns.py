@@ -23,7 +23,7 @@ from serve_marker.logbook.records import ClipEntry, Player, player_words
 from serve_marker.logbook.seasons import players_at, season_at
 from serve_marker.logbook.serve_arrays import Columns
 from serve_marker.logbook.store import Logbook
-from serve_marker.marking.judging import judge_columns
+from serve_marker.marking.judging import JUDGED_BY, judge_columns
 from serve_marker.study.effort import effort_columns
 from serve_marker.study.flight_columns import (
     Timed,
@@ -205,7 +205,7 @@ def _judged(logbook: Logbook, raw: Columns, courts: Sequence[tuple[Court, Rows]]
     columns |= {name: np.full(count, None, dtype=object) for name in ("aim_hit", "area_sure")}
     for court, rows in courts:
         scheme = scheme_for(logbook, court)
-        chosen = {name: cells[rows] for name, cells in raw.items()}
+        chosen = {name: raw[name][rows] for name in JUDGED_BY}
         judged = judge_columns(chosen, court, scheme)
         judged |= {"x_m": judged["half_x_m"], "y_m": judged["half_y_m"]}
         names = (*JUDGED_NUMBERS, *JUDGED_WORDS, *JUDGED_BITS, *JUDGED_SURE, "aim_hit")
