@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from serve_marker.court.dimensions import COURTS, Court
@@ -27,12 +27,16 @@ FURTHEST_M = 30.0
 
 @dataclass(frozen=True)
 class Passer:
-    """One passer's place [m] in the half frame, by name, by role ("libero", "left back"), or both."""
+    """One passer's place [m] in the half frame, by name, by role ("libero", "left back"), or both.
+
+    ``player_id`` is who stands there where it is a player of the team; she is then called by ``name``.
+    """
 
     x_m: float
     y_m: float
     name: str = ""
     role: str = ""
+    player_id: str = ""
 
     @property
     def label(self) -> str:
@@ -59,8 +63,7 @@ class Formation:
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain values fit for JSON."""
-        passers = [{"x_m": p.x_m, "y_m": p.y_m, "name": p.name, "role": p.role} for p in self.passers]
-        return {"name": self.name, "passers": passers}
+        return {"name": self.name, "passers": [asdict(passer) for passer in self.passers]}
 
     @classmethod
     def from_dict(cls, plain: object) -> Formation:
@@ -89,10 +92,10 @@ def _passer(number: int, row: object) -> Passer:
     if not isinstance(row, Mapping):
         raise UserError(f"Passer {number} has no place; give x_m and y_m in metres.")
     x_m, y_m = (_place(number, row, key) for key in ("x_m", "y_m"))
-    name, role = row.get("name", ""), row.get("role", "")
-    if not (isinstance(name, str) and isinstance(role, str) and (name or role).strip()):
+    words = [row.get(key, "") for key in ("name", "role", "player_id")]
+    if not all(isinstance(word, str) for word in words) or not "".join(words[:2]).strip():
         raise UserError(f"Passer {number} has neither a name nor a role; give one of them.")
-    return Passer(x_m, y_m, name, role)
+    return Passer(x_m, y_m, *words)
 
 
 def _place(number: int, row: Mapping[Any, Any], key: str) -> float:

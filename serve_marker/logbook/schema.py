@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -324,6 +325,21 @@ def courts_of_gyms(connection: sqlite3.Connection) -> None:
     connection.execute("ALTER TABLE gym ADD COLUMN court TEXT NOT NULL DEFAULT ''")
 
 
+def passers_of_formations(connection: sqlite3.Connection) -> None:
+    """Version 13: who stands in a formation is a player, where the name written is that of one alone."""
+    players = [(name.casefold(), key) for key, name in connection.execute("SELECT id, name FROM player").fetchall()]
+    bearers = Counter(name for name, _ in players)
+    known = {name: key for name, key in players if name and bearers[name] == 1}
+    for formation_id, document in connection.execute("SELECT id, document FROM formation").fetchall():
+        try:
+            plain = json.loads(document)
+            for passer in plain["passers"]:
+                passer["player_id"] = known.get(passer.get("name", "").casefold(), "")
+        except (ValueError, TypeError, KeyError, AttributeError):
+            continue
+        connection.execute("UPDATE formation SET document = ? WHERE id = ?", (json.dumps(plain), formation_id))
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -337,6 +353,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     touches_on_film,
     moments_of_touches,
     courts_of_gyms,
+    passers_of_formations,
 )
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,35 +11,11 @@ from numpy.typing import NDArray
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.court.formations import Formation
 from serve_marker.court.reception import Playable, receive
-from serve_marker.errors import UserError
-from serve_marker.logbook.records import StoredFormation
 from serve_marker.study.groups import Rows, rows_of, where_known
 from serve_marker.study.settings import StudySettings
 
-if TYPE_CHECKING:
-    from serve_marker.logbook.store import Logbook
-
 FACED_COLUMNS = ("gap_m", "floor_gap_m", "nearest", "way", "forward_m", "right_m", "passer_seam", "reached")
 FACED_NUMBERS = ("gap_m", "floor_gap_m", "forward_m", "right_m")
-
-
-def formations_of(logbook: Logbook) -> dict[str, Formation]:
-    """Return the logbook's formations by id."""
-    return {stored.id: formation_from(stored) for stored in logbook.formations()}
-
-
-def formation_from(stored: StoredFormation) -> Formation:
-    """Read a stored formation; it keeps the name it was stored under."""
-    try:
-        plain = json.loads(stored.document)
-    except ValueError:
-        raise UserError(f"The formation {stored.name} cannot be read; set it anew on the court.") from None
-    return Formation(stored.name, Formation.from_dict(plain).passers)
-
-
-def formation_record(formation_id: str, formation: Formation) -> StoredFormation:
-    """Return a formation as the logbook stores it."""
-    return StoredFormation(id=formation_id, name=formation.name, document=json.dumps(formation.to_dict()))
 
 
 def playable_of(columns: Mapping[str, Any], halves: NDArray[Any]) -> Playable:

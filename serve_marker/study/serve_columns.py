@@ -38,8 +38,9 @@ from serve_marker.study.groups import Rows, looked_up, rows_of, where_known
 from serve_marker.study.intraclass import intraclass_correlations
 from serve_marker.study.position_columns import when_columns
 from serve_marker.study.rates import aim_hit_mask, good_mask
-from serve_marker.study.reception_columns import formations_of, playable_of, reception_columns
+from serve_marker.study.reception_columns import playable_of, reception_columns
 from serve_marker.study.settings import StudySettings, settings_of
+from serve_marker.study.stored_formations import formations_of, passer_names
 
 if TYPE_CHECKING:
     import pandas
@@ -108,7 +109,8 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     places_m = np.column_stack([columns["x_m"], columns["y_m"]])
     received = partial(reception_columns, raw["formation_id"], places_m, courts, formations, settings)
     columns |= received()
-    passers = _shirts(logbook, logbook.players(), raw["passer_id"], columns["date"])["server"]
+    called = passer_names(logbook.players())
+    passers = looked_up(raw["passer_id"], lambda key: called.get(key, ""))
     columns["passer"] = np.where(passers != "", passers, columns["nearest"])
     names = {key: formation.name for key, formation in formations.items()}
     columns["formation"] = looked_up(raw["formation_id"], lambda key: names.get(key, ""))

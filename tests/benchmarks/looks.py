@@ -29,7 +29,7 @@ from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Pr
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.sheets import read_report_data, server_pages, team_pages
-from serve_marker.study.reception_columns import formation_record
+from serve_marker.study.stored_formations import formation_record
 
 COUNTS = (0, 1, 4, 40, 4000)
 SIZE = (1280, 720)

@@ -19,6 +19,7 @@ from serve_marker.desktop.mark.formation_dialog import FormationDialog
 from serve_marker.desktop.widgets.overlay_painter import image_array
 from serve_marker.desktop.widgets.theme import current
 from serve_marker.errors import UserError
+from serve_marker.logbook.records import Player
 from serve_marker.logbook.store import Logbook
 from serve_marker.study.serve_columns import serve_table
 from serve_marker.study.settings import StudySettings, keep_settings, settings_of
@@ -226,7 +227,8 @@ def test_the_height_of_a_reception_is_edited_in_the_list(coach):
 
 
 def test_passers_are_dragged_and_named(qtbot, dressed):
-    dialog = FormationDialog(COURT, preset(2, "up", COURT))
+    roster = [Player(id="i", name="Ines", number=3), Player(id="m", name="Marit", number=7)]
+    dialog = FormationDialog(COURT, preset(2, "up", COURT), roster)
     qtbot.addWidget(dialog)
     dialog.show()
     plan = dialog.plan
@@ -245,8 +247,10 @@ def test_passers_are_dragged_and_named(qtbot, dressed):
     dialog.labels[1].setText("Ines")
     dialog.labels[1].textEdited.emit("Ines")
     found = dialog.formation()
-    assert found.passers[1] == Passer(9.0, 7.05, "Ines", "left passer")
+    assert found.passers[1] == Passer(9.0, 7.05, "Ines", "left passer", "i")
     assert found.name == "two passers up, own"
+    dialog.labels[0].textEdited.emit("swing hitter")
+    assert dialog.formation().passers[0].role == "swing hitter", "nobody of the team: a role"
     dialog.labels[0].textEdited.emit("Ines")
     with pytest.raises(UserError, match="Two passers are called 'Ines'"):
         dialog.formation()

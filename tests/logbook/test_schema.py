@@ -1,3 +1,4 @@
+import json
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import replace
@@ -15,6 +16,7 @@ from serve_marker.logbook.schema import (
     Migration,
     migrate,
     passers_are_players,
+    passers_of_formations,
     version_of,
 )
 from serve_marker.logbook.store import Logbook
@@ -312,3 +314,24 @@ def test_passers_of_older_logbooks_become_players(tmp_path: Path) -> None:
         assert opened.check() == []
         with pytest.raises(UserError, match="2 serves by or to Odile"):
             opened.remove(next(player for player in opened.players() if player.name == "Odile"))
+
+
+def test_passers_of_older_formations_are_the_players_of_their_name(tmp_path: Path) -> None:
+    """A name two share, a role, and a document that cannot be read stay as they were written."""
+    path = tmp_path / "old.logbook"
+    path.touch()
+    connection = connect(path)
+    migrate(connection, path, MIGRATIONS[: MIGRATIONS.index(passers_of_formations)])
+    for player_id, name in (("m", "Marit"), ("w", "Wren"), ("x", "Wren")):
+        connection.execute(
+            "INSERT INTO player (id, name, position, hand) VALUES (?, ?, '', 'right')", (player_id, name)
+        )
+    passers = [{"x_m": 2.0, "y_m": 6.0, "name": name, "role": "libero"} for name in ("marit", "Wren", "")]
+    documents = {"three": json.dumps({"name": "three", "passers": passers}), "torn": "{", "odd": "[1]"}
+    connection.executemany("INSERT INTO formation (id, name, document) VALUES (?, 'x', ?)", documents.items())
+    connection.close()
+
+    with Logbook.open(path) as opened:
+        found = {stored.id: stored.document for stored in opened.formations()}
+        assert [passer["player_id"] for passer in json.loads(found["three"])["passers"]] == ["m", "", ""]
+        assert (found["torn"], found["odd"]) == ("{", "[1]")

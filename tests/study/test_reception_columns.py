@@ -13,14 +13,14 @@ from serve_marker.court.formations import Formation, Passer
 from serve_marker.court.passer_movement import Movement
 from serve_marker.errors import UserError
 from serve_marker.flight.forces import likely_drag
-from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve, StoredFormation
+from serve_marker.logbook.records import FloorPoint, Half, Mark, Player, Serve, StoredFormation
 from serve_marker.report.write_tables import EXPORT_COLUMNS
 from serve_marker.study.effort import FROM_SERIES, FROM_YEAR, effort_columns
 from serve_marker.study.passers import gap_sentence
 from serve_marker.study.position_columns import FIRST, LAST
-from serve_marker.study.reception_columns import formation_from, formation_record
 from serve_marker.study.serve_columns import serve_table
 from serve_marker.study.settings import PER_MPS, StudySettings, keep_settings, settings_of
+from serve_marker.study.stored_formations import formation_from, formation_record
 
 PAIR = Formation("two", (Passer(3.0, 6.0, "Ines"), Passer(6.0, 6.0, role="libero")))
 
@@ -41,13 +41,29 @@ def test_a_serve_is_measured_against_its_own_formation(logbook):
     )
     table = serve_table(logbook).set_index("serve_id")
     assert table.loc[["t1", "t2", "t3"], "floor_gap_m"].tolist() == pytest.approx([2.0, 1.5, 3.0])
-    assert table.loc[["t1", "t2", "t3"], "passer"].tolist() == ["Ines", "4 Noor", "libero"]
+    assert table.loc[["t1", "t2", "t3"], "passer"].tolist() == ["Ines", "Noor", "libero"]
     assert table.at["t2", "passer_seam"] == "between Ines and libero"
     assert (np.isnan(table.at["t4", "floor_gap_m"]), table.at["t4", "passer"]) == (True, "")
     assert table["gap_m"].isna().all()  # no contact is marked, so no flight is known: nor where it could be met
     assert (table["way"] == "").all()
     assert table["reached"].isna().all()
     assert gap_sentence(table.reset_index()) == "2.0 m, 1.5 m, 3.0 m from the landing to the nearest passer."
+
+
+def test_who_stood_there_and_who_passed_is_one_player(logbook):
+    """Hand-worked: both serves were Noor's, one because she stood nearest, one because the coach said so."""
+    pair = Formation("two", (Passer(3.0, 6.0, "Noor", player_id="noor"), Passer(6.0, 6.0, role="libero")))
+    logbook.put(
+        formation_record("pair", pair),
+        landed("t1", 3.0, 8.0, formation_id="pair", landing=Mark(1.0)),
+        landed("t2", 6.0, 6.0, formation_id="pair", landing=Mark(2.0), passer_id="noor"),
+    )
+    table = serve_table(logbook).set_index("serve_id").loc[["t1", "t2"]]
+    assert (table["nearest"].tolist(), table["passer"].tolist()) == (["Noor", "libero"], ["Noor", "Noor"])
+    noor = next(player for player in logbook.players() if player.id == "noor")
+    logbook.put(dataclasses.replace(noor, name="Noor Anna"))
+    table = serve_table(logbook).set_index("serve_id")
+    assert table.loc[["t1", "t2"], "passer"].tolist() == ["Noor Anna", "Noor Anna"]
 
 
 def flown(speed_mps, angle_deg, height_m, drag):
@@ -126,6 +142,14 @@ def test_a_flight_that_cannot_be_tells_no_gap(logbook):
 
 def test_a_formation_comes_back_as_it_was_kept():
     assert formation_from(formation_record("pair", PAIR)) == PAIR
+    ines = Player(id="p", name="Ines", number=3)
+    known = formation_from(formation_record("pair", PAIR), [ines])
+    assert known.passers == (Passer(3.0, 6.0, "Ines", player_id="p"), PAIR.passers[1])
+    renamed = dataclasses.replace(ines, name="Ines Maria")
+    assert formation_from(formation_record("pair", known), [renamed]).passers[0].label == "Ines Maria"
+    assert formation_from(formation_record("pair", known), []).passers[0].label == "Ines", "she left the roster"
+    two = [ines, dataclasses.replace(ines, id="q", number=8)]
+    assert formation_from(formation_record("pair", PAIR), two) == PAIR, "which of them it is nobody knows"
     with pytest.raises(UserError, match="cannot be read"):
         formation_from(StoredFormation(id="x", name="torn", document="{"))
 

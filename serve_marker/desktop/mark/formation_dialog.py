@@ -15,6 +15,8 @@ from serve_marker.desktop.mark.passer_court import PasserCourt
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
+from serve_marker.logbook.records import Player
+from serve_marker.study.stored_formations import passer_names, with_players
 
 NOBODY = "No passers"
 BEACH_PASSERS = 2
@@ -24,12 +26,12 @@ class FormationDialog(QDialog):
     """Set a formation. ``formation()`` is what was set, None for no passers."""
 
     def __init__(
-        self, court: Court, formation: Formation | None, names: Sequence[str] = (), parent: QWidget | None = None
+        self, court: Court, formation: Formation | None, players: Sequence[Player] = (), parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Passers")
         self._court = court
-        self._names = list(names)
+        self._players = players
         self.usual = ComboBox()
         self.usual.setAccessibleName("Begin with a usual formation")
         self.usual.addItem("Usual formations...", None)
@@ -76,11 +78,13 @@ class FormationDialog(QDialog):
         super().accept()
 
     def formation(self) -> Formation | None:
-        """Return what was set; names that make no sense are refused with a sentence."""
+        """Return what was set, words that are no player's name as a role; what makes no sense is refused."""
         if not self.plan.passers:
             return None
         name = self.name.text().strip() or "own formation"
-        return Formation.from_dict(Formation(name, tuple(self.plan.passers)).to_dict())
+        stand = with_players(Formation(name, tuple(self.plan.passers)), self._players).passers
+        named = tuple(one if one.player_id else replace(one, name="", role=one.label) for one in stand)
+        return Formation.from_dict(Formation(name, named).to_dict())
 
     def _begin_with(self) -> None:
         chosen = self.usual.currentData()
@@ -104,7 +108,7 @@ class FormationDialog(QDialog):
             field = QLineEdit(passer.label)
             field.setAccessibleName(f"Name or role of passer {number + 1}")
             field.setPlaceholderText("name or role")
-            completer = QCompleter(self._names, field)
+            completer = QCompleter(list(passer_names(self._players).values()), field)
             completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
             field.setCompleter(completer)
             completer.activated.connect(lambda text, number=number: self._rename(number, text))
@@ -115,5 +119,5 @@ class FormationDialog(QDialog):
     def _rename(self, number: int, text: str) -> None:
         passer = self.plan.passers[number]
         name = "" if text.strip() == passer.role else text.strip()
-        self.plan.passers[number] = replace(passer, name=name)
+        self.plan.passers[number] = replace(passer, name=name, player_id="")
         self.plan.update()

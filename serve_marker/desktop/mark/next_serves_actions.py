@@ -33,9 +33,8 @@ class PasserActions:
         workspace.book()
         editor = PracticeEditor(workspace)
         editor.practice_for_passers()
-        dialog = FormationDialog(
-            workspace.court, workspace.formation, [player.name for player in workspace.players.values()], self._window
-        )
+        players = list(workspace.players.values())
+        dialog = FormationDialog(workspace.court, workspace.formation, players, self._window)
 
         def keep() -> None:
             editor.set_formation(dialog.formation())

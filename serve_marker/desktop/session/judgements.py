@@ -28,7 +28,7 @@ from serve_marker.report.overlay_items import (
     shape_for,
 )
 from serve_marker.report.place_words import place_lines, place_words
-from serve_marker.study.reception_columns import formations_of
+from serve_marker.study.stored_formations import formations_of
 
 JUDGEMENTS_KEPT = 4096
 

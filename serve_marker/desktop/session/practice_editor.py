@@ -13,7 +13,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import TARGET_WORDS, Half, Player, Practice, new_id, number_name
 from serve_marker.logbook.seasons import ended_season_at, seasons_begun, with_shirt
-from serve_marker.study.reception_columns import formation_record, formations_of
+from serve_marker.study.stored_formations import formation_record, formations_of
 
 
 class PracticeEditor:

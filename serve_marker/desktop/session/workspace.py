@@ -33,7 +33,7 @@ from serve_marker.logbook.records import (
 from serve_marker.logbook.seasons import players_at
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import served_to
-from serve_marker.study.reception_columns import formations_of
+from serve_marker.study.stored_formations import formations_of
 from serve_marker.video.clip import Clip
 
 NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."

@@ -29,10 +29,11 @@ from serve_marker.marking.judging import Judgement, judge
 from serve_marker.report.overlay_items import DisplayList, practice_overlay, serve_overlay
 from serve_marker.report.place_words import place_words
 from serve_marker.report.write_files import free_name, safe_name, write_png
-from serve_marker.study.reception_columns import formations_of, playable_of
+from serve_marker.study.reception_columns import playable_of
 from serve_marker.study.sentences import count_words, date_words, pace_words
 from serve_marker.study.serve_columns import scheme_for, serve_table
 from serve_marker.study.settings import settings_of
+from serve_marker.study.stored_formations import formations_of
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Progress
 

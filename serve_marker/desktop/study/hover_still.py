@@ -18,8 +18,8 @@ from serve_marker.logbook.records import Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import judge
 from serve_marker.report.overlay_items import DisplayList, serve_overlay
-from serve_marker.study.reception_columns import formations_of
 from serve_marker.study.serve_columns import scheme_for
+from serve_marker.study.stored_formations import formations_of
 
 WIDTH_PX = 360
 KEPT = 200
