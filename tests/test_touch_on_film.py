@@ -6,47 +6,22 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.picture.ball_candidates import ball_response, difference, strongest
-from serve_marker.camera.view.view import View
-from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.flight.pace import READOUT_S, ROWS_APART_SD
 from serve_marker.logbook.records import Mark, Serve
+from serve_marker.marking.film_sharpening import with_film_marks
 from serve_marker.marking.landing import place
-from serve_marker.marking.touch_on_film import film_marks, with_film_marks
+from serve_marker.marking.touch_on_film import film_marks
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
+from tests.truths import is_own, true_view, turn_of
 
 CLICKED_LATE = (-1, 1)
 OWN_LANDINGS, OTHER_LANDINGS = 3, 2
-
-
-def is_own(truth: dict[str, Any]) -> bool:
-    """Whether a clip is the project's own, drawn by a pinhole, its truth telling the ball's underside."""
-    return bool(truth["path"].parent.name == "sample_clips")
-
-
-def turn_of(truth: dict[str, Any]) -> float:
-    return -1.0 if truth["segments"][0]["camera"]["position"][1] > 0 else 1.0
-
-
-def true_view(truth: dict[str, Any]) -> View:
-    """The view of a clip's first place, from its true landmarks."""
-    camera, turn = truth["segments"][0]["camera"], turn_of(truth)
-    matrix = np.array([[camera["fx"], 0, camera["cx"]], [0, camera["fy"], camera["cy"]], [0, 0, 1]])
-    bend = np.zeros(5) if is_own(truth) else np.array(camera["dist"])
-    places = {name: (turn * x, turn * y, 0.0) for name, (x, y, *_) in landmarks(COURTS["indoor"]).items()}
-    pose = (np.array(camera["rvec"], dtype=float), np.array(camera["tvec"], dtype=float))
-    pixels, _ = cv2.projectPoints(np.array(list(places.values())), *pose, matrix, bend)
-    width, height = truth["display_size"]
-    seen = {name: (float(x), float(y)) for name, (x, y) in zip(places, pixels.reshape(-1, 2), strict=True)}
-    inside = {name: at for name, at in seen.items() if 0 < at[0] < width and 0 < at[1] < height}
-    return fit_view(inside, COURTS["indoor"], (width, height), truth["net_height"]).view
 
 
 def clicks(truth: dict[str, Any], reader: FrameReader) -> Iterator[tuple[Serve, NDArray[np.float64], float]]:

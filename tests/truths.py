@@ -14,6 +14,10 @@ from typing import Any
 import cv2
 import numpy as np
 
+from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.view.view import View
+from serve_marker.court.dimensions import COURTS, landmarks
+
 ROOT = Path(__file__).resolve().parents[1]
 SHARED_CLIPS = ROOT.parent / "shared" / "clips"
 LENS_BEND = [-0.05, 0.007, 0.0, 0.0, 0.0]
@@ -113,3 +117,26 @@ def _launch(told: dict[str, Any], flight_s: float, net_height_m: float) -> dict[
         "launch_elevation_deg": float(np.degrees(np.arctan2(launch[2], np.hypot(*launch[:2])))),
         "net_clearance_center_m": height_at_net(places_m) - net_height_m,
     }
+
+
+def is_own(truth: dict[str, Any]) -> bool:
+    """Whether a clip is the project's own, drawn by a pinhole, its truth telling the ball's underside."""
+    return bool(truth["path"].parent.name == "sample_clips")
+
+
+def turn_of(truth: dict[str, Any]) -> float:
+    return -1.0 if truth["segments"][0]["camera"]["position"][1] > 0 else 1.0
+
+
+def true_view(truth: dict[str, Any]) -> View:
+    """The view of a clip's first place, from its true landmarks."""
+    camera, turn = truth["segments"][0]["camera"], turn_of(truth)
+    matrix = np.array([[camera["fx"], 0, camera["cx"]], [0, camera["fy"], camera["cy"]], [0, 0, 1]])
+    bend = np.zeros(5) if is_own(truth) else np.array(camera["dist"])
+    places = {name: (turn * x, turn * y, 0.0) for name, (x, y, *_) in landmarks(COURTS["indoor"]).items()}
+    pose = (np.array(camera["rvec"], dtype=float), np.array(camera["tvec"], dtype=float))
+    pixels, _ = cv2.projectPoints(np.array(list(places.values())), *pose, matrix, bend)
+    width, height = truth["display_size"]
+    seen = {name: (float(x), float(y)) for name, (x, y) in zip(places, pixels.reshape(-1, 2), strict=True)}
+    inside = {name: at for name, at in seen.items() if 0 < at[0] < width and 0 < at[1] < height}
+    return fit_view(inside, COURTS["indoor"], (width, height), truth["net_height"]).view

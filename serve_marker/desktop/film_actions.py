@@ -86,8 +86,9 @@ class FilmActions:
         workspace, before = self._workspace, self._workspace.frame
         self._page.player.pause()
         workspace.set_frame(before + frames)
-        follows = workspace.neighbour_clip(1)
-        if frames == 1 and workspace.frame == before and follows is not None:
+        if frames != 1 or workspace.frame != before:
+            return
+        if (follows := workspace.neighbour_clip(1)) is not None:
             key, name = key_words("F3"), Path(follows.path).name
             workspace.message.emit(f"The clip ends here; {key} goes on with {name}.")
 

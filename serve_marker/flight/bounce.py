@@ -1,7 +1,7 @@
-"""The touch between frames, from the ball's underside on a few frames around its bounce.
+"""The touch between frames, of the floor or of a server's hand, from the ball on a few frames around it.
 
-For every possible moment of the touch, two short flights that meet on the floor are fitted to the marks: the ball
-comes down with one velocity and leaves with another, both roughly known beforehand. The moments are then weighed by
+For every possible moment of the touch, two short flights that meet there are fitted to the marks: the ball
+comes with one velocity and leaves with another, both roughly known beforehand. The moments are then weighed by
 how well they fit (a Laplace approximation per moment, summed over a grid), so that any number of marks helps and the
 error left is honest about few of them.
 """
@@ -23,11 +23,26 @@ REBOUND_SD_MPS = np.array([3.0, 2.0, 1.3])
 
 
 @dataclass(frozen=True, eq=False)
+class Expected:
+    """What is known of a touch before anything is seen: mean (8,) and information (8, 8).
+
+    The eight are its place (x, y) and the ball's velocities before and after it.
+    """
+
+    mean: Floats
+    information: Floats
+
+    def at(self, place_m: Floats) -> Expected:
+        """The same about another place (2,) [m]."""
+        return Expected(np.concatenate([place_m, self.mean[2:]]), self.information)
+
+
+@dataclass(frozen=True, eq=False)
 class Touch:
     """Where the ball touched (2,) [m], its covariance (2, 2) [m2], and the marks' best sum of squares in SDs.
 
-    ``moment_s`` is when, on the marks' clock, and ``moment_sd_s`` its deviation; ``fall_mps`` and ``rebound_mps`` (3,)
-    are the velocities before and after; ``strain`` is how far they lie from the expected ones, a sum of squares in SDs.
+    ``moment_s`` is when, on the marks' clock, and ``moment_sd_s`` its deviation; ``before_mps`` and ``after_mps`` (3,)
+    are the velocities; ``strain`` is how far they lie from the expected ones, a sum of squares in SDs.
     """
 
     point_m: Floats
@@ -35,8 +50,8 @@ class Touch:
     misfit: float
     moment_s: float
     moment_sd_s: float
-    fall_mps: Floats
-    rebound_mps: Floats
+    before_mps: Floats
+    after_mps: Floats
     strain: float
 
 
@@ -46,8 +61,7 @@ def touch_point(
     sd_px: Floats,
     projection: Floats,
     window_s: tuple[float, float],
-    start_m: Floats,
-    arrival: Arrival,
+    expected: Expected,
     drag_per_m: float = 0.0,
 ) -> Touch | None:
     """Return the touch seen through ``projection`` (3, 4), court metres to pixels; None where no fit settles.
@@ -57,13 +71,12 @@ def touch_point(
     times_s, pixels_px : (K,) and (K, 2), the ball's underside on K frames.
     sd_px : (K,), deviation of each mark per axis from the short flights [px].
     window_s : the earliest and latest moment of the touch.
-    start_m : (2,), a floor point near the touch.
-    arrival : of this one ball.
+    expected : of this one ball.
     drag_per_m : drag per metre of path [1/m].
     """
     moments_s = window_s[0] + (np.arange(MOMENTS) + 0.5) / MOMENTS * (window_s[1] - window_s[0])
     since_s = times_s[None] - moments_s[:, None]
-    guess, prior = bounce_prior(start_m, arrival)
+    guess, prior = expected.mean, expected.information
     unknowns = np.broadcast_to(guess, (MOMENTS, 8)).copy()
 
     def in_sd(at: Floats) -> tuple[Floats, Floats]:
@@ -78,7 +91,10 @@ def touch_point(
             pull = (jacobian.transpose(0, 2, 1) @ residual[:, :, None])[:, :, 0] + (guess - unknowns) @ prior
             if not (np.isfinite(normal).all() and np.isfinite(pull).all()):
                 return None
-            unknowns += np.linalg.solve(normal, pull[:, :, None])[:, :, 0]
+            try:
+                unknowns += np.linalg.solve(normal, pull[:, :, None])[:, :, 0]
+            except np.linalg.LinAlgError:
+                return None
         residual, _ = in_sd(unknowns)
     squares = (residual**2).sum(axis=1)
     strain = np.einsum("gi,ij,gj->g", unknowns - guess, prior, unknowns - guess)
@@ -105,11 +121,8 @@ def touch_point(
     )
 
 
-def bounce_prior(start_m: Floats, arrival: Arrival) -> tuple[Floats, Floats]:
-    """Return what is known of a bounce before anything is seen: mean (8,) and information (8, 8).
-
-    The eight are the touch's place (x, y), of which nothing is known, and the velocities before and after it.
-    """
+def expected_bounce(start_m: Floats, arrival: Arrival) -> Expected:
+    """Return what is known of a bounce near ``start_m`` (2,), of whose place nothing is known, before it is seen."""
     axes, mean = arrival.axes()[0], arrival.velocity_mps[0]
     bounce = np.diag([RESTITUTION, RESTITUTION, -RESTITUTION])
     to_arrival = axes / arrival.sd_mps[0][:, None]
@@ -117,7 +130,7 @@ def bounce_prior(start_m: Floats, arrival: Arrival) -> tuple[Floats, Floats]:
     rows = np.zeros((6, 8))
     rows[:3, 2:5] = to_arrival
     rows[3:, 2:5], rows[3:, 5:8] = -to_rebound @ bounce, to_rebound
-    return np.concatenate([start_m, mean, bounce @ mean]), rows.T @ rows
+    return Expected(np.concatenate([start_m, mean, bounce @ mean]), rows.T @ rows)
 
 
 def seen_from(unknowns: Floats, since_s: Floats, projection: Floats, drag_per_m: float) -> tuple[Floats, Floats]:

@@ -16,7 +16,7 @@ ROWS_APART_SD = 0.2
 
 
 def flight_time(
-    between_frames_s: ArrayLike, contact_gaps_s: ArrayLike, landing_gaps_s: ArrayLike, frames_off: float = 0.0
+    between_frames_s: ArrayLike, contact_gaps_s: ArrayLike, landing_gaps_s: ArrayLike, frames_off: ArrayLike = 0.0
 ) -> tuple[Floats, Floats]:
     """Return the expected flight time [s] and its deviation [s], arrays (N,).
 
@@ -25,7 +25,8 @@ def flight_time(
     between_frames_s : (N,), landing frame minus contact frame.
     contact_gaps_s, landing_gaps_s : (N, 2), time to the frame before and after. The event lies evenly within half
         of each, and the picture is read line by line (`serve_marker.flight.pace`).
-    frames_off : how many frames either mark may lie beside the nearest, each as likely.
+    frames_off : how many frames either mark may lie beside the nearest, each as likely; one number, or (2, N) of
+        contact and landing.
 
     Examples
     --------
@@ -41,7 +42,7 @@ def flight_time(
     frame_s = gaps.mean(axis=2)
     readout_s = np.minimum(frame_s.mean(axis=0), READOUT_S) * ROWS_APART_SD
     return between + late_s[1] - late_s[0], np.sqrt(
-        ((frame_s * (1 + 2 * frames_off)) ** 2 / 12).sum(axis=0) + readout_s**2
+        ((frame_s * (1 + 2 * np.asarray(frames_off, dtype=float))) ** 2 / 12).sum(axis=0) + readout_s**2
     )
 
 
@@ -53,7 +54,7 @@ def pace(
     contact_gaps_s: ArrayLike,
     landing_gaps_s: ArrayLike,
     time_of_flight_s: ArrayLike,
-    frames_off: float = 0.0,
+    frames_off: ArrayLike = 0.0,
 ) -> tuple[Floats, Floats, Floats]:
     """Return the average horizontal speed and its 95 % interval, three arrays (N,) [m/s].
 
@@ -65,7 +66,7 @@ def pace(
         anywhere within half of each: on average at ``(after - before) / 4`` from the frame, with the variance
         ``((before + after) / 2)^2 / 12``. Where frames were dropped the two gaps differ.
     time_of_flight_s : (N,), landing frame minus contact frame [s].
-    frames_off : how many frames either mark may lie beside the nearest, each as likely: it widens what an event may
+    frames_off : as `flight_time`: it widens what an event may
         be off to ``(1 + 2 frames_off)`` frames.
 
     Notes

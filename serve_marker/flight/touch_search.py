@@ -1,4 +1,4 @@
-"""The fall and the rebound of one ball among spots that may be balls: the most likely set of spots, frame by frame.
+"""The two ways of one ball that meet in a touch, among spots that may be balls: the most likely set, frame by frame.
 
 For each possible moment of the touch, sets of spots are grown frame by frame, the frames nearest the touch first
 (multiple hypotheses, Reid, IEEE Trans. Autom. Control 1979, 24, 843-854). Each set carries what it says of the
@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.bounce import bounce_prior, seen_from, way_since
-from serve_marker.flight.shutter import Arrival
+from serve_marker.flight.bounce import Expected, seen_from, way_since
 
 BEAM = 12
 MOMENTS = 9
@@ -43,8 +42,7 @@ def likely_sets(
     click: tuple[float, Floats, float],
     projection: Floats,
     window_s: tuple[float, float],
-    start_m: Floats,
-    arrival: Arrival,
+    expected: Expected,
     drag_per_m: float,
 ) -> list[SpotSet]:
     """Return the likeliest set of spots for each of some moments of the touch, best first.
@@ -54,11 +52,11 @@ def likely_sets(
     times_s : (K,), of the frames.
     spots_px, strengths : for each frame places (N, 2) in straight pixels, and (N,) how surely each is a ball [log].
     areas_px2 : (K,), the part of each picture in which spots were looked for.
-    click : time [s], place (2,) and deviation [px] of the ball's centre as the coach clicked it.
+    click : time [s], place (2,) and deviation [px] of the ball's centre as the coach's click tells it.
     projection : (3, 4), metres to straight pixels, height 0 at the ball's centre when it touches.
-    start_m : (2,), the clicked floor point.
+    expected : of the touch, about the clicked floor point.
     """
-    mean, information = bounce_prior(start_m, arrival)
+    mean, information = expected.mean.copy(), expected.information.copy()
     information[:2, :2] += np.eye(2) / PLACE_SD_M**2
     cov = np.linalg.inv(information)
     found = []

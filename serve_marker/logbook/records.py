@@ -224,15 +224,15 @@ class StoredFormation:
 class Serve:
     """One attempt.
 
-    ``landing`` is the moment the serve ended; its pixel is set where the touch of the floor was
-    seen. ``ball_marks`` are the ball's underside on neighbouring frames, as the coach clicked it;
-    ``film_marks`` are the ball's centre as the film itself shows it around the touch. ``served_to`` is the
-    receiving end where the coach's serving order told it. ``landing_point`` and ``contact_point``
-    are derived from the marks through the view, and so is how long after the landing's frame the ball touched, with its
-    deviation, where marks around it tell. ``landing_height_m`` is the height of the ball's centre where a
-    received ball was played, ``full_pace`` says that the serve belongs to a series hit as hard as can be,
-    ``target_kind`` is one of TARGET_KINDS, ``reception`` one of RECEPTIONS,
-    ``wind_end`` the end that had the wind at its back, None where no wind mattered.
+    ``landing`` is the moment the serve ended; its pixel is set where the touch of the floor was seen.
+    ``ball_marks`` are the ball's underside on neighbouring frames, as the coach clicked it; ``film_marks`` and
+    ``contact_film_marks`` are the ball's centre as the film itself shows it around the touch and around the hit.
+    ``served_to`` is the receiving end where the coach's serving order told it. ``landing_point`` and ``contact_point``
+    are derived from the marks through the view, and so is how long after the landing's frame the ball touched and after
+    the contact's it was hit, with deviations, where marks around them tell. ``landing_height_m`` is the height of the
+    ball's centre where a received ball was played, ``full_pace`` says that the serve belongs to a series hit as hard as
+    can be, ``target_kind`` is one of TARGET_KINDS, ``reception`` one of RECEPTIONS, ``wind_end`` the end that had the
+    wind at its back, None where no wind mattered.
     """
 
     id: str
@@ -247,6 +247,7 @@ class Serve:
     landing: Mark | None = None
     ball_marks: tuple[Mark, ...] = ()
     film_marks: tuple[Mark, ...] = ()
+    contact_film_marks: tuple[Mark, ...] = ()
     pass_rating: int | None = None
     passer_id: str | None = None
     note: str = ""
@@ -254,6 +255,8 @@ class Serve:
     contact_point: FloorPoint | None = None
     touch_after_s: float | None = None
     touch_sd_s: float | None = None
+    hit_after_s: float | None = None
+    hit_sd_s: float | None = None
     formation_id: str | None = None
     full_pace: bool = False
     landing_height_m: float | None = None

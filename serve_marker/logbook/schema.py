@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -327,9 +326,8 @@ def courts_of_gyms(connection: sqlite3.Connection) -> None:
 
 def passers_of_formations(connection: sqlite3.Connection) -> None:
     """Version 13: who stands in a formation is a player, where the name written is that of one alone."""
-    players = [(name.casefold(), key) for key, name in connection.execute("SELECT id, name FROM player").fetchall()]
-    bearers = Counter(name for name, _ in players)
-    known = {name: key for name, key in players if name and bearers[name] == 1}
+    alone = "SELECT name, id FROM player WHERE name != '' GROUP BY lower(name) HAVING count(*) = 1"
+    known = {name.casefold(): player_id for name, player_id in connection.execute(alone).fetchall()}
     for formation_id, document in connection.execute("SELECT id, document FROM formation").fetchall():
         try:
             plain = json.loads(document)
@@ -338,6 +336,13 @@ def passers_of_formations(connection: sqlite3.Connection) -> None:
         except (ValueError, TypeError, KeyError, AttributeError):
             continue
         connection.execute("UPDATE formation SET document = ? WHERE id = ?", (json.dumps(plain), formation_id))
+
+
+def hits_on_film(connection: sqlite3.Connection) -> None:
+    """Version 14: the ball as the film shows it around a contact, and when it was hit."""
+    connection.execute("ALTER TABLE ball_mark ADD COLUMN of_contact INTEGER NOT NULL DEFAULT 0")
+    for column in ("hit_after_s", "hit_sd_s"):
+        connection.execute(f"ALTER TABLE serve ADD COLUMN {column} REAL")
 
 
 MIGRATIONS: tuple[Migration, ...] = (
@@ -354,6 +359,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     moments_of_touches,
     courts_of_gyms,
     passers_of_formations,
+    hits_on_film,
 )
 
 

@@ -126,7 +126,7 @@ MARK_COLUMNS = {
     **dict.fromkeys(("time_s", "x_px", "y_px", "gap_before_s", "gap_after_s"), "real"),
     "on_ball": "integer",
 }
-BALL_COLUMNS = ("position", *MARK_COLUMNS, "by_film")
+BALL_COLUMNS = ("position", *MARK_COLUMNS, "by_film", "of_contact")
 _POINT_COLUMNS = {"x_m": "real", "y_m": "real", "cov_xx_m2": "real", "cov_xy_m2": "real", "cov_yy_m2": "real"}
 
 
@@ -158,18 +158,23 @@ def mark_from(cells: Sequence[Any]) -> Mark | None:
 
 def ball_cells(serve: Serve) -> list[Row]:
     """The rows of a serve's marks of the ball, in the order of ``BALL_COLUMNS``."""
-    marks = [(mark, 0) for mark in serve.ball_marks] + [(mark, 1) for mark in serve.film_marks]
-    return [(position, *mark_cells(mark), by_film) for position, (mark, by_film) in enumerate(marks)]
+    marks = [
+        *((mark, 0, 0) for mark in serve.ball_marks),
+        *((mark, 1, 0) for mark in serve.film_marks),
+        *((mark, 1, 1) for mark in serve.contact_film_marks),
+    ]
+    return [(position, *mark_cells(mark), *of) for position, (mark, *of) in enumerate(marks)]
 
 
 def with_balls(serve: Serve, rows: Sequence[Sequence[Any]]) -> Serve:
     """The serve with the marks of the ball of such rows."""
-    marks: tuple[list[Mark], list[Mark]] = ([], [])
-    for _, *cells, by_film in rows:
+    marks: dict[str, tuple[Mark, ...]] = {}
+    for _, *cells, by_film, of_contact in rows:
         mark = mark_from(cells)
         if mark is not None:
-            marks[by_film].append(mark)
-    return replace(serve, ball_marks=tuple(marks[0]), film_marks=tuple(marks[1])) if rows else serve
+            of = "contact_film_marks" if of_contact else "film_marks" if by_film else "ball_marks"
+            marks[of] = (*marks.get(of, ()), mark)
+    return replace(serve, **cast(dict[str, Any], marks))
 
 
 def _point_cells(point: FloorPoint | None) -> Row:
@@ -200,10 +205,14 @@ _SERVE_COLUMNS = {
     "wind_end": "text",
     "touch_after_s": "real",
     "touch_sd_s": "real",
+    "hit_after_s": "real",
+    "hit_sd_s": "real",
 }
 DERIVED_COLUMNS = {f"{end}_{column}" for end in ("contact", "landing") for column in _POINT_COLUMNS} | {
     "touch_after_s",
     "touch_sd_s",
+    "hit_after_s",
+    "hit_sd_s",
 }
 """What is rebuilt from the marks of a serve whenever a view changes."""
 
@@ -233,6 +242,8 @@ def _serve_values(serve: Serve) -> Iterable[object]:
         serve.wind_end,
         serve.touch_after_s,
         serve.touch_sd_s,
+        serve.hit_after_s,
+        serve.hit_sd_s,
     )
 
 
@@ -262,6 +273,8 @@ def _serve_from(cells: Sequence[Any]) -> Serve:
         wind_end=cells[38],
         touch_after_s=cells[39],
         touch_sd_s=cells[40],
+        hit_after_s=cells[41],
+        hit_sd_s=cells[42],
     )
 
 

@@ -82,8 +82,8 @@ def import_marks(
     """
     from serve_marker.camera.fitting.repeatability import OWN_CLICK, text_clicked_by
     from serve_marker.camera.view.viewfile import view_from_text
+    from serve_marker.marking.film_sharpening import with_film_marks
     from serve_marker.marking.landing import place_all
-    from serve_marker.marking.touch_on_film import with_film_marks
 
     if tuple(view.image_size) != (clip.width, clip.height):
         raise UserError(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +14,7 @@ from serve_marker.flight.carried_on import carry_on
 from serve_marker.flight.forces import GRAVITY_MPS2
 from serve_marker.flight.shutter import Arrival, shutter_displacement
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
+from serve_marker.marking.hit_moment import FLIGHT_S, PlacedHit, hit_around
 from serve_marker.marking.touch_from_marks import PlacedTouch, touch_around
 
 CONTACT_HEIGHT_M = 2.4
@@ -25,8 +26,6 @@ RECEIVED_HEIGHT_SD_M = 0.2
 """How far from the height entered, or left, a ball was received: 0.8 m stands for 0.4 to 1.2 m (own estimate)."""
 USUAL_PACE_MPS = 13.0
 USUAL_DOWN_MPS = 7.5
-FLIGHT_S = (0.3, 3.0)
-"""Flights outside this span are not one serve; the usual speeds stand in."""
 USUAL_SD_MPS = (3.5, 3.0, 1.5)
 """How far usual arrivals stray along, sideways and up where no contact was marked (own estimate)."""
 MEASURED_SD_SHARE = (0.15, 0.06)
@@ -55,6 +54,9 @@ def place_all(serves: Sequence[Serve], view: View, time_scale: float = 1.0) -> l
     timed = [in_true_time(serve, time_scale) for serve in serves]
     contacts = _located_contacts(timed, view)
     landings, touches = _located_landings(timed, view, contacts)
+    hits = _hits(timed, view, contacts, landings)
+    if hits:
+        contacts = _located_contacts(timed, view, hits)
     return [
         replace(
             serve,
@@ -62,6 +64,8 @@ def place_all(serves: Sequence[Serve], view: View, time_scale: float = 1.0) -> l
             landing_point=landings[i],
             touch_after_s=touches[i].after_s / time_scale if i in touches else None,
             touch_sd_s=touches[i].sd_s / time_scale if i in touches else None,
+            hit_after_s=hits[i].after_s / time_scale if i in hits else None,
+            hit_sd_s=hits[i].sd_s / time_scale if i in hits else None,
         )
         for i, serve in enumerate(serves)
     ]
@@ -88,6 +92,7 @@ def in_true_time(serve: Serve, time_scale: float) -> Serve:
         landing=timed(serve.landing) if serve.landing else None,
         ball_marks=tuple(timed(mark) for mark in serve.ball_marks),
         film_marks=tuple(timed(mark) for mark in serve.film_marks),
+        contact_film_marks=tuple(timed(mark) for mark in serve.contact_film_marks),
     )
 
 
@@ -112,7 +117,15 @@ def is_carried_on(serve: Serve) -> bool:
     return serve.outcome == "received" and serve.landing_height_m is not None and seen
 
 
-def _located_contacts(serves: Sequence[Serve], view: View) -> list[FloorPoint | None]:
+def _located_contacts(
+    serves: Sequence[Serve], view: View, hits: Mapping[int, PlacedHit] | None = None
+) -> list[FloorPoint | None]:
+    """Floor points of N contacts, whose frame lies up to half a gap after the hit, or as long as ``hits`` tell.
+
+    A floor point clicked after the hit may be the one below the ball, which has flown on. A ball clicked is taken to
+    where it was when it was hit.
+    """
+    hits = hits or {}
     points: list[FloorPoint | None] = [None] * len(serves)
     rows = [i for i, serve in enumerate(serves) if serve.contact and serve.contact.pixel]
     marks = [mark for i in rows if (mark := serves[i].contact)]
@@ -120,17 +133,38 @@ def _located_contacts(serves: Sequence[Serve], view: View) -> list[FloorPoint | 
         return points
     xy_m, cov_m2 = view.locate(np.array([mark.pixel for mark in marks], dtype=float))
     late_s = _gaps_s(marks)[:, 0] / 2
-    run_on_m2 = (late_s / (late_s + _gaps_s(marks)[:, 1] / 2)) * (USUAL_PACE_MPS * late_s) ** 2 / 3
+    chance = late_s / (late_s + _gaps_s(marks)[:, 1] / 2)
+    for k, i in enumerate(rows):
+        if i in hits:
+            late_s[k], chance[k] = max(-hits[i].after_s, 0.0), 1.0
+    run_on_m2 = chance * (USUAL_PACE_MPS * late_s) ** 2 / 3
     cov_m2 = cov_m2 + np.diag(GUESSED_FLOOR_SD_M) ** 2
     on_ball = [k for k, mark in enumerate(marks) if mark.on_ball]
     if on_ball:
         heights_m = [usual_contact_height_m(serves[rows[k]].serve_type) for k in on_ball]
-        pixels = np.array([marks[k].pixel for k in on_ball], dtype=float)
+        pixels = np.array([hits[rows[k]].pixel if rows[k] in hits else marks[k].pixel for k in on_ball], dtype=float)
         xy_m[on_ball], cov_m2[on_ball] = locate_aloft(view, pixels, heights_m, CONTACT_HEIGHT_SD_M)
     cov_m2[:, 1, 1] += run_on_m2
     for i, point in zip(rows, _floor_points(xy_m, cov_m2), strict=True):
         points[i] = point
     return points
+
+
+def _hits(
+    serves: Sequence[Serve],
+    view: View,
+    contacts: Sequence[FloorPoint | None],
+    landings: Sequence[FloorPoint | None],
+) -> dict[int, PlacedHit]:
+    """By number the hits that the film tells of N serves."""
+    hits = {}
+    for i, (serve, contact, landing) in enumerate(zip(serves, contacts, landings, strict=True)):
+        if serve.contact_film_marks and contact and landing:
+            ends_m = np.array([(contact.x_m, contact.y_m), (landing.x_m, landing.y_m)])
+            hit = hit_around(serve, view, ends_m, usual_contact_height_m(serve.serve_type))
+            if hit is not None:
+                hits[i] = hit
+    return hits
 
 
 def _located_landings(

@@ -9,7 +9,7 @@ import numpy as np
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats
-from serve_marker.flight.bounce import touch_point
+from serve_marker.flight.bounce import expected_bounce, touch_point
 from serve_marker.flight.forces import likely_drag
 from serve_marker.flight.shutter import Arrival
 from serve_marker.flight.trajectory import PER_METRE, against_indoor
@@ -40,8 +40,12 @@ class PlacedTouch:
 
 def arrival_drag_per_m(arrival: Arrival, court: Court) -> float:
     """Return the drag per metre of path [1/m] of the first ball of an arrival."""
-    drag = float(likely_drag(np.hypot(*arrival.velocity_mps[0, :2]))[0])
-    return PER_METRE * drag * float(against_indoor(court.ball))
+    return drag_per_m(float(np.hypot(*arrival.velocity_mps[0, :2])), court)
+
+
+def drag_per_m(pace_mps: float, court: Court) -> float:
+    """Return the drag per metre of path [1/m] of a ball at that pace."""
+    return PER_METRE * float(likely_drag(pace_mps)[0]) * float(against_indoor(court.ball))
 
 
 def touch_around(
@@ -72,8 +76,7 @@ def touch_around(
         sd_px / bend,
         view.projection,
         window_s,
-        near_m,
-        arrival,
+        expected_bounce(near_m, arrival),
         arrival_drag_per_m(arrival, view.court),
     )
     if touch is None or touch.misfit > POOR_FIT_SQUARES_PER_VALUE * 2 * len(frames):

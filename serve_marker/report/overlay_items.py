@@ -199,6 +199,7 @@ def landing_overlay(view: View, serve: Serve, judgement: Judgement, caption: str
     if ellipse_px:
         items.append(Polyline(ellipse_px, "error", closed=True))
     items.extend(_ways_on_film(view, serve, serve.landing_point))
+    items.extend(_toss_and_launch_on_film(serve))
     items.append(Spot(shape_for(serve, judgement), spot_px[0]))
     if caption:
         items.append(Label(caption, spot_px[0]))
@@ -215,6 +216,16 @@ def _ways_on_film(view: View, serve: Serve, landing: FloorPoint) -> DisplayList:
     first = int(np.argmin(away_px[:-1] + away_px[1:])) + 1
     ways = (np.vstack([seen_px[:first], meet_px]), np.vstack([meet_px, seen_px[first:]]))
     return tuple(Polyline(_pixels(way), "film") for way in ways)
+
+
+def _toss_and_launch_on_film(serve: Serve) -> DisplayList:
+    """The ball as the film shows it before and after the hit."""
+    if serve.contact is None or serve.hit_after_s is None:
+        return ()
+    hit_s = serve.contact.time_s + serve.hit_after_s
+    seen = [(mark.time_s < hit_s, mark.pixel) for mark in serve.contact_film_marks if mark.pixel]
+    ways = ([pixel for before, pixel in seen if before is is_toss] for is_toss in (True, False))
+    return tuple(Polyline(_pixels(np.array(way)), "film") for way in ways if len(way) > 1)
 
 
 def serve_overlay(

@@ -72,11 +72,13 @@ class Timed:
         the place where a received ball was played.
     contact_cov_m2, end_cov_m2 : (N, 2, 2), of view and click alone. A reception's height is apart, below. The shutter
         is left out: a ball seen late is seen further on, by its speed times the delay, and what distance and time are
-        off by cancels in their quotient. Where marks around a landing told the touch it is the touch's own.
-    between_s : landing frame minus contact frame (N,), or the touch itself where marks around it told when it was.
-    contact_gaps_s, end_gaps_s : times to the frames before and after, (N, 2); a touch's as wide as its deviation says.
+        off by cancels in their quotient. Where marks around an end tell its moment it is the placed point's own.
+    between_s : landing frame minus contact frame (N,), or touch and hit themselves where marks around told when.
+    contact_gaps_s, end_gaps_s : times to the frames before and after, (N, 2); where touch or hit are told, as wide as
+        their deviations say.
     end_height_m, end_height_sd_m : of the ball's centre there (N,), NaN where that is not known.
     end_by_height : (N, 2), how far the end moves for each metre that it was higher.
+    told : whether film or marks around it tell the moment of each end, contact and landing (N, 2).
     air_share : what `serve_marker.flight.trajectory.against_indoor` says of the ball (N,).
     radius_m : the ball's (N,).
     """
@@ -93,11 +95,16 @@ class Timed:
     end_height_m: Floats
     end_height_sd_m: Floats
     end_by_height: Floats
+    told: NDArray[np.bool_]
     air_share: Floats
     radius_m: Floats
 
     def __getitem__(self, rows: Any) -> Timed:
         return Timed(*(getattr(self, part.name)[rows] for part in fields(self)))
+
+    def frames_off(self, of_marks: float) -> Floats:
+        """How many frames contact and landing (2, N) may lie off where marks may lie ``of_marks``: told ones none."""
+        return np.where(self.told.T, 0.0, of_marks)
 
 
 def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[str, float]) -> Timed:
@@ -107,13 +114,13 @@ def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[s
     """
     contact_m, contact_cov_m2 = points_in(columns, "contact")
     end_m, end_cov_m2 = points_in(columns, "landing")
-    carried, told = carried_on(columns), np.isfinite(columns["touch_after_s"])
+    carried, told, hit = carried_on(columns), *(np.isfinite(columns[name]) for name in ("touch_sd_s", "hit_sd_s"))
     air_share, radius_m = np.ones(len(carried)), np.full(len(carried), BALL_RADIUS_M)
     by_height = np.zeros_like(end_m)
     for view, rows in seen:
         guess_m2 = np.diag(GUESSED_FLOOR_SD_M) ** 2
         air_share[rows], radius_m[rows] = against_indoor(view.court.ball), view.court.ball.radius_m
-        _still(contact_cov_m2, view, rows, columns, "contact", guess_m2)
+        _still(contact_cov_m2, view, rows[~hit[rows]], columns, "contact", guess_m2)
         _still(end_cov_m2, view, rows[~told[rows]], columns, "landing", np.zeros((2, 2)))
         played = rows[carried[rows]]
         if len(played):
@@ -122,16 +129,17 @@ def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[s
             end_m[played], end_cov_m2[played], by_height[played] = found
     scale = looked_up(columns["clip_id"], lambda clip_id: scales.get(clip_id, 1.0), float)
     on_floor = np.where(columns["outcome"] == "floor", radius_m, np.nan)
-    after_s = np.where(told, columns["touch_after_s"], 0.0)
-    touch_gaps_s = (12**0.5 * scale * columns["touch_sd_s"])[:, None]
+    touched_s, hit_s = (np.nan_to_num(columns[name]) for name in ("touch_after_s", "hit_after_s"))
+    touch_gaps_s, hit_gaps_s = ((12**0.5 * scale * columns[name])[:, None] for name in ("touch_sd_s", "hit_sd_s"))
     return Timed(
         *(columns["serve_type"], columns["player_id"], contact_m, contact_cov_m2, end_m, end_cov_m2),
-        between_s=(columns["landing_time_s"] + after_s - columns["contact_time_s"]) * scale,
-        contact_gaps_s=_gaps_s(columns, "contact", scale),
+        between_s=(columns["landing_time_s"] + touched_s - columns["contact_time_s"] - hit_s) * scale,
+        contact_gaps_s=np.where(hit[:, None], hit_gaps_s, _gaps_s(columns, "contact", scale)),
         end_gaps_s=np.where(told[:, None], touch_gaps_s, _gaps_s(columns, "landing", scale)),
         end_height_m=np.where(carried, columns["landing_height_m"], on_floor),
         end_height_sd_m=np.where(carried, RECEIVED_HEIGHT_SD_M, 0.0),
         end_by_height=by_height,
+        told=np.column_stack([hit, told]),
         air_share=air_share,
         radius_m=radius_m,
     )
@@ -164,8 +172,8 @@ def pace_columns(of: Timed, frames_off: float = 0.0) -> dict[str, Floats]:
     moved_m = of.end_by_height * of.end_height_sd_m[:, None]
     end_cov_m2 = of.end_cov_m2 + moved_m[:, :, None] * moved_m[:, None, :]
     ends = (of.contact_m, of.contact_cov_m2, of.end_m, end_cov_m2, of.contact_gaps_s, of.end_gaps_s)
-    paces = pace(*ends, of.between_s, frames_off)
-    flight_s, _ = flight_time(of.between_s, of.contact_gaps_s, of.end_gaps_s, frames_off)
+    paces = pace(*ends, of.between_s, of.frames_off(frames_off))
+    flight_s, _ = flight_time(of.between_s, of.contact_gaps_s, of.end_gaps_s)
     return dict(zip(PACE_COLUMNS, (*paces, np.where(flight_s > 0, flight_s, np.nan)), strict=True))
 
 
@@ -192,7 +200,8 @@ def flight_columns(
         return columns
     some = of[rows]
     heights_m, height_sds_m = contact_heights_m(some.player_ids, some.serve_types, players)
-    flight_s, flight_sd_s = flight_time(some.between_s, some.contact_gaps_s, some.end_gaps_s, frames_off)
+    off = some.frames_off(frames_off)
+    flight_s, flight_sd_s = flight_time(some.between_s, some.contact_gaps_s, some.end_gaps_s, off)
     told = flights(
         *(some.contact_m, some.contact_cov_m2, some.end_m, some.end_cov_m2),
         *(flight_s, flight_sd_s),

@@ -40,7 +40,8 @@ class StudySettings:
     ----------
     pace_unit : "km/h", "mph" or "m/s".
     topspin_gate_mps : the least pace the coach asks of a jump topspin serve; 0 asks for none.
-    frames_off : how many frames beyond the nearest the coach's marks may lie.
+    frames_off : how many frames beyond the nearest a mark may lie that neither film nor marks around it tell; 0 once
+        the coach has seen from marking serves twice that she needs none.
     seam_width_m : width of the seams between passers.
     movement : how passers get to a ball.
     pass_scale : one of PASS_SCALES.
@@ -49,7 +50,7 @@ class StudySettings:
 
     pace_unit: str = "km/h"
     topspin_gate_mps: float = 0.0
-    frames_off: int = 0
+    frames_off: int = 1
     seam_width_m: float = SEAM_WIDTH_M
     movement: Movement = field(default_factory=Movement)
     pass_scale: str = "0-3"

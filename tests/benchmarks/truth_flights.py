@@ -115,7 +115,7 @@ def known_exactly(told: Serves) -> Timed:
         *(told.kinds, np.full(count, "", dtype=object), told.ways_m[:, 0, :2], still),
         *(told.at(told.landed_s)[:, :2], still, told.landed_s, gaps_s, gaps_s, np.full(count, RADIUS_M)),
         *(np.zeros(count), np.zeros((count, 2))),
-        *(np.ones(count), np.full(count, RADIUS_M)),
+        *(np.ones((count, 2), dtype=bool), np.ones(count), np.full(count, RADIUS_M)),
     )
 
 

@@ -17,9 +17,9 @@ from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Half, Mark, Serve
+from serve_marker.marking.film_sharpening import with_film_marks
 from serve_marker.marking.judging import judge_all
 from serve_marker.marking.landing import place_all
-from serve_marker.marking.touch_on_film import with_film_marks
 from serve_marker.video.clip import open_clip
 from tests.benchmarks.truth_views import CHI2_95, INDOOR
 from tests.benchmarks.views import CLIPS, TrueClip

@@ -76,3 +76,27 @@ def test_a_serve_the_film_did_not_sharpen_cannot_be_let_stand(coach):
     coach.wait(lambda: not coach.window.page.touches.busy)
     coach.key(Qt.Key.Key_M, SHIFT)
     assert "sharpened from the film" in coach.said[-1]
+
+
+def test_a_contact_clicked_a_frame_late_is_put_right_with_its_landing_in_one_step(coach):
+    frame_s = 1 / 30
+    coach.step_to(FIRST["contact_frame"] + 1)
+    coach.click_film(*FIRST["contact_floor_px"], CTRL)
+    coach.step_to(FIRST["landing_frame"])
+    coach.click_film(*FIRST["landing_px"])
+    touches = coach.window.page.touches
+    coach.wait(lambda: not touches.busy)
+    (sharp,) = coach.workspace.serves
+    assert abs(sharp.contact.time_s - FIRST["contact_time_s"]) > 0.9 * frame_s
+    assert abs(sharp.contact.time_s + sharp.hit_after_s - FIRST["contact_time_s"]) < 0.3 * frame_s
+    assert len(sharp.film_marks) >= 8
+    tracks = [item for item in coach.window.page.judgements.picture_items(None) if item.role == "film"]
+    assert len(tracks) == 4
+
+    coach.key(Qt.Key.Key_Z, CTRL)
+    (clicked,) = coach.workspace.serves
+    assert (clicked.contact_film_marks, clicked.film_marks, clicked.hit_after_s) == ((), (), None)
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    coach.key(Qt.Key.Key_M, SHIFT)
+    (refused,) = coach.workspace.serves
+    assert refused == clicked

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from serve_marker.flight.bounce import MOMENTS, touch_point
+from serve_marker.flight.bounce import MOMENTS, expected_bounce, touch_point
 from serve_marker.flight.shutter import Arrival
 
 # A camera at (0, -14, 2), level, looking along +y, f 1000 px: u = 1000 x / (y + 14), v = 1000 (2 - z) / (y + 14).
@@ -28,7 +28,9 @@ def found(late_s, frames):
     times_s = np.array([k * GAP_S for k in frames])
     pixels = np.array([ball(time + late_s) for time in times_s])
     window_s = (-GAP_S / 2, GAP_S / 2)
-    return touch_point(times_s, pixels, np.ones(len(frames)), PROJECTION, window_s, TOUCH_M + 0.3, ARRIVAL)
+    return touch_point(
+        times_s, pixels, np.ones(len(frames)), PROJECTION, window_s, expected_bounce(TOUCH_M + 0.3, ARRIVAL)
+    )
 
 
 @pytest.mark.parametrize("late_s", [-0.015, -0.004, 0.006, 0.014])
@@ -46,7 +48,9 @@ def test_more_marks_leave_a_smaller_error():
 def test_marks_that_no_flight_explains_fit_badly():
     pixels = np.array([(0.0, 0.0), (900.0, 900.0), (10.0, 500.0)])
     times_s = np.array([-GAP_S, 0, GAP_S])
-    touch = touch_point(times_s, pixels, np.ones(3), PROJECTION, (-GAP_S / 2, GAP_S / 2), TOUCH_M, ARRIVAL)
+    touch = touch_point(
+        times_s, pixels, np.ones(3), PROJECTION, (-GAP_S / 2, GAP_S / 2), expected_bounce(TOUCH_M, ARRIVAL)
+    )
     assert touch is None or touch.misfit > 100
 
 
@@ -97,6 +101,6 @@ def test_each_moment_weighs_what_the_marks_give_it(frames):
     moments_s = ((np.arange(MOMENTS) + 0.5) / MOMENTS - 0.5) * GAP_S
     expected_m, expected_cov_m2 = by_conditional_normals(times_s, pixels, 4.0, moments_s)
     sds_px = np.full(len(frames), 4.0)
-    touch = touch_point(times_s, pixels, sds_px, FAR, (-GAP_S / 2, GAP_S / 2), TOUCH_M, ARRIVAL)
+    touch = touch_point(times_s, pixels, sds_px, FAR, (-GAP_S / 2, GAP_S / 2), expected_bounce(TOUCH_M, ARRIVAL))
     np.testing.assert_allclose(touch.point_m, expected_m, atol=2e-4)
     np.testing.assert_allclose(touch.cov_m2, expected_cov_m2, rtol=0.005, atol=2e-5)

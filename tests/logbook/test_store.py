@@ -313,6 +313,16 @@ def test_the_file_stands_alone_after_each_change(logbook: Logbook, tmp_path: Pat
 def test_what_the_film_showed_is_kept_beside_the_coachs_own_marks(logbook: Logbook) -> None:
     serve = next(iter(logbook.serves()))
     coach, film = Mark(1.0, (5.0, 6.0), 0.02, 0.02), Mark(1.1, (7.0, 8.0), 0.02, 0.02, on_ball=True)
-    both = replace(serve, ball_marks=(coach,), film_marks=(film,), touch_after_s=0.012, touch_sd_s=0.003)
+    toss = Mark(0.1, (3.0, 4.0), 0.02, 0.02, on_ball=True)
+    both = replace(
+        serve,
+        ball_marks=(coach,),
+        film_marks=(film,),
+        contact_film_marks=(toss, film),
+        touch_after_s=0.012,
+        touch_sd_s=0.003,
+        hit_after_s=-0.004,
+        hit_sd_s=0.002,
+    )
     logbook.change_serves([(serve, both)])
     assert next(kept for kept in logbook.serves() if kept.id == serve.id) == both

@@ -116,6 +116,12 @@ class View:
             upward = -(self.homography @ np.array([x_m, y_m, 1.0])) / z_m
         return np.column_stack([self.homography[:, :2], upward, self.homography[:, 2]])
 
+    def projection_above(self, height_m: float) -> Floats:
+        """As `projection`, with heights counted from ``height_m`` above the floor."""
+        projection = self.projection
+        projection[:, 3] += height_m * projection[:, 2]
+        return projection
+
     def locate(self, points_px: ArrayLike, click_sd_px: float | None = None) -> tuple[Floats, Floats]:
         """Return floor points (N, 2) [m] under pixels (N, 2), and their covariances (N, 2, 2) [m2].
 

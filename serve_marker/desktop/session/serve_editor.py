@@ -105,7 +105,7 @@ class ServeEditor:
             moved = replace(serve, contact=mark, served_to=other_end(end), player_id=self._player_from(serve, end))
             self._put("Server's place", serve, moved)
         else:
-            self._put("Server's place", serve, replace(serve, contact=mark))
+            self._put("Server's place", serve, replace(serve, contact=mark, contact_film_marks=()))
         return None
 
     def _can_be_hit_at(self, time_s: float, serve: Serve) -> bool:
