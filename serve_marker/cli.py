@@ -211,7 +211,7 @@ def marks_import(
     view: Annotated[Path, typer.Option(help="The view that turns its pixels into metres.")],
     practice: Annotated[str, typer.Option(help="The practice's name.")] = "Practice",
     date: Annotated[str, typer.Option(help="YYYY-MM-DD; today if not given.")] = "",
-    film: Annotated[bool, typer.Option(help="Sharpen each landing from the film around it.")] = True,
+    film: Annotated[bool, typer.Option(help="Sharpen landings and contacts from the film around them.")] = True,
 ) -> None:
     """Read a table of marks into a logbook, all of it or nothing."""
     from serve_marker.camera.view.viewfile import load_view

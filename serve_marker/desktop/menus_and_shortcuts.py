@@ -131,7 +131,7 @@ def window_actions(
         ActionSpec("outcome_fault", "Fault", "F", "Mark", partial(film.mark_outcome, "fault")),
         ActionSpec("outcome_blocked", "Blocked (sitting)", "V", "Mark", partial(film.mark_outcome, "blocked")),
         ActionSpec("move_landing", "Move the landing to the cross-hair", "M", "Mark", partial(film.click_here, "move")),
-        ActionSpec("refuse_film", "Let the click stand, not the film", "Shift+M", "Mark", page.touches.refuse),
+        ActionSpec("refuse_film", "Let the clicks stand, not the film", "Shift+M", "Mark", page.touches.refuse),
         ActionSpec("delete_serves", "Delete the chosen serves", "Backspace", "Mark", marking.delete),
         ActionSpec("give_serves", "Give the chosen serves to...", "G", "Mark", film.give_serves),
         ActionSpec("type_server", "Server by shirt number", "S", "Mark", film.type_server),

@@ -64,11 +64,12 @@ def touch_point(
     expected: Expected,
     drag_per_m: float = 0.0,
 ) -> Touch | None:
-    """Return the touch seen through ``projection`` (3, 4), court metres to pixels; None where no fit settles.
+    """Return the touch seen through ``projection`` (3, 4), metres to straight pixels; None where no fit settles.
 
     Parameters
     ----------
-    times_s, pixels_px : (K,) and (K, 2), the ball's underside on K frames.
+    times_s, pixels_px : (K,) and (K, 2), the ball on K frames: its underside, or its centre with heights counted
+        from where that is in the touch.
     sd_px : (K,), deviation of each mark per axis from the short flights [px].
     window_s : the earliest and latest moment of the touch.
     expected : of this one ball.

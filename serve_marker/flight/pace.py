@@ -66,8 +66,7 @@ def pace(
         anywhere within half of each: on average at ``(after - before) / 4`` from the frame, with the variance
         ``((before + after) / 2)^2 / 12``. Where frames were dropped the two gaps differ.
     time_of_flight_s : (N,), landing frame minus contact frame [s].
-    frames_off : as `flight_time`: it widens what an event may
-        be off to ``(1 + 2 frames_off)`` frames.
+    frames_off : as `flight_time`; it widens what an event may be off to ``(1 + 2 frames_off)`` frames.
 
     Notes
     -----

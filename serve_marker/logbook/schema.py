@@ -326,8 +326,8 @@ def courts_of_gyms(connection: sqlite3.Connection) -> None:
 
 def passers_of_formations(connection: sqlite3.Connection) -> None:
     """Version 13: who stands in a formation is a player, where the name written is that of one alone."""
-    alone = "SELECT name, id FROM player WHERE name != '' GROUP BY lower(name) HAVING count(*) = 1"
-    known = {name.casefold(): player_id for name, player_id in connection.execute(alone).fetchall()}
+    named = [(name.casefold(), key) for key, name in connection.execute("SELECT id, name FROM player").fetchall()]
+    known = {name: key for name, key in named if name and [other for other, _ in named].count(name) == 1}
     for formation_id, document in connection.execute("SELECT id, document FROM formation").fetchall():
         try:
             plain = json.loads(document)

@@ -30,7 +30,9 @@ MOST_SPOTS, SETS_TRIED = 6, 4
 MARGIN_PX, SMALLEST_BALL_PX = 12.0, 0.5
 SURE_RESPONSE, RESPONSE_SPAN, MOST_STRENGTH = 6.0, 4.0, 1.5
 MISSED_SPOT_SQUARES = 9.0
-FEWEST_SEEN = 8
+CLICK_SD_PX, CLICK_SD_RADII = 2.0, 0.25
+"""How far off the ball's centre a click may be beside the hand's own error (own estimate)."""
+FEWEST_BALLS = 8
 MOVED_S, LEAST_MOVED_GREY = 1 / 30, 3.0
 
 
@@ -65,7 +67,7 @@ class BallSearch(ABC):
     time_scale : what the clip's time is multiplied by to be true.
     height_m : of the ball's centre in the touch.
     expected : of the touch, about the floor point below it that the click tells.
-    pace_drag_per_m : drag per metre of path [1/m].
+    drag_per_m : drag per metre of path [1/m].
     """
 
     def __init__(
@@ -76,11 +78,12 @@ class BallSearch(ABC):
         time_scale: float,
         height_m: float,
         expected: Expected,
-        pace_drag_per_m: float,
+        drag_per_m: float,
     ) -> None:
         assert view.camera_position_m is not None
         self._view, self._reader = view, reader
-        self._expected, self._drag_per_m = expected, pace_drag_per_m
+        self._pixel = np.array(mark.pixel)
+        self._expected, self._drag_per_m = expected, drag_per_m
         self._projection = view.projection_above(height_m)
         self._camera_m = np.array(view.camera_position_m) - (0.0, 0.0, height_m)
         self._click = reader.clip.frame_at(mark.time_s)
@@ -173,7 +176,7 @@ class BallSearch(ABC):
     def _likeliest(self, state: Floats, moment_s: float) -> Balls | None:
         since_s = self._times_s[self._frames]
         radii_px = self._radii_px(state, since_s - moment_s)
-        if not (radii_px >= SMALLEST_BALL_PX).all():
+        if not ((radii_px >= SMALLEST_BALL_PX) & (radii_px < max(self._view.image_size))).all():
             return None
         spots, strengths = self._spots(radii_px)
         sets = likely_sets(
@@ -190,7 +193,7 @@ class BallSearch(ABC):
         balls = []
         for chosen in {tuple(one.spots): one for one in sets[:SETS_TRIED]}.values():
             used = np.flatnonzero(chosen.spots >= 0)
-            if len(used) < FEWEST_SEEN:
+            if len(used) < FEWEST_BALLS:
                 continue
             centres = np.array([spots[k][chosen.spots[k]] for k in used])
             sd_px = np.full(len(used), CENTRE_SD_PX)
@@ -209,6 +212,11 @@ class BallSearch(ABC):
             spots.append(self._view.lens.straighten(places + box[:2]))
             strengths.append(np.clip((response - SURE_RESPONSE) / RESPONSE_SPAN, -MOST_STRENGTH, MOST_STRENGTH))
         return spots, strengths
+
+    def _ball_clicked(self, centre_px: Floats, radius_px: float) -> tuple[Floats, float]:
+        """Where (2,) [straight px] and how surely [px] a click on the ball tells its centre."""
+        sd_px = float(np.hypot(self._view.click_sd_px, CLICK_SD_PX + CLICK_SD_RADII * radius_px))
+        return self._view.lens.straighten(centre_px[None])[0], sd_px
 
     @property
     def _aside(self) -> int:

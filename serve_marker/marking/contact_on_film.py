@@ -17,8 +17,9 @@ from serve_marker.marking.hit_moment import hit_drag_per_m, hit_expected
 from serve_marker.marking.landing import GUESSED_FLOOR_SD_M, in_true_time, usual_contact_height_m
 from serve_marker.video.frames import FrameReader
 
-CLICK_SD_PX, CLICK_SD_RADII, LEAST_AIM_SD_PX = 2.0, 0.25, 6.0
-"""How far off the ball's centre a click on it may be beside the hand's own error, and one under it (own estimate)."""
+HIT_OUTCOMES = ("floor", "target", "received")
+LEAST_AIM_SD_PX = 6.0
+"""How far off the ball's centre a place above the foot point is at least (own estimate)."""
 PLACE_SD_M = (0.25, 0.35)
 FEWEST_BEFORE, FEWEST_AFTER = 4, 5
 FEWEST_MOVED_BEFORE, FEWEST_MOVED_AFTER = 3, 4
@@ -44,7 +45,9 @@ def contact_film_marks(serve: Serve, view: View, reader: FrameReader, time_scale
         Where the film cannot be read there.
     """
     hit, down = serve.contact_point, serve.landing_point
-    if serve.contact is None or serve.contact.pixel is None or hit is None or down is None:
+    if serve.outcome not in HIT_OUTCOMES or serve.contact is None or serve.contact.pixel is None:
+        return ()
+    if hit is None or down is None:
         return ()
     height_m = usual_contact_height_m(serve.serve_type)
     ends_m = np.array([(hit.x_m, hit.y_m), (down.x_m, down.y_m)])
@@ -60,7 +63,7 @@ class _HitSearch(BallSearch):
         self, mark: Mark, view: View, reader: FrameReader, time_scale: float, height_m: float, expected: Expected
     ) -> None:
         super().__init__(mark, view, reader, time_scale, height_m, expected, hit_drag_per_m(expected, view))
-        self._pixel, self._on_ball = np.array(mark.pixel), mark.on_ball
+        self._on_ball = mark.on_ball
 
     def _possible_states(self) -> Floats:
         mean = self._expected.mean
@@ -71,9 +74,7 @@ class _HitSearch(BallSearch):
 
     def _clicked(self, state: Floats, moment_s: float) -> tuple[Floats, float]:
         if self._on_ball:
-            radius_px = float(self._radii_px(state, np.array([-moment_s]))[0])
-            sd_px = float(np.hypot(self._view.click_sd_px, CLICK_SD_PX + CLICK_SD_RADII * radius_px))
-            return self._view.lens.straighten(self._pixel[None])[0], sd_px
+            return self._ball_clicked(self._pixel, float(self._radii_px(state, np.array([-moment_s]))[0]))
         x_m, y_m = self._expected.mean[:2]
         near_m = np.array([(x_m, y_m, 0.0, 1.0), (x_m, y_m + GUESSED_FLOOR_SD_M[1], 0.0, 1.0)])
         seen = near_m @ self._projection.T

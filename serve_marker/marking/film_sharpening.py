@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
+from typing import Literal
+
+import numpy as np
 
 from serve_marker.camera.view.view import View
 from serve_marker.errors import UserError
@@ -14,6 +17,9 @@ from serve_marker.marking.touch_on_film import film_marks
 from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Progress
+
+End = Literal["contact", "landing"]
+BOTH_ENDS: tuple[End, End] = ("contact", "landing")
 
 
 def with_film_marks(
@@ -31,13 +37,14 @@ def with_film_marks(
 
 
 def sharpened(
-    serve: Serve, view: View, reader: FrameReader, time_scale: float, ends: Sequence[str] = ("contact", "landing")
+    serve: Serve, view: View, reader: FrameReader, time_scale: float, ends: Sequence[End] = BOTH_ENDS
 ) -> Serve:
     """Return the serve with what the film shows of some of its ends; where it cannot be read the click stands."""
+    cannot_tell = suppress(UserError, np.linalg.LinAlgError)
     if "contact" in ends:
-        with suppress(UserError):
+        with cannot_tell:
             serve = replace(serve, contact_film_marks=contact_film_marks(serve, view, reader, time_scale))
     if "landing" in ends:
-        with suppress(UserError):
+        with cannot_tell:
             serve = replace(serve, film_marks=film_marks(serve, view, reader, time_scale))
     return serve

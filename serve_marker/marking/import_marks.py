@@ -72,7 +72,7 @@ def import_marks(
     view_text : the view as the text of a view file, which is what the logbook keeps.
     practice_name, date : which practice; the date as YYYY-MM-DD, today where empty.
     best_pass : the best rating of the team's scale.
-    from_film : the film around each landing is looked at, and sharpens it where it tells the touch.
+    from_film : the film around landings and contacts is looked at, and sharpens them where it tells touch or hit.
     progress : hears how many landings have been looked at.
 
     Raises

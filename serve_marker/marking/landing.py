@@ -136,7 +136,7 @@ def _located_contacts(
     chance = late_s / (late_s + _gaps_s(marks)[:, 1] / 2)
     for k, i in enumerate(rows):
         if i in hits:
-            late_s[k], chance[k] = max(-hits[i].after_s, 0.0), 1.0
+            late_s[k], chance[k] = 0.0 if marks[k].on_ball else max(-hits[i].after_s, 0.0), 1.0
     run_on_m2 = chance * (USUAL_PACE_MPS * late_s) ** 2 / 3
     cov_m2 = cov_m2 + np.diag(GUESSED_FLOOR_SD_M) ** 2
     on_ball = [k for k, mark in enumerate(marks) if mark.on_ball]

@@ -18,8 +18,6 @@ from serve_marker.marking.landing import arrival_at
 from serve_marker.marking.touch_from_marks import arrival_drag_per_m
 from serve_marker.video.frames import FrameReader
 
-CLICK_SD_PX, CLICK_SD_RADII = 2.0, 0.25
-"""How far off the ball's centre the click may be beside the hand's own error (own estimate)."""
 FEWEST_SEEN, FEWEST_MOVED_BEFORE, FEWEST_MOVED_AFTER = 4, 2, 3
 MOST_SQUARES_PER_VALUE = 1.6
 MOST_STRAIN = 16.0
@@ -57,7 +55,7 @@ class _LandingSearch(BallSearch):
     ) -> None:
         bounce, drag_per_m = expected_bounce(start_m, arrival), arrival_drag_per_m(arrival, view.court)
         super().__init__(mark, view, reader, time_scale, view.court.ball.radius_m, bounce, drag_per_m)
-        self._pixel, self._on_ball = np.array(mark.pixel), mark.on_ball
+        self._on_ball = mark.on_ball
         self._start_m, self._arrival = start_m, arrival
 
     def _possible_states(self) -> Floats:
@@ -66,9 +64,7 @@ class _LandingSearch(BallSearch):
 
     def _clicked(self, state: Floats, moment_s: float) -> tuple[Floats, float]:
         radius_px = float(self._radii_px(state, np.array([-moment_s]))[0])
-        centre = self._pixel - (0.0, 0.0 if self._on_ball else radius_px)
-        sd_px = float(np.hypot(self._view.click_sd_px, CLICK_SD_PX + CLICK_SD_RADII * radius_px))
-        return self._view.lens.straighten(centre[None])[0], sd_px
+        return self._ball_clicked(self._pixel - (0.0, 0.0 if self._on_ball else radius_px), radius_px)
 
     def _is_believable(self, found: Balls) -> bool:
         touch, before, moved = found.touch, self._is_before(found), self._moved(found)

@@ -78,7 +78,8 @@ class Timed:
         their deviations say.
     end_height_m, end_height_sd_m : of the ball's centre there (N,), NaN where that is not known.
     end_by_height : (N, 2), how far the end moves for each metre that it was higher.
-    told : whether film or marks around it tell the moment of each end, contact and landing (N, 2).
+    told : whether the moment of each end, contact and landing, cannot be a frame off (N, 2): film or marks around it
+        tell it, or a ball was clicked where it was in that frame.
     air_share : what `serve_marker.flight.trajectory.against_indoor` says of the ball (N,).
     radius_m : the ball's (N,).
     """
@@ -139,7 +140,7 @@ def timed(columns: Columns, seen: Sequence[tuple[View, Rows]], scales: Mapping[s
         end_height_m=np.where(carried, columns["landing_height_m"], on_floor),
         end_height_sd_m=np.where(carried, RECEIVED_HEIGHT_SD_M, 0.0),
         end_by_height=by_height,
-        told=np.column_stack([hit, told]),
+        told=np.column_stack([hit, told | carried]),
         air_share=air_share,
         radius_m=radius_m,
     )

@@ -73,7 +73,7 @@ class FlightsPending:
         """Return the table with every flight solved."""
         moves = self.settings.movement
         played_m = moves.lowest_m, moves.highest_m
-        solved = flight_columns(self.in_time, self.players, self.net_heights_m, self.settings.frames_off, played_m)
+        solved = flight_columns(self.in_time, self.players, self.net_heights_m, self.settings.pace_frames_off, played_m)
         asked = self.received(playable_of(solved, self.table["half"].to_numpy(dtype=object)))
         asked["passer"] = np.where(self.passers != "", self.passers, asked["nearest"])
         return self.table.assign(**solved, **{name: _plain(cells) for name, cells in asked.items()})
@@ -104,7 +104,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     columns |= {"court_x_m": raw["landing_x_m"], "court_y_m": raw["landing_y_m"]}
     columns |= {"estimated": carried_on(raw), "full_pace": raw["full_pace"] == 1}
     in_time = timed(raw, seen, time_scales(list(clips.values()), raw))
-    columns |= pace_columns(in_time, settings.frames_off) | unknown_flights(count)
+    columns |= pace_columns(in_time, settings.pace_frames_off) | unknown_flights(count)
     formations = formations_of(logbook)
     places_m = np.column_stack([columns["x_m"], columns["y_m"]])
     received = partial(reception_columns, raw["formation_id"], places_m, courts, formations, settings)

@@ -75,7 +75,7 @@ def judged(told: Told, serves: list[Serve], clip: TrueClip, view: View) -> None:
     truths = {str(one["index"]): one for one in clip.truth["serves"]}
     columns = columns_of(serves)
     of = timed(columns, [(view, np.arange(len(serves)))], {})
-    pace: dict[str, Floats] = pace_columns(of, StudySettings().frames_off)
+    pace: dict[str, Floats] = pace_columns(of, StudySettings().pace_frames_off)
     for k, serve in enumerate(serves):
         true, mark = truths[serve.id], serve.contact
         assert mark is not None

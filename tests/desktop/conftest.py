@@ -53,14 +53,14 @@ def nothing_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
 
 @pytest.fixture(autouse=True)
 def clicks_stand(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """No landing is looked for on film, but in the stories that are about it: most films here show no ball."""
+    """Nothing is looked for on film, but in the stories that are about it: most films here show no ball."""
     if "film_sharpens" not in request.fixturenames:
         monkeypatch.setattr(touch_finder, "sharpened", lambda serve, *_: serve)
 
 
 @pytest.fixture
 def film_sharpens() -> None:
-    """Landings clicked are looked for on film, as in the program."""
+    """Landings and contacts clicked are looked for on film, as in the program."""
 
 
 @pytest.fixture

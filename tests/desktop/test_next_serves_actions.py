@@ -228,6 +228,7 @@ def test_the_height_of_a_reception_is_edited_in_the_list(coach):
 
 def test_passers_are_dragged_and_named(qtbot, dressed):
     roster = [Player(id="i", name="Ines", number=3), Player(id="m", name="Marit", number=7)]
+    roster += [Player(id="w", name="Wren", number=9), Player(id="x", name="wren", number=2)]
     dialog = FormationDialog(COURT, preset(2, "up", COURT), roster)
     qtbot.addWidget(dialog)
     dialog.show()
@@ -251,6 +252,12 @@ def test_passers_are_dragged_and_named(qtbot, dressed):
     assert found.name == "two passers up, own"
     dialog.labels[0].textEdited.emit("swing hitter")
     assert dialog.formation().passers[0].role == "swing hitter", "nobody of the team: a role"
+    for written in ("7", "7 marit", "MARIT"):
+        dialog.labels[0].textEdited.emit(written)
+        assert (dialog.formation().passers[0].label, dialog.formation().passers[0].player_id) == ("Marit", "m")
+    dialog.labels[0].textEdited.emit("Wren")
+    with pytest.raises(UserError, match="Several players are called Wren; write her shirt number"):
+        dialog.formation()
     dialog.labels[0].textEdited.emit("Ines")
     with pytest.raises(UserError, match="Two passers are called 'Ines'"):
         dialog.formation()
@@ -285,6 +292,10 @@ def test_settings_are_kept_and_told(coach):
     assert found.topspin_gate_mps == pytest.approx(15.0)
     assert found.movement == Movement(highest_m=2.0)
     assert StudySettings.from_text(found.to_text()) == found
+    old = ('{"pace_unit": "mph", "frames_off": 0}', '{"frames_off": 2}')
+    assert [StudySettings.from_text(text).pace_frames_off for text in old] == [1, 2]
+    exact = StudySettings(pace_frames_off=0)
+    assert StudySettings.from_text(exact.to_text()) == exact, "a coach's own choice stands"
 
 
 def test_height_and_scale_as_the_settings_say(coach):

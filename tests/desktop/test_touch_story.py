@@ -12,6 +12,7 @@ from PySide6.QtCore import Qt
 
 from serve_marker.camera.view.viewfile import read_marks
 from serve_marker.court.dimensions import landmarks
+from serve_marker.desktop.session.serve_editor import ServeEditor
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 CTRL, SHIFT = coach_at_work["CTRL"], coach_at_work["SHIFT"]
@@ -100,3 +101,46 @@ def test_a_contact_clicked_a_frame_late_is_put_right_with_its_landing_in_one_ste
     coach.key(Qt.Key.Key_M, SHIFT)
     (refused,) = coach.workspace.serves
     assert refused == clicked
+
+
+def hit_and_landed(coach, wait_between):
+    """The landing clicked first and then the contact, with or without waiting for the film in between."""
+    touches = coach.window.page.touches
+    coach.step_to(FIRST["landing_frame"])
+    coach.click_film(*FIRST["landing_px"])
+    if wait_between:
+        coach.wait(lambda: not touches.busy)
+    coach.step_to(FIRST["contact_frame"])
+    coach.click_film(*FIRST["contact_floor_px"], CTRL)
+    return touches
+
+
+@pytest.mark.parametrize("wait_between", [True, False])
+def test_in_whatever_order_the_ends_are_clicked_both_are_sharpened(coach, wait_between):
+    touches = hit_and_landed(coach, wait_between)
+    coach.wait(lambda: not touches.busy)
+    (sharp,) = coach.workspace.serves
+    assert (bool(sharp.film_marks), bool(sharp.contact_film_marks)) == (True, True)
+
+
+def test_what_was_refused_while_the_film_was_searched_stays_refused_until_clicked_anew(coach):
+    touches = hit_and_landed(coach, wait_between=True)
+    touches.refuse()
+    coach.wait(lambda: not touches.busy)
+    (refused,) = coach.workspace.serves
+    assert (refused.film_marks, refused.contact_film_marks) == ((), ())
+    coach.click_film(*FIRST["contact_floor_px"], CTRL)
+    coach.wait(lambda: not touches.busy)
+    (again,) = coach.workspace.serves
+    assert again.film_marks == ()
+
+
+def test_a_landing_moved_takes_what_the_film_showed_of_both_ends_with_it(coach):
+    touches = hit_and_landed(coach, wait_between=True)
+    coach.wait(lambda: not touches.busy)
+    coach.step_to(FIRST["landing_frame"] + 25)
+    coach.workspace.select([coach.workspace.serves[0].id])
+    ServeEditor(coach.workspace).move_landing((900.0, 520.0))
+    (moved,) = coach.workspace.serves
+    assert (moved.film_marks, moved.contact_film_marks, moved.hit_after_s) == ((), (), None)
+    coach.wait(lambda: not touches.busy)

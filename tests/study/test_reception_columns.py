@@ -143,13 +143,13 @@ def test_a_flight_that_cannot_be_tells_no_gap(logbook):
 def test_a_formation_comes_back_as_it_was_kept():
     assert formation_from(formation_record("pair", PAIR)) == PAIR
     ines = Player(id="p", name="Ines", number=3)
-    known = formation_from(formation_record("pair", PAIR), [ines])
-    assert known.passers == (Passer(3.0, 6.0, "Ines", player_id="p"), PAIR.passers[1])
+    assert formation_from(formation_record("pair", PAIR), [ines]) == PAIR, "a name alone is nobody who joins later"
+    known = Formation("two", (Passer(3.0, 6.0, "Ines", player_id="p"), PAIR.passers[1]))
     renamed = dataclasses.replace(ines, name="Ines Maria")
     assert formation_from(formation_record("pair", known), [renamed]).passers[0].label == "Ines Maria"
     assert formation_from(formation_record("pair", known), []).passers[0].label == "Ines", "she left the roster"
-    two = [ines, dataclasses.replace(ines, id="q", number=8)]
-    assert formation_from(formation_record("pair", PAIR), two) == PAIR, "which of them it is nobody knows"
+    two = [ines, dataclasses.replace(ines, id="q", name="ines", number=8)]
+    assert formation_from(formation_record("pair", known), two).passers[0].label == "3 Ines", "told apart by number"
     with pytest.raises(UserError, match="cannot be read"):
         formation_from(StoredFormation(id="x", name="torn", document="{"))
 

@@ -36,8 +36,8 @@ class StudySettingsDialog(QDialog):
         self.gate.setSuffix(f" {settings.pace_unit}")
         self.frames_off = QSpinBox()
         self.frames_off.setRange(0, 3)
-        self.frames_off.setValue(settings.frames_off)
-        self.frames_off.setAccessibleName("Frames a mark may lie beside the true one")
+        self.frames_off.setValue(settings.pace_frames_off)
+        self.frames_off.setAccessibleName("Frames that the ends of a flight may be marked off")
         self.seam = _number("Width of a seam in metres", settings.seam_width_m, 3.0, 2)
         self.reaction = _number("Reaction time of a passer in seconds", settings.movement.reaction_s, 1.0, 2)
         self.speed = _number("Speed of a passer in metres per second", settings.movement.speed_mps, 8.0, 1)
@@ -50,7 +50,7 @@ class StudySettingsDialog(QDialog):
         for words, field in (
             ("Pace in", self.unit),
             ("Jump topspin at least", self.gate),
-            ("A mark may be off by, frames", self.frames_off),
+            ("Ends of a flight may be marked off by (frames)", self.frames_off),
             ("Seams are wide, m", self.seam),
             ("Passers react in, s", self.reaction),
             ("Passers move at, m/s", self.speed),
@@ -84,7 +84,7 @@ class StudySettingsDialog(QDialog):
             self._before,
             pace_unit=self.unit.currentText(),
             topspin_gate_mps=self.gate.value() / PER_MPS[self._before.pace_unit],
-            frames_off=self.frames_off.value(),
+            pace_frames_off=self.frames_off.value(),
             seam_width_m=self.seam.value() or self._before.seam_width_m,
             movement=self._movement(),
             pass_scale=self.scale.currentText(),

@@ -9,14 +9,15 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCompleter, QDialog, QFormLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from serve_marker.court.dimensions import Court
-from serve_marker.court.formations import COUNT_WORDS, DEPTHS, Formation, preset
+from serve_marker.court.formations import COUNT_WORDS, DEPTHS, Formation, Passer, preset
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.mark.passer_court import PasserCourt
+from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player
-from serve_marker.study.stored_formations import passer_names, with_players
+from serve_marker.study.stored_formations import passer_names
 
 NOBODY = "No passers"
 BEACH_PASSERS = 2
@@ -82,9 +83,22 @@ class FormationDialog(QDialog):
         if not self.plan.passers:
             return None
         name = self.name.text().strip() or "own formation"
-        stand = with_players(Formation(name, tuple(self.plan.passers)), self._players).passers
-        named = tuple(one if one.player_id else replace(one, name="", role=one.label) for one in stand)
-        return Formation.from_dict(Formation(name, named).to_dict())
+        return Formation.from_dict(Formation(name, tuple(map(self._known, self.plan.passers))).to_dict())
+
+    def _known(self, passer: Passer) -> Passer:
+        """The passer as the player whose number or name was written, else by her role."""
+        if passer.player_id or not passer.name:
+            return passer
+        if [player.name.casefold() for player in self._players].count(passer.name.casefold()) > 1:
+            raise UserError(f"Several players are called {passer.name}; write her shirt number.")
+        try:
+            written = parse_players(passer.name, self._players)
+        except UserError:
+            written = []
+        if len(written) == 1 and isinstance(written[0], Player):
+            player_id = written[0].id
+            return replace(passer, name=passer_names(self._players)[player_id], player_id=player_id)
+        return replace(passer, name="", role=passer.name)
 
     def _begin_with(self) -> None:
         chosen = self.usual.currentData()

@@ -35,7 +35,7 @@ LONGEST_FLIGHT_S = 4.0
 SLOWEST_MOTION = 8.0
 """Times slower than life: filmed at 240 frames a second, shown at 30."""
 HIGHEST_RECEPTION_M = 3.0
-PLACING_COLUMNS = ("outcome", "landing_height_m")
+PLACING_COLUMNS = ("outcome", "landing_height_m", "serve_type")
 OUTCOME_WORDS = {
     "floor": "on the floor",
     "net": "into the net",
@@ -141,6 +141,7 @@ class ServeEditor:
             serve,
             landing=mark,
             film_marks=(),
+            contact_film_marks=(),
             outcome="floor",
             ball_marks=keeps,
             served_to=self._served_to(mark),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QObject
@@ -11,13 +12,13 @@ from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Mark, Serve
-from serve_marker.marking.film_sharpening import sharpened
+from serve_marker.marking.film_sharpening import BOTH_ENDS, End, sharpened
 from serve_marker.marking.landing import place_all
 from serve_marker.video.frames import FrameReader
 
 SHARPENED = "Sharpened from the film"
-REFUSED = "What the film showed taken back, the clicks stand"
-Ends = tuple[Mark | None, Mark | None]
+REFUSED = "Clicks stand again"
+EndMarks = tuple[Mark | None, Mark | None]
 
 
 class TouchFinder(QObject):
@@ -30,8 +31,9 @@ class TouchFinder(QObject):
         super().__init__(workspace)
         self._workspace = workspace
         self._worker = Worker("touch", self)
-        self._seen: dict[str, Ends] = {}
-        self._waiting: list[tuple[str, tuple[str, ...]]] = []
+        self._seen: dict[str, EndMarks] = {}
+        self._waiting: list[tuple[str, list[End]]] = []
+        self._refused: set[tuple[str, End]] = set()
         self._reader: FrameReader | None = None
         workspace.clip_changed.connect(self._begin)
         workspace.serves_changed.connect(self._look_for_new)
@@ -57,50 +59,61 @@ class TouchFinder(QObject):
         chosen = self._workspace.selected_serves()
         if len(chosen) != 1 or not (chosen[0].film_marks or chosen[0].contact_film_marks):
             raise UserError("Choose one serve that was sharpened from the film; then its clicks stand again.")
+        self._refused |= {(chosen[0].id, end) for end in BOTH_ENDS}
         self._change(REFUSED, chosen[0], replace(chosen[0], film_marks=(), contact_film_marks=()))
 
     def _begin(self) -> None:
         self._worker.cancel()
         self._waiting.clear()
-        self._seen = {serve.id: _ends(serve) for serve in self._workspace.serves}
+        self._refused.clear()
+        self._seen = {serve.id: (serve.contact, serve.landing) for serve in self._workspace.serves}
         self._reader = None
 
     def _look_for_new(self) -> None:
         for serve in self._workspace.serves:
             contact, landing = self._seen.get(serve.id, (None, None))
-            self._seen[serve.id] = _ends(serve)
-            if serve.landing is None or serve.landing.pixel is None:
-                continue
-            moved = [
-                *(["landing"] if serve.landing != landing and not serve.film_marks else []),
-                *(["contact"] if (contact, landing) != _ends(serve) and not serve.contact_film_marks else []),
-            ]
-            if moved:
-                self._waiting.append((serve.id, tuple(moved)))
+            self._seen[serve.id] = serve.contact, serve.landing
+            if serve.contact != contact:
+                self._refused.discard((serve.id, "contact"))
+            if serve.landing != landing:
+                self._refused.discard((serve.id, "landing"))
+            asked: list[End] = []
+            if serve.landing != landing and not serve.film_marks:
+                asked.append("landing")
+            if (serve.contact, serve.landing) != (contact, landing) and not serve.contact_film_marks:
+                asked.append("contact")
+            if asked and serve.landing is not None and serve.landing.pixel is not None:
+                self._waiting.append((serve.id, asked))
         self._next()
 
     def _next(self) -> None:
         workspace = self._workspace
         while self._waiting and not self._worker.busy and workspace.clip is not None and workspace.view is not None:
-            serve_id, ends = self._waiting.pop(0)
+            serve_id, asked = self._waiting.pop(0)
             serve = self._serve(serve_id)
             if serve is None:
                 continue
             if self._reader is None or self._reader.clip is not workspace.clip:
                 self._reader = FrameReader(workspace.clip)
 
-            def found(sharp: Serve, of: Serve = serve) -> None:
-                self._found(of, sharp)
+            def found(sharp: Serve, of: Serve = serve, asked: Sequence[End] = asked) -> None:
+                self._found(of, sharp, asked)
 
-            work = (serve, workspace.view, self._reader, workspace.time_scale, ends)
+            work = (serve, workspace.view, self._reader, workspace.time_scale, asked)
             self._worker.submit(sharpened, *work, done=found, failed=lambda _error: self._next())
 
-    def _found(self, of: Serve, sharp: Serve) -> None:
+    def _found(self, of: Serve, sharp: Serve, asked: Sequence[End]) -> None:
+        """Take over what was found of each end that was asked for and is still as it was."""
         serve = self._serve(of.id)
-        is_same = serve is not None and _ends(serve) == _ends(of) and serve.outcome == of.outcome
-        if sharp != of and serve is not None and is_same and not self._workspace.history.stack.canRedo():
-            shown = replace(serve, film_marks=sharp.film_marks, contact_film_marks=sharp.contact_film_marks)
-            self._change(SHARPENED, serve, shown)
+        if serve is not None and serve.outcome == of.outcome and not self._workspace.history.stack.canRedo():
+            wanted = [end for end in asked if (of.id, end) not in self._refused]
+            shown = serve
+            if "landing" in wanted and serve.landing == of.landing:
+                shown = replace(shown, film_marks=sharp.film_marks)
+            if "contact" in wanted and (serve.contact, serve.landing) == (of.contact, of.landing):
+                shown = replace(shown, contact_film_marks=sharp.contact_film_marks)
+            if shown != serve:
+                self._change(SHARPENED, serve, shown)
         self._next()
 
     def _serve(self, serve_id: str) -> Serve | None:
@@ -111,7 +124,3 @@ class TouchFinder(QObject):
         if workspace.view is not None:
             (changed,) = place_all([shown], workspace.view, workspace.time_scale)
             workspace.do(ChangeServes(words, [(serve, changed)], selects=False))
-
-
-def _ends(serve: Serve) -> Ends:
-    return serve.contact, serve.landing

@@ -202,13 +202,13 @@ def how_fast(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
             "" if doubt else "Mark the contact of a serve, with its place, to time it.",
             "",
         )
-    marks = FRAME_WORDS[min(data.settings.frames_off, len(FRAME_WORDS) - 1)]
+    marks = FRAME_WORDS[min(data.settings.pace_frames_off, len(FRAME_WORDS) - 1)]
     method = (
-        "Average horizontal speed from contact to landing; the range holds frame timing and both places, each mark "
-        f"that the film did not sharpen taken to lie on {marks} (a setting). A radar at contact shows more: the ball "
-        "slows down on its way. Net clearance is of the ball's middle; drag and spin are not seen and widen its range. "
-        "Effort is measured by the fastest serve of a marked full-pace series of the last year, else by the 90th "
-        "percentile of that year's paces."
+        "Average horizontal speed from contact to landing; the range holds frame timing and both places. A mark that "
+        f"nothing else tells may lie on the {marks} (a setting). A radar at contact shows more: the ball slows down on "
+        "its way. Net clearance is of the ball's middle; drag and spin are not seen and widen its range. Effort is "
+        "measured by the fastest serve of a marked full-pace series of the last year, else by the 90th percentile of "
+        "that year's paces."
     )
     gate = gate_sentence(rows, data.settings.topspin_gate_mps)
     return StudyWords(sentence, joined(doubt, gate, effort_sentence(rows), clearance_sentence(rows)), method)
