@@ -7,6 +7,7 @@ import math
 import cv2
 import numpy as np
 import pytest
+from scipy.stats import chi2
 
 from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
@@ -84,6 +85,17 @@ def test_a_ball_comes_down_as_its_own_flight_says(view):
     )
     assert at(placed.landing_point) == pytest.approx((xy_m - hidden_m)[0], rel=1e-6)
     assert cov_of(placed.landing_point) == pytest.approx((clicked_m2 + hidden_m2)[0], rel=1e-6)
+
+
+@pytest.mark.parametrize("since_s", [-1 / 30, -0.4 / 30, 0.4 / 30, 1 / 30])
+def test_a_single_click_up_to_a_frame_beside_the_touch_lies_within_its_error(view, since_s):
+    """By the schoolbook: the ball comes at (0, -13, -7.5) m/s and keeps 0.7 of it; its underside is clicked as seen."""
+    kept = 1.0 if since_s < 0 else 0.7
+    height_m = kept * 7.5 * abs(since_s) - 9.81 / 2 * since_s**2
+    (pixel,) = seen((1.0, -6.0 - kept * 13.0 * since_s, height_m))
+    found = place(serve(Mark(1.0, pixel, 1 / 30, 1 / 30)), view).landing_point
+    off_m = at(found) - (1.0, -6.0)
+    assert off_m @ np.linalg.solve(cov_of(found), off_m) < chi2.ppf(0.95, 2)
 
 
 def test_a_received_ball_is_off_by_its_height_along_its_line_of_sight(view):

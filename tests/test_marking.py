@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import cv2
@@ -14,7 +15,7 @@ from serve_marker.court.dimensions import COURTS, court_named, from_half, landma
 from serve_marker.logbook.records import FloorPoint, Mark, Serve
 from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.marking.judging import halves_of, judge, judge_all
-from serve_marker.marking.landing import place, place_all, served_to
+from serve_marker.marking.landing import in_true_time, place, place_all, served_to
 from serve_marker.study.flight_columns import pace_columns, timed
 
 COURT = court_named("indoor")
@@ -145,6 +146,17 @@ def test_a_touch_in_the_gap_of_a_dropped_frame_beside_the_click_is_found():
     placed = place(serve, noisy_view(np.random.default_rng(1)))
     assert placed.touch_after_s == pytest.approx(after_s, abs=gap_s / 4)
     assert np.hypot(placed.landing_point.x_m - 1.0, placed.landing_point.y_m + 6.0) < 0.1
+
+
+def test_in_slow_motion_the_moment_of_a_touch_is_told_on_the_clips_own_clock():
+    """Every time of the clip four times as long: so is the moment, and its deviation."""
+    rng = np.random.default_rng(3)
+    view = noisy_view(rng)
+    serve, _ = simulated(rng, 60, with_contact=True, around=(-2, -1, 1, 2))
+    (life,), (slow,) = place_all([serve], view), place_all([in_true_time(serve, 4.0)], view, 0.25)
+    assert slow.touch_after_s == pytest.approx(4 * (life.touch_after_s or math.nan))
+    assert slow.touch_sd_s == pytest.approx(4 * (life.touch_sd_s or math.nan))
+    assert slow.landing_point == life.landing_point
 
 
 @pytest.mark.parametrize("outcome", ["received", "target"])

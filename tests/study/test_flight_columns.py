@@ -248,3 +248,48 @@ def test_a_flight_is_timed_by_the_moments_that_marks_around_its_ends_tell():
     sds_s = [np.hypot(0.1 / 6**0.5, readout_s), np.hypot(0.002 * 2**0.5, 0.2 * 12**0.5 * 0.002)]
     widths = np.log(found["pace_high_mps"] / found["pace_mps"]) / 1.96
     assert widths.tolist() == pytest.approx([sds_s[0] / 1.0, sds_s[1] / 0.98], rel=1e-3)
+
+
+def test_a_contact_clicked_late_may_be_below_a_ball_that_flew_on_where_the_hit_itself_is_told(scenes):
+    """Placed to 0.5 m along; click and eye alone leave 0.3 m, right only where time is off by the same delay."""
+    view = scenes[0][0]
+    gap_s, far = 1 / 30, {"cov_xx_m2": 1e-9, "cov_xy_m2": 0.0}
+    x_px, y_px = view.project(np.array([[0.0, -8.9]]))[0].tolist()
+    clicked = Serve(
+        id="s",
+        clip_id="c",
+        contact=Mark(1.0, (x_px, y_px), gap_s, gap_s),
+        landing=Mark(2.0, None, gap_s, gap_s),
+        contact_point=FloorPoint(0.0, -8.9, **far, cov_yy_m2=0.25),
+        landing_point=FloorPoint(0.0, 7.1, **far, cov_yy_m2=1e-9),
+    )
+    told = replace(clicked, hit_after_s=-0.03, hit_sd_s=1e-6)
+    found = pace_columns(timed(columns_of([clicked, told]), [(view, np.arange(2))], {}))
+    along = np.log(found["pace_high_mps"] / found["pace_mps"]) / 1.96
+    assert along[1] > 0.5 / 16
+    assert along[0] < np.hypot(0.45 / 16, gap_s / 6**0.5)
+
+
+def test_a_touch_told_keeps_its_own_error(scenes):
+    """Placed to 0.5 m along by the marks around it; a click on that pixel alone would leave centimetres."""
+    view, gap_s = scenes[0][0], 1 / 30
+    x_px, y_px = view.project(np.array([[0.0, 7.1]]))[0].tolist()
+    clicked = Serve(
+        id="s",
+        clip_id="c",
+        contact=Mark(1.0, None, gap_s, gap_s),
+        landing=Mark(2.0, (x_px, y_px), gap_s, gap_s),
+        contact_point=FloorPoint(0.0, -8.9, 1e-9, 0.0, 1e-9),
+        landing_point=FloorPoint(0.0, 7.1, 1e-9, 0.0, 0.25),
+    )
+    told = replace(clicked, touch_after_s=0.0, touch_sd_s=1e-6)
+    found = pace_columns(timed(columns_of([clicked, told]), [(view, np.arange(2))], {}))
+    along = np.log(found["pace_high_mps"] / found["pace_mps"]) / 1.96
+    assert along[1] > 0.5 / 16 > along[0] - gap_s / 6**0.5
+
+
+def test_a_received_ball_was_clicked_where_it_was_in_that_frame(scenes):
+    ball = Mark(2.0, (600.0, 400.0), 1 / 30, 1 / 30, on_ball=True)
+    serve = Serve(id="s", clip_id="c", outcome="received", contact=Mark(1.0), landing=ball, landing_height_m=0.8)
+    of = timed(columns_of([serve]), [(scenes[0][0], np.arange(1))], {})
+    assert of.frames_off(1.0).tolist() == [[1.0], [0.0]]

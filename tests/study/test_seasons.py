@@ -6,7 +6,7 @@ import pytest
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Player, Practice, Serve
-from serve_marker.logbook.seasons import players_at, seasons_begun
+from serve_marker.logbook.seasons import players_at, refuse_shared_numbers, seasons_begun
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.sheets import player_ids, read_report_data, server_pages, team_pages
 from serve_marker.study.by_server import servers_of
@@ -86,3 +86,10 @@ def test_hand_and_position_tell_serves_apart(book):
 def test_a_number_nobody_had_is_refused_by_name(book):
     with pytest.raises(UserError, match="has no server 9"):
         player_ids(book, "9")
+
+
+def test_one_number_is_one_players_within_a_season():
+    seven = Player(id="a", name="Marit", number=7)
+    refuse_shared_numbers([seven, Player(id="b", name="Noor"), Player(id="c", name="Wren")])
+    with pytest.raises(UserError, match="Shirt number 7 is given twice"):
+        refuse_shared_numbers([seven, Player(id="b", name="Noor", number=7)])
