@@ -90,7 +90,7 @@ def film_turned(folder: Path) -> Path:
         for k in range(16):
             picture = reader.frame(reader.clip.frame_at(14.0 + k / 8))
             turned = cv2.warpPerspective(picture, motion, SMALL, borderMode=cv2.BORDER_REPLICATE)
-            out.mux(stream.encode(av.VideoFrame.from_ndarray(turned, format="rgb24")))
+            out.mux(stream.encode(av.VideoFrame.from_ndarray(turned.astype(np.uint8), format="rgb24")))
         out.mux(stream.encode(None))
     return path
 
@@ -109,7 +109,7 @@ def known_place(folder: Path) -> Path:
     if not path.exists():
         sheet = read_marks(SAMPLE.with_suffix(".marks.json"))
         view = fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, sheet.traces).view
-        document = with_reference(view_to_text(view), still_part(open_clip(SAMPLE), 10.0))
+        document = with_reference(view_to_text(view), still_part(open_clip(SAMPLE), 10.0, lambda: False))
         with Logbook.create(path, team="Tidewater") as book:
             stored = StoredView(id="v", gym_id="g", name="Stand", made_on="2026-11-10", document=document)
             book.put(Gym(id="g", name="Harbour hall"), stored)
