@@ -162,13 +162,13 @@ def test_the_disk_is_searched_and_read_off_the_windows_thread(telling, filmed, m
     assert len(threads) == 8
 
 
-def test_a_window_closed_at_work_joins_its_threads(telling):
+def test_a_window_closed_at_work_ends_its_threads(telling):
     telling.window.page.sound._worker.submit(
         lambda: [None for _ in iter(telling.window.page.sound._worker.cancelled, True)], done=print
     )
     telling.window.close()
     ours = {"clip", "sound", "snap", "advice", "background", "view check", "decode", "pictures"}
-    assert ours.isdisjoint(thread.name for thread in threading.enumerate())
+    telling.wait(lambda: ours.isdisjoint(thread.name for thread in threading.enumerate()))
 
 
 def test_the_report_holds_no_names_and_no_home():

@@ -97,10 +97,11 @@ def test_another_clip_drops_what_was_asked_of_the_old_one(supply: FrameLoader, q
     assert supply.full_frame() is None
 
 
-def test_close_joins_the_thread(qapp, clip: Clip):
+def test_close_ends_the_threads(qtbot, clip: Clip):
     supply = FrameLoader()
     supply.open(clip)
     supply.request(0)
     supply.close()
     supply.close()
-    assert not any(thread.name in ("decode", "pictures") for thread in threading.enumerate())
+    ours = {"decode", "pictures"}
+    qtbot.waitUntil(lambda: ours.isdisjoint(thread.name for thread in threading.enumerate()), timeout=60_000)

@@ -3,12 +3,11 @@ from __future__ import annotations
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Iterator
 
 import pytest
 
-from serve_marker.desktop.session.worker import END_S, Worker
+from serve_marker.desktop.session.worker import Worker
 from serve_marker.errors import UserError
 
 
@@ -117,14 +116,13 @@ def test_work_learns_that_it_was_cancelled(worker: Worker, qtbot):
     assert not worker.busy
 
 
-def test_close_joins_the_thread_and_drops_the_answer(qapp, qtbot):
+def test_close_ends_the_thread_and_drops_the_answer(qapp, qtbot):
     worker = Worker("closing worker")
     answers: list[int] = []
     worker.submit(lambda: 1, done=answers.append)
     worker.close()
-    qapp.processEvents()
+    qtbot.waitUntil(lambda: "closing worker" not in {thread.name for thread in threading.enumerate()}, timeout=60_000)
     assert answers == []
-    assert not any(thread.name.startswith("closing worker") for thread in threading.enumerate())
     worker.submit(lambda: 2, done=answers.append)
     assert not worker.busy
 
@@ -132,19 +130,20 @@ def test_close_joins_the_thread_and_drops_the_answer(qapp, qtbot):
 def test_close_leaves_work_that_is_deaf_to_it_behind(qapp, qtbot):
     worker, gate = Worker("deaf worker"), threading.Event()
     answers: list[int] = []
-    begun = threading.Event()
+    begun, ended = threading.Event(), threading.Event()
 
     def deaf() -> int:
         begun.set()
-        gate.wait(30)
+        gate.wait(600)
+        ended.set()
         return 1
 
     worker.submit(deaf, done=answers.append)
     assert begun.wait(60)
-    start_s = time.monotonic()
     worker.close()
-    assert time.monotonic() - start_s < 2 * END_S
+    assert not ended.is_set()
     gate.set()
+    assert ended.wait(60)
     qtbot.wait(50)
     assert answers == []
 
@@ -166,19 +165,13 @@ window.show()
 for worker, work in ((window.page.sound._worker, lambda: time.sleep(600)), (window.page.snapping._worker, loop)):
     worker.submit(work, done=print)
 
-def close():
-    start_s = time.monotonic()
-    window.close()
-    print(time.monotonic() - start_s, flush=True)
-
-QTimer.singleShot(200, close)
+QTimer.singleShot(200, window.close)
 sys.exit(app.exec())
 """
 
 
 def test_a_window_closes_and_its_process_ends_beside_work_that_never_does(tmp_path):
     command = [sys.executable, "-c", DEAF_WINDOW, str(tmp_path / "settings.ini")]
-    ended = subprocess.run(command, capture_output=True, text=True, timeout=60)
+    ended = subprocess.run(command, capture_output=True, text=True, timeout=300)
     assert ended.returncode == 0, ended.stderr
-    assert float(ended.stdout) < 3 * END_S
     assert "Traceback" not in ended.stderr
