@@ -33,7 +33,7 @@ def in_order(columns: Columns, clip_ids: Sequence[str]) -> Columns:
     Serves of other clips are left out.
     """
     place = {clip_id: number for number, clip_id in enumerate(clip_ids)}
-    clips = np.array([place.get(clip_id, -1) for clip_id in columns["clip_id"]], dtype=int)
+    clips = np.fromiter((place.get(clip_id, -1) for clip_id in columns["clip_id"]), int, len(columns["clip_id"]))
     moments = np.where(np.isnan(columns["landing_time_s"]), columns["contact_time_s"], columns["landing_time_s"])
     order = np.lexsort((np.nan_to_num(moments), clips))
     kept = order[clips[order] >= 0]
@@ -72,6 +72,4 @@ def _words(cells: Sequence[str | None], pool: Pool) -> NDArray[Any]:
     """The words as objects, equal ones the same object: they are compared many times, and quicker so."""
     for cell in set(cells) - pool.keys():
         pool[cell] = cell or ""
-    words = np.empty(len(cells), dtype=object)
-    words[:] = [pool[cell] for cell in cells]
-    return words
+    return np.fromiter(map(pool.__getitem__, cells), object, len(cells))

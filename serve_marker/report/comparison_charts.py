@@ -94,7 +94,7 @@ def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
     if not labels:
         _say_instead(axes, "no practice has a date" if len(table) else "no serves", colours)
         return figure
-    own = dict(list(table[list(RATE_COLUMNS)].groupby("practice_id", sort=False)))
+    own = dict(list(table[["practice_id", *RATE_COLUMNS]].groupby("practice_id", sort=False)))
     _draw_rates(axes, *rates_alike(table, [own[practice_id] for practice_id in names["practice_id"]]), colours)
     return figure
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.fewest_serves import FEWEST
-from serve_marker.study.intraclass import EVENING_COLUMNS, TASK_COLUMNS, codes_of, evenings_of, rho_of
+from serve_marker.study.intraclass import TASK_COLUMNS, codes_of, evenings_of, rho_of
 from serve_marker.study.pace_limits import impossible_mask
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.rates import RATE_COLUMNS, Rate, aim_attempts, in_attempts
@@ -34,12 +34,11 @@ FEWEST_PRACTICES = 5
 SEASON_LOOKS = 5
 """A trend is asked for again after every practice; it gets the share of so many looks (own choice: simulated, it keeps
 a season of twenty practices at the promise, tests/benchmarks/season.py)."""
-COMPARED_COLUMNS = tuple(dict.fromkeys((*EVENING_COLUMNS, *TASK_COLUMNS, *RATE_COLUMNS)))
+COMPARED_COLUMNS = tuple(dict.fromkeys((*TASK_COLUMNS, *RATE_COLUMNS)))
 """What like is told from like by, and rates from."""
 MEASURED_COLUMNS = tuple(dict.fromkeys((*COMPARED_COLUMNS, *SPREAD_COLUMNS, "pace_mps")))
 SEASON_PAUSE_DAYS = 60
 """Where none is named, a longer pause begins another season (own choice: a summer, not a winter holiday)."""
-COMPARED_BY_EVENING = (*EVENING_COLUMNS, *TASK_COLUMNS)
 NOT_THE_SAME_TASK = "Not the same task: no aim, serve type and kind of target in common."
 
 
@@ -85,7 +84,7 @@ def two_periods(table: pandas.DataFrame) -> tuple[pandas.DataFrame, pandas.DataF
 
     Of the columns those are kept that serves are compared by.
     """
-    dated = this_season(table[["date", "season", *MEASURED_COLUMNS]])
+    dated = this_season(table[["practice_id", "date", "season", *MEASURED_COLUMNS]])
     practices = list(dated.drop_duplicates("practice_id").sort_values("date", kind="stable")["practice_id"])
     earlier = set(practices[: len(practices) // 2])
     later = set(practices[len(practices) // 2 :])
@@ -220,7 +219,7 @@ def first_and_last_sentence(table: pandas.DataFrame) -> str:
     first, last = (rows[rows["turn"] == turn] for turn in (FIRST, LAST))
     if not (len(first) and len(last)):
         return ""
-    found = compare(first, last, COMPARED_BY_EVENING, rho=0.0)
+    found = compare(first, last, ("evening", *TASK_COLUMNS), rho=0.0)
     if not (found.before.enough and found.since.enough and found.apart.told):
         return ""
     ends = sorted(round(100 * abs(end)) for end in (found.apart.low, found.apart.high))

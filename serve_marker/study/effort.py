@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.study.groups import looked_up, rows_of
 from serve_marker.study.pace_limits import impossible_mask
 
 if TYPE_CHECKING:
@@ -33,20 +34,18 @@ def effort_columns(table: pandas.DataFrame) -> dict[str, NDArray[Any]]:
     pace = table["pace_mps"].to_numpy(dtype=float)
     spread = np.log(table["pace_high_mps"].to_numpy(dtype=float) / pace)
     usable = np.isfinite(pace) & ~impossible_mask(pace)
-    days = _days(table["date"].tolist())
+    days = looked_up(table["date"].to_numpy(dtype=object), _day, int)
     full = table["full_pace"].to_numpy(dtype=bool)
-    players = table["player_id"].to_numpy(dtype=object)
-    order = np.argsort(players.astype(str), kind="stable")
-    starts = (
-        np.flatnonzero(np.r_[True, players[order][1:] != players[order][:-1]]) if count else np.array([], dtype=int)
-    )
-    for rows in np.split(order, starts[1:]):
-        if not len(rows) or players[rows[0]] == "":
+    for player_id, rows in rows_of(table["player_id"].to_numpy(dtype=object)).items():
+        if not player_id:
             continue
         own = rows[usable[rows]]
-        for day in np.unique(days[rows]):
-            here = rows[days[rows] == day]
-            recent = own[(days[own] <= day) & (days[own] > day - YEAR_DAYS)] if day else own[days[own] == 0]
+        own = own[np.argsort(days[own], kind="stable")]
+        on = days[own]
+        evenings, starts = np.unique(on, return_index=True)
+        year_begins = np.searchsorted(on, evenings - YEAR_DAYS, side="right")
+        for year_begin, start, end in zip(year_begins, starts, np.r_[starts, len(own)][1:], strict=True):
+            known, recent = own[start:end], own[year_begin:end]
             series = recent[full[recent]]
             if len(series):
                 first = series[np.argmax(pace[series])]
@@ -55,7 +54,6 @@ def effort_columns(table: pandas.DataFrame) -> dict[str, NDArray[Any]]:
                 best, best_off, what = _best_tenth(pace[recent]), 0.0, FROM_YEAR
             else:
                 continue
-            known = here[usable[here]]
             effort[known], words[known] = pace[known] / best, what
             off[known] = np.hypot(spread[known], best_off)
     return {
@@ -75,14 +73,9 @@ def _best_tenth(pace_mps: NDArray[np.float64]) -> float:
     return float(part[below] + (place - below) * (part[above] - part[below]))
 
 
-def _days(dates: list[str]) -> NDArray[np.int64]:
-    """Days as whole numbers, 0 where a date cannot be read."""
-
-    def number(date: str) -> int:
-        try:
-            return datetime.date.fromisoformat(date).toordinal()
-        except ValueError:
-            return 0
-
-    by_date = {date: number(date) for date in set(dates)}
-    return np.array([by_date[date] for date in dates], dtype=np.int64)
+def _day(date: str) -> int:
+    """The date as a whole number of days, 0 where it cannot be read."""
+    try:
+        return datetime.date.fromisoformat(date).toordinal()
+    except ValueError:
+        return 0

@@ -7,6 +7,7 @@ one evening, are worth n / (1 + (m - 1) rho) independent ones with m = sum n_k^2
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,7 +27,7 @@ TASK_COLUMNS = ("aim", "serve_type", "target_kind")
 MEASURES = ("rate", "place", "pace")
 
 
-def codes_of(table: pandas.DataFrame, columns: tuple[str, ...]) -> NDArray[np.int64]:
+def codes_of(table: Mapping[str, Any] | pandas.DataFrame, columns: tuple[str, ...]) -> NDArray[np.int64]:
     """Return a number (N,) for each row, the same where all of the columns are the same, from 0 without gaps.
 
     Examples
@@ -37,16 +38,16 @@ def codes_of(table: pandas.DataFrame, columns: tuple[str, ...]) -> NDArray[np.in
     """
     import pandas as pd
 
-    found = np.zeros(len(table), dtype=np.int64)
+    found = np.zeros(len(table[columns[0]]), dtype=np.int64)
     for column in columns:
-        codes, names = pd.factorize(table[column].to_numpy(), use_na_sentinel=False)
+        codes, names = pd.factorize(np.asarray(table[column]), use_na_sentinel=False)
         found = pd.factorize(found * max(1, len(names)) + codes)[0]
     return found
 
 
 def evenings_of(table: pandas.DataFrame) -> NDArray[np.int64]:
     """Return a number (N,) for each serve, the same for all serves of one server in one practice."""
-    return codes_of(table, EVENING_COLUMNS)
+    return np.asarray(table["evening"], dtype=np.int64)
 
 
 def effective_n(evenings: NDArray[np.int64], rho: float) -> float:
@@ -70,12 +71,14 @@ def rho_of(table: pandas.DataFrame, measure: str = "rate") -> float:
 
 
 def intraclass_correlations(table: pandas.DataFrame, hit: NDArray[np.bool_]) -> dict[str, float]:
-    """Return the correlation of each of MEASURES over a whole logbook; ``hit`` (N,) is what rates are told from."""
+    """Return the correlation of each of MEASURES over a whole logbook, its serves in the order of their dates.
+
+    ``hit`` (N,) is what rates are told from.
+    """
     dated = (table["date"] != "").to_numpy()
     if table["practice_id"][dated].nunique() < FEWEST_PRACTICES_FOR_RHO:
         return dict.fromkeys(MEASURES, ASSUMED_RHO)
-    series = codes_of(table, ("player_id", *TASK_COLUMNS))
-    days = np.unique((table["date"] + table["practice_id"]).to_numpy(dtype=str), return_inverse=True)[1]
+    series, days = codes_of(table, ("player_id", *TASK_COLUMNS)), codes_of(table, ("practice_id",))
     measured = {
         "rate": hit.astype(float)[:, None],
         "place": table[["x_m", "y_m"]].to_numpy(dtype=float),

@@ -18,14 +18,14 @@ from numpy.typing import NDArray
 from serve_marker.confidence import NORMAL_95
 from serve_marker.court.areas import DEPTH_BANDS, area_names, seam_names
 from serve_marker.study.fewest_serves import FEWEST
-from serve_marker.study.intraclass import EVENING_COLUMNS, effective_n, evenings_of, rho_of
+from serve_marker.study.intraclass import effective_n, evenings_of, rho_of
 
 if TYPE_CHECKING:
     import pandas
 
 Mask = NDArray[np.bool_]
 OVER_NET = ("floor", "received", "target", "out")
-RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may", *EVENING_COLUMNS)
+RATE_COLUMNS = ("outcome", "verdict", "aim", "aim_hit", "aim_surely", "aim_may", "evening")
 """What the rates of landing in and of hitting the aim are told from."""
 
 
@@ -174,11 +174,14 @@ def aim_rate(table: pandas.DataFrame) -> Rate:
 
 def aim_attempts(table: pandas.DataFrame) -> Attempts:
     """Return which serves hit their aim; those with an aim are counted, and those that struck a target."""
-    aimed = ((table["aim"] != "") | (table["outcome"] == "target")).to_numpy(dtype=bool)
-    good, may = good_mask(table), table["aim_may"].to_numpy(dtype=bool)
-    told = table["aim_hit"].notna().to_numpy(dtype=bool)
-    marked = (table["aim_hit"].eq(True) | (table["outcome"] == "target")).to_numpy(dtype=bool)
-    sure = aim_hit_mask(table) & marked
+    import pandas as pd
+
+    aim, outcome, hit = (table[name].to_numpy(dtype=object) for name in ("aim", "outcome", "aim_hit"))
+    struck = np.asarray(outcome == "target", dtype=bool)
+    aimed = np.asarray(aim != "", dtype=bool) | struck
+    good, may, told = good_mask(table), table["aim_may"].to_numpy(dtype=bool), ~pd.isna(hit)
+    marked = np.equal(hit, True).astype(bool) | struck
+    sure = good & table["aim_surely"].to_numpy(dtype=bool) & marked
     unknown = may & (unclear_mask(table) | (good & ~told)) & ~sure
     return Attempts(aimed, aimed & sure, aimed & good & marked, aimed & good & may & told, aimed & unknown)
 

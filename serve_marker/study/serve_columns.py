@@ -35,7 +35,7 @@ from serve_marker.study.flight_columns import (
     unknown_flights,
 )
 from serve_marker.study.groups import Rows, looked_up, rows_of, where_known
-from serve_marker.study.intraclass import intraclass_correlations
+from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of, intraclass_correlations
 from serve_marker.study.position_columns import when_columns
 from serve_marker.study.rates import aim_hit_mask, good_mask
 from serve_marker.study.reception_columns import playable_of, reception_columns
@@ -119,7 +119,9 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
         columns["court"][rows], widths_m[rows] = court.name, court.width_m
     told = (raw["wind_end"] != "") & (columns["served_to"] != "")
     columns["wind"] = np.where(told, np.where(raw["wind_end"] == columns["served_to"], *WINDS[::-1]), "")
-    columns |= when_columns(raw, columns["practice_id"], columns["served_to"], widths_m)
+    columns["evening"] = codes_of(columns, EVENING_COLUMNS)
+    known = (columns["player_id"] != "") & (columns["practice_id"] != "")
+    columns |= when_columns(raw["contact_x_m"], columns["evening"], known, columns["served_to"], widths_m)
     of = ("player_id", "date", "pace_mps", "pace_high_mps", "full_pace")
     columns |= effort_columns(pd.DataFrame({name: columns[name] for name in of}))
     table = pd.DataFrame({name: _plain(cells) for name, cells in columns.items()})

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from serve_marker.confidence import TAIL
 from serve_marker.court.dimensions import Floats
-from serve_marker.study.intraclass import EVENING_COLUMNS, effective_n, evenings_of, rho_of
+from serve_marker.study.intraclass import effective_n, evenings_of, rho_of
 from serve_marker.study.rates import landed_mask, over_net_mask
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 Evenings = NDArray[np.int64]
 HALF_INSIDE = math.sqrt(2 * math.log(2))
-SPREAD_COLUMNS = ("outcome", "x_m", "y_m", "aim_x_m", "aim_y_m", "aim_has_depth", *EVENING_COLUMNS)
+SPREAD_COLUMNS = ("outcome", "x_m", "y_m", "aim_x_m", "aim_y_m", "aim_has_depth", "evening")
 LEAST_PLACED = 0.7
 """Below this share of the balls over the net a pull is not told: the others may have gone elsewhere (own choice)."""
 GROUPS = {

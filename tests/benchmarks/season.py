@@ -21,7 +21,7 @@ import pandas as pd
 from serve_marker.study.by_server import rows_by_server
 from serve_marker.study.compare import FEWEST_PRACTICES, trend_sentence
 from serve_marker.study.compare_servers import servers_sentences
-from serve_marker.study.intraclass import intraclass_correlations
+from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of, intraclass_correlations
 from serve_marker.study.rates import aim_hit_mask
 from serve_marker.study.sentences import FEW_PLACED, NO_PULL, bias_words
 from serve_marker.study.spread import bias_of
@@ -49,7 +49,8 @@ def season(
             rise = gain if server == 0 and evening >= since else 0.0
             share = (0.1 + 0.8 * (server % 2)) if own_aims else 0.5
             parts.append(_evening(rng, evening, server, rho, share, rise, passers, placed))
-    return pd.concat(parts, ignore_index=True)
+    table = pd.concat(parts, ignore_index=True)
+    return table.assign(evening=codes_of(table, EVENING_COLUMNS))
 
 
 def _evening(

@@ -16,6 +16,7 @@ from serve_marker.study.compare import NOT_THE_SAME_TASK
 from serve_marker.study.compare_servers import rate_asked, rates_alike, servers_sentences
 from serve_marker.study.rates import seam_hits
 from serve_marker.study.sentences import hits_words, rate_with_interval_words
+from tests.study.conftest import with_evenings
 
 
 @pytest.fixture
@@ -59,7 +60,7 @@ def test_servers_with_and_without_an_aim_are_compared_alike():
         who = {"player_id": player_id, "server": player_id, "name": player_id, "number": 1.0}
         who |= {"practice_id": [f"{k}" for k in range(20)], "serve_type": "float", "target_kind": "none"}
         told = {"aim": aim, "aim_hit": hit if aim else None, "aim_surely": hit, "aim_may": hit}
-        return pd.DataFrame({**who, "outcome": "floor", "verdict": "in", **told}, index=range(20))
+        return with_evenings(pd.DataFrame({**who, "outcome": "floor", "verdict": "in", **told}, index=range(20)))
 
     table = pd.concat([serves("ines", "", 0), serves("marit", "deep 1", 6)], ignore_index=True)
     what, rates = rates_alike(table, [own for _, own in rows_by_server(table)])

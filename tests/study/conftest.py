@@ -4,11 +4,17 @@ import pytest
 
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
+from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of
 
 MARIT = Player(id="marit", name="Marit", number=7)
 NOOR = Player(id="noor", name="Noor", number=4)
 TUESDAY = Practice(id="tuesday", date="2026-11-03", name="Tuesday")
 MATCH = Practice(id="match", date="2026-11-07", name="Match", purpose="match")
+
+
+def with_evenings(table):
+    """A serve table made by hand with the number of each evening, as every table from a logbook has it."""
+    return table.assign(evening=codes_of(table, EVENING_COLUMNS))
 
 
 def landed(serve_id, half_x_m, half_y_m, clip_id="clip-1", player_id="marit", aim="deep 1", sd_m=0.02, **more):

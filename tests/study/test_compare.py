@@ -13,6 +13,7 @@ from statsmodels.stats.proportion import confint_proportions_2indep
 from serve_marker.study.compare import FEWEST_PRACTICES, MEASURED_COLUMNS, this_season, trend_sentence, two_periods
 from serve_marker.study.rates import rate
 from serve_marker.study.stratified import Difference, rate_difference
+from tests.study.conftest import with_evenings
 
 COUNTS = st.integers(1, 60).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 RANGES = st.integers(1, 12).flatmap(
@@ -80,11 +81,12 @@ def test_fewer_practices_cannot_show_a_trend():
 def dated(*practices):
     """Ten serves in each practice of (date, how many in)."""
     rows = [
-        dict.fromkeys(MEASURED_COLUMNS, "") | {"practice_id": str(place), "date": date, "outcome": "floor"}
+        dict.fromkeys(("player_id", *MEASURED_COLUMNS), "")
+        | {"practice_id": str(place), "date": date, "outcome": "floor"}
         for place, (date, _) in enumerate(practices)
         for _ in range(10)
     ]
-    table = pd.DataFrame(rows)
+    table = with_evenings(pd.DataFrame(rows))
     table["verdict"] = ["in" if k < inside else "out" for _, inside in practices for k in range(10)]
     table["season"] = ""
     table[["aim_hit", "aim_surely", "aim_may", "aim_has_depth"]] = False

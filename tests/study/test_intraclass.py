@@ -15,6 +15,7 @@ from serve_marker.study.intraclass import (
 )
 from serve_marker.study.rates import Attempts, rate_of, wilson
 from serve_marker.study.spread import bias
+from tests.study.conftest import with_evenings
 
 
 def evenings(rho, series=12, nights=20, serves=20, seed=1, rise=0.0):
@@ -60,7 +61,7 @@ def logbook_of(practices):
     for name in ("aim", "serve_type", "target_kind"):
         table[name] = "same"
     table["player_id"], table["pace_mps"] = "marit", np.nan
-    return table.assign(x_m=0.0, y_m=0.0)
+    return with_evenings(table.assign(x_m=0.0, y_m=0.0))
 
 
 def test_below_ten_practices_it_is_assumed():

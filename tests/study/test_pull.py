@@ -18,7 +18,7 @@ from serve_marker.study.sentences import (
 )
 from serve_marker.study.serve_columns import serve_table
 from serve_marker.study.spread import LEAST_PLACED, bias_of
-from tests.study.conftest import SERVES, landed
+from tests.study.conftest import SERVES, landed, with_evenings
 
 COURT = court_named("indoor")
 SCHEME = default_scheme(COURT)
@@ -32,7 +32,7 @@ def evening(misses_m, outcome="floor", placed=True, aim="deep 1", has_depth=True
     told |= {"aim_hit": None, "aim_surely": False, "aim_may": True, "player_id": "marit"}
     when = [f"{k}" for k in range(len(misses_m))]
     x_m, y_m = places.T
-    return pd.DataFrame({"outcome": outcome, "x_m": x_m, "y_m": y_m, "practice_id": when} | told)
+    return with_evenings(pd.DataFrame({"outcome": outcome, "x_m": x_m, "y_m": y_m, "practice_id": when} | told))
 
 
 def a_centred_practice(rng, placed_share):

@@ -11,6 +11,7 @@ from statsmodels.stats.proportion import proportion_confint
 from serve_marker.court.areas import AREAS, DEPTH_BANDS, SEAMS
 from serve_marker.study import rates
 from serve_marker.study.sentences import aim_sentence
+from tests.study.conftest import with_evenings
 
 
 def serves(*rows):
@@ -24,7 +25,7 @@ def serves(*rows):
     table["seam_sure"] = [bool(row[6]) for row in rows]
     table["aim_surely"] = [row[0] == "target" or row[3] is True for row in rows]
     table["aim_may"] = [row[3] is True or (row[2] != "" and row[3] is None) for row in rows]
-    return table
+    return with_evenings(table)
 
 
 def bit(names, name):

@@ -5,6 +5,7 @@ import pandas as pd
 from scipy import stats
 
 from serve_marker.study.scatter import spread_sentence
+from tests.study.conftest import with_evenings
 
 
 def aimed(misses_m, evenings=None):
@@ -12,7 +13,7 @@ def aimed(misses_m, evenings=None):
     x_m, y_m = (np.add(misses_m, (1.5, 6.0))).T
     when = {"practice_id": [f"{place}" for place in range(len(x_m))] if evenings is None else evenings}
     where = {"x_m": x_m, "y_m": y_m, "aim_x_m": 1.5, "aim_y_m": 6.0, "aim_has_depth": True}
-    return pd.DataFrame({"outcome": "floor", "verdict": "in", "player_id": "marit", **when, **where})
+    return with_evenings(pd.DataFrame({"outcome": "floor", "verdict": "in", "player_id": "marit", **when, **where}))
 
 
 def practice(count):

@@ -24,6 +24,7 @@ from serve_marker.study.stratified import (
     stratified_mean_difference,
     stratified_rate_difference,
 )
+from tests.study.conftest import with_evenings
 
 ADMITTED = [(512, 313, 89, 19), (353, 207, 17, 8), (120, 205, 202, 391), (138, 279, 131, 244), (53, 138, 94, 299)]
 ADMITTED.append((22, 351, 24, 317))
@@ -76,7 +77,7 @@ def serves(player, *tasks):
             hit = k < hits
             row |= dict.fromkeys(("x_m", "y_m", "aim_x_m", "aim_y_m", "pace_mps"), np.nan) | {"aim_has_depth": True}
             rows.append(row | {"aim": aim, "aim_hit": hit, "aim_surely": hit, "aim_may": hit} | (more or [{}])[0])
-    return pd.DataFrame(rows)
+    return with_evenings(pd.DataFrame(rows))
 
 
 def test_two_servers_alike_at_different_aims_are_never_told_apart():
