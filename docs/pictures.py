@@ -97,7 +97,7 @@ def film_turned(folder: Path) -> Path:
 
 def known_place(folder: Path) -> Path:
     """Make a logbook that holds the sample clip's place as a stored view."""
-    from serve_marker.camera.fitting.fit import fit_view
+    from serve_marker.camera.fitting.view_from_marks import fit_view
     from serve_marker.camera.view.viewfile import read_marks, view_to_text
     from serve_marker.desktop.setup.reference_picture import still_part
     from serve_marker.logbook.records import Gym, StoredView

@@ -103,7 +103,7 @@ def clip_frame(clip: Path, number: Annotated[int, typer.Argument(help="0 is the 
 @view_app.command("fit")
 def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
     """Make a view from marks of four or more landmarks."""
-    from serve_marker.camera.fitting.fit import fit_view
+    from serve_marker.camera.fitting.view_from_marks import fit_view
     from serve_marker.camera.view.viewfile import read_marks, save_view
     from serve_marker.report.view_printout import view_fit_lines
 

@@ -135,7 +135,7 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
     """Add the sample's players, view, practice and serves, exactly as the command line would."""
     from dataclasses import replace
 
-    from serve_marker.camera.fitting.fit import fit_view
+    from serve_marker.camera.fitting.view_from_marks import fit_view
     from serve_marker.camera.view.viewfile import read_marks, view_to_text
     from serve_marker.logbook.records import Player, Practice, new_id
     from serve_marker.marking.import_marks import import_marks

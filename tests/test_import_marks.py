@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.areas import default_scheme

@@ -6,7 +6,7 @@ from typing import cast
 
 import pytest
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.dimensions import COURTS
 from serve_marker.errors import UserError

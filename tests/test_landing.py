@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import chi2
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.flight.shutter import Arrival, shutter_displacement
 from serve_marker.logbook.records import Mark, Serve

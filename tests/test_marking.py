@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.areas import AREAS, area_names, area_polygon, default_scheme
 from serve_marker.court.dimensions import COURTS, court_named, from_half, landmarks
 from serve_marker.logbook.records import FloorPoint, Mark, Serve

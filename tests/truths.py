@@ -14,7 +14,7 @@ from typing import Any
 import cv2
 import numpy as np
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import COURTS, landmarks
 

@@ -21,8 +21,8 @@ from serve_marker.court.areas import (
     seam_polygon,
     zone_polygon,
 )
-from serve_marker.court.calls import CONTACT_RADIUS_M, SURE_SD
 from serve_marker.court.dimensions import Court
+from serve_marker.court.line_calls import CONTACT_RADIUS_M, SURE_SD
 from serve_marker.errors import UserError
 
 if TYPE_CHECKING:

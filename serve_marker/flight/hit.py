@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.bounce import Expected
 from serve_marker.flight.forces import GRAVITY_MPS2
+from serve_marker.flight.touch import Expected
 
 TOSS_MPS, TOSS_SD_MPS = (1.0, 0.0, -1.2), (1.5, 0.5, 1.5)
 """Along the serve, aside and up: tosses are hit near their top or falling, a jump server's forwards (own estimate)."""
@@ -16,12 +16,12 @@ LAUNCH_SD_SHARE, LAUNCH_UP_SD_MPS = (0.25, 0.08), 3.0
 """How far a launch strays along and aside, over its pace, and upwards (own estimate: drag, spin, float)."""
 
 
-def launch_velocity(way_m: Floats, flight_s: float, height_m: float) -> Floats:
+def rough_launch_velocity(way_m: Floats, flight_s: float, height_m: float) -> Floats:
     """Return about how a ball (3,) [m/s] left the hand at a height [m] that came down a way (2,) [m] further on.
 
     Examples
     --------
-    >>> launch_velocity(np.array([0.0, 15.0]), 1.2, 2.4).round(1).tolist()
+    >>> rough_launch_velocity(np.array([0.0, 15.0]), 1.2, 2.4).round(1).tolist()
     [0.0, 14.0, 3.9]
     """
     up_mps = GRAVITY_MPS2 * flight_s / 2 - height_m / flight_s

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from serve_marker.confidence import NORMAL_95
+from serve_marker.confidence_level import NORMAL_95
 from serve_marker.court.dimensions import Floats
 from serve_marker.flight.forces import likely_drag, likely_lift
 from serve_marker.flight.launch import solve_launch

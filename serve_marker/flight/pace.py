@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from serve_marker.confidence import NORMAL_95
+from serve_marker.confidence_level import NORMAL_95
 from serve_marker.court.dimensions import Floats
 
+FLIGHT_S = (0.3, 3.0)
+"""Flights outside this span are not one serve."""
 READOUT_S = 0.02
 """Time a phone's sensor takes to read a picture from edge to edge, 7-33 ms (measured by several authors; see
 docs/measurement.md), never more than a frame."""

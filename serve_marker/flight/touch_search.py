@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.bounce import Expected, seen_from, way_since
+from serve_marker.flight.touch import Expected, seen_from, way_since
 
 BEAM = 12
 MOMENTS = 9

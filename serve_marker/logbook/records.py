@@ -12,15 +12,12 @@ import uuid
 from dataclasses import dataclass
 from typing import Literal
 
-from serve_marker.confidence import ELLIPSE_95
+from serve_marker.confidence_level import ELLIPSE_95
 
 Half = Literal["a", "b"]
 
 SERVE_TYPES = ("underhand", "float", "jump float", "topspin", "jump topspin", "hybrid")
 JUMP_SERVE_TYPES = ("jump float", "jump topspin", "hybrid")
-OUTCOMES = ("floor", "net", "received", "target", "out", "fault", "blocked")
-RECEPTIONS = ("", "played", "over", "shank")
-"""What became of a received ball: not told, played on, back over the net, or nobody could play it."""
 PURPOSES = ("drill", "match")
 TARGET_WORDS = {
     "none": "no targets",

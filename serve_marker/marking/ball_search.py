@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from serve_marker.camera.picture.ball_candidates import ball_response, difference, still_picture, strongest
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.bounce import Expected, Touch, seen_from, touch_point, way_since
+from serve_marker.flight.touch import Expected, Touch, seen_from, touch_point, way_since
 from serve_marker.flight.touch_search import likely_sets
 from serve_marker.logbook.records import Mark
-from serve_marker.marking.touch_from_marks import CENTRE_SD_PX
+from serve_marker.marking.landing_from_marks import CENTRE_SD_PX
 from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
 

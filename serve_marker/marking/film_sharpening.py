@@ -13,7 +13,7 @@ from serve_marker.camera.view.view import View
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Serve
 from serve_marker.marking.contact_on_film import contact_film_marks
-from serve_marker.marking.touch_on_film import film_marks
+from serve_marker.marking.landing_on_film import film_marks
 from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Progress

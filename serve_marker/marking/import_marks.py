@@ -15,10 +15,9 @@ from typing import TYPE_CHECKING, TypeVar
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.fingerprint import fingerprint
+from serve_marker.logbook.outcomes import OUTCOMES, RECEPTIONS
 from serve_marker.logbook.practice_of_clip import UNNAMED_PRACTICE
 from serve_marker.logbook.records import (
-    OUTCOMES,
-    RECEPTIONS,
     SERVE_TYPES,
     TARGET_KINDS,
     ClipEntry,

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from serve_marker.camera.view.view import longer_half_axis_m
 from serve_marker.court.aims import Aim, aim_bounds, aim_hit, parse_aim
 from serve_marker.court.areas import AreaScheme, classify
-from serve_marker.court.calls import area_sure, call_lines, possible_places
 from serve_marker.court.dimensions import Court, Floats
+from serve_marker.court.line_calls import area_sure, call_lines, possible_places
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Serve
 from serve_marker.logbook.serve_arrays import Columns, columns_of, points_in
@@ -65,7 +65,7 @@ def judge_all(serves: Sequence[Serve], court: Court, scheme: AreaScheme) -> dict
 def judge_columns(columns: Columns, court: Court, scheme: AreaScheme) -> dict[str, NDArray[Any]]:
     """Judge N placed serves: the fields of `Judgement` as columns, ``error_m``, and what the landings may have hit.
 
-    ``areas_may``, ``bands_may``, ``seams_may`` and ``seam_sure`` are those of `serve_marker.court.calls.Possible`;
+    ``areas_may``, ``bands_may``, ``seams_may`` and ``seam_sure`` are those of `serve_marker.court.line_calls.Possible`;
     A received ball hit its aim for sure only where its estimated landing was in for sure, as no call tells that of it.
     """
     halves = halves_of(columns)

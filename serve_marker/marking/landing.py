@@ -12,10 +12,11 @@ from serve_marker.camera.view.view import View, longer_half_axis_m
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.flight.carried_on import carry_on
 from serve_marker.flight.forces import GRAVITY_MPS2
+from serve_marker.flight.pace import FLIGHT_S
 from serve_marker.flight.shutter import Arrival, shutter_displacement
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
-from serve_marker.marking.hit_moment import FLIGHT_S, PlacedHit, hit_around
-from serve_marker.marking.touch_from_marks import PlacedTouch, touch_around
+from serve_marker.marking.contact_from_marks import PlacedHit, hit_around
+from serve_marker.marking.landing_from_marks import PlacedTouch, touch_around
 
 CONTACT_HEIGHT_M = 2.4
 JUMP_CONTACT_HEIGHT_M = {"jump float": 2.7, "jump topspin": 2.85}

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from serve_marker.confidence import ELLIPSE_95
+from serve_marker.confidence_level import ELLIPSE_95
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import DEPTH_BANDS, AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court, Floats

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from serve_marker.camera.view.view import View
-from serve_marker.confidence import ELLIPSE_95
+from serve_marker.confidence_level import ELLIPSE_95
 from serve_marker.court.aims import Aim
 from serve_marker.court.dimensions import Floats, from_half, net_landmarks, painted_lines
 from serve_marker.court.formations import Formation

@@ -13,10 +13,10 @@ from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import TASK_COLUMNS, codes_of, evenings_of, rho_of
 from serve_marker.study.pace_limits import impossible_mask
 from serve_marker.study.position_columns import FIRST, LAST
+from serve_marker.study.pull import MISS_COLUMNS, bias_of, depth_known, misses_of
 from serve_marker.study.rates import RATE_COLUMNS, Rate, aim_attempts, in_attempts
 from serve_marker.study.sentences import rate_words, unit_of
 from serve_marker.study.settings import PER_MPS
-from serve_marker.study.spread import SPREAD_COLUMNS, bias_of, depth_known, misses_of
 from serve_marker.study.stratified import (
     Difference,
     added,
@@ -36,7 +36,7 @@ SEASON_LOOKS = 5
 a season of twenty practices at the promise, tests/benchmarks/season.py)."""
 COMPARED_COLUMNS = tuple(dict.fromkeys((*TASK_COLUMNS, *RATE_COLUMNS)))
 """What like is told from like by, and rates from."""
-MEASURED_COLUMNS = tuple(dict.fromkeys((*COMPARED_COLUMNS, *SPREAD_COLUMNS, "pace_mps")))
+MEASURED_COLUMNS = tuple(dict.fromkeys((*COMPARED_COLUMNS, *MISS_COLUMNS, "pace_mps")))
 SEASON_PAUSE_DAYS = 60
 """Where none is named, a longer pause begins another season (own choice: a summer, not a winter holiday)."""
 NOT_THE_SAME_TASK = "Not the same task: no aim, serve type and kind of target in common."

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 if TYPE_CHECKING:
     import pandas
 
+Evenings = NDArray[np.int64]
 ASSUMED_RHO = 0.03
 """Where a logbook cannot tell (own assumption; serving evenings have no published figure)."""
 FEWEST_PRACTICES_FOR_RHO = 10
@@ -63,6 +64,19 @@ def effective_n(evenings: NDArray[np.int64], rho: float) -> float:
         return 0.0
     sizes = np.bincount(evenings).astype(float)
     return float(count / (1 + ((sizes**2).sum() / count - 1) * rho))
+
+
+def independent_of(known: NDArray[np.bool_], evenings: Evenings | None, rho: float) -> float:
+    """Return how many independent serves the known ones (N,) are worth: all where no evenings (N,) are told."""
+    return float(known.sum()) if evenings is None else effective_n(evenings[known], rho)
+
+
+def share_of_variance_seen(count: int, effective: float) -> float:
+    """Return what share the variance about the mean, divisor n - 1, holds on average of that over many evenings.
+
+    With d = n / effective, ``(n - d) / (n - 1)``: 1 - rho for a single evening.
+    """
+    return max((count - count / effective) / (count - 1), 1e-9)
 
 
 def rho_of(table: pandas.DataFrame, measure: str = "rate") -> float:

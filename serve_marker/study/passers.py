@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.confidence import TAIL
+from serve_marker.confidence_level import TAIL
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.rates import outcome_counts, rate
 from serve_marker.study.sentences import count_words, interval_words

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.confidence import NORMAL_95
+from serve_marker.confidence_level import NORMAL_95
 from serve_marker.court.areas import DEPTH_BANDS, area_names, seam_names
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import effective_n, evenings_of, rho_of

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.confidence import ELLIPSE_95, TAIL
+from serve_marker.confidence_level import ELLIPSE_95, TAIL
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.spread import prediction_factor
 

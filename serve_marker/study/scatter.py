@@ -9,9 +9,10 @@ import numpy as np
 from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.study.fewest_serves import FEWEST, too_few_words
 from serve_marker.study.intraclass import rho_of
+from serve_marker.study.pull import aimed_evenings, aimed_landings, bias
 from serve_marker.study.robust import robust_spread
 from serve_marker.study.sentences import bias_words, placed_words
-from serve_marker.study.spread import GROUPS, aimed_evenings, aimed_landings, bias, spread, spread_by
+from serve_marker.study.spread import GROUPS, spread, spread_by
 
 if TYPE_CHECKING:
     import pandas

@@ -13,6 +13,7 @@ from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.flight_columns import through_net_mask
 from serve_marker.study.pace_limits import FASTEST_MPS, SLOWEST_MPS, impossible_mask
+from serve_marker.study.pull import Bias, bias_of
 from serve_marker.study.rates import (
     Counts,
     Rate,
@@ -23,7 +24,6 @@ from serve_marker.study.rates import (
 )
 from serve_marker.study.serve_shape import on_target
 from serve_marker.study.settings import PER_MPS
-from serve_marker.study.spread import Bias, bias_of
 
 if TYPE_CHECKING:
     import pandas

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.confidence import TAIL
+from serve_marker.confidence_level import TAIL
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.intraclass import TASK_COLUMNS, codes_of, effective_n, evenings_of
 from serve_marker.study.rates import Attempts, Rate, rate, rates_in_cells, wilson

@@ -22,7 +22,7 @@ import numpy as np
 from sample_clips.lens import Camera, looking
 from sample_clips.render import Stage
 from sample_clips.scenario import AUTUMN, NET_HEIGHT_M, WINTER, Filming
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import read_marks
 from serve_marker.court.dimensions import Floats, court_named, landmarks

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from sample_clips.lens import Camera, looking
 from sample_clips.render import Stage
 from sample_clips.scenario import AUTUMN, WINTER
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.picture.features import Grey, background_of, grey_of
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX
 from serve_marker.camera.picture.same_place import Recognition, recognise

@@ -22,9 +22,9 @@ from serve_marker.study.by_server import rows_by_server
 from serve_marker.study.compare import FEWEST_PRACTICES, trend_sentence
 from serve_marker.study.compare_servers import servers_sentences
 from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of, intraclass_correlations
+from serve_marker.study.pull import bias_of
 from serve_marker.study.rates import aim_hit_mask
 from serve_marker.study.sentences import FEW_PLACED, NO_PULL, bias_words
-from serve_marker.study.spread import bias_of
 
 SERVERS, EVENINGS, SERVES = 12, 20, 20
 AIMS = {"deep 1": (1.5, 7.5, 0.35), "deep 6": (4.5, 7.5, 0.55)}

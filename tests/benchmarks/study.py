@@ -23,9 +23,10 @@ from serve_marker.report.bundle import write_report
 from serve_marker.report.sheets import ReportData, read_report_data_without_flights, team_sheet
 from serve_marker.report.write_tables import write_xlsx
 from serve_marker.study.filter import ServeFilter, filter_serves
+from serve_marker.study.pull import bias_of
 from serve_marker.study.rates import aim_rate, area_rates, depth_distribution, in_rate, outcome_counts, seam_hits
 from serve_marker.study.serve_columns import serve_table, table_without_flights
-from serve_marker.study.spread import bias_of, spread_of
+from serve_marker.study.spread import spread_of
 
 Made = TypeVar("Made")
 SERVES = 10_000

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.court.formations import preset

@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.fit import Fit, fit_view
 from serve_marker.camera.fitting.observations import line_ends
 from serve_marker.camera.fitting.usual_lenses import CENTRE_SHARE_SD, K1_SD, K2_SD
+from serve_marker.camera.fitting.view_from_marks import Fit, fit_view
 from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.view import longer_half_axis_m
 from serve_marker.court.dimensions import COURTS, Court, Floats, landmarks

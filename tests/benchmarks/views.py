@@ -20,15 +20,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from serve_marker.camera.fitting.bundle_adjustment import Known, adjust
-from serve_marker.camera.fitting.fit import Fit, fit_view
 from serve_marker.camera.fitting.lens_choice import start_camera
 from serve_marker.camera.fitting.observations import line_ends, of_marks, of_traces, together
+from serve_marker.camera.fitting.view_from_marks import Fit, fit_view
 from serve_marker.camera.view.homography import homography_covariance, map_points, solve_homography
 from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.model import CameraModel
 from serve_marker.camera.view.view import View
-from serve_marker.court.calls import call_lines
 from serve_marker.court.dimensions import Floats, court_named, landmarks, net_landmarks, to_half
+from serve_marker.court.line_calls import call_lines
 
 Clicks = dict[str, tuple[float, float]]
 Traces = dict[str, tuple[tuple[float, float], ...]]

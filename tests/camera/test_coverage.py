@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting import fit
+from serve_marker.camera.fitting import view_from_marks
 from serve_marker.camera.fitting.observations import line_ends
 from serve_marker.camera.fitting.usual_lenses import CENTRE_SHARE_SD, K1_SD, K2_SD
 from serve_marker.camera.view.lens import Lens
@@ -44,7 +44,7 @@ def phone_lens(size, rng):
 
 @pytest.mark.parametrize(("name", "chosen", "lines", "coarseness", "most"), CASES)
 def test_ellipse_holds_the_truth(name, chosen, lines, coarseness, most, camera_named, monkeypatch):
-    monkeypatch.setattr(fit, "warnings_of", lambda *_: [])
+    monkeypatch.setattr(view_from_marks, "warnings_of", lambda *_: [])
     camera = camera_named(name)
     size = np.array(camera.size)
     sd_px = coarseness * camera.size[0] / 1920
@@ -65,7 +65,7 @@ def test_ellipse_holds_the_truth(name, chosen, lines, coarseness, most, camera_n
             continue
         points = [rng.normal(shown(np.column_stack([line, np.zeros(3)])), sd_px) for line in on_lines]
         traces = {line: tuple(map(tuple, three.tolist())) for line, three in zip(lines, points, strict=True)}
-        view = fit.fit_view(marks, COURT, camera.size, 2.24, traces).view
+        view = view_from_marks.fit_view(marks, COURT, camera.size, 2.24, traces).view
         truth_m = rng.uniform((-4.5, -9), (4.5, 9), (LANDINGS_PER_SET, 2))
         seen = shown(np.column_stack([truth_m, np.zeros(LANDINGS_PER_SET)]))
         xy_m, cov_m2 = view.locate(rng.normal(seen, sd_px))

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.dimensions import COURTS, landmarks, net_landmarks
 
 INDOOR = COURTS["indoor"]

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.elevated import locate_aloft
 from serve_marker.camera.view.view import REST
 from serve_marker.court.dimensions import court_named, landmarks

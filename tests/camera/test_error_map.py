@@ -9,8 +9,8 @@ import pytest
 
 from serve_marker.camera.fitting.error_map import error_map
 from serve_marker.camera.fitting.error_reduction import advice, with_higher_camera, with_mark, with_trace
-from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.fitting.observations import line_ends
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")

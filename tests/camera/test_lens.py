@@ -11,7 +11,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.viewfile import VERSION, view_from_text, view_to_text
 from serve_marker.court.dimensions import court_named, landmarks

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.picture.camera_moved import Sighting, steadiness_of
 from serve_marker.camera.picture.features import grey_of
 from serve_marker.camera.picture.realign import align, court_pixels, moved_view

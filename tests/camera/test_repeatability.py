@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.fitting.repeatability import (
     MEDIAN_APART_SD,
     clicked_by,
@@ -18,6 +17,7 @@ from serve_marker.camera.fitting.repeatability import (
     technical_error,
     text_clicked_by,
 )
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.desktop.setup.click_exercise import exercise_points

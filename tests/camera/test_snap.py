@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.picture.line_fit import fit_lines
 from serve_marker.camera.picture.line_strips import line_support, strip_response
 from serve_marker.camera.picture.snap import snap, snap_all

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from serve_marker.camera.fitting import lens_choice
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.dimensions import court_named, landmarks, net_landmarks
 
 COURT = court_named("indoor")

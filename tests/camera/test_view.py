@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.view import View, default_click_sd_px, longer_half_axis_m
 from serve_marker.court.dimensions import court_named, landmarks
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.viewfile import load_view, read_marks, save_view, view_from_text, view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.errors import UserError

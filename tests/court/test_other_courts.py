@@ -10,9 +10,9 @@ import pytest
 from serve_marker.court.aims import aim_hit, parse_aim
 from serve_marker.court.areas import AREAS, area_names, area_polygon, classify, default_scheme, seam_polygon
 from serve_marker.court.balls import BEACH_BALL, INDOOR_BALL, LIGHT_BALL
-from serve_marker.court.calls import possible_places
 from serve_marker.court.dimensions import COURTS
 from serve_marker.court.formations import preset
+from serve_marker.court.line_calls import possible_places
 from serve_marker.court.seams import seam_polygons, seams_at
 from serve_marker.errors import UserError
 

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from serve_marker.court.aims import aim_bounds, aim_hit, parse_aim
 from serve_marker.court.areas import AREAS, SEAMS, default_scheme
-from serve_marker.court.calls import SURE_SD, area_sure, possible_places
 from serve_marker.court.dimensions import court_named
+from serve_marker.court.line_calls import SURE_SD, area_sure, possible_places
 
 COURT = court_named("indoor")
 SCHEME = default_scheme(COURT)

@@ -9,8 +9,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.fit import fit_view
 from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_text
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session.edits import ChangeCaptureRate, ChangeRecords, ChangeServes, Touched

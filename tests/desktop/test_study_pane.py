@@ -15,8 +15,8 @@ from serve_marker.desktop.study.filters import StudyFilters
 from serve_marker.desktop.study.pane import StudyPane
 from serve_marker.desktop.study.questions import QUESTIONS, answer, point_words
 from serve_marker.desktop.study.words import where
-from serve_marker.desktop.widgets.chart_points import ChartPoints
 from serve_marker.desktop.widgets.chart_view import ChartView
+from serve_marker.desktop.widgets.pointable_landings import ChartPoints
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.sheets import read_report_data

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sample_clips.lens import looking
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session.court_words import in_coach_words
 from serve_marker.desktop.setup.view_sentences import better_words

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from serve_marker.flight.hit import LAUNCH_SD_SHARE, LAUNCH_UP_SD_MPS, TOSS_SD_MPS, expected_hit, launch_velocity
+from serve_marker.flight.hit import LAUNCH_SD_SHARE, LAUNCH_UP_SD_MPS, TOSS_SD_MPS, expected_hit, rough_launch_velocity
 
 
 def test_a_launch_without_drag_comes_down_where_it_should():
     """By the schoolbook's parabola: 2.4 m up, 1.2 s later on the floor, 15 m on at 1.12 times the average pace."""
-    x_mps, y_mps, up_mps = launch_velocity(np.array([9.0, 12.0]), 1.2, 2.4)
+    x_mps, y_mps, up_mps = rough_launch_velocity(np.array([9.0, 12.0]), 1.2, 2.4)
     assert 2.4 + up_mps * 1.2 - 9.81 / 2 * 1.2**2 == pytest.approx(0.0, abs=1e-9)
     assert (x_mps, y_mps) == pytest.approx((1.12 * 7.5, 1.12 * 10.0))
 

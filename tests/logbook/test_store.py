@@ -9,11 +9,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from serve_marker.errors import UserError
+from serve_marker.logbook.outcomes import OUTCOMES, RECEPTIONS
 from serve_marker.logbook.records import (
     HANDS,
-    OUTCOMES,
     PURPOSES,
-    RECEPTIONS,
     SERVE_TYPES,
     TARGET_KINDS,
     ClipEntry,

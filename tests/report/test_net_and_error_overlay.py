@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from serve_marker.camera.fitting.error_map import ErrorMap
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.report.net_and_error_overlay import error_overlay, net_overlay
 from serve_marker.report.overlay_items import Label, Polyline, Region

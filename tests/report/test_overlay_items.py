@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 from shapely import box
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.court.formations import preset
-from serve_marker.logbook.records import OUTCOMES, FloorPoint, Serve
+from serve_marker.logbook.outcomes import OUTCOMES
+from serve_marker.logbook.records import FloorPoint, Serve
 from serve_marker.marking.judging import judge
 from serve_marker.report import overlay_items as overlay
 from serve_marker.report.colours import COLOURS, OKABE_ITO

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Serve
 from serve_marker.logbook.serve_arrays import columns_of

@@ -13,8 +13,8 @@ from serve_marker.study.intraclass import (
     intraclass_correlations,
     rho_of,
 )
+from serve_marker.study.pull import bias
 from serve_marker.study.rates import Attempts, rate_of, wilson
-from serve_marker.study.spread import bias
 from tests.study.conftest import with_evenings
 
 

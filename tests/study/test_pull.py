@@ -8,6 +8,7 @@ from serve_marker.court.aims import aim_words, parse_aim
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import court_named
 from serve_marker.errors import UserError
+from serve_marker.study.pull import LEAST_PLACED, bias_of
 from serve_marker.study.sentences import (
     FEW_PLACED,
     NO_PULL,
@@ -17,7 +18,6 @@ from serve_marker.study.sentences import (
     seam_depth_sentence,
 )
 from serve_marker.study.serve_columns import serve_table
-from serve_marker.study.spread import LEAST_PLACED, bias_of
 from tests.study.conftest import SERVES, landed, with_evenings
 
 COURT = court_named("indoor")

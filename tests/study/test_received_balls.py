@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.fit import fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.flight.forces import DRAG_SD, LIFT_BY_SERVE_TYPE, likely_drag
 from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, advance, come_down, launched, track

@@ -6,9 +6,9 @@ import pytest
 
 from serve_marker.study import sentences
 from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
+from serve_marker.study.pull import bias
 from serve_marker.study.rates import rate
 from serve_marker.study.serve_columns import serve_table
-from serve_marker.study.spread import bias
 
 AIM = np.tile([1.5, 7.5], (6, 1))
 JITTER = np.array([(0.1, 0.0), (-0.1, 0.0), (0.0, 0.1), (0.0, -0.1), (0.05, 0.05), (-0.05, -0.05)])

@@ -12,7 +12,8 @@ from scipy.spatial.distance import cdist
 from statsmodels.stats.multivariate import test_mvmean as mean_test
 from statsmodels.stats.weightstats import DescrStatsW
 
-from serve_marker.study.spread import bias, circle_radius, prediction_factor, prediction_radius, spread
+from serve_marker.study.pull import bias
+from serve_marker.study.spread import circle_radius, prediction_factor, prediction_radius, spread
 
 EBDON = np.array([(1, 2), (2, 3), (2, 2), (2, 1), (3, 4), (3, 3), (3, 1), (4, 4)], dtype=float)
 TWELVE = np.array(

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from serve_marker.confidence import ELLIPSE_95
+from serve_marker.confidence_level import ELLIPSE_95
 from serve_marker.court.dimensions import Floats
 
 FINEST, COARSEST_PX = 0.5, 10.0

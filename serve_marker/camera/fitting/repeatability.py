@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
-from serve_marker.confidence import TAIL
+from serve_marker.confidence_level import TAIL
 from serve_marker.errors import UserError
 
 LEAST_SD_PX = 0.1

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from serve_marker.camera.view.homography import entry_jacobian, map_points, point_jacobian
 from serve_marker.camera.view.lens import Lens
-from serve_marker.confidence import ELLIPSE_95
+from serve_marker.confidence_level import ELLIPSE_95
 from serve_marker.court.dimensions import Court, Floats
 
 HORIZON_SD = 4.0

@@ -30,7 +30,8 @@ from PySide6.QtWidgets import (
 from serve_marker.desktop.film.timeline import time_text
 from serve_marker.desktop.widgets.draw_shape import shape_icon
 from serve_marker.desktop.widgets.theme import current
-from serve_marker.logbook.records import OUTCOMES, RECEPTIONS, SERVE_TYPES, TARGET_KINDS, Player, Serve, player_words
+from serve_marker.logbook.outcomes import OUTCOMES, RECEPTIONS
+from serve_marker.logbook.records import SERVE_TYPES, TARGET_KINDS, Player, Serve, player_words
 from serve_marker.marking.judging import Judgement
 from serve_marker.report.overlay_items import SHAPE_WORDS
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
-from serve_marker.confidence import ELLIPSE_95
+from serve_marker.confidence_level import ELLIPSE_95
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AreaScheme, area_names, area_polygon
 from serve_marker.court.dimensions import Court

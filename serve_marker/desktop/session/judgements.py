@@ -8,10 +8,11 @@ from serve_marker.court.aims import Aim, aim_words, parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
-from serve_marker.desktop.session.serve_editor import OUTCOME_WORDS, RECEPTION_WORDS, ServeEditor
+from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import next_server_words, other_end
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
+from serve_marker.logbook.outcomes import OUTCOME_WORDS, RECEPTION_WORDS
 from serve_marker.logbook.records import Half, Serve
 from serve_marker.marking.judging import Judgement, judge
 from serve_marker.report.overlay_items import (

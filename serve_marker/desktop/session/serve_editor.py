@@ -13,9 +13,8 @@ from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.serving_order import next_server_words, other_end
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
+from serve_marker.logbook.outcomes import OUTCOME_WORDS, OUTCOMES, RECEPTION_WORDS, RECEPTIONS
 from serve_marker.logbook.records import (
-    OUTCOMES,
-    RECEPTIONS,
     SERVE_TYPES,
     TARGET_KINDS,
     Half,
@@ -36,21 +35,6 @@ SLOWEST_MOTION = 8.0
 """Times slower than life: filmed at 240 frames a second, shown at 30."""
 HIGHEST_RECEPTION_M = 3.0
 PLACING_COLUMNS = ("outcome", "landing_height_m", "serve_type")
-OUTCOME_WORDS = {
-    "floor": "on the floor",
-    "net": "into the net",
-    "received": "received",
-    "target": "struck the target",
-    "out": "out, landing not seen",
-    "fault": "fault",
-    "blocked": "blocked",
-}
-RECEPTION_WORDS = {
-    "": "received",
-    "played": "received and played on",
-    "over": "received, back over the net",
-    "shank": "received, nobody could play it",
-}
 
 
 class ServeEditor:

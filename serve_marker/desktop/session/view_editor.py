@@ -14,8 +14,8 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.fit import Fit, fit_view
 from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_sd_px, own_click_text
+from serve_marker.camera.fitting.view_from_marks import Fit, fit_view
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import Court, landmarks

@@ -21,7 +21,7 @@ from serve_marker.desktop.study.words import (
     which_seam,
     who,
 )
-from serve_marker.desktop.widgets.chart_points import NO_POINTS, ChartPoints
+from serve_marker.desktop.widgets.pointable_landings import NO_POINTS, ChartPoints
 from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.comparison_charts import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figure_pixels import DRAWING, pixels_of

@@ -20,6 +20,7 @@ from serve_marker.study.compare import (
 from serve_marker.study.compare_servers import rate_asked, servers_sentences
 from serve_marker.study.fewest_serves import FEWEST, too_few_words
 from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence, with_formation
+from serve_marker.study.pull import bias_of
 from serve_marker.study.rates import (
     Rate,
     depth_distribution,
@@ -46,7 +47,7 @@ from serve_marker.study.sentences import (
     seam_depth_sentence,
     through_net_sentence,
 )
-from serve_marker.study.spread import bias_of, spread_of
+from serve_marker.study.spread import spread_of
 from serve_marker.study.stratified import added
 
 if TYPE_CHECKING:

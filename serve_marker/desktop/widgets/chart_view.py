@@ -18,8 +18,8 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
-from serve_marker.desktop.widgets.chart_points import NO_POINTS, ChartPoint, ChartPoints
 from serve_marker.desktop.widgets.plain_text import tooltip
+from serve_marker.desktop.widgets.pointable_landings import NO_POINTS, ChartPoint, ChartPoints
 from serve_marker.desktop.widgets.theme import current
 
 POINT_REACH_PX = 12.0

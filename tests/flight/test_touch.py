@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from serve_marker.flight.bounce import MOMENTS, expected_bounce, touch_point
+from serve_marker.flight.bounce import expected_bounce
 from serve_marker.flight.shutter import Arrival
+from serve_marker.flight.touch import MOMENTS, touch_point
 
 # A camera at (0, -14, 2), level, looking along +y, f 1000 px: u = 1000 x / (y + 14), v = 1000 (2 - z) / (y + 14).
 PROJECTION = np.array([(1000.0, 0, 0, 0), (0, 0, -1000.0, 2000.0), (0, 1.0, 0, 14.0)])

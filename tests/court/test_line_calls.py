@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from serve_marker.court.areas import default_scheme
-from serve_marker.court.calls import CONTACT_RADIUS_M, CONTACT_RADIUS_SD_M, SURE_SD, area_sure, call_lines
 from serve_marker.court.dimensions import COURTS, court_named
+from serve_marker.court.line_calls import CONTACT_RADIUS_M, CONTACT_RADIUS_SD_M, SURE_SD, area_sure, call_lines
 
 INDOOR = court_named("indoor")
 SCHEME = default_scheme(INDOOR)

@@ -10,12 +10,13 @@ import numpy as np
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.bounce import expected_bounce, seen_from
+from serve_marker.flight.bounce import expected_bounce
 from serve_marker.flight.shutter import RESTITUTION, Arrival
+from serve_marker.flight.touch import seen_from
 from serve_marker.logbook.records import Mark, Serve
 from serve_marker.marking.ball_search import Balls, BallSearch
 from serve_marker.marking.landing import arrival_at
-from serve_marker.marking.touch_from_marks import arrival_drag_per_m
+from serve_marker.marking.landing_from_marks import arrival_drag_per_m
 from serve_marker.video.frames import FrameReader
 
 FEWEST_SEEN, FEWEST_MOVED_BEFORE, FEWEST_MOVED_AFTER = 4, 2, 3

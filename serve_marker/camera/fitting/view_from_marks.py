@@ -65,9 +65,9 @@ def fit_view(
 
     Points traced along lines count across their line, marks of the net and antennas as long as they agree with the
     net height. Lens, pose and homography are fitted together by maximum likelihood, with expectations of phones'
-    cameras (`camera.adjust`); how coarse the hand is follows from how far the marks miss and from what is expected of
-    hands (`hand`), and is added to every later click. ``own_click_sd_px`` is the coach's measured click
-    (`camera.repeatability`), in place of the default one.
+    cameras (`camera.fitting.bundle_adjustment`); how coarse the hand is follows from how far the marks miss and from
+    what is expected of hands (`hand`), and is added to every later click. ``own_click_sd_px`` is the coach's measured
+    click (`camera.fitting.repeatability`), in place of the default one.
 
     Raises
     ------

@@ -9,9 +9,10 @@ import numpy as np
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats
-from serve_marker.flight.bounce import expected_bounce, touch_point
+from serve_marker.flight.bounce import expected_bounce
 from serve_marker.flight.forces import likely_drag
 from serve_marker.flight.shutter import Arrival
+from serve_marker.flight.touch import touch_point
 from serve_marker.flight.trajectory import PER_METRE, against_indoor
 from serve_marker.logbook.records import Mark, Serve
 

@@ -8,13 +8,12 @@ import numpy as np
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.bounce import Expected, seen_from, touch_point
-from serve_marker.flight.hit import expected_hit, launch_velocity
+from serve_marker.flight.hit import expected_hit, rough_launch_velocity
+from serve_marker.flight.pace import FLIGHT_S
+from serve_marker.flight.touch import Expected, seen_from, touch_point
 from serve_marker.logbook.records import Serve
-from serve_marker.marking.touch_from_marks import CENTRE_SD_PX, FILM_FRAMES_OFF, drag_per_m
+from serve_marker.marking.landing_from_marks import CENTRE_SD_PX, FILM_FRAMES_OFF, drag_per_m
 
-FLIGHT_S = (0.3, 3.0)
-"""Flights outside this span are not one serve."""
 HIT_FIT_SD, HIT_SD_FRAMES = 2.0, 0.15
 """Times the fit's own deviation of the moment that is stated, and what the way within a frame adds to it (measured on
 rendered film, see docs/measurement.md)."""
@@ -40,7 +39,7 @@ def hit_expected(serve: Serve, ends_m: Floats, height_m: float) -> Expected | No
     way_m = ends_m[1] - ends_m[0]
     if not FLIGHT_S[0] < flight_s < FLIGHT_S[1] or not np.hypot(*way_m) > 0:
         return None
-    return expected_hit(ends_m[0], launch_velocity(way_m, flight_s, height_m))
+    return expected_hit(ends_m[0], rough_launch_velocity(way_m, flight_s, height_m))
 
 
 def hit_drag_per_m(expected: Expected, view: View) -> float:

@@ -15,7 +15,7 @@ from serve_marker.flight.pace import READOUT_S, ROWS_APART_SD
 from serve_marker.logbook.records import Mark, Serve
 from serve_marker.marking.film_sharpening import with_film_marks
 from serve_marker.marking.landing import place
-from serve_marker.marking.touch_on_film import film_marks
+from serve_marker.marking.landing_on_film import film_marks
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 from tests.truths import is_own, true_view, turn_of
