@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -10,10 +11,11 @@ import pytest
 from scipy.stats import chi2
 
 from serve_marker.camera.fitting.view_from_marks import fit_view
+from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.flight.shutter import Arrival, shutter_displacement
 from serve_marker.logbook.records import Mark, Serve
-from serve_marker.marking.landing import CLICK_FRAMES_OFF, place, received_at
+from serve_marker.marking.landing import place, received_at
 
 COURT = court_named("indoor")
 SIZE = (1920, 1080)
@@ -81,7 +83,7 @@ def test_a_ball_comes_down_as_its_own_flight_says(view):
     sds_mps = [0.15 * np.hypot(*level_mps), 0.06 * np.hypot(*level_mps), 1.0]
     arrival = Arrival(np.array([[*level_mps, -down_mps]]), np.array([sds_mps]))
     hidden_m, hidden_m2 = shutter_displacement(
-        xy_m, view.camera_position_m, arrival, np.array([gaps_s]), CLICK_FRAMES_OFF
+        xy_m, view.camera_position_m, arrival, np.array([gaps_s]), view.click_frames_off
     )
     assert at(placed.landing_point) == pytest.approx((xy_m - hidden_m)[0], rel=1e-6)
     assert cov_of(placed.landing_point) == pytest.approx((clicked_m2 + hidden_m2)[0], rel=1e-6)
@@ -110,3 +112,13 @@ def test_a_received_ball_is_off_by_its_height_along_its_line_of_sight(view):
     assert np.hypot(*way_m) > 0.3
     along = way_m / np.hypot(*way_m)
     assert np.sqrt(along @ cov_of(placed) @ along) > 0.2 * abs(along @ by_height)
+
+
+def test_a_view_of_a_coach_who_is_never_a_frame_off_allows_none(view):
+    """Evenly spread over half a gap each way instead of one and a half: a third, but for the view's error."""
+    (pixel,) = seen((1.0, -6.0, 0.0))
+    exact = view_from_text(view_to_text(replace(view, click_frames_off=0)))
+    clicked = serve(Mark(1.0, pixel, 1 / 30, 1 / 30))
+    narrow, wide = (cov_of(place(clicked, by).landing_point)[1, 1] ** 0.5 for by in (exact, view))
+    assert view.click_frames_off == 1
+    assert 1 / 4 < narrow / wide < 1 / 2

@@ -34,8 +34,6 @@ MEASURED_SD_SHARE = (0.15, 0.06)
 MEASURED_DOWN_SD_MPS = 1.0
 GUESSED_FLOOR_SD_M = (0.1, 0.3)
 """The floor point under a ball at arm's reach is judged by eye, across the court and along it (own estimate)."""
-CLICK_FRAMES_OFF = 1.0
-"""A landing that neither the film nor marks around it tell may have been clicked on the frame beside the nearest."""
 USUAL_GAP_S = 1 / 30
 FALLBACK_CAMERA_HEIGHT_M = 2.0
 
@@ -191,7 +189,7 @@ def _located_landings(
     arrival = _arrival(chosen, marks, xy_m, [contacts[i] for i in rows], view.court)
     gaps_s = _gaps_s(marks)
     known = np.isfinite(xy_m.sum(axis=1))
-    hidden_m, hidden_m2 = shutter_displacement(xy_m, _camera_m(view), arrival, gaps_s, CLICK_FRAMES_OFF)
+    hidden_m, hidden_m2 = shutter_displacement(xy_m, _camera_m(view), arrival, gaps_s, view.click_frames_off)
     hidden_m[carried], hidden_m2[carried] = 0.0, 0.0  # a received ball was clicked where it was in that frame
     xy_m = xy_m - hidden_m
     plain_cov_m2 = cov_m2 + hidden_m2

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_frames_off
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import Aim, parse_aim
@@ -66,6 +67,7 @@ class FlightsPending:
     players: Mapping[str, Player]
     net_heights_m: Floats
     settings: StudySettings
+    frames_off: int
     received: Callable[[Playable], dict[str, Any]]
     passers: NDArray[Any]
 
@@ -73,7 +75,7 @@ class FlightsPending:
         """Return the table with every flight solved."""
         moves = self.settings.movement
         played_m = moves.lowest_m, moves.highest_m
-        solved = flight_columns(self.in_time, self.players, self.net_heights_m, self.settings.pace_frames_off, played_m)
+        solved = flight_columns(self.in_time, self.players, self.net_heights_m, self.frames_off, played_m)
         asked = self.received(playable_of(solved, self.table["half"].to_numpy(dtype=object)))
         asked["passer"] = np.where(self.passers != "", self.passers, asked["nearest"])
         return self.table.assign(**solved, **{name: _plain(cells) for name, cells in asked.items()})
@@ -94,6 +96,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
 
     raw = logbook.serve_columns(practice_id)
     count = len(raw["id"])
+    frames_off = own_frames_off(logbook.get_setting(OWN_CLICK))
     settings, clips = settings_of(logbook), {clip.id: clip for clip in logbook.clips()}
     views = {view.id: view_from_text(view.document) for view in logbook.views()}
     seen, courts = _seen(raw, views, clips), _courts(raw, views, clips)
@@ -104,7 +107,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     columns |= {"court_x_m": raw["landing_x_m"], "court_y_m": raw["landing_y_m"]}
     columns |= {"estimated": carried_on(raw), "full_pace": raw["full_pace"] == 1}
     in_time = timed(raw, seen, time_scales(list(clips.values()), raw))
-    columns |= pace_columns(in_time, settings.pace_frames_off) | unknown_flights(count)
+    columns |= pace_columns(in_time, frames_off) | unknown_flights(count)
     formations = formations_of(logbook)
     places_m = np.column_stack([columns["x_m"], columns["y_m"]])
     received = partial(reception_columns, raw["formation_id"], places_m, courts, formations, settings)
@@ -126,13 +129,13 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     columns |= effort_columns(pd.DataFrame({name: columns[name] for name in of}))
     table = pd.DataFrame({name: _plain(cells) for name, cells in columns.items()})
     hit = np.where(table["aim"] != "", aim_hit_mask(table), good_mask(table))
-    table.attrs |= {"pace_unit": settings.pace_unit, "best_pass": settings.best_pass}
+    table.attrs |= {"pace_unit": settings.pace_unit, "best_pass": settings.best_pass, "frames_off": frames_off}
     table.attrs["rho"] = intraclass_correlations(table, hit)
     net_heights_m = np.full(count, np.nan)
     for view, rows in seen:
         net_heights_m[rows] = view.net_height_m
     players = {player.id: player for player in logbook.players()}
-    return FlightsPending(table, in_time, players, net_heights_m, settings, received, passers)
+    return FlightsPending(table, in_time, players, net_heights_m, settings, frames_off, received, passers)
 
 
 def _plain(values: NDArray[Any]) -> Any:

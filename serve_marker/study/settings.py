@@ -40,8 +40,6 @@ class StudySettings:
     ----------
     pace_unit : "km/h", "mph" or "m/s".
     topspin_gate_mps : the least pace the coach asks of a jump topspin serve; 0 asks for none.
-    pace_frames_off : how many frames beyond the nearest the ends of a flight may be marked where neither film nor
-        marks around them tell; 0 once the coach has seen from marking serves twice that she needs none.
     seam_width_m : width of the seams between passers.
     movement : how passers get to a ball.
     pass_scale : one of PASS_SCALES.
@@ -50,7 +48,6 @@ class StudySettings:
 
     pace_unit: str = "km/h"
     topspin_gate_mps: float = 0.0
-    pace_frames_off: int = 1
     seam_width_m: float = SEAM_WIDTH_M
     movement: Movement = field(default_factory=Movement)
     pass_scale: str = "0-3"
@@ -68,7 +65,6 @@ class StudySettings:
             raise UserError(f"There is no pass scale {self.pass_scale!r}; choose one of: {', '.join(PASS_SCALES)}.")
         numbers = {
             "The topspin gate": self.topspin_gate_mps,
-            "The frames a mark may be off": self.pace_frames_off,
             "The reaction time": self.movement.reaction_s,
             "The passers' speed": self.movement.speed_mps,
             "The passers' reach": self.movement.reach_m,
@@ -91,8 +87,6 @@ class StudySettings:
     def from_text(cls, text: str) -> StudySettings:
         """Read choices from JSON text; "" gives the usual ones, and so does what a newer version may have added.
 
-        Where ``frames_off`` was 0 before nobody can tell whether a coach chose it: it is asked for anew.
-
         Examples
         --------
         >>> StudySettings.from_text(StudySettings(pace_unit="mph").to_text()).pace_unit
@@ -103,7 +97,6 @@ class StudySettings:
         try:
             plain: dict[str, Any] = json.loads(text)
             known = {part.name: plain[part.name] for part in fields(cls) if part.name in plain}
-            known.setdefault("pace_frames_off", max(cls.pace_frames_off, plain.get("frames_off", 0)))
             if "movement" in known:
                 known["movement"] = Movement(**known["movement"])
             return cls(**known)

@@ -10,14 +10,13 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from serve_marker.camera.view.view import View
+from serve_marker.camera.view.view import USUAL_FRAMES_OFF, View
 from serve_marker.court.dimensions import Floats
 from serve_marker.logbook.records import Mark, Serve
 from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.marking.film_sharpening import with_film_marks
 from serve_marker.marking.landing import place_all
 from serve_marker.study.flight_columns import pace_columns, timed
-from serve_marker.study.settings import StudySettings
 from serve_marker.video.clip import Clip, open_clip
 from tests.benchmarks.truth_landings import clicked_serves, fitted
 from tests.benchmarks.views import CLIPS, TrueClip
@@ -75,7 +74,7 @@ def judged(told: Told, serves: list[Serve], clip: TrueClip, view: View) -> None:
     truths = {str(one["index"]): one for one in clip.truth["serves"]}
     columns = columns_of(serves)
     of = timed(columns, [(view, np.arange(len(serves)))], {})
-    pace: dict[str, Floats] = pace_columns(of, StudySettings().pace_frames_off)
+    pace: dict[str, Floats] = pace_columns(of, USUAL_FRAMES_OFF)
     for k, serve in enumerate(serves):
         true, mark = truths[serve.id], serve.contact
         assert mark is not None

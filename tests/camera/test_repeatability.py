@@ -14,10 +14,12 @@ from serve_marker.camera.fitting.repeatability import (
     clicked_by,
     own_click,
     own_click_text,
+    own_frames_text,
     technical_error,
     text_clicked_by,
 )
 from serve_marker.camera.fitting.view_from_marks import fit_view
+from serve_marker.camera.view.view import USUAL_FRAMES_OFF
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.court.dimensions import court_named, landmarks
 from serve_marker.desktop.setup.click_exercise import exercise_points
@@ -175,3 +177,17 @@ def test_a_click_on_the_floor_grows_with_distance(camera_named):
     (fine,), (coarse,) = (view.locate(place_px, sd_px)[1] for sd_px in (0.5, 1.5))
     click_m = np.sqrt(np.linalg.eigvalsh(coarse - fine)[1])
     assert click_m == pytest.approx(np.sqrt(1.5**2 - 0.5**2) * 12**2 / (1300 * 2), rel=0.08)
+
+
+def test_deviation_and_frames_are_kept_beside_each_other(camera_named):
+    camera = camera_named("stand")
+    view = fit_view(camera.marks(landmarks(COURT)), COURT, camera.size, 2.24).view
+    both = own_frames_text(0, own_click_text(2.0, camera.size))
+    for text in (both, own_click_text(2.0, camera.size, own_frames_text(0))):
+        clicked = clicked_by(text, view)
+        assert (clicked.click_sd_px, clicked.click_frames_off) == (2.0, 0)
+    only_frames = clicked_by(own_frames_text(0), view)
+    assert (only_frames.own_click_sd_px, only_frames.click_frames_off) == (None, 0)
+    assert view_from_text(text_clicked_by(both, view_to_text(view))).click_frames_off == 0
+    older = {key: part for key, part in json.loads(view_to_text(view)).items() if key != "click_frames_off"}
+    assert view_from_text(json.dumps(older)).click_frames_off == USUAL_FRAMES_OFF

@@ -184,7 +184,7 @@ def test_a_rate_places_the_serves_in_true_time(logbook):
 def test_the_own_click_goes_into_all_views_and_back_exactly(logbook):
     logbook.put(replace(LANDED, note="placed by nobody yet"))
     before = contents(logbook)
-    edit = ChangeOwnClick(logbook, own_click_text(9.0, SIZE), {"clip": time_scale})
+    edit = ChangeOwnClick(logbook, "Own click", own_click_text(9.0, SIZE), {"clip": time_scale})
     edit.write(logbook, forward=True)
     after = contents(logbook)
     wide = np.sqrt(after[0][0].landing_point.cov_xx_m2)

@@ -11,6 +11,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_frames_off
 from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import Formation, Passer, preset
 from serve_marker.court.passer_movement import Movement
@@ -292,10 +293,30 @@ def test_settings_are_kept_and_told(coach):
     assert found.topspin_gate_mps == pytest.approx(15.0)
     assert found.movement == Movement(highest_m=2.0)
     assert StudySettings.from_text(found.to_text()) == found
-    old = ('{"pace_unit": "mph", "frames_off": 0}', '{"frames_off": 2}')
-    assert [StudySettings.from_text(text).pace_frames_off for text in old] == [1, 2]
-    exact = StudySettings(pace_frames_off=0)
-    assert StudySettings.from_text(exact.to_text()) == exact, "a coach's own choice stands"
+    assert StudySettings.from_text('{"pace_unit": "mph", "pace_frames_off": 0}') == StudySettings(pace_unit="mph")
+
+
+def test_a_coach_who_is_never_a_frame_off_gets_narrower_landings_and_undo_takes_it_back(coach):
+    """Half a gap each way instead of one and a half: the way along that a click may be off shrinks to a third."""
+
+    def error_m():
+        point = coach.stored_serves()[0].landing_point
+        return np.sqrt(point.cov_yy_m2)
+
+    coach.step_to(30)
+    coach.click_film(*seen_at(0.0, 6.0))
+    before_m = error_m()
+    coach.key(Qt.Key.Key_Comma, CTRL)
+    dialog = coach.dialog(StudySettingsDialog)
+    assert dialog.frames_off.value() == 1
+    dialog.frames_off.setValue(0)
+    dialog.accept()
+    assert own_frames_off(coach.workspace.logbook.get_setting(OWN_CLICK)) == 0
+    assert 0.2 * before_m < error_m() < 0.6 * before_m
+    coach.face_window()
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert error_m() == before_m, coach.said[-3:]
+    assert own_frames_off(coach.workspace.logbook.get_setting(OWN_CLICK)) == 1
 
 
 def test_height_and_scale_as_the_settings_say(coach):

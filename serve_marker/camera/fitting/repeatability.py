@@ -9,11 +9,12 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from serve_marker.camera.view.view import View
+from serve_marker.camera.view.view import USUAL_FRAMES_OFF, View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.confidence_level import TAIL
 from serve_marker.errors import UserError
@@ -89,9 +90,25 @@ def own_click(first_px: ArrayLike, second_px: ArrayLike) -> OwnClick:
     return OwnClick(sd, low, high, tuple(np.flatnonzero(~good).tolist()))
 
 
-def own_click_text(sd_px: float, image_size: tuple[int, int]) -> str:
-    """Return the logbook's setting for a deviation [px] measured on pictures of a size."""
-    return json.dumps({"sd_px": sd_px, "image_width": image_size[0]})
+def own_click_text(sd_px: float, image_size: tuple[int, int], kept: str = "") -> str:
+    """Return the logbook's setting with a deviation [px] measured on pictures of a size; what else is kept stays."""
+    return json.dumps(_parts(kept) | {"sd_px": sd_px, "image_width": image_size[0]})
+
+
+def own_frames_text(frames_off: int, kept: str = "") -> str:
+    """Return the setting with how many frames a click may lie beside the nearest; what else is kept stays."""
+    return json.dumps(_parts(kept) | {"frames_off": frames_off})
+
+
+def own_frames_off(text: str) -> int:
+    """Return how many frames a click may lie beside the nearest by that setting.
+
+    Examples
+    --------
+    >>> own_frames_off(own_frames_text(0)), own_frames_off("")
+    (0, 1)
+    """
+    return int(_parts(text).get("frames_off", USUAL_FRAMES_OFF))
 
 
 def own_click_sd_px(text: str, image_size: tuple[int, int]) -> float | None:
@@ -102,19 +119,20 @@ def own_click_sd_px(text: str, image_size: tuple[int, int]) -> float | None:
     >>> own_click_sd_px(own_click_text(0.6, (1280, 720)), (1920, 1080)), own_click_sd_px("", (1920, 1080))
     (0.9, None)
     """
-    if not text:
+    kept = _parts(text)
+    if "sd_px" not in kept:
         return None
-    kept = json.loads(text)
     return round(float(kept["sd_px"]) * image_size[0] / float(kept["image_width"]), 6)
 
 
 def clicked_by(text: str, view: View) -> View:
-    """Return a view through which clicks count with the deviation of that setting, or the default one without it.
+    """Return a view through which clicks count with deviation and frames of that setting, or the usual without it.
 
     The view's lines and their own error stay. What its marks showed beyond the click counted so far is the hand's as
     well: where the click takes it over, it is no misfit any more, so that nothing counts twice.
     """
-    clicked = replace(view, own_click_sd_px=own_click_sd_px(text, view.image_size))
+    own_px, frames_off = own_click_sd_px(text, view.image_size), own_frames_off(text)
+    clicked = replace(view, own_click_sd_px=own_px, click_frames_off=frames_off)
     if view.misfit_sd_px == 0:
         return clicked
     shown_px2 = view.click_sd_px**2 + view.misfit_sd_px**2
@@ -131,3 +149,7 @@ def text_clicked_by(text: str, view_text: str) -> str:
     except UserError:
         return view_text
     return json.dumps(json.loads(view_text) | json.loads(view_to_text(view)), indent=1)
+
+
+def _parts(text: str) -> dict[str, Any]:
+    return dict(json.loads(text)) if text else {}

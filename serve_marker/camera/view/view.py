@@ -19,6 +19,9 @@ HORIZON_SD = 4.0
 REST = 7
 """Parameters beyond the homography's nine entries: the lens's k1, k2, centre x, y, and the camera's x, y, z."""
 
+USUAL_FRAMES_OFF = 1
+"""A click that neither the film nor marks around it tell may be on the frame beside the nearest."""
+
 Trace = tuple[tuple[float, float], ...]
 
 
@@ -51,6 +54,7 @@ class View:
         and with themselves.
     focal_px : focal length, NaN where it cannot be told.
     own_click_sd_px : the coach's own click deviation per axis, None for the default one.
+    click_frames_off : how many frames a click may lie beside the nearest where nothing else tells.
     """
 
     court: Court
@@ -67,6 +71,7 @@ class View:
     rest_cov: Floats = field(default_factory=lambda: np.zeros((REST, 9 + REST)))
     focal_px: float = float("nan")
     own_click_sd_px: float | None = None
+    click_frames_off: int = USUAL_FRAMES_OFF
 
     def __post_init__(self) -> None:
         arrays = ((self.homography, (3, 3)), (self.homography_cov, (9, 9)), (self.rest_cov, (REST, 9 + REST)))

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from serve_marker.camera.view.lens import Lens
-from serve_marker.camera.view.view import REST, Trace, View
+from serve_marker.camera.view.view import REST, USUAL_FRAMES_OFF, Trace, View
 from serve_marker.court.dimensions import Court, Floats, court_named
 from serve_marker.errors import UserError
 
@@ -63,6 +63,7 @@ def view_to_text(view: View) -> str:
             "misfit_sd_px": view.misfit_sd_px,
             "camera_position_m": list(view.camera_position_m) if view.camera_position_m else None,
             "own_click_sd_px": view.own_click_sd_px,
+            "click_frames_off": view.click_frames_off,
             "focal_px": view.focal_px if math.isfinite(view.focal_px) else None,
             "lens": {
                 "k1": view.lens.k1,
@@ -109,6 +110,7 @@ def _lens_part(plain: Mapping[str, Any], name: str) -> dict[str, Any]:
     if not isinstance(lens, dict):
         raise UserError(f"The lens in {name} is damaged; fit the view again.")
     focal, own = plain.get("focal_px"), plain.get("own_click_sd_px")
+    frames_off = plain.get("click_frames_off", USUAL_FRAMES_OFF)
     return {
         "lens": Lens(
             k1=_number(lens.get("k1"), f"lens in {name}"),
@@ -118,6 +120,7 @@ def _lens_part(plain: Mapping[str, Any], name: str) -> dict[str, Any]:
         ),
         "rest_cov": _array(plain.get("rest_cov"), (REST, 9 + REST), "rest_cov", name),
         "own_click_sd_px": None if own is None else _number(own, f"own_click_sd_px in {name}", low=1e-3),
+        "click_frames_off": int(_number(frames_off, f"click_frames_off in {name}", low=0.0, high=9.0)),
         "focal_px": math.nan if focal is None else _number(focal, f"focal_px in {name}", low=0.0),
     }
 

@@ -12,10 +12,8 @@ from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.study.settings import PASS_SCALES, PER_MPS, StudySettings
 
-MARKS_NOTE = (
-    "How far marks are off: mark ten serves a second time. Where contact or landing lie on another frame now and then, "
-    "set 1; ranges of pace get wider and keep their promise."
-)
+FEWEST_CHECKED = 20
+"""Below this the landings checked say too little: of 20 all right, still 1 in 7 may be off (rule of three)."""
 PASSERS_NOTE = (
     "Reaction in about 0.2 to 0.3 s is common practice; speed and reach are our own choice: no measured values for "
     "serve reception were found. A ball is met on its flight: with the forearms between 0.3 and about 1.2 m, overhand "
@@ -24,9 +22,14 @@ PASSERS_NOTE = (
 
 
 class StudySettingsDialog(QDialog):
-    """Edit the settings; ``settings()`` is what was set."""
+    """Edit the settings; ``settings()`` is what was set, but for the value of ``frames_off``.
 
-    def __init__(self, settings: StudySettings, parent: QWidget | None = None) -> None:
+    ``checked`` are landings checked on film, and how many of them were clicked on the nearest frame.
+    """
+
+    def __init__(
+        self, settings: StudySettings, frames_off: int, checked: tuple[int, int], parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Units and settings")
         self._before = settings
@@ -36,8 +39,8 @@ class StudySettingsDialog(QDialog):
         self.gate.setSuffix(f" {settings.pace_unit}")
         self.frames_off = QSpinBox()
         self.frames_off.setRange(0, 3)
-        self.frames_off.setValue(settings.pace_frames_off)
-        self.frames_off.setAccessibleName("Frames that the ends of a flight may be marked off")
+        self.frames_off.setValue(frames_off)
+        self.frames_off.setAccessibleName("Frames that a mark may be off")
         self.seam = _number("Width of a seam in metres", settings.seam_width_m, 3.0, 2)
         self.reaction = _number("Reaction time of a passer in seconds", settings.movement.reaction_s, 1.0, 2)
         self.speed = _number("Speed of a passer in metres per second", settings.movement.speed_mps, 8.0, 1)
@@ -50,17 +53,17 @@ class StudySettingsDialog(QDialog):
         for words, field in (
             ("Pace in", self.unit),
             ("Jump topspin at least", self.gate),
-            ("Ends of a flight may be marked off by (frames)", self.frames_off),
-            ("Seams are wide, m", self.seam),
-            ("Passers react in, s", self.reaction),
-            ("Passers move at, m/s", self.speed),
-            ("Passers reach, m", self.reach),
-            ("Passers play balls up to, m", self.played_up_to),
-            ("Balls are received at, m", self.received_at),
+            ("Marks may be off by (frames)", self.frames_off),
+            ("Seam width (m)", self.seam),
+            ("Reaction time (s)", self.reaction),
+            ("Passers move at (m/s)", self.speed),
+            ("Passers reach (m)", self.reach),
+            ("Passers play balls up to (m)", self.played_up_to),
+            ("Balls are received at (m)", self.received_at),
             ("Pass ratings", self.scale),
         ):
             form.addRow(words, field)
-        source = PlainLabel(f"{MARKS_NOTE}\n\n{PASSERS_NOTE}")
+        source = PlainLabel(f"{_marks_note(*checked)}\n\n{PASSERS_NOTE}")
         self.meaning = PlainLabel()
         self.scale.currentTextChanged.connect(self._tell_scale)
         self._tell_scale(self.scale.currentText())
@@ -84,7 +87,6 @@ class StudySettingsDialog(QDialog):
             self._before,
             pace_unit=self.unit.currentText(),
             topspin_gate_mps=self.gate.value() / PER_MPS[self._before.pace_unit],
-            pace_frames_off=self.frames_off.value(),
             seam_width_m=self.seam.value() or self._before.seam_width_m,
             movement=self._movement(),
             pass_scale=self.scale.currentText(),
@@ -99,6 +101,17 @@ class StudySettingsDialog(QDialog):
             *(self.reaction.value(), self.speed.value(), self.reach.value(), before.lowest_m),
             highest_m if highest_m > before.lowest_m else before.highest_m,
         )
+
+
+def _marks_note(checked: int, nearest: int) -> str:
+    """What is known of the coach's frames, and when marks need no allowance."""
+    if checked < FEWEST_CHECKED:
+        return (
+            f"Are your clicks always on the right frame? Mark {FEWEST_CHECKED} serves a second time. All on the same "
+            "frames: set 0, and landings and pace that the film cannot check get narrower."
+        )
+    told = f"{nearest} of {checked} landings checked on film were clicked on the nearest frame."
+    return told + (" Set 0 if you trust the others as much." if nearest >= 0.95 * checked else " Keep 1.")
 
 
 def _choice(name: str, words: list[str], chosen: str) -> QComboBox:

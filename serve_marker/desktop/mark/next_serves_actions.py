@@ -8,15 +8,18 @@ import numpy as np
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QWidget
 
+from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_frames_off, own_frames_text
 from serve_marker.court.aims import foot_text, outline_text, parse_aim
 from serve_marker.court.dimensions import to_half
 from serve_marker.desktop.dialogs.study_settings import StudySettingsDialog
 from serve_marker.desktop.mark.formation_dialog import FormationDialog
 from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.show_errors import show_errors
+from serve_marker.desktop.session.view_editor import change_own_click
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.report.overlay_items import Pixel
+from serve_marker.study.frames_checked import frames_checked
 from serve_marker.study.settings import keep_settings, settings_of
 
 
@@ -46,10 +49,15 @@ class PasserActions:
     def edit_study(self) -> None:
         """Edit the settings of the numbers."""
         book = self._workspace.book()
-        dialog = StudySettingsDialog(settings_of(book), self._window)
+        own_clicks = book.get_setting(OWN_CLICK)
+        frames_off = own_frames_off(own_clicks)
+        dialog = StudySettingsDialog(settings_of(book), frames_off, frames_checked(book.serve_columns()), self._window)
 
         def keep() -> None:
             keep_settings(book, dialog.settings())
+            if (chosen := dialog.frames_off.value()) != frames_off:
+                text = own_frames_text(chosen, own_clicks)
+                change_own_click(self._workspace, "How many frames marks may be off", text)
             self._workspace.logbook_changed.emit()
 
         self._open(dialog, keep)

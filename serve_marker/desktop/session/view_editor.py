@@ -14,7 +14,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_sd_px, own_click_text
+from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_sd_px, own_click_text, own_frames_off
 from serve_marker.camera.fitting.view_from_marks import Fit, fit_view
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
@@ -271,7 +271,8 @@ class ViewEditor:
 
     def _document(self, view: View, before: StoredView | None) -> str:
         """The view's text with the picture by which its place is known again."""
-        text = view_to_text(view)
+        frames_off = own_frames_off(self._workspace.book().get_setting(OWN_CLICK))
+        text = view_to_text(replace(view, click_frames_off=frames_off))
         kept = reference_of(before.document) if before is not None else None
         picture = self.seen() if kept is None else kept
         return text if picture is None else with_reference(text, picture)
@@ -288,9 +289,8 @@ class ViewEditor:
 
     def keep_own_click(self, sd_px: float) -> None:
         """Keep how finely the coach clicks, and let every stored view count with it."""
-        text = own_click_text(sd_px, self._image_size())
-        open_clips = {self._state().clip.id: self._clip().time_scale}
-        self._workspace.do(ChangeOwnClick(self._workspace.book(), text, open_clips))
+        text = own_click_text(sd_px, self._image_size(), self._workspace.book().get_setting(OWN_CLICK))
+        change_own_click(self._workspace, "Your own click error", text)
 
     def split(self, time_s: float) -> None:
         """Let a stretch of the clip begin here that needs a view of its own: the camera was moved."""
@@ -340,3 +340,10 @@ def state_with(state: ViewState, stored: StoredView, gym: Gym | None = None) -> 
         stored=stored,
         gym=gym,
     )
+
+
+def change_own_click(workspace: Workspace, words: str, text: str) -> None:
+    """Let every stored view count with another setting of the coach's own clicks, as a step that undo calls `words`."""
+    entry, clip = workspace.clip_entry, workspace.clip
+    open_clips = {entry.id: clip.time_scale} if entry and clip else {}
+    workspace.do(ChangeOwnClick(workspace.book(), words, text, open_clips))

@@ -201,19 +201,20 @@ def _require_to_itself(logbook: Logbook, stored: StoredView, entry: ClipEntry) -
 
 
 class ChangeOwnClick(UndoableEdit):
-    """The coach's own click error before and after; every stored view counts with it, all serves are placed anew.
+    """How far the coach's clicks are off before and after; stored views count with it, all serves are placed anew.
 
     Views that cannot be read stay as they are, and so do their serves. Serves that are still as this edit wrote them
     go back to exactly where they were.
 
     Parameters
     ----------
+    words : what undo calls it.
     text : the setting from now on.
     open_clips : by id, the time scales of clips whose film is at hand; others go by the frames around their marks.
     """
 
-    def __init__(self, logbook: Logbook, text: str, open_clips: Mapping[str, TimeScale]) -> None:
-        self.text = "Your own click error"
+    def __init__(self, logbook: Logbook, words: str, text: str, open_clips: Mapping[str, TimeScale]) -> None:
+        self.text = words
         self._settings = (logbook.get_setting(OWN_CLICK), text)
         before = logbook.views()
         after = [replace(stored, document=text_clicked_by(text, stored.document)) for stored in before]

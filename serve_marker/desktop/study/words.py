@@ -53,11 +53,7 @@ from serve_marker.study.stratified import added
 if TYPE_CHECKING:
     import pandas
 
-FRAME_WORDS = (
-    "frame nearest the hit or the touch",
-    "nearest frame or one beside it",
-    "nearest frame or a few beside it",
-)
+FRAME_WORDS = ("on the right frame", "up to one frame off", "up to a few frames off")
 
 
 @dataclass(frozen=True)
@@ -203,10 +199,10 @@ def how_fast(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
             "" if doubt else "Mark the contact of a serve, with its place, to time it.",
             "",
         )
-    marks = FRAME_WORDS[min(data.settings.pace_frames_off, len(FRAME_WORDS) - 1)]
+    marks = FRAME_WORDS[min(data.table.attrs["frames_off"], len(FRAME_WORDS) - 1)]
     method = (
         "Average horizontal speed from contact to landing; the range holds frame timing and both places. A mark that "
-        f"nothing else tells may lie on the {marks} (a setting). A radar at contact shows more: the ball slows down on "
+        f"the film does not check counts as {marks} (a setting). A radar at contact shows more: the ball slows down on "
         "its way. Net clearance is of the ball's middle; drag and spin are not seen and widen its range. Effort is "
         "measured by the fastest serve of a marked full-pace series of the last year, else by the 90th percentile of "
         "that year's paces."
