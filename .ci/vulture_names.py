@@ -55,6 +55,7 @@ _ = (
 # The study looks these fields up by their names, as it does the other fields of a filter.
 _ = (
     named.positions,
+    named.practice_ids,
     named.target_kinds,
     named.winds,
 )

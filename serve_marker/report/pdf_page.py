@@ -127,6 +127,13 @@ def paper_size_in(paper: str) -> tuple[float, float]:
     raise UserError(f"There is no paper called {paper!r}; choose {' or '.join(PAPERS_IN)}.")
 
 
+def number_pages(pages: Sequence[Page], size_pt: float) -> None:
+    """Write "page 1 of 3" at the foot of each of several pages."""
+    for number, page in enumerate(pages if len(pages) > 1 else (), start=1):
+        place_in = page.width_in - MARGIN_IN, page.height_in - MARGIN_IN + 0.1
+        page.words(f"page {number} of {len(pages)}", *place_in, size=size_pt, color=INK.of("faint-ink"), ha="right")
+
+
 def save_pdf(pages: Sequence[Page], path: Path, title: str) -> None:
     """Write pages as one vector PDF, the same bytes each time, whole or not at all."""
     import matplotlib as mpl

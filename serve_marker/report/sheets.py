@@ -16,7 +16,7 @@ from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
 from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, SMALL_CHART_PT, SMALLEST_PT, TITLE_PT
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight
-from serve_marker.report.pdf_page import DEFAULT_PAPER, INK, MARGIN_IN, Column, Page, save_pdf
+from serve_marker.report.pdf_page import DEFAULT_PAPER, INK, MARGIN_IN, Column, Page, number_pages, save_pdf
 from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.by_server import UNKNOWN, rows_by_server
 from serve_marker.study.compare import first_and_last_sentence, trend_sentence
@@ -335,9 +335,5 @@ def _with_table_and_notes(
     last.down_in += 0.08
     for note in notes if tabled else ():
         last.paragraph(note, NOTE_PT, faint=True)
-    if len(pages) > 1:
-        for number, numbered in enumerate(pages, start=1):
-            right_in, down_in = numbered.width_in - MARGIN_IN, numbered.height_in - MARGIN_IN + 0.1
-            words = f"page {number} of {len(pages)}"
-            numbered.words(words, right_in, down_in, size=NOTE_PT, color=INK.of("faint-ink"), ha="right")
+    number_pages(pages, NOTE_PT)
     return pages

@@ -217,7 +217,7 @@ def one_slip(camera: Camera, shown: Shown, count: int, traced: bool, rng: np.ran
     place = np.array(landmarks(INDOOR)[name]) + SLIP_M * np.array([np.cos(turn), np.sin(turn), 0])
     x, y = shown(place[None])[0]
     slipped = replace(true, marks={**true.marks, name: (float(x), float(y))})
-    return slipped, lambda fit: any(name in told or "exactly four marks" in told for told in fit.warnings)
+    return slipped, lambda fit: any(name in told or "marks a slip of one" in told for told in fit.warnings)
 
 
 def cell(

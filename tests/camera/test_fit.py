@@ -167,6 +167,10 @@ def test_warned_of_four_marks_of_one_spot_and_of_a_small_corner(camera_named):
     four = ("end-b/left", "end-b/right", "attack-b/left", "attack-b/right")
     few = fit_view({name: marks[name] for name in four}, COURT, camera.size, NET_M)
     assert any("exactly four" in sentence for sentence in few.warnings)
+    five = {name: marks[name] for name in (*four, "end-a/left")}
+    assert any("With five marks" in told for told in fit_view(five, COURT, camera.size, NET_M).warnings)
+    six = {name: marks[name] for name in (*five, "end-a/right")}
+    assert fit_view(six, COURT, camera.size, NET_M).warnings == []
     small = {name: (900 + x / 10, 500 + y / 10) for name, (x, y) in marks.items()}
     together = fit_view(small, COURT, camera.size, NET_M)
     assert any("close together" in sentence for sentence in together.warnings)

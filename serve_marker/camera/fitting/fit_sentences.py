@@ -29,6 +29,7 @@ FOUR_WORDS = (
     "With exactly four marks a slip of one goes unnoticed, and errors allow for a coarse hand; "
     "mark a fifth landmark or trace a line."
 )
+FIVE_WORDS = "With five marks a slip of one can go unnoticed; mark a sixth landmark or trace a line."
 OFF_LINE_SD = 4.0
 OFF_LINE_SHARE = 2.0
 LINE_WORDS = {
@@ -73,7 +74,7 @@ def _about_residuals(
             "check which you marked."
         ]
     if choice.hand.chance_of(hand_px) >= WORTH_TELLING_P:
-        return []
+        return [FIVE_WORDS] if len(names) == 5 and not view.traces else []
     spoiler = spoiler_of(choice, len(names), hand_px)
     if spoiler and spoiler.alone:
         return [
