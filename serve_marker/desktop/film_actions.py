@@ -56,7 +56,6 @@ class FilmActions:
         self._passers = passers
         self._filmed_at = filmed_at
         self._marks: dict[str, Callable[[Pixel], float | None]] = {
-            "plain": marking.landing,
             "ball": marking.ball,
             "feet": marking.feet,
             "move": marking.move_landing,
@@ -131,9 +130,14 @@ class FilmActions:
             self._passers.close_outline()
             return
         pixel = self._page.picture.cursor_px
-        if pixel is None:
-            raise UserError("Point into the picture first, or press Alt with an arrow key to get a cross-hair.")
+        if pixel is None or not self._page.picture.cross_hair_moved:
+            raise UserError("Move the cross-hair on this frame first, by pointer or by Alt with an arrow key.")
         self._click(*pixel, meaning=meaning)
+
+    def second_serve(self) -> None:
+        """The landing just moved was a second serve after all."""
+        self._marking.second_serve()
+        self._say_last(None)
 
     def skip_landmark(self) -> None:
         """Leave the next landmark out."""
@@ -256,7 +260,23 @@ class FilmActions:
         if self._workspace.outline_px is not None and meaning == "plain":
             self._passers.add_corner(pixel)
             return
-        self._say_last(self._marks[meaning](pixel))
+        self._page.ask("")
+        question = self._marking.question_about(pixel) if meaning in ("plain", "move") else ""
+        if question:
+            self._page.ask(question, partial(self._mark, meaning, pixel))
+        else:
+            self._mark(meaning, pixel)
+
+    def _mark(self, meaning: str, pixel: Pixel) -> None:
+        if meaning != "plain":
+            self._say_last(self._marks[meaning](pixel))
+            return
+        moved = self._marking.landing(pixel)
+        if moved is None:
+            self._say_last(None)
+        else:
+            server = next_server_words(self._workspace.players.get(moved.player_id or ""))
+            self._workspace.message.emit(f"Landing of {server} moved; {key_words('U')} makes it a second serve.")
 
     def _mark_landmark(self, pixel: Pixel, exact: bool) -> None:
         pane, checking = self._page.setup_pane, self._page.checking

@@ -43,7 +43,7 @@ def test_from_an_empty_window_to_ten_serves_and_back(coach, filmed):
     coach.key(Qt.Key.Key_Y)
     aims = [(3.0, 7.5), (-3.0, 8.0), (0.0, 7.0), (4.0, 8.5), (-1.0, 4.0), (2.0, 6.6), (-4.0, 5.0)]
     for count, place_m in enumerate(aims):
-        coach.step_to(10 + 8 * count)
+        coach.step_to(10 + 10 * count)
         coach.click_film(*seen_at(*place_m))
     for key, frame in ((Qt.Key.Key_N, 80), (Qt.Key.Key_R, 90), (Qt.Key.Key_O, 100)):
         coach.step_to(frame)
@@ -59,7 +59,7 @@ def test_from_an_empty_window_to_ten_serves_and_back(coach, filmed):
     for serve, place_m in zip(serves, aims, strict=False):
         assert serve.landing_point.x_m == pytest.approx(place_m[0], abs=0.15)
         assert serve.landing_point.y_m == pytest.approx(place_m[1], abs=0.35)
-        assert serve.landing.time_s == pytest.approx((10 + 8 * serves.index(serve)) / 30, abs=1e-6)
+        assert serve.landing.time_s == pytest.approx((10 + 10 * serves.index(serve)) / 30, abs=1e-6)
 
     for left in range(9, -1, -1):
         coach.key(Qt.Key.Key_Z, CTRL)

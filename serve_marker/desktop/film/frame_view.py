@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, QSizeF, Qt, Signal
 from PySide6.QtGui import (
+    QFocusEvent,
     QImage,
     QKeyEvent,
     QMouseEvent,
@@ -34,6 +35,7 @@ ZOOM_MOST = 24.0
 ZOOM_STEP = 1.25
 NUDGE_PX = 0.1
 GRAB_REACH = 12.0
+MENU_REASONS = (Qt.FocusReason.MenuBarFocusReason, Qt.FocusReason.PopupFocusReason)
 NUDGES = {
     Qt.Key.Key_Left: (-NUDGE_PX, 0.0),
     Qt.Key.Key_Right: (NUDGE_PX, 0.0),
@@ -86,6 +88,7 @@ class FrameView(QWidget):
         self._chosen_mark: str | None = None
         self._moving_mark: str | None = None
         self._cursor_px: tuple[float, float] | None = None
+        self._cross_hair_moved = False
         self._zoom = 1.0
         self._centre_px = QPointF()
         self._pressed_at: QPointF | None = None
@@ -132,12 +135,22 @@ class FrameView(QWidget):
     def set_cursor_px(self, cursor_px: tuple[float, float] | None) -> None:
         """Put the cross-hair at film coordinates, or take it away."""
         self._cursor_px = cursor_px
+        self._cross_hair_moved = cursor_px is not None
         self.update()
+
+    def rest_cross_hair(self) -> None:
+        """Let no key click at the cross-hair before it is moved again."""
+        self._cross_hair_moved = False
 
     @property
     def cursor_px(self) -> tuple[float, float] | None:
         """Where the cross-hair is [px]."""
         return self._cursor_px
+
+    @property
+    def cross_hair_moved(self) -> bool:
+        """Whether the cross-hair was moved since it last rested: a key may click there."""
+        return self._cross_hair_moved
 
     @property
     def has_frame(self) -> bool:
@@ -345,8 +358,7 @@ class FrameView(QWidget):
             self._move_centre(self._way_in_film(-moved))
 
     def _point_at(self, place_px: tuple[float, float]) -> None:
-        self._cursor_px = place_px
-        self.update()
+        self.set_cursor_px(place_px)
         self.hovered.emit(*place_px)
 
     def _click(self, place_px: tuple[float, float], modifiers: Qt.KeyboardModifier) -> None:
@@ -354,6 +366,7 @@ class FrameView(QWidget):
             self.clicked.emit(*place_px, modifiers)
 
     def leaveEvent(self, event: QEvent) -> None:
+        self.rest_cross_hair()
         self.left.emit()
 
     def wheelEvent(self, event: QWheelEvent) -> None:
@@ -376,7 +389,7 @@ class FrameView(QWidget):
         key = Qt.Key(event.key())
         if event.modifiers() & Qt.KeyboardModifier.AltModifier and key in NUDGES:
             self.nudge(*NUDGES[key])
-        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._cursor_px is not None:
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._cursor_px and self._cross_hair_moved:
             self._click(self._cursor_px, event.modifiers() & ~Qt.KeyboardModifier.AltModifier)
         elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
             self.zoom_in()
@@ -401,5 +414,7 @@ class FrameView(QWidget):
     def focusInEvent(self, event: QEvent) -> None:
         self.update()
 
-    def focusOutEvent(self, event: QEvent) -> None:
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        if event.reason() not in MENU_REASONS:
+            self.rest_cross_hair()
         self.update()

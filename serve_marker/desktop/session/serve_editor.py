@@ -10,7 +10,8 @@ from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.session.edits import ChangeServes, ServePair
 from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.session.practice_editor import PracticeEditor
-from serve_marker.desktop.session.serving_order import next_server_words, other_end
+from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, other_end
+from serve_marker.desktop.session.unlikely_landing import question_about
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import (
@@ -25,11 +26,14 @@ from serve_marker.logbook.records import (
     new_id,
 )
 from serve_marker.marking.landing import place_all
+from serve_marker.marking.landing import served_to as end_served_to
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.video.clip import Clip
 
 BALL_MARK_REACH_S = 0.5
+BOUNCE_S = 0.3
+"""Two landings on one half so near in time are one: the ball is still bouncing."""
 NEAR_NET_M = 0.5
 LONGEST_FLIGHT_S = 4.0
 SLOWEST_MOTION = 8.0
@@ -58,17 +62,48 @@ class ServeEditor:
 
     def __init__(self, workspace: Workspace) -> None:
         self._workspace = workspace
+        self._moved: tuple[Serve, Mark] | None = None
 
-    def landing(self, pixel: Pixel) -> None:
-        """The ball touched the floor here, on this frame: one serve of whoever's turn it is."""
+    def landing(self, pixel: Pixel) -> Serve | None:
+        """The ball touched the floor here, on this frame: one serve of whoever's turn it is.
+
+        A landing within the bounce of one marked on that half moves that one instead; returns the serve moved.
+        """
         mark = self._landing_mark(pixel)
-        self._finish(*self._landed(mark), mark, "floor")
+        waiting, served_to = self._landed(mark)
+        bounced = None if waiting is not None else self._bounced(mark, served_to)
+        if bounced is None:
+            self._finish(waiting, served_to, mark, "floor")
+            return None
+        if bounced.landing == mark:
+            raise UserError("This landing is marked already.")
+        self._put("Landing moved", bounced, self._with_landing(bounced, mark))
+        self._moved = bounced, mark
+        return bounced
+
+    def second_serve(self) -> None:
+        """The landing just moved was a second serve after all: both stand, and the turn goes on."""
+        workspace = self._workspace
+        first, mark = self._moved or (None, None)
+        now = next((serve for serve in workspace.serves if first and serve.id == first.id), None)
+        if first is None or mark is None or now is None or now.landing != mark:
+            raise UserError("No landing was moved just now; click the second landing first.")
+        served_to = self._served_to(mark)
+        second = self._ended(None, served_to, mark, "floor")
+        pairs: list[ServePair] = [(now, first), (None, self._placed(second))]
+        workspace.do(ChangeServes("Second serve", pairs, self._turns_after(second, served_to)))
+        workspace.select([second.id])
 
     def meant(self, pixel: Pixel) -> Serve:
         """Return the serve that `landing` would make of a click here, with a contact marked before, and make none."""
         mark = self._landing_mark(pixel)
         waiting, served_to = self._landed(mark)
         return self._placed(self._ended(waiting, served_to, mark, "floor"))
+
+    def question_about(self, pixel: Pixel) -> str:
+        """Return what to ask about a landing clicked here; "" where a serve can land or no view tells."""
+        view = self._workspace.view
+        return question_about(self.meant(pixel).landing_point, view.court) if view is not None else ""
 
     def outcome(self, outcome: str) -> None:
         """The serve ended otherwise than on the floor, on this frame."""
@@ -135,9 +170,11 @@ class ServeEditor:
         serve = self._single_selected()
         if serve is None:
             raise UserError("Choose one serve first; then its landing can be moved.")
-        mark = self._landing_mark(pixel)
+        self._put("Landing moved", serve, self._with_landing(serve, self._landing_mark(pixel)))
+
+    def _with_landing(self, serve: Serve, mark: Mark) -> Serve:
         keeps = serve.ball_marks if serve.landing is not None and serve.landing.time_s == mark.time_s else ()
-        moved = replace(
+        return replace(
             serve,
             landing=mark,
             film_marks=(),
@@ -147,7 +184,6 @@ class ServeEditor:
             served_to=self._served_to(mark),
             view_id=self._workspace.view_id,
         )
-        self._put("Landing moved", serve, moved)
 
     def delete(self) -> None:
         """Take the chosen serves out."""
@@ -259,9 +295,23 @@ class ServeEditor:
         workspace = self._workspace
         ended = self._ended(waiting, served_to, mark, outcome, height_m)
         player = workspace.players.get(ended.player_id or "")
-        turns = (workspace.turns, workspace.turns.after(other_end(served_to), ended.player_id))
         words = f"{next_server_words(player)}, {OUTCOME_WORDS[outcome]}"
-        workspace.do(ChangeServes(words, [(waiting, self._placed(ended))], turns))
+        workspace.do(ChangeServes(words, [(waiting, self._placed(ended))], self._turns_after(ended, served_to)))
+        self._moved = None
+
+    def _turns_after(self, serve: Serve, served_to: Half) -> tuple[ServingOrder, ServingOrder]:
+        turns = self._workspace.turns
+        return turns, turns.after(other_end(served_to), serve.player_id)
+
+    def _bounced(self, mark: Mark, served_to: Half) -> Serve | None:
+        """The serve whose ball still bounces on that half by then, the nearest in time."""
+
+        def away_s(serve: Serve) -> float:
+            landed = serve.landing is not None and serve.outcome == "floor" and end_served_to(serve) == served_to
+            return round(abs(serve.landing.time_s - mark.time_s), 3) if landed and serve.landing else math.inf
+
+        nearest = min(self._workspace.serves, key=away_s, default=None)
+        return nearest if nearest is not None and away_s(nearest) <= BOUNCE_S else None
 
     def _landed(self, mark: Mark) -> tuple[Serve | None, Half]:
         """The serve that waits for this landing, if one does, and the end served to."""
