@@ -260,12 +260,18 @@ class FilmActions:
         if self._workspace.outline_px is not None and meaning == "plain":
             self._passers.add_corner(pixel)
             return
-        self._page.ask("")
-        question = self._marking.question_about(pixel) if meaning in ("plain", "move") else ""
-        if question:
-            self._page.ask(question, partial(self._mark, meaning, pixel))
-        else:
-            self._mark(meaning, pixel)
+        self._ask_first(pixel if meaning in ("plain", "move") else None, partial(self._mark, meaning, pixel))
+
+    def _ask_first(self, landing_px: Pixel | None, enter: Callable[[], None]) -> None:
+        """Enter a mark, but ask first about a landing where no serve lands; any other question goes."""
+        question = self._marking.question_about(landing_px) if landing_px is not None else ""
+        self._page.ask(question, enter if question else None)
+        if not question:
+            enter()
+
+    def _drag_serve(self, name: str, pixel: Pixel) -> None:
+        self._marking.drag(name, pixel)
+        self._say_last(None)
 
     def _mark(self, meaning: str, pixel: Pixel) -> None:
         if meaning != "plain":
@@ -296,14 +302,19 @@ class FilmActions:
             self._page.snapping.clicked(name, pixel)
 
     def _dragged(self, name: str, x_px: float, y_px: float, nudged: bool = False) -> None:
+        if self._page.step == "mark":
+            self._page.refresh_items()
+            landing = name.startswith("landing")
+            self._ask_first((x_px, y_px) if landing else None, partial(self._drag_serve, name, (x_px, y_px)))
+            return
         try:
             self._making.mark(name, (x_px, y_px), nudged)
         finally:
             self._page.refresh_items()
 
     def _moving(self, name: str, x_px: float, y_px: float) -> None:
-        """Let the court follow a mark under way; nothing is written before it is let go."""
-        if self._workspace.view is not None:
+        """Let the court follow a landmark under way; nothing is written before it is let go."""
+        if self._page.step == "setup" and self._workspace.view is not None:
             view = self._making.tried(name, (x_px, y_px))
             if view is not None:
                 self._page.picture.set_items(view_items(view))

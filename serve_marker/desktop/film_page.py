@@ -75,6 +75,7 @@ class FilmPage(QWidget):
     def __init__(self, workspace: Workspace, marking: ServeEditor, making: ViewEditor) -> None:
         super().__init__()
         self._workspace = workspace
+        self._marking = marking
         self._making = making
         self.step = "setup"
         self.judgements = Judgements(workspace, marking)
@@ -101,7 +102,7 @@ class FilmPage(QWidget):
         self._half: Half | None = None
         self._doubted: Callable[[], object] | None = None
         self._lay_out()
-        self._connect(marking)
+        self._connect()
         self.show_step("setup")
 
     def _lay_out(self) -> None:
@@ -123,8 +124,8 @@ class FilmPage(QWidget):
         layout.addWidget(self.sound)
         layout.addWidget(self.chips)
 
-    def _connect(self, marking: ServeEditor) -> None:
-        workspace = self._workspace
+    def _connect(self) -> None:
+        workspace, marking = self._workspace, self._marking
         workspace.clip_changed.connect(self._clip_changed)
         workspace.frame_changed.connect(self._frame_changed)
         workspace.serves_changed.connect(self._serves_changed)
@@ -201,7 +202,7 @@ class FilmPage(QWidget):
         proposed = self.checking.proposed()
         lines = None if proposed is None else view_items(proposed)
         if self.step == "mark":
-            self.picture.set_marks({})
+            self._show_marks()
             self.picture.set_items(self.judgements.picture_items(self._half, lines))
         elif lines is not None:
             self.picture.set_marks({})
@@ -212,6 +213,10 @@ class FilmPage(QWidget):
         else:
             self.picture.set_items((*self.setup_pane.items(), *self.snapping.items()))
             self.picture.set_marks(self._making.marked(), self.setup_pane.next_landmark())
+
+    def _show_marks(self) -> None:
+        """Show the marks of serves that can be dragged on this frame."""
+        self.picture.set_marks(self._marking.marks_to_drag(), choosable=False)
 
     def _show_exercise(self) -> None:
         self.setup_pane.set_task(self.exercise.words if self.exercise.running else "")
@@ -275,6 +280,8 @@ class FilmPage(QWidget):
         self._ask_for_frame()
         if self.checking.question is not None:
             self.refresh_items()
+        elif self.step == "mark":
+            self._show_marks()
 
     def _ask_for_frame(self) -> None:
         if self._workspace.clip is not None:

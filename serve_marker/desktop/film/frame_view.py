@@ -85,6 +85,7 @@ class FrameView(QWidget):
         self._pixel_aspect = 1.0
         self._items: tuple[Item, ...] = ()
         self._marks: dict[str, tuple[float, float]] = {}
+        self._choosable = True
         self._chosen_mark: str | None = None
         self._moving_mark: str | None = None
         self._cursor_px: tuple[float, float] | None = None
@@ -125,12 +126,24 @@ class FrameView(QWidget):
             self._items = tuple(items)
             self._changed()
 
-    def set_marks(self, marks: Mapping[str, tuple[float, float]], chosen: str | None = None) -> None:
-        """Show named marks that can be dragged and, when chosen, nudged [film px]; one chosen before stays so."""
+    def set_marks(
+        self, marks: Mapping[str, tuple[float, float]], chosen: str | None = None, choosable: bool = True
+    ) -> None:
+        """Show named marks that can be dragged [film px].
+
+        A click chooses a mark that is ``choosable``, and keys nudge it; one chosen before stays so. A click on any
+        other is a click on the picture.
+        """
         self._marks = dict(marks)
+        self._choosable = choosable
         chosen = chosen if chosen in self._marks else self._chosen_mark
-        self._chosen_mark = chosen if chosen in self._marks else None
+        self._chosen_mark = chosen if choosable and chosen in self._marks else None
         self.update()
+
+    @property
+    def marks(self) -> Mapping[str, tuple[float, float]]:
+        """Where the marks that can be dragged are [px]."""
+        return self._marks
 
     def set_cursor_px(self, cursor_px: tuple[float, float] | None) -> None:
         """Put the cross-hair at film coordinates, or take it away."""
@@ -265,7 +278,10 @@ class FrameView(QWidget):
         if self._ready is None:
             self._ready = self._compose()
         painter.drawPixmap(0, 0, self._ready)
-        pointing.draw_marks(painter, self._marks, self._chosen_mark, self.to_widget(), QRectF(self.rect()))
+        if self._choosable:
+            pointing.draw_marks(painter, self._marks, self._chosen_mark, self.to_widget(), QRectF(self.rect()))
+        else:
+            pointing.draw_handles(painter, self._marks, self.to_widget(), QRectF(self.rect()))
         if self._cursor_px is not None and self._frame is not None:
             pointing.draw_cross_hair(painter, self.film_to_widget(*self._cursor_px))
         if self.hasFocus():
@@ -317,23 +333,24 @@ class FrameView(QWidget):
         self._moving_mark = None
         if event.button() == Qt.MouseButton.LeftButton:
             self._moving_mark = pointing.mark_at(self._marks, event.position(), self.to_widget(), GRAB_REACH)
-            self._chosen_mark = self._moving_mark
+            self._chosen_mark = self._moving_mark if self._choosable else None
             self.update()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         place_px = self.widget_to_film(event.position())
+        self._point_at(place_px)
         if self._pressed_at is not None and event.buttons() != Qt.MouseButton.NoButton:
             self._drag(event, place_px)
-        self._point_at(place_px)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         pressed_at, self._pressed_at = self._pressed_at, None
         moving, self._moving_mark = self._moving_mark, None
         if pressed_at is None:
             return
-        if moving is not None:
-            if self._panned:
-                self.dragged_mark.emit(moving, *self._marks[moving])
+        if moving is not None and self._panned:
+            self.dragged_mark.emit(moving, *self._marks[moving])
+            return
+        if moving is not None and self._choosable:
             return
         if event.button() == Qt.MouseButton.LeftButton and not self._panned:
             self._click(self.widget_to_film(pressed_at), event.modifiers())

@@ -6,25 +6,16 @@ import math
 from dataclasses import replace
 
 from serve_marker.camera.view.viewfile import view_from_text
-from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.session.edits import ChangeServes, ServePair
 from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.serve_cells import PLACING_COLUMNS, with_cell, with_rating, with_reception
+from serve_marker.desktop.session.serve_marks import MARK_WORDS, marks_to_drag, serve_of, with_mark_at
 from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, other_end
 from serve_marker.desktop.session.unlikely_landing import question_about
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import (
-    OUTCOMES,
-    RECEPTIONS,
-    SERVE_TYPES,
-    TARGET_KINDS,
-    Half,
-    Mark,
-    Player,
-    Serve,
-    new_id,
-)
+from serve_marker.logbook.records import RECEPTIONS, Half, Mark, Player, Serve, new_id
 from serve_marker.marking.landing import place_all
 from serve_marker.marking.landing import served_to as end_served_to
 from serve_marker.report.overlay_items import Pixel
@@ -38,8 +29,6 @@ NEAR_NET_M = 0.5
 LONGEST_FLIGHT_S = 4.0
 SLOWEST_MOTION = 8.0
 """Times slower than life: filmed at 240 frames a second, shown at 30."""
-HIGHEST_RECEPTION_M = 3.0
-PLACING_COLUMNS = ("outcome", "landing_height_m", "serve_type")
 OUTCOME_WORDS = {
     "floor": "on the floor",
     "net": "into the net",
@@ -185,6 +174,23 @@ class ServeEditor:
             view_id=self._workspace.view_id,
         )
 
+    def marks_to_drag(self) -> dict[str, Pixel]:
+        """Return the marks on the frame shown and those of the chosen serve, by name."""
+        workspace = self._workspace
+        if workspace.clip is None:
+            return {}
+        placed_here = [serve for serve in workspace.serves if serve.view_id == workspace.view_id]
+        return marks_to_drag(placed_here, workspace.selection, self._now_s())
+
+    def drag(self, name: str, pixel: Pixel) -> None:
+        """The mark of that name is here, on its own frame."""
+        serve = next(serve for serve in self._workspace.serves if serve.id == serve_of(name))
+        moved = with_mark_at(serve, name, pixel)
+        part = name.split()[0]
+        if part == "landing" and moved.landing is not None:
+            moved = replace(moved, served_to=self._end_shown(moved.landing) or moved.served_to)
+        self._put(MARK_WORDS[part], serve, moved)
+
     def delete(self) -> None:
         """Take the chosen serves out."""
         chosen = self._workspace.selected_serves()
@@ -202,16 +208,16 @@ class ServeEditor:
 
     def rate_pass(self, rating: int) -> None:
         """Rate the pass of the chosen or last serve, on the team's scale."""
-        _on_scale(rating, self._settings())
         serve = self._chosen_or_last("its pass can be rated")
-        self._workspace.do(ChangeServes(f"Pass rated {rating}", [(serve, replace(serve, pass_rating=rating))]))
+        rated = with_rating(serve, rating, self._settings())
+        self._workspace.do(ChangeServes(f"Pass rated {rating}", [(serve, rated)]))
 
     def next_reception(self) -> None:
         """Say what became of the chosen or last serve, a received one: played on, then over the net, then a shank."""
         serve = self._chosen_or_last("what became of it can be said")
         reception = RECEPTIONS[(RECEPTIONS.index(serve.reception) + 1) % len(RECEPTIONS)]
         words = RECEPTION_WORDS[reception].capitalize()
-        self._workspace.do(ChangeServes(words, [(serve, _passed(serve, reception))]))
+        self._workspace.do(ChangeServes(words, [(serve, with_reception(serve, reception))]))
         self._workspace.message.emit(f"{words}.")
 
     def _chosen_or_last(self, what: str) -> Serve:
@@ -224,38 +230,12 @@ class ServeEditor:
     def edit(self, serve_id: str, column: str, value: str) -> None:
         """Change one cell of the serve list."""
         serve = next(serve for serve in self._workspace.serves if serve.id == serve_id)
-        changed = self._edited(serve, column, str(value).strip())
+        workspace = self._workspace
+        of = (workspace.court, workspace.scheme, self._settings(), self.player_written)
+        changed = with_cell(serve, column, str(value).strip(), *of)
         if changed != serve:
             kept = self._placed(changed) if column in PLACING_COLUMNS else changed
-            self._workspace.do(ChangeServes(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)]))
-
-    def _edited(self, serve: Serve, column: str, text: str) -> Serve:
-        workspace = self._workspace
-        if column == "server":
-            return replace(serve, player_id=self.player_written(text).id if text else None)
-        if column == "serve_type":
-            return replace(serve, serve_type=_one_of(text, ("", *SERVE_TYPES), "serve type"))
-        if column == "aim":
-            parse_aim(text, workspace.court, workspace.scheme)
-            return replace(serve, aim=text)
-        if column == "outcome":
-            outcome = _one_of(text, OUTCOMES, "outcome")
-            return replace(serve, outcome=outcome, reception=serve.reception if outcome == "received" else "")
-        if column == "reception":
-            return _passed(serve, _one_of(text, RECEPTIONS, "reception"))
-        if column == "target_kind":
-            return replace(serve, target_kind=_one_of(text, TARGET_KINDS, "kind of target"))
-        if column == "landing_height_m":
-            return replace(serve, landing_height_m=_height_m(serve, text))
-        if column == "pass_rating":
-            rating = None if text in ("", "-") else int(_one_of(text, ("0", "1", "2", "3", "4"), "pass rating"))
-            _on_scale(rating or 0, self._settings())
-            return replace(serve, pass_rating=rating)
-        if column == "passer":
-            return replace(serve, passer_id=self.player_written(text).id if text else None)
-        if column == "note":
-            return replace(serve, note=text)
-        raise ValueError(f"the serve list has no editable column {column!r}")
+            workspace.do(ChangeServes(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)]))
 
     def name_server(self, number: int) -> None:
         """Let the player of a shirt number serve next from this end, a serve under way included."""
@@ -445,36 +425,3 @@ class ServeEditor:
 
 def _count(serves: list[Serve]) -> str:
     return "1 serve" if len(serves) == 1 else f"{len(serves)} serves"
-
-
-def _on_scale(rating: int, settings: StudySettings) -> None:
-    if rating > settings.best_pass:
-        raise UserError(
-            f"Passes are rated 0 to {settings.best_pass} here; Practice > Units and settings chooses another scale."
-        )
-
-
-def _one_of(text: str, choices: tuple[str, ...], what: str) -> str:
-    if text not in choices:
-        raise UserError(f"{text} is no {what}; choose one of: {', '.join(filter(None, choices))}.")
-    return text
-
-
-def _passed(serve: Serve, reception: str) -> Serve:
-    if reception and serve.outcome != "received":
-        raise UserError("Only a received ball is played, goes back over or is a shank; R says that it was received.")
-    return replace(serve, reception=reception)
-
-
-def _height_m(serve: Serve, text: str) -> float:
-    if serve.outcome != "received" or serve.landing is None or not serve.landing.on_ball:
-        raise UserError("Only a ball marked where a passer played it has a height; Shift+R marks one.")
-    try:
-        height_m = float(text.replace(",", "."))
-    except ValueError:
-        height_m = math.nan
-    if not 0.0 <= height_m <= HIGHEST_RECEPTION_M:
-        raise UserError(
-            f"{text or 'Nothing'} is no height of a reception; write metres from 0 to {HIGHEST_RECEPTION_M:g}."
-        )
-    return height_m
