@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QMenu
 
 from serve_marker.camera.fitting.observations import line_ends, line_under
 from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.shortcut_card import key_words
+from serve_marker.desktop.film.player_list import PlayerList
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.mark.doubt_sentences import doubt
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
@@ -29,6 +29,7 @@ from serve_marker.desktop.setup.pane import view_items
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.report.overlay_items import Pixel
+from serve_marker.study.sentences import count_words
 
 ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
 NO_KEY = Qt.KeyboardModifier.NoModifier
@@ -67,7 +68,7 @@ class FilmActions:
         page.picture.dragged_mark.connect(show_errors(workspace, self._dragged))
         page.picture.nudged_mark.connect(show_errors(workspace, partial(self._dragged, nudged=True)))
         page.picture.mark_moving.connect(self._moving)
-        page.chips.menu_asked.connect(lambda _ids, at: self._give_menu(at))
+        page.chips.menu_asked.connect(lambda _ids, at: self._open_player_list(at))
 
     def mark_contact(self) -> None:
         """The server hits the ball on the frame shown."""
@@ -217,20 +218,18 @@ class FilmActions:
 
     def give_serves(self) -> None:
         """Choose to whom the chosen serves go."""
-        self._give_menu(self._page.chips.mapToGlobal(QPoint(20, 0)))
+        self._open_player_list(self._page.chips.mapToGlobal(QPoint(20, 0)))
 
-    def _give_menu(self, at: QPoint) -> None:
+    def _open_player_list(self, at: QPoint) -> None:
         workspace = self._workspace
         if not workspace.selection:
             raise UserError("Choose the serves to give to another server first.")
-        menu = QMenu(self._page)
-        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        for player in workspace.players.values():
-            action = menu.addAction(next_server_words(player))
-            action.triggered.connect(show_errors(workspace, lambda player=player: self._marking.give_to(player)))
-        menu.popup(at)
-        if menu.actions():
-            menu.setActiveAction(menu.actions()[0])
+        players = list(workspace.players.values())
+        if not players:
+            raise UserError("The roster is empty; add the players with Practice > Players first.")
+        listed = PlayerList(f"Give {count_words(len(workspace.selection), 'serve')} to", players, self._page)
+        listed.chosen.connect(show_errors(workspace, self._marking.give_to))
+        listed.open_at(at, self._page.window())
 
     def _seen(self) -> NDArray[np.uint8] | None:
         """What the camera sees of the place: the still part of the clip around the frame shown, else that frame."""

@@ -13,7 +13,7 @@ from typing import Protocol
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QMenu, QMenuBar, QWidget
+from PySide6.QtWidgets import QApplication, QMenu, QMenuBar, QWidget
 
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.frame_memory import FrameMemory
@@ -217,4 +217,6 @@ def make_actions(
 
 
 def _call(handler: Callable[[], None], _checked: bool = False) -> None:
-    handler()
+    """Do it, but never behind an open menu, list or dialog."""
+    if QApplication.activePopupWidget() is None and QApplication.activeModalWidget() is None:
+        handler()

@@ -19,6 +19,7 @@ from serve_marker.logbook.records import RECEPTIONS, Half, Mark, Player, Serve, 
 from serve_marker.marking.landing import place_all
 from serve_marker.marking.landing import served_to as end_served_to
 from serve_marker.report.overlay_items import Pixel
+from serve_marker.study.sentences import count_words
 from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.video.clip import Clip
 
@@ -196,15 +197,20 @@ class ServeEditor:
         chosen = self._workspace.selected_serves()
         if not chosen:
             raise UserError("Choose the serves to delete first.")
-        self._workspace.do(ChangeServes(f"{_count(chosen)} deleted", [(serve, None) for serve in chosen]))
+        self._workspace.do(
+            ChangeServes(f"{count_words(len(chosen), 'serve')} deleted", [(serve, None) for serve in chosen])
+        )
 
-    def give_to(self, player: Player) -> None:
+    def give_to(self, player_id: str) -> None:
         """Give the chosen serves to another server."""
+        player = self._workspace.players[player_id]
         chosen = self._workspace.selected_serves()
         if not chosen:
             raise UserError("Choose the serves to give to another server first.")
         pairs: list[ServePair] = [(serve, replace(serve, player_id=player.id)) for serve in chosen]
-        self._workspace.do(ChangeServes(f"{_count(chosen)} given to {player.name}", pairs))
+        words = f"{count_words(len(chosen), 'serve')} given to {player.name}"
+        self._workspace.do(ChangeServes(words, pairs))
+        self._workspace.message.emit(f"{words}.")
 
     def rate_pass(self, rating: int) -> None:
         """Rate the pass of the chosen or last serve, on the team's scale."""
@@ -421,7 +427,3 @@ class ServeEditor:
 
     def _settings(self) -> StudySettings:
         return settings_of(self._workspace.book())
-
-
-def _count(serves: list[Serve]) -> str:
-    return "1 serve" if len(serves) == 1 else f"{len(serves)} serves"
