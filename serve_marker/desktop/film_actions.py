@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QMenu
 
 from serve_marker.camera.fitting.observations import line_ends, line_under
 from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.shortcut_card import key_words
+from serve_marker.desktop.film.player_list import PlayerList
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.mark.doubt_sentences import doubt
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
@@ -29,6 +29,7 @@ from serve_marker.desktop.setup.pane import view_items
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.report.overlay_items import Pixel
+from serve_marker.study.sentences import count_words
 
 ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
 NO_KEY = Qt.KeyboardModifier.NoModifier
@@ -56,7 +57,6 @@ class FilmActions:
         self._passers = passers
         self._filmed_at = filmed_at
         self._marks: dict[str, Callable[[Pixel], float | None]] = {
-            "plain": marking.landing,
             "ball": marking.ball,
             "feet": marking.feet,
             "move": marking.move_landing,
@@ -68,7 +68,7 @@ class FilmActions:
         page.picture.dragged_mark.connect(show_errors(workspace, self._dragged))
         page.picture.nudged_mark.connect(show_errors(workspace, partial(self._dragged, nudged=True)))
         page.picture.mark_moving.connect(self._moving)
-        page.chips.menu_asked.connect(lambda _ids, at: self._give_menu(at))
+        page.chips.menu_asked.connect(lambda _ids, at: self._open_player_list(at))
 
     def mark_contact(self) -> None:
         """The server hits the ball on the frame shown."""
@@ -131,9 +131,14 @@ class FilmActions:
             self._passers.close_outline()
             return
         pixel = self._page.picture.cursor_px
-        if pixel is None:
-            raise UserError("Point into the picture first, or press Alt with an arrow key to get a cross-hair.")
+        if pixel is None or not self._page.picture.cross_hair_moved:
+            raise UserError("Move the cross-hair on this frame first, by pointer or by Alt with an arrow key.")
         self._click(*pixel, meaning=meaning)
+
+    def second_serve(self) -> None:
+        """The landing just moved was a second serve after all."""
+        self._marking.second_serve()
+        self._say_last(None)
 
     def skip_landmark(self) -> None:
         """Leave the next landmark out."""
@@ -213,20 +218,18 @@ class FilmActions:
 
     def give_serves(self) -> None:
         """Choose to whom the chosen serves go."""
-        self._give_menu(self._page.chips.mapToGlobal(QPoint(20, 0)))
+        self._open_player_list(self._page.chips.mapToGlobal(QPoint(20, 0)))
 
-    def _give_menu(self, at: QPoint) -> None:
+    def _open_player_list(self, at: QPoint) -> None:
         workspace = self._workspace
         if not workspace.selection:
             raise UserError("Choose the serves to give to another server first.")
-        menu = QMenu(self._page)
-        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        for player in workspace.players.values():
-            action = menu.addAction(next_server_words(player))
-            action.triggered.connect(show_errors(workspace, lambda player=player: self._marking.give_to(player)))
-        menu.popup(at)
-        if menu.actions():
-            menu.setActiveAction(menu.actions()[0])
+        players = list(workspace.players.values())
+        if not players:
+            raise UserError("The roster is empty; add the players with Practice > Players first.")
+        listed = PlayerList(f"Give {count_words(len(workspace.selection), 'serve')} to", players, self._page)
+        listed.chosen.connect(show_errors(workspace, self._marking.give_to))
+        listed.open_at(at, self._page.window())
 
     def _seen(self) -> NDArray[np.uint8] | None:
         """What the camera sees of the place: the still part of the clip around the frame shown, else that frame."""
@@ -256,7 +259,29 @@ class FilmActions:
         if self._workspace.outline_px is not None and meaning == "plain":
             self._passers.add_corner(pixel)
             return
-        self._say_last(self._marks[meaning](pixel))
+        self._ask_first(pixel if meaning in ("plain", "move") else None, partial(self._mark, meaning, pixel))
+
+    def _ask_first(self, landing_px: Pixel | None, enter: Callable[[], None]) -> None:
+        """Enter a mark, but ask first about a landing where no serve lands; any other question goes."""
+        question = self._marking.question_about(landing_px) if landing_px is not None else ""
+        self._page.ask(question, enter if question else None)
+        if not question:
+            enter()
+
+    def _drag_serve(self, name: str, pixel: Pixel) -> None:
+        self._marking.drag(name, pixel)
+        self._say_last(None)
+
+    def _mark(self, meaning: str, pixel: Pixel) -> None:
+        if meaning != "plain":
+            self._say_last(self._marks[meaning](pixel))
+            return
+        moved = self._marking.landing(pixel)
+        if moved is None:
+            self._say_last(None)
+        else:
+            server = next_server_words(self._workspace.players.get(moved.player_id or ""))
+            self._workspace.message.emit(f"Landing of {server} moved; {key_words('U')} makes it a second serve.")
 
     def _mark_landmark(self, pixel: Pixel, exact: bool) -> None:
         pane, checking = self._page.setup_pane, self._page.checking
@@ -276,14 +301,19 @@ class FilmActions:
             self._page.snapping.clicked(name, pixel)
 
     def _dragged(self, name: str, x_px: float, y_px: float, nudged: bool = False) -> None:
+        if self._page.step == "mark":
+            self._page.refresh_items()
+            landing = name.startswith("landing")
+            self._ask_first((x_px, y_px) if landing else None, partial(self._drag_serve, name, (x_px, y_px)))
+            return
         try:
             self._making.mark(name, (x_px, y_px), nudged)
         finally:
             self._page.refresh_items()
 
     def _moving(self, name: str, x_px: float, y_px: float) -> None:
-        """Let the court follow a mark under way; nothing is written before it is let go."""
-        if self._workspace.view is not None:
+        """Let the court follow a landmark under way; nothing is written before it is let go."""
+        if self._page.step == "setup" and self._workspace.view is not None:
             view = self._making.tried(name, (x_px, y_px))
             if view is not None:
                 self._page.picture.set_items(view_items(view))

@@ -5,6 +5,8 @@ Set up and Mark share it, so that the picture stays where it is.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
@@ -73,6 +75,7 @@ class FilmPage(QWidget):
     def __init__(self, workspace: Workspace, marking: ServeEditor, making: ViewEditor) -> None:
         super().__init__()
         self._workspace = workspace
+        self._marking = marking
         self._making = making
         self.step = "setup"
         self.judgements = Judgements(workspace, marking)
@@ -97,8 +100,9 @@ class FilmPage(QWidget):
         self.chips = ServeStrip()
         self.list = ServeTable(self)
         self._half: Half | None = None
+        self._doubted: Callable[[], object] | None = None
         self._lay_out()
-        self._connect(marking)
+        self._connect()
         self.show_step("setup")
 
     def _lay_out(self) -> None:
@@ -120,8 +124,8 @@ class FilmPage(QWidget):
         layout.addWidget(self.sound)
         layout.addWidget(self.chips)
 
-    def _connect(self, marking: ServeEditor) -> None:
-        workspace = self._workspace
+    def _connect(self) -> None:
+        workspace, marking = self._workspace, self._marking
         workspace.clip_changed.connect(self._clip_changed)
         workspace.frame_changed.connect(self._frame_changed)
         workspace.serves_changed.connect(self._serves_changed)
@@ -133,7 +137,7 @@ class FilmPage(QWidget):
         self.snapping.looking.connect(self.setup_pane.set_looking)
         self.exercise.changed.connect(self._show_exercise)
         self.checking.changed.connect(self._show_question)
-        self.question.answered.connect(show_errors(workspace, self._answer))
+        self.question.answered.connect(show_errors(workspace, self.answer))
         self.question.show_asked.connect(show_errors(workspace, self.checking.show_moved))
         self.frames.failed.connect(self._frame_failed)
         self.picture.zoom_changed.connect(self._ask_for_frame)
@@ -160,6 +164,7 @@ class FilmPage(QWidget):
     def show_step(self, step: str) -> None:
         """Show the right column of Set up or Mark."""
         self.step = step
+        self.ask("")
         self.snapping.pause(step != "setup")
         if step == "mark":
             self.checking.marking_begins()
@@ -197,7 +202,7 @@ class FilmPage(QWidget):
         proposed = self.checking.proposed()
         lines = None if proposed is None else view_items(proposed)
         if self.step == "mark":
-            self.picture.set_marks({})
+            self._show_marks()
             self.picture.set_items(self.judgements.picture_items(self._half, lines))
         elif lines is not None:
             self.picture.set_marks({})
@@ -209,14 +214,42 @@ class FilmPage(QWidget):
             self.picture.set_items((*self.setup_pane.items(), *self.snapping.items()))
             self.picture.set_marks(self._making.marked(), self.setup_pane.next_landmark())
 
+    def _show_marks(self) -> None:
+        """Show the marks of serves that can be dragged on this frame."""
+        self.picture.set_marks(self._marking.marks_to_drag(), choosable=False)
+
     def _show_exercise(self) -> None:
         self.setup_pane.set_task(self.exercise.words if self.exercise.running else "")
         self.refresh_items()
+
+    def ask(self, words: str, enter: Callable[[], object] | None = None) -> None:
+        """Ask whether to enter what is doubtful on the frame shown; no words take that question away unanswered."""
+        if enter is self._doubted:
+            return
+        self._doubted = enter
+        if enter is None:
+            self._show_question()
+        else:
+            self.question.ask(words, "Yes, enter it", "No")
+
+    def answer(self, yes: bool) -> None:
+        """Answer the question that is open."""
+        doubted = self._doubted
+        if doubted is not None:
+            self.ask("")
+            if yes:
+                doubted()
+        elif yes:
+            self.checking.say_yes()
+        else:
+            self.checking.say_no()
 
     def _show_question(self) -> None:
         question = self.checking.question
         proposed = question is not None and question.proposal is not None
         self.setup_pane.set_task(*(LOOK_WORDS if proposed else ("",)))
+        if self._doubted is not None:
+            return
         if question is None:
             self.question.ask(None)
         elif question.proposal is None:
@@ -224,12 +257,6 @@ class FilmPage(QWidget):
         else:
             self.question.ask(question.words, "Yes, they do", "No", self.checking.moved_s is not None)
         self.refresh_items()
-
-    def _answer(self, yes: bool) -> None:
-        if yes:
-            self.checking.say_yes()
-        else:
-            self.checking.say_no()
 
     def _clip_changed(self) -> None:
         workspace = self._workspace
@@ -245,12 +272,16 @@ class FilmPage(QWidget):
         self._frame_changed(workspace.frame)
 
     def _frame_changed(self, index: int) -> None:
+        self.ask("")
+        self.picture.rest_cross_hair()
         self.time_bar.set_position(index)
         if self._workspace.clip is not None:
             self.sound.set_position(self._workspace.clip.time_s(index))
         self._ask_for_frame()
         if self.checking.question is not None:
             self.refresh_items()
+        elif self.step == "mark":
+            self._show_marks()
 
     def _ask_for_frame(self) -> None:
         if self._workspace.clip is not None:

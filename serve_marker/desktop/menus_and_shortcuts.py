@@ -13,7 +13,7 @@ from typing import Protocol
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QMenu, QMenuBar, QWidget
+from PySide6.QtWidgets import QApplication, QMenu, QMenuBar, QWidget
 
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.frame_memory import FrameMemory
@@ -93,8 +93,8 @@ def window_actions(
         ActionSpec(
             "show_moved", "Show where the camera moved", "Ctrl+J", "Set up", page.checking.show_moved, EVERYWHERE
         ),
-        ActionSpec("say_yes", "Yes, the lines lie right", "Ctrl+Y", "Set up", page.checking.say_yes, EVERYWHERE),
-        ActionSpec("say_no", "No, leave it as it is", "Ctrl+Shift+Y", "Set up", page.checking.say_no, EVERYWHERE),
+        ActionSpec("say_yes", "Yes to the question", "Ctrl+Y", "Set up", partial(page.answer, True), EVERYWHERE),
+        ActionSpec("say_no", "No to the question", "Ctrl+Shift+Y", "Set up", partial(page.answer, False), EVERYWHERE),
         ActionSpec(
             "new_stretch", "Camera moved here: new view", "Ctrl+Shift+M", "Set up", film.new_stretch, EVERYWHERE
         ),
@@ -105,6 +105,7 @@ def window_actions(
         ActionSpec("choose_view", "Use a stored view...", "Ctrl+U", "Set up", books.choose_view, EVERYWHERE),
         ActionSpec("edit_court", "Measures of the court...", "Ctrl+K", "Set up", books.edit_court, EVERYWHERE),
         ActionSpec("landing_here", "Landing at the cross-hair", "Return", "Mark", partial(film.click_here, "plain")),
+        ActionSpec("second_serve", "A second serve, none moved", "U", "Mark", film.second_serve),
         ActionSpec("landing_kind", "Landing: ball's centre or floor", "C", "Mark", film.change_landing_kind),
         ActionSpec(
             "ball_here", "Ball on a neighbouring frame", "Shift+Return", "Mark", partial(film.click_here, "ball")
@@ -216,4 +217,6 @@ def make_actions(
 
 
 def _call(handler: Callable[[], None], _checked: bool = False) -> None:
-    handler()
+    """Do it, but never behind an open menu, list or dialog."""
+    if QApplication.activePopupWidget() is None and QApplication.activeModalWidget() is None:
+        handler()

@@ -205,7 +205,7 @@ def mark_without_end(folder: Path) -> None:
     chance = np.random.default_rng(os.getpid())
     while True:
         coach.click_film(*seen_at(chance.uniform(-4, 4), chance.uniform(1, 9)))
-        coach.key(Qt.Key.Key_Right)
+        coach.key(Qt.Key.Key_Right, SHIFT)
         for serve in coach.workspace.serves:
             if serve.id not in told:
                 told.add(serve.id)

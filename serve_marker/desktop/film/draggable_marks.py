@@ -14,6 +14,7 @@ from serve_marker.desktop.widgets.theme import FILM, Palette
 CROSS_GAP = 4.0
 CROSS_ARM = 15.0
 MARK_RADIUS = 7.0
+HANDLE_RADIUS = 11.0
 
 
 def held_centre(centre_px: float, film_px: int, shown_px: float) -> float:
@@ -81,6 +82,22 @@ def draw_marks(
         painter.setBrush(Qt.BrushStyle.NoBrush)
         if name == chosen:
             _name_mark(painter, name, at)
+    painter.restore()
+
+
+def draw_handles(
+    painter: QPainter, marks: Mapping[str, tuple[float, float]], to_widget: QTransform, bounds: QRectF
+) -> None:
+    """A thin ring around each mark, wide enough that its shape stays seen."""
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    for place_px in marks.values():
+        at = to_widget.map(QPointF(*place_px))
+        if bounds.contains(at):
+            for colour, width in ((HALO, 3.0), (FILM.of("label"), 1.4)):
+                painter.setPen(QPen(colour, width))
+                painter.drawEllipse(at, HANDLE_RADIUS, HANDLE_RADIUS)
     painter.restore()
 
 

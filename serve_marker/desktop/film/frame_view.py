@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, QSizeF, Qt, Signal
 from PySide6.QtGui import (
+    QFocusEvent,
     QImage,
     QKeyEvent,
     QMouseEvent,
@@ -34,6 +35,7 @@ ZOOM_MOST = 24.0
 ZOOM_STEP = 1.25
 NUDGE_PX = 0.1
 GRAB_REACH = 12.0
+MENU_REASONS = (Qt.FocusReason.MenuBarFocusReason, Qt.FocusReason.PopupFocusReason)
 NUDGES = {
     Qt.Key.Key_Left: (-NUDGE_PX, 0.0),
     Qt.Key.Key_Right: (NUDGE_PX, 0.0),
@@ -83,9 +85,11 @@ class FrameView(QWidget):
         self._pixel_aspect = 1.0
         self._items: tuple[Item, ...] = ()
         self._marks: dict[str, tuple[float, float]] = {}
+        self._choosable = True
         self._chosen_mark: str | None = None
         self._moving_mark: str | None = None
         self._cursor_px: tuple[float, float] | None = None
+        self._cross_hair_moved = False
         self._zoom = 1.0
         self._centre_px = QPointF()
         self._pressed_at: QPointF | None = None
@@ -122,22 +126,44 @@ class FrameView(QWidget):
             self._items = tuple(items)
             self._changed()
 
-    def set_marks(self, marks: Mapping[str, tuple[float, float]], chosen: str | None = None) -> None:
-        """Show named marks that can be dragged and, when chosen, nudged [film px]; one chosen before stays so."""
+    def set_marks(
+        self, marks: Mapping[str, tuple[float, float]], chosen: str | None = None, choosable: bool = True
+    ) -> None:
+        """Show named marks that can be dragged [film px].
+
+        A click chooses a mark that is ``choosable``, and keys nudge it; one chosen before stays so. A click on any
+        other is a click on the picture.
+        """
         self._marks = dict(marks)
+        self._choosable = choosable
         chosen = chosen if chosen in self._marks else self._chosen_mark
-        self._chosen_mark = chosen if chosen in self._marks else None
+        self._chosen_mark = chosen if choosable and chosen in self._marks else None
         self.update()
+
+    @property
+    def marks(self) -> Mapping[str, tuple[float, float]]:
+        """Where the marks that can be dragged are [px]."""
+        return self._marks
 
     def set_cursor_px(self, cursor_px: tuple[float, float] | None) -> None:
         """Put the cross-hair at film coordinates, or take it away."""
         self._cursor_px = cursor_px
+        self._cross_hair_moved = cursor_px is not None
         self.update()
+
+    def rest_cross_hair(self) -> None:
+        """Let no key click at the cross-hair before it is moved again."""
+        self._cross_hair_moved = False
 
     @property
     def cursor_px(self) -> tuple[float, float] | None:
         """Where the cross-hair is [px]."""
         return self._cursor_px
+
+    @property
+    def cross_hair_moved(self) -> bool:
+        """Whether the cross-hair was moved since it last rested: a key may click there."""
+        return self._cross_hair_moved
 
     @property
     def has_frame(self) -> bool:
@@ -252,7 +278,10 @@ class FrameView(QWidget):
         if self._ready is None:
             self._ready = self._compose()
         painter.drawPixmap(0, 0, self._ready)
-        pointing.draw_marks(painter, self._marks, self._chosen_mark, self.to_widget(), QRectF(self.rect()))
+        if self._choosable:
+            pointing.draw_marks(painter, self._marks, self._chosen_mark, self.to_widget(), QRectF(self.rect()))
+        else:
+            pointing.draw_handles(painter, self._marks, self.to_widget(), QRectF(self.rect()))
         if self._cursor_px is not None and self._frame is not None:
             pointing.draw_cross_hair(painter, self.film_to_widget(*self._cursor_px))
         if self.hasFocus():
@@ -304,23 +333,24 @@ class FrameView(QWidget):
         self._moving_mark = None
         if event.button() == Qt.MouseButton.LeftButton:
             self._moving_mark = pointing.mark_at(self._marks, event.position(), self.to_widget(), GRAB_REACH)
-            self._chosen_mark = self._moving_mark
+            self._chosen_mark = self._moving_mark if self._choosable else None
             self.update()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         place_px = self.widget_to_film(event.position())
+        self._point_at(place_px)
         if self._pressed_at is not None and event.buttons() != Qt.MouseButton.NoButton:
             self._drag(event, place_px)
-        self._point_at(place_px)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         pressed_at, self._pressed_at = self._pressed_at, None
         moving, self._moving_mark = self._moving_mark, None
         if pressed_at is None:
             return
-        if moving is not None:
-            if self._panned:
-                self.dragged_mark.emit(moving, *self._marks[moving])
+        if moving is not None and self._panned:
+            self.dragged_mark.emit(moving, *self._marks[moving])
+            return
+        if moving is not None and self._choosable:
             return
         if event.button() == Qt.MouseButton.LeftButton and not self._panned:
             self._click(self.widget_to_film(pressed_at), event.modifiers())
@@ -345,8 +375,7 @@ class FrameView(QWidget):
             self._move_centre(self._way_in_film(-moved))
 
     def _point_at(self, place_px: tuple[float, float]) -> None:
-        self._cursor_px = place_px
-        self.update()
+        self.set_cursor_px(place_px)
         self.hovered.emit(*place_px)
 
     def _click(self, place_px: tuple[float, float], modifiers: Qt.KeyboardModifier) -> None:
@@ -354,6 +383,7 @@ class FrameView(QWidget):
             self.clicked.emit(*place_px, modifiers)
 
     def leaveEvent(self, event: QEvent) -> None:
+        self.rest_cross_hair()
         self.left.emit()
 
     def wheelEvent(self, event: QWheelEvent) -> None:
@@ -376,7 +406,7 @@ class FrameView(QWidget):
         key = Qt.Key(event.key())
         if event.modifiers() & Qt.KeyboardModifier.AltModifier and key in NUDGES:
             self.nudge(*NUDGES[key])
-        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._cursor_px is not None:
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._cursor_px and self._cross_hair_moved:
             self._click(self._cursor_px, event.modifiers() & ~Qt.KeyboardModifier.AltModifier)
         elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
             self.zoom_in()
@@ -401,5 +431,7 @@ class FrameView(QWidget):
     def focusInEvent(self, event: QEvent) -> None:
         self.update()
 
-    def focusOutEvent(self, event: QEvent) -> None:
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        if event.reason() not in MENU_REASONS:
+            self.rest_cross_hair()
         self.update()

@@ -50,3 +50,21 @@ def _first(
         )
     number = int(words[0])
     return 1, next((player for player in players if player.number == number), number)
+
+
+def players_like(text: str, players: Sequence[Player]) -> list[Player]:
+    """Return the players with a number or a name that begins with each word typed; whose number it is comes first.
+
+    Examples
+    --------
+    >>> roster = [Player(id="p", name="Ines", number=17), Player(id="q", name="Marit Odile", number=1)]
+    >>> [player.name for player in players_like("1", roster)], [player.name for player in players_like("od", roster)]
+    (['Marit Odile', 'Ines'], ['Marit Odile'])
+    """
+    typed = text.casefold().split()
+
+    def is_meant(player: Player) -> bool:
+        parts = next_server_words(player).casefold().split()
+        return all(any(part.startswith(word) for part in parts) for word in typed)
+
+    return sorted(filter(is_meant, players), key=lambda player: str(player.number) not in typed)

@@ -6,35 +6,31 @@ import math
 from dataclasses import replace
 
 from serve_marker.camera.view.viewfile import view_from_text
-from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.session.edits import ChangeServes, ServePair
 from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.session.practice_editor import PracticeEditor
-from serve_marker.desktop.session.serving_order import next_server_words, other_end
+from serve_marker.desktop.session.serve_cells import PLACING_COLUMNS, with_cell, with_rating, with_reception
+from serve_marker.desktop.session.serve_marks import MARK_WORDS, marks_to_drag, serve_of, with_mark_at
+from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, other_end
+from serve_marker.desktop.session.unlikely_landing import question_about
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.outcomes import OUTCOME_WORDS, OUTCOMES, RECEPTION_WORDS, RECEPTIONS
-from serve_marker.logbook.records import (
-    SERVE_TYPES,
-    TARGET_KINDS,
-    Half,
-    Mark,
-    Player,
-    Serve,
-    new_id,
-)
+from serve_marker.logbook.outcomes import OUTCOME_WORDS, RECEPTION_WORDS, RECEPTIONS
+from serve_marker.logbook.records import Half, Mark, Player, Serve, new_id
 from serve_marker.marking.landing import place_all
+from serve_marker.marking.landing import served_to as end_served_to
 from serve_marker.report.overlay_items import Pixel
+from serve_marker.study.sentences import count_words
 from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.video.clip import Clip
 
 BALL_MARK_REACH_S = 0.5
+BOUNCE_S = 0.3
+"""Two landings on one half so near in time are one: the ball is still bouncing."""
 NEAR_NET_M = 0.5
 LONGEST_FLIGHT_S = 4.0
 SLOWEST_MOTION = 8.0
 """Times slower than life: filmed at 240 frames a second, shown at 30."""
-HIGHEST_RECEPTION_M = 3.0
-PLACING_COLUMNS = ("outcome", "landing_height_m", "serve_type")
 
 
 class ServeEditor:
@@ -42,17 +38,48 @@ class ServeEditor:
 
     def __init__(self, workspace: Workspace) -> None:
         self._workspace = workspace
+        self._moved: tuple[Serve, Mark] | None = None
 
-    def landing(self, pixel: Pixel) -> None:
-        """The ball touched the floor here, on this frame: one serve of whoever's turn it is."""
+    def landing(self, pixel: Pixel) -> Serve | None:
+        """The ball touched the floor here, on this frame: one serve of whoever's turn it is.
+
+        A landing within the bounce of one marked on that half moves that one instead; returns the serve moved.
+        """
         mark = self._landing_mark(pixel)
-        self._finish(*self._landed(mark), mark, "floor")
+        waiting, served_to = self._landed(mark)
+        bounced = None if waiting is not None else self._bounced(mark, served_to)
+        if bounced is None:
+            self._finish(waiting, served_to, mark, "floor")
+            return None
+        if bounced.landing == mark:
+            raise UserError("This landing is marked already.")
+        self._put("Landing moved", bounced, self._with_landing(bounced, mark))
+        self._moved = bounced, mark
+        return bounced
+
+    def second_serve(self) -> None:
+        """The landing just moved was a second serve after all: both stand, and the turn goes on."""
+        workspace = self._workspace
+        first, mark = self._moved or (None, None)
+        now = next((serve for serve in workspace.serves if first and serve.id == first.id), None)
+        if first is None or mark is None or now is None or now.landing != mark:
+            raise UserError("No landing was moved just now; click the second landing first.")
+        served_to = self._served_to(mark)
+        second = self._ended(None, served_to, mark, "floor")
+        pairs: list[ServePair] = [(now, first), (None, self._placed(second))]
+        workspace.do(ChangeServes("Second serve", pairs, self._turns_after(second, served_to)))
+        workspace.select([second.id])
 
     def meant(self, pixel: Pixel) -> Serve:
         """Return the serve that `landing` would make of a click here, with a contact marked before, and make none."""
         mark = self._landing_mark(pixel)
         waiting, served_to = self._landed(mark)
         return self._placed(self._ended(waiting, served_to, mark, "floor"))
+
+    def question_about(self, pixel: Pixel) -> str:
+        """Return what to ask about a landing clicked here; "" where a serve can land or no view tells."""
+        view = self._workspace.view
+        return question_about(self.meant(pixel).landing_point, view.court) if view is not None else ""
 
     def outcome(self, outcome: str) -> None:
         """The serve ended otherwise than on the floor, on this frame."""
@@ -119,9 +146,11 @@ class ServeEditor:
         serve = self._single_selected()
         if serve is None:
             raise UserError("Choose one serve first; then its landing can be moved.")
-        mark = self._landing_mark(pixel)
+        self._put("Landing moved", serve, self._with_landing(serve, self._landing_mark(pixel)))
+
+    def _with_landing(self, serve: Serve, mark: Mark) -> Serve:
         keeps = serve.ball_marks if serve.landing is not None and serve.landing.time_s == mark.time_s else ()
-        moved = replace(
+        return replace(
             serve,
             landing=mark,
             film_marks=(),
@@ -131,35 +160,56 @@ class ServeEditor:
             served_to=self._served_to(mark),
             view_id=self._workspace.view_id,
         )
-        self._put("Landing moved", serve, moved)
+
+    def marks_to_drag(self) -> dict[str, Pixel]:
+        """Return the marks on the frame shown and those of the chosen serve, by name."""
+        workspace = self._workspace
+        if workspace.clip is None:
+            return {}
+        placed_here = [serve for serve in workspace.serves if serve.view_id == workspace.view_id]
+        return marks_to_drag(placed_here, workspace.selection, self._now_s())
+
+    def drag(self, name: str, pixel: Pixel) -> None:
+        """The mark of that name is here, on its own frame."""
+        serve = next(serve for serve in self._workspace.serves if serve.id == serve_of(name))
+        moved = with_mark_at(serve, name, pixel)
+        part = name.split()[0]
+        if part == "landing" and moved.landing is not None:
+            moved = replace(moved, served_to=self._end_shown(moved.landing) or moved.served_to)
+        self._put(MARK_WORDS[part], serve, moved)
 
     def delete(self) -> None:
         """Take the chosen serves out."""
         chosen = self._workspace.selected_serves()
         if not chosen:
             raise UserError("Choose the serves to delete first.")
-        self._workspace.do(ChangeServes(f"{_count(chosen)} deleted", [(serve, None) for serve in chosen]))
+        self._workspace.do(
+            ChangeServes(f"{count_words(len(chosen), 'serve')} deleted", [(serve, None) for serve in chosen])
+        )
 
-    def give_to(self, player: Player) -> None:
+    def give_to(self, player_id: str) -> None:
         """Give the chosen serves to another server."""
+        player = self._workspace.players[player_id]
         chosen = self._workspace.selected_serves()
         if not chosen:
             raise UserError("Choose the serves to give to another server first.")
         pairs: list[ServePair] = [(serve, replace(serve, player_id=player.id)) for serve in chosen]
-        self._workspace.do(ChangeServes(f"{_count(chosen)} given to {player.name}", pairs))
+        words = f"{count_words(len(chosen), 'serve')} given to {player.name}"
+        self._workspace.do(ChangeServes(words, pairs))
+        self._workspace.message.emit(f"{words}.")
 
     def rate_pass(self, rating: int) -> None:
         """Rate the pass of the chosen or last serve, on the team's scale."""
-        _on_scale(rating, self._settings())
         serve = self._chosen_or_last("its pass can be rated")
-        self._workspace.do(ChangeServes(f"Pass rated {rating}", [(serve, replace(serve, pass_rating=rating))]))
+        rated = with_rating(serve, rating, self._settings())
+        self._workspace.do(ChangeServes(f"Pass rated {rating}", [(serve, rated)]))
 
     def next_reception(self) -> None:
         """Say what became of the chosen or last serve, a received one: played on, then over the net, then a shank."""
         serve = self._chosen_or_last("what became of it can be said")
         reception = RECEPTIONS[(RECEPTIONS.index(serve.reception) + 1) % len(RECEPTIONS)]
         words = RECEPTION_WORDS[reception].capitalize()
-        self._workspace.do(ChangeServes(words, [(serve, _passed(serve, reception))]))
+        self._workspace.do(ChangeServes(words, [(serve, with_reception(serve, reception))]))
         self._workspace.message.emit(f"{words}.")
 
     def _chosen_or_last(self, what: str) -> Serve:
@@ -172,38 +222,12 @@ class ServeEditor:
     def edit(self, serve_id: str, column: str, value: str) -> None:
         """Change one cell of the serve list."""
         serve = next(serve for serve in self._workspace.serves if serve.id == serve_id)
-        changed = self._edited(serve, column, str(value).strip())
+        workspace = self._workspace
+        of = (workspace.court, workspace.scheme, self._settings(), self.player_written)
+        changed = with_cell(serve, column, str(value).strip(), *of)
         if changed != serve:
             kept = self._placed(changed) if column in PLACING_COLUMNS else changed
-            self._workspace.do(ChangeServes(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)]))
-
-    def _edited(self, serve: Serve, column: str, text: str) -> Serve:
-        workspace = self._workspace
-        if column == "server":
-            return replace(serve, player_id=self.player_written(text).id if text else None)
-        if column == "serve_type":
-            return replace(serve, serve_type=_one_of(text, ("", *SERVE_TYPES), "serve type"))
-        if column == "aim":
-            parse_aim(text, workspace.court, workspace.scheme)
-            return replace(serve, aim=text)
-        if column == "outcome":
-            outcome = _one_of(text, OUTCOMES, "outcome")
-            return replace(serve, outcome=outcome, reception=serve.reception if outcome == "received" else "")
-        if column == "reception":
-            return _passed(serve, _one_of(text, RECEPTIONS, "reception"))
-        if column == "target_kind":
-            return replace(serve, target_kind=_one_of(text, TARGET_KINDS, "kind of target"))
-        if column == "landing_height_m":
-            return replace(serve, landing_height_m=_height_m(serve, text))
-        if column == "pass_rating":
-            rating = None if text in ("", "-") else int(_one_of(text, ("0", "1", "2", "3", "4"), "pass rating"))
-            _on_scale(rating or 0, self._settings())
-            return replace(serve, pass_rating=rating)
-        if column == "passer":
-            return replace(serve, passer_id=self.player_written(text).id if text else None)
-        if column == "note":
-            return replace(serve, note=text)
-        raise ValueError(f"the serve list has no editable column {column!r}")
+            workspace.do(ChangeServes(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)]))
 
     def name_server(self, number: int) -> None:
         """Let the player of a shirt number serve next from this end, a serve under way included."""
@@ -243,9 +267,23 @@ class ServeEditor:
         workspace = self._workspace
         ended = self._ended(waiting, served_to, mark, outcome, height_m)
         player = workspace.players.get(ended.player_id or "")
-        turns = (workspace.turns, workspace.turns.after(other_end(served_to), ended.player_id))
         words = f"{next_server_words(player)}, {OUTCOME_WORDS[outcome]}"
-        workspace.do(ChangeServes(words, [(waiting, self._placed(ended))], turns))
+        workspace.do(ChangeServes(words, [(waiting, self._placed(ended))], self._turns_after(ended, served_to)))
+        self._moved = None
+
+    def _turns_after(self, serve: Serve, served_to: Half) -> tuple[ServingOrder, ServingOrder]:
+        turns = self._workspace.turns
+        return turns, turns.after(other_end(served_to), serve.player_id)
+
+    def _bounced(self, mark: Mark, served_to: Half) -> Serve | None:
+        """The serve whose ball still bounces on that half by then, the nearest in time."""
+
+        def away_s(serve: Serve) -> float:
+            landed = serve.landing is not None and serve.outcome == "floor" and end_served_to(serve) == served_to
+            return round(abs(serve.landing.time_s - mark.time_s), 3) if landed and serve.landing else math.inf
+
+        nearest = min(self._workspace.serves, key=away_s, default=None)
+        return nearest if nearest is not None and away_s(nearest) <= BOUNCE_S else None
 
     def _landed(self, mark: Mark) -> tuple[Serve | None, Half]:
         """The serve that waits for this landing, if one does, and the end served to."""
@@ -375,40 +413,3 @@ class ServeEditor:
 
     def _settings(self) -> StudySettings:
         return settings_of(self._workspace.book())
-
-
-def _count(serves: list[Serve]) -> str:
-    return "1 serve" if len(serves) == 1 else f"{len(serves)} serves"
-
-
-def _on_scale(rating: int, settings: StudySettings) -> None:
-    if rating > settings.best_pass:
-        raise UserError(
-            f"Passes are rated 0 to {settings.best_pass} here; Practice > Units and settings chooses another scale."
-        )
-
-
-def _one_of(text: str, choices: tuple[str, ...], what: str) -> str:
-    if text not in choices:
-        raise UserError(f"{text} is no {what}; choose one of: {', '.join(filter(None, choices))}.")
-    return text
-
-
-def _passed(serve: Serve, reception: str) -> Serve:
-    if reception and serve.outcome != "received":
-        raise UserError("Only a received ball is played, goes back over or is a shank; R says that it was received.")
-    return replace(serve, reception=reception)
-
-
-def _height_m(serve: Serve, text: str) -> float:
-    if serve.outcome != "received" or serve.landing is None or not serve.landing.on_ball:
-        raise UserError("Only a ball marked where a passer played it has a height; Shift+R marks one.")
-    try:
-        height_m = float(text.replace(",", "."))
-    except ValueError:
-        height_m = math.nan
-    if not 0.0 <= height_m <= HIGHEST_RECEPTION_M:
-        raise UserError(
-            f"{text or 'Nothing'} is no height of a reception; write metres from 0 to {HIGHEST_RECEPTION_M:g}."
-        )
-    return height_m

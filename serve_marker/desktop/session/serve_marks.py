@@ -1,0 +1,51 @@
+"""The marks of serves that can be dragged on the picture, by name, and a serve with one of them elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from serve_marker.logbook.records import Mark, Serve
+from serve_marker.report.overlay_items import Pixel
+
+MARK_WORDS = {"landing": "Landing moved", "contact": "Contact moved", "ball": "Ball mark moved"}
+"""What undo calls it, by the first word of a mark's name."""
+
+
+def marks_to_drag(serves: Iterable[Serve], chosen_ids: tuple[str, ...], time_s: float) -> dict[str, Pixel]:
+    """Return the marks made on the frame of that time, and landing and contact of a serve chosen alone, by name."""
+    return {
+        name: mark.pixel
+        for serve in serves
+        for name, mark in _marks_of(serve).items()
+        if mark.pixel is not None
+        and (mark.time_s == time_s or (chosen_ids == (serve.id,) and not name.startswith("ball")))
+    }
+
+
+def serve_of(name: str) -> str:
+    """Return the id of the serve that a mark belongs to."""
+    return name.split()[1]
+
+
+def with_mark_at(serve: Serve, name: str, pixel: Pixel) -> Serve:
+    """Return the serve with that mark at another pixel of its own frame; what the film said of it is looked for anew.
+
+    Examples
+    --------
+    >>> serve = Serve(id="s", clip_id="c", landing=Mark(2.0, (9.0, 9.0)))
+    >>> with_mark_at(serve, "landing s", (8.0, 7.0)).landing
+    Mark(time_s=2.0, pixel=(8.0, 7.0), gap_before_s=0.0, gap_after_s=0.0, on_ball=False)
+    """
+    moved = replace(_marks_of(serve)[name], pixel=pixel)
+    if name.startswith("landing"):
+        return replace(serve, landing=moved, film_marks=(), contact_film_marks=())
+    if name.startswith("contact"):
+        return replace(serve, contact=moved, contact_film_marks=())
+    return replace(serve, ball_marks=tuple(moved if mark.time_s == moved.time_s else mark for mark in serve.ball_marks))
+
+
+def _marks_of(serve: Serve) -> dict[str, Mark]:
+    ends = {"landing": serve.landing, "contact": serve.contact}
+    balls = {f"ball {serve.id} {place}": mark for place, mark in enumerate(serve.ball_marks)}
+    return {f"{part} {serve.id}": mark for part, mark in ends.items() if mark is not None} | balls
