@@ -80,6 +80,7 @@ class FilmActions:
         """The serve ended otherwise than on the floor, on the frame shown."""
         self._on_shown_frame()
         self._marking.outcome(outcome)
+        self._say_last(None)
 
     def step_frames(self, frames: int) -> None:
         """Step through the clip; from its last frame on, say which clip follows."""
@@ -196,7 +197,7 @@ class FilmActions:
         self._making.split(self._workspace.now_s)
 
     def type_server(self) -> None:
-        """Type the next server's shirt number."""
+        """Type the shirt number of the chosen serve's server, or of the next one."""
         self._page.mark_pane.turn.type_number()
 
     def change_end(self) -> None:
@@ -206,15 +207,15 @@ class FilmActions:
         self._workspace.message.emit(f"The next serve comes from the {END_WORDS[other_end(turns.end)]}.")
 
     def step_aim(self, by: int) -> None:
-        """Take the next or previous aim."""
-        aims = aims_on(self._workspace.court.name)
-        here = aims.index(self._workspace.aim) if self._workspace.aim in aims else 0
-        self._workspace.set_aim(aims[(here + by) % len(aims)])
+        """Take the next or previous aim, for the chosen serve or the next ones."""
+        aims, of = aims_on(self._workspace.court.name), self._workspace.chosen or self._workspace
+        here = aims.index(of.aim) if of.aim in aims else 0
+        self._page.mark_pane.set_aim(aims[(here + by) % len(aims)])
 
     def step_type(self, by: int) -> None:
-        """Take the next or previous serve type."""
-        types = ("", *SERVE_TYPES)
-        self._workspace.set_serve_type(types[(types.index(self._workspace.serve_type) + by) % len(types)])
+        """Take the next or previous serve type, for the chosen serve or the next ones."""
+        types, of = ("", *SERVE_TYPES), self._workspace.chosen or self._workspace
+        self._page.mark_pane.set_serve_type(types[(types.index(of.serve_type) + by) % len(types)])
 
     def give_serves(self) -> None:
         """Choose to whom the chosen serves go."""

@@ -334,7 +334,10 @@ class FilmPage(QWidget):
     def _serves_changed(self) -> None:
         serves = self._workspace.serves
         words = {serve.id: self.judgements.words(serve) for serve in serves}
-        self.chips.set_chips([ServeChip(s.id, self.judgements.shape(s), self._number(s), words[s.id]) for s in serves])
+        with QSignalBlocker(self.chips):
+            self.chips.set_chips(
+                [ServeChip(s.id, self.judgements.shape(s), self._number(s), words[s.id]) for s in serves]
+            )
         self.time_bar.set_ticks(
             [(s.moment_s, self.judgements.shape(s), words[s.id]) for s in serves if s.moment_s is not None]
         )
@@ -352,7 +355,8 @@ class FilmPage(QWidget):
 
     def _selection_changed(self) -> None:
         selection = self._workspace.selection
-        self.chips.select(selection)
+        with QSignalBlocker(self.chips):
+            self.chips.select(selection)
         if len(selection) == 1:
             self.chips.set_current(selection[0])
             with QSignalBlocker(self.list):

@@ -138,8 +138,10 @@ class MainWindow(QMainWindow):
                 self.actions_by_id[spec.id].setEnabled(step == own_step if one_step else step in FILM_STEPS)
 
     def focus_picture(self) -> None:
-        """Bring the keys back to the picture."""
+        """Bring the keys back to the picture; where they are there already, leave the chosen serve."""
         if self.step in FILM_STEPS:
+            if self.page.picture.hasFocus():
+                self.workspace.leave_chosen()
             self.page.focus_picture()
 
     def show_list(self) -> None:

@@ -1,4 +1,4 @@
-"""Who serves next, from which end, at what aim and with which serve."""
+"""The chosen serve on its card, or who serves next, from which end, at what aim and with which serve."""
 
 from __future__ import annotations
 
@@ -9,11 +9,13 @@ from PySide6.QtGui import QIntValidator
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
+    QFrame,
     QGridLayout,
     QHBoxLayout,
     QLineEdit,
     QPushButton,
     QSizePolicy,
+    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -21,6 +23,7 @@ from PySide6.QtWidgets import (
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, next_server_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
+from serve_marker.desktop.widgets.theme import current
 from serve_marker.logbook.records import SERVE_TYPES, TARGET_KINDS, TARGET_WORDS, Half, Player
 
 NO_AIM = "no aim"
@@ -32,7 +35,10 @@ WIND_ENDS = tuple(WIND_WORDS)
 
 
 class NextServePanel(QWidget):
-    """The lower right of the Mark step. It shows what it is given and says what was asked for."""
+    """The lower right of the Mark step. It shows what it is given and says what was asked for.
+
+    The card holds number, aim and type of one serve: of the next one, or of the chosen one with the next server below.
+    """
 
     end_picked = Signal(str)
     aim_picked = Signal(str)
@@ -41,20 +47,25 @@ class NextServePanel(QWidget):
     wind_picked = Signal(object)
     number_typed = Signal(int)
     order_typed = Signal(str, str)
+    chosen_left = Signal()
     finished = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._ends = {end: self._end_button(end) for end in END_WORDS}
-        group = QButtonGroup(self)
+        self.whose = PlainLabel()
+        self.whose.setProperty("role", "muted")
+        self.done = QPushButton("Done")
+        self.done.setToolTip(tooltip("Set the next serve again (Esc)"))
+        self.done.clicked.connect(self._leave_chosen)
         self.now = PlainLabel("No server")
         self.now.setProperty("role", "large")
-        self.now.setAccessibleName("Serving now")
         self.now.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.then = PlainLabel(" ")
         self.then.setProperty("role", "muted")
-        self.then.setAccessibleName("Serving after that")
         self.then.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.next = PlainLabel()
+        self.next.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.number = self._field("Shirt number of the server", "no.")
         self.number.setFixedWidth(58)
         self.number.setValidator(QIntValidator(0, 999, self.number))
@@ -75,34 +86,67 @@ class NextServePanel(QWidget):
         self.aim.setLineEdit(aim_text)
         self.serve_type.activated.connect(lambda index: self._pick_type(index))
 
-        ends = QHBoxLayout()
-        ends.setSpacing(6)
-        ends.addWidget(PlainLabel("From"))
-        for button in self._ends.values():
-            group.addButton(button)
-            ends.addWidget(button, 1)
-        who = QHBoxLayout()
-        who.addWidget(self.now, 1)
-        who.addWidget(self.number)
+        self._below = QStackedWidget()
+        self._below.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+        self._below.addWidget(self._ends_row())
+        self._below.addWidget(self._next_row())
         rows = self._rows = QGridLayout()
         rows.setVerticalSpacing(6)
         rows.addWidget(PlainLabel("Order"), 0, 0)
         rows.addWidget(self.order, 0, 1, 1, 2)
-        rows.addWidget(PlainLabel("Aim"), 1, 0)
-        rows.addWidget(self.aim, 1, 1)
-        rows.addWidget(self.serve_type, 1, 2)
-        rows.addWidget(PlainLabel("Targets"), 2, 0)
-        rows.addWidget(self.targets, 2, 1, 1, 2)
-        rows.addWidget(self.wind, 2, 2)
+        rows.addWidget(PlainLabel("Targets"), 1, 0)
+        rows.addWidget(self.targets, 1, 1, 1, 2)
+        rows.addWidget(self.wind, 1, 2)
         rows.setColumnStretch(1, 1)
         rows.setColumnStretch(2, 1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(6)
-        layout.addLayout(ends)
-        layout.addLayout(who)
-        layout.addWidget(self.then)
+        layout.addWidget(self._card())
+        layout.addWidget(self._below)
         layout.addLayout(rows)
+
+    def _ends_row(self) -> QWidget:
+        row = QWidget()
+        group = QButtonGroup(self)
+        ends = QHBoxLayout(row)
+        ends.setContentsMargins(0, 0, 0, 0)
+        ends.setSpacing(6)
+        ends.addWidget(PlainLabel("From"))
+        for button in self._ends.values():
+            group.addButton(button)
+            ends.addWidget(button, 1)
+        return row
+
+    def _next_row(self) -> QWidget:
+        row = QWidget()
+        caption = PlainLabel("next")
+        caption.setProperty("role", "muted")
+        words = QHBoxLayout(row)
+        words.setContentsMargins(10, 0, 0, 0)
+        words.addWidget(caption)
+        words.addWidget(self.next, 1)
+        words.addWidget(self.done)
+        return row
+
+    def _card(self) -> QFrame:
+        self.card = QFrame()
+        self.card.setObjectName("card")
+        who = QHBoxLayout()
+        who.addWidget(self.now, 1)
+        who.addWidget(self.number)
+        what = QHBoxLayout()
+        what.addWidget(PlainLabel("Aim"))
+        what.addWidget(self.aim, 1)
+        what.addWidget(self.serve_type, 1)
+        card = QVBoxLayout(self.card)
+        card.setContentsMargins(8, 4, 8, 8)
+        card.setSpacing(4)
+        card.addWidget(self.whose)
+        card.addLayout(who)
+        card.addWidget(self.then)
+        card.addLayout(what)
+        return self.card
 
     def show_turns(
         self,
@@ -116,8 +160,8 @@ class NextServePanel(QWidget):
         """Show whose turn it is and what the next serve will be."""
         self._ends[turns.end].setChecked(True)
         player = players.get(turns.now() or "")
-        self.now.setText(next_server_words(player))
-        self.then.setText(self._then_words(turns, players))
+        self.next.setText(next_server_words(player))
+        self._show_card("next", self.next.text(), self._then_words(turns, players))
         if not self.order.hasFocus():
             self.order.setText(" ".join(_short(players[i]) for i in turns.order(turns.end) if i in players))
         self.aim.setCurrentText(aim or NO_AIM)
@@ -125,9 +169,29 @@ class NextServePanel(QWidget):
         self.targets.setCurrentIndex(TARGET_KINDS.index(target_kind))
         self.wind.setCurrentIndex(WIND_ENDS.index(wind_end))
 
+    def show_chosen(self, server: str, place: str) -> None:
+        """Put the chosen serve on the card: its server, and what became of it; the next server stands below."""
+        self._show_card("chosen serve", server, place)
+
+    def _show_card(self, whose: str, server: str, words: str) -> None:
+        is_chosen = whose != "next"
+        look = current()
+        self.card.setStyleSheet(
+            f"#card {{ border: 2px solid {look.accent if is_chosen else look.line}; border-radius: 8px; }}"
+        )
+        self.card.setAccessibleName(whose)
+        self.whose.setText(whose)
+        self.now.setText(server)
+        self.then.setText(words)
+        self._below.setCurrentIndex(1 if is_chosen else 0)
+
+    def _leave_chosen(self) -> None:
+        self.finished.emit()
+        self.chosen_left.emit()
+
     def offer_aims(self, aims: Sequence[str], outdoors: bool) -> None:
         """Offer these aims, which are those of the court; any other may still be typed. Outdoors there is wind."""
-        self._rows.addWidget(self.targets, 2, 1, 1, 1 if outdoors else 2)
+        self._rows.addWidget(self.targets, 1, 1, 1, 1 if outdoors else 2)
         self.wind.setVisible(outdoors)
         text = self.aim.currentText()
         self.aim.clear()

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from serve_marker.court.aims import parse_aim
 from serve_marker.desktop.mark.half_court import HalfCourt
 from serve_marker.desktop.mark.half_court_drawing import Passers
 from serve_marker.desktop.mark.next_serve_panel import NextServePanel
@@ -39,17 +38,19 @@ class MarkPane(QWidget):
         self.half_court.setMinimumSize(240, 290)
         layout.addWidget(self.half_court, 1)
         layout.addWidget(self.turn)
-        self.half_court.aim_picked.connect(workspace.set_aim)
+        self.half_court.aim_picked.connect(show_errors(workspace, self.set_aim))
         self.half_court.landing_chosen.connect(show_errors(workspace, workspace.go_to_serve))
-        self.turn.aim_picked.connect(show_errors(workspace, self._set_aim))
+        self.turn.aim_picked.connect(show_errors(workspace, self.set_aim))
         self.turn.wind_picked.connect(show_errors(workspace, self._editor.set_wind_end))
         self.turn.targets_picked.connect(show_errors(workspace, self._editor.set_target_kind))
-        self.turn.type_picked.connect(workspace.set_serve_type)
-        self.turn.number_typed.connect(show_errors(workspace, marking.name_server))
+        self.turn.type_picked.connect(show_errors(workspace, self.set_serve_type))
+        self.turn.number_typed.connect(show_errors(workspace, self._name_server))
+        self.turn.chosen_left.connect(workspace.leave_chosen)
         self.turn.end_picked.connect(self.choose_end)
         self.turn.order_typed.connect(show_errors(workspace, self._set_order))
         workspace.turn_changed.connect(self._show_turn)
         workspace.practice_changed.connect(self._show_turn)
+        workspace.selection_changed.connect(self._show_turn)
         workspace.serves_changed.connect(self._show_landings)
         workspace.turn_changed.connect(self._show_passers)
         workspace.selection_changed.connect(self._show_passers)
@@ -76,9 +77,24 @@ class MarkPane(QWidget):
         turns = self._workspace.turns
         self._workspace.set_turns(replace(turns, end=end))
 
-    def _set_aim(self, text: str) -> None:
-        parse_aim(text, self._workspace.court, self._workspace.scheme)
-        self._workspace.set_aim(text)
+    def set_aim(self, text: str) -> None:
+        """Change the aim of the chosen serve or the next ones, and say so."""
+        self._marking.set_aim(text)
+        self._say_chosen()
+
+    def set_serve_type(self, serve_type: str) -> None:
+        """Change the type of the chosen serve or the next ones, and say so."""
+        self._marking.set_serve_type(serve_type)
+        self._say_chosen()
+
+    def _name_server(self, number: int) -> None:
+        self._marking.name_server(number)
+        self._say_chosen()
+
+    def _say_chosen(self) -> None:
+        chosen = self._workspace.chosen
+        if chosen is not None:
+            self._workspace.message.emit(self._judgements.words(chosen))
 
     def _set_order(self, end: Half, text: str) -> None:
         self._editor.set_order(end, [player.id for player in self._marking.players_written(text)])
@@ -101,10 +117,15 @@ class MarkPane(QWidget):
 
     def _show_turn(self) -> None:
         workspace = self._workspace
+        chosen = workspace.chosen
+        of = chosen or workspace
         self.turn.show_turns(
-            *(workspace.turns, workspace.players, workspace.aim, workspace.serve_type),
+            *(workspace.turns, workspace.players, of.aim, of.serve_type),
             *(workspace.target_kind, workspace.wind_end),
         )
+        if chosen is not None:
+            server = next_server_words(workspace.players.get(chosen.player_id or ""))
+            self.turn.show_chosen(server, self._judgements.place(chosen))
         self.half_court.set_aim(self._judgements.aim())
 
     def _show_landings(self) -> None:

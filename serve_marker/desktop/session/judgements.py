@@ -58,20 +58,20 @@ class Judgements:
     def words(self, serve: Serve) -> str:
         """Return a serve in one line: who, what became of it, where, the aim and how it was passed."""
         player = self._workspace.players.get(serve.player_id or "")
-        parts = [next_server_words(player), serve.serve_type]
-        if serve.reception:
-            parts.append(RECEPTION_WORDS[serve.reception])
-        elif serve.outcome != "floor":
-            parts.append(OUTCOME_WORDS[serve.outcome])
-        elif serve.landing is None:
-            parts.append("landing not marked yet")
-        else:
-            parts.append(place_words(self.of(serve)))
+        parts = [next_server_words(player), serve.serve_type, self.place(serve)]
         if serve.aim:
             parts.append(f"aim {aim_words(serve.aim)}")
         if serve.pass_rating is not None:
             parts.append(f"pass {serve.pass_rating}")
         return ", ".join(part for part in parts if part)
+
+    def place(self, serve: Serve) -> str:
+        """Return what became of a serve, and where it landed."""
+        if serve.reception:
+            return RECEPTION_WORDS[serve.reception]
+        if serve.outcome != "floor":
+            return OUTCOME_WORDS[serve.outcome]
+        return "landing not marked yet" if serve.landing is None else place_words(self.of(serve))
 
     def here(self, x_px: float, y_px: float) -> Judgement | None:
         """Return what a click there would mean, None where the view cannot tell."""
@@ -82,10 +82,11 @@ class Judgements:
         return judge(meant, workspace.court, workspace.scheme) if meant.landing_point else None
 
     def aim(self) -> Aim | None:
-        """Return the aim of the next serves, None where it does not lie on this court."""
+        """Return the aim of the chosen serve, else of the next serves; None where it does not lie on this court."""
         workspace = self._workspace
+        text = workspace.aim if workspace.chosen is None else workspace.chosen.aim
         try:
-            return parse_aim(workspace.aim, workspace.court, workspace.scheme)
+            return parse_aim(text, workspace.court, workspace.scheme)
         except UserError:
             return None
 
@@ -109,7 +110,7 @@ class Judgements:
             return lines or ()
         items: list[Item] = [*(court_overlay(view) if lines is None else lines)]
         aim = self.aim()
-        to = half or other_end(workspace.turns.end)
+        to = (workspace.chosen and workspace.chosen.served_to) or half or other_end(workspace.turns.end)
         items.extend(aim_overlay(view, aim, to))
         items.extend(formation_overlay(view, self.formation(), to))
         items.extend(outline_overlay(workspace.outline_px or ()))

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 from serve_marker.camera.view.viewfile import view_from_text
+from serve_marker.court.aims import aim_words, parse_aim
 from serve_marker.desktop.session.edits import ChangeServes, ServePair
 from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.session.practice_editor import PracticeEditor
@@ -68,7 +69,7 @@ class ServeEditor:
         second = self._ended(None, served_to, mark, "floor")
         pairs: list[ServePair] = [(now, first), (None, self._placed(second))]
         workspace.do(ChangeServes("Second serve", pairs, self._turns_after(second, served_to)))
-        workspace.select([second.id])
+        workspace.select([second.id], by_hand=False)
 
     def meant(self, pixel: Pixel) -> Serve:
         """Return the serve that `landing` would make of a click here, with a contact marked before, and make none."""
@@ -82,7 +83,15 @@ class ServeEditor:
         return question_about(self.meant(pixel).landing_point, view.court) if view is not None else ""
 
     def outcome(self, outcome: str) -> None:
-        """The serve ended otherwise than on the floor, on this frame."""
+        """The serve ended otherwise than on the floor: the chosen one, else the one under way on this frame."""
+        chosen = self._workspace.chosen
+        if chosen is not None and chosen.landing is None and chosen.contact is not None:
+            served_to = chosen.served_to or other_end(self._workspace.turns.end)
+            self._finish(chosen, served_to, self._mark(None), outcome)
+            return
+        if chosen is not None:
+            self.edit(chosen.id, "outcome", outcome)
+            return
         end = self._workspace.turns.end
         self._finish(self._open(end), other_end(end), self._mark(None), outcome)
 
@@ -97,9 +106,15 @@ class ServeEditor:
 
     def received_here(self, pixel: Pixel) -> None:
         """A passer played the ball here, on this frame, at the height the settings say."""
+        chosen = self._workspace.chosen
         end = self._workspace.turns.end
         ball = replace(self._mark(pixel), on_ball=True)
-        self._finish(self._open(end), other_end(end), ball, "received", self._settings().reception_height_m)
+        height_m = self._settings().reception_height_m
+        if chosen is None:
+            self._finish(self._open(end), other_end(end), ball, "received", height_m)
+            return
+        received = self._with_landing(chosen, ball)
+        self._put("Received", chosen, replace(received, outcome="received", landing_height_m=height_m))
 
     def feet(self, pixel: Pixel, on_ball: bool = False) -> float | None:
         """The floor point under the ball at contact, on this frame; ``on_ball``: the ball itself.
@@ -183,9 +198,9 @@ class ServeEditor:
         chosen = self._workspace.selected_serves()
         if not chosen:
             raise UserError("Choose the serves to delete first.")
-        self._workspace.do(
-            ChangeServes(f"{count_words(len(chosen), 'serve')} deleted", [(serve, None) for serve in chosen])
-        )
+        words = f"{count_words(len(chosen), 'serve')} deleted"
+        self._workspace.do(ChangeServes(words, [(serve, None) for serve in chosen]))
+        self._workspace.message.emit(f"{words}.")
 
     def give_to(self, player_id: str) -> None:
         """Give the chosen serves to another server."""
@@ -203,6 +218,8 @@ class ServeEditor:
         serve = self._chosen_or_last("its pass can be rated")
         rated = with_rating(serve, rating, self._settings())
         self._workspace.do(ChangeServes(f"Pass rated {rating}", [(serve, rated)]))
+        server = next_server_words(self._workspace.players.get(serve.player_id or ""))
+        self._workspace.message.emit(f"Pass of {server} rated {rating}.")
 
     def next_reception(self) -> None:
         """Say what became of the chosen or last serve, a received one: played on, then over the net, then a shank."""
@@ -229,9 +246,32 @@ class ServeEditor:
             kept = self._placed(changed) if column in PLACING_COLUMNS else changed
             workspace.do(ChangeServes(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)]))
 
-    def name_server(self, number: int) -> None:
-        """Let the player of a shirt number serve next from this end, a serve under way included."""
+    def set_aim(self, text: str) -> None:
+        """Change the aim of the chosen serve, else of the next serves."""
         workspace = self._workspace
+        if workspace.chosen is not None:
+            self.edit(workspace.chosen.id, "aim", text)
+            return
+        parse_aim(text, workspace.court, workspace.scheme)
+        workspace.set_aim(text)
+        workspace.message.emit(f"The next serves aim at {aim_words(text)}." if text else "The next serves have no aim.")
+
+    def set_serve_type(self, serve_type: str) -> None:
+        """Change the type of the chosen serve, else of the next serves."""
+        workspace = self._workspace
+        if workspace.chosen is not None:
+            self.edit(workspace.chosen.id, "serve_type", serve_type)
+            return
+        workspace.set_serve_type(serve_type)
+        workspace.message.emit(f"The next serves are of {f'type {serve_type}' if serve_type else 'no set type'}.")
+
+    def name_server(self, number: int) -> None:
+        """Let the player of a shirt number be the chosen serve's, else serve next, a serve under way included."""
+        workspace = self._workspace
+        if workspace.chosen is not None:
+            self.edit(workspace.chosen.id, "server", str(number))
+            return
+        roster = workspace.players
         player = self.player_written(str(number))
         end = workspace.turns.end
         workspace.set_turns(workspace.turns.name(end, player.id))
@@ -239,6 +279,8 @@ class ServeEditor:
         if waiting is not None:
             given = replace(waiting, player_id=player.id)
             workspace.do(ChangeServes(f"Served by {player.name}", [(waiting, given)]))
+        if player.id in roster:
+            workspace.message.emit(f"{next_server_words(player)} serves next.")
 
     def player_written(self, text: str) -> Player:
         """Return the player of that shirt number or name (``7``, ``Marit`` or ``7 Marit``); new numbers join."""

@@ -26,7 +26,7 @@ class EditedWorkspace(Protocol):
 
     def book(self) -> Logbook: ...
     def show(self, touched: Touched) -> None: ...
-    def select(self, serve_ids: Iterable[str]) -> None: ...
+    def select(self, serve_ids: Iterable[str], *, by_hand: bool) -> None: ...
 
 
 class UndoHistory(QObject):
@@ -101,4 +101,5 @@ class _UndoStep(QUndoCommand):
             touched = replace(touched, turns=None)
         workspace.show(touched)
         if touched.serve_ids is not None and not forward and not workspace.selection:
-            workspace.select(serve.id for serve in workspace.serves if serve.id in self._selection)
+            still_there = [serve.id for serve in workspace.serves if serve.id in self._selection]
+            workspace.select(still_there, by_hand=False)

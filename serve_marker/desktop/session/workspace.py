@@ -36,6 +36,8 @@ from serve_marker.marking.landing import served_to
 from serve_marker.study.stored_formations import formations_of
 from serve_marker.video.clip import Clip
 
+STAYS_CHOSEN_S = 4.0
+"""A serve is no longer chosen once the film shows a moment this far from its own."""
 NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
 
 
@@ -73,6 +75,7 @@ class Workspace(QObject):
         self.players: dict[str, Player] = {}
         self.serves: list[Serve] = []
         self.selection: tuple[str, ...] = ()
+        self._selected_by_hand = False
         self._scheme_text = ""
         self.history = UndoHistory(self, self)
         self.history.message.connect(self.message)
@@ -187,6 +190,15 @@ class Workspace(QObject):
             self.frame = index
             self._follow_stretch()
             self.frame_changed.emit(index)
+            self._leave_behind()
+
+    def _leave_behind(self) -> None:
+        serve = self.chosen
+        if serve is not None and serve.moment_s is not None:
+            marks = [mark for mark in (serve.contact, serve.landing) if mark is not None]
+            away_s = min(abs(mark.time_s - self.now_s) for mark in marks) * self.time_scale
+            if away_s > STAYS_CHOSEN_S:
+                self.select(())
 
     def _follow_stretch(self) -> None:
         """Take the view that holds at the frame shown, where the camera was moved within the clip."""
@@ -245,10 +257,23 @@ class Workspace(QObject):
             return 1.0
         return self.clip.time_scale(self.clip_entry.filmed_at_fps)
 
-    def select(self, serve_ids: Iterable[str]) -> None:
-        """Choose serves, for instance to give them to another server."""
+    def select(self, serve_ids: Iterable[str], *, by_hand: bool = True) -> None:
+        """Choose serves, for instance to give them to another server; a serve just marked is not chosen by hand."""
         self.selection = tuple(serve_ids)
+        self._selected_by_hand = by_hand
         self.selection_changed.emit()
+
+    @property
+    def chosen(self) -> Serve | None:
+        """The serve that keys and boxes change: chosen alone and by hand. None: they set what comes next."""
+        serves = self.selected_serves()
+        return serves[0] if self._selected_by_hand and len(serves) == 1 else None
+
+    def leave_chosen(self) -> None:
+        """Let keys and boxes set what comes next."""
+        if self.chosen is not None:
+            self.select(())
+            self.message.emit("Keys and boxes set the next serve again.")
 
     def selected_serves(self) -> list[Serve]:
         """Return the chosen serves of this clip."""
@@ -298,6 +323,7 @@ class Workspace(QObject):
     def _show_serves(self, selection: tuple[str, ...], turns: ServingOrder | None) -> None:
         if turns is not None:
             self.set_turns(turns.with_orders(self.turns.order_a, self.turns.order_b))
+        self._selected_by_hand = self._selected_by_hand and selection == self.selection
         self.selection = selection
         self._load_serves()
         self.serves_changed.emit()

@@ -1,0 +1,202 @@
+"""With a serve chosen, keys, boxes and map change that serve; without one they set what comes next."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.logbook.records import Player
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
+SQUAD = [
+    Player(id=name.lower(), name=name, number=number) for number, name in ((7, "Ines"), (4, "Marit"), (12, "Noor"))
+]
+FRAMES = (10, 25, 40)
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+@pytest.fixture
+def coach(coach_at_mark):
+    """A coach who marked three serves, at no aim, by Ines, Marit and Noor: next is Ines."""
+    PracticeEditor(coach_at_mark.workspace).put_players(SQUAD)
+    coach_at_mark.click(coach_at_mark.turn.order)
+    coach_at_mark.type("7 4 12")
+    for frame in FRAMES:
+        coach_at_mark.step_to(frame)
+        coach_at_mark.click_film(*seen_at(1.5, 7.5))
+    return coach_at_mark
+
+
+def choose(coach, place):
+    """Click the chip of a serve."""
+    chips = coach.window.page.chips
+    serve_id = coach.workspace.serves[place].id
+    coach.click(chips.viewport(), chips.chip_rect(serve_id).center().toPoint())
+    coach.window.page.focus_picture()
+
+
+def shown(coach):
+    """What the panel says: whose card, its name, and who is next below it."""
+    turn = coach.turn
+    return turn.whose.text(), turn.now.text(), turn.next.text() if turn.next.isVisible() else ""
+
+
+def type_aim(coach, text):
+    coach.click(coach.turn.aim.lineEdit())
+    coach.key(Qt.Key.Key_A, CTRL)
+    coach.type(text)
+
+
+def pick_on_map(coach):
+    half_court = coach.window.page.mark_pane.half_court
+    coach.click(half_court, half_court._drawing.place(7.5, 7.5).toPoint())
+
+
+CHANGES = {
+    "A": (lambda coach: coach.key(Qt.Key.Key_A), "aim", "deep 1"),
+    "Shift+A": (lambda coach: coach.key(Qt.Key.Key_A, SHIFT), "aim", "zone 6"),
+    "aim box": (lambda coach: type_aim(coach, "seam 5-6"), "aim", "seam 5-6"),
+    "map": (pick_on_map, "aim", "deep 5"),
+    "Y": (lambda coach: coach.key(Qt.Key.Key_Y), "serve_type", "underhand"),
+}
+
+
+@pytest.mark.parametrize("way", CHANGES)
+def test_aim_and_type_of_the_chosen_serve(coach, way):
+    change, column, value = CHANGES[way]
+    before = coach.stored_serves()
+    choose(coach, 1)
+    change(coach)
+    after = coach.stored_serves()
+    assert getattr(after[1], column) == value
+    assert [after[0], after[2]] == [before[0], before[2]]
+    assert getattr(coach.workspace, column) == ""
+    assert coach.said[-1].startswith("4 Marit")
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.stored_serves() == before
+
+
+@pytest.mark.parametrize("way", CHANGES)
+def test_aim_and_type_of_the_next_serves(coach, way):
+    change, column, value = CHANGES[way]
+    before = coach.stored_serves()
+    change(coach)
+    assert getattr(coach.workspace, column) == value
+    assert coach.stored_serves() == before
+    assert coach.said[-1].startswith("The next serves")
+
+
+@pytest.mark.parametrize("by_key", [True, False])
+def test_the_server_of_the_chosen_serve(coach, by_key):
+    choose(coach, 1)
+    if by_key:
+        coach.key(Qt.Key.Key_S)
+    coach.type("12")
+    assert [serve.player_id for serve in coach.stored_serves()] == ["ines", "noor", "noor"]
+    assert coach.workspace.turns.now() == "ines"
+    assert shown(coach) == ("chosen serve", "12 Noor", "7 Ines")
+
+
+@pytest.mark.parametrize(
+    ("key", "outcome"),
+    [(Qt.Key.Key_N, "net"), (Qt.Key.Key_R, "received"), (Qt.Key.Key_O, "out"), (Qt.Key.Key_F, "fault")],
+)
+def test_the_outcome_of_the_chosen_serve(coach, key, outcome):
+    choose(coach, 1)
+    coach.key(key)
+    assert [serve.outcome for serve in coach.stored_serves()] == ["floor", outcome, "floor"]
+    assert coach.workspace.turns.now() == "ines"
+    assert coach.said[-1].startswith("4 Marit")
+
+
+def test_a_chosen_serve_under_way_ends_on_the_frame_shown(coach):
+    coach.step_to(60)
+    coach.key(Qt.Key.Key_H)
+    choose(coach, 3)
+    coach.step_to(80)
+    coach.key(Qt.Key.Key_N)
+    ended = coach.stored_serves()[3]
+    assert (ended.outcome, ended.landing.time_s) == ("net", pytest.approx(80 / 30))
+    assert coach.workspace.turns.now() == "marit"
+
+
+def test_a_chosen_serve_was_received_at_the_cross_hair(coach):
+    choose(coach, 1)
+    QTest.mouseMove(coach.picture, coach.picture.film_to_widget(*seen_at(0.5, 6.5)).toPoint())
+    coach.key(Qt.Key.Key_R, SHIFT)
+    assert [serve.outcome for serve in coach.stored_serves()] == ["floor", "received", "floor"]
+
+
+def test_the_panel_says_whose_it_is(coach):
+    assert shown(coach) == ("next", "7 Ines", "")
+    choose(coach, 1)
+    assert shown(coach) == ("chosen serve", "4 Marit", "7 Ines")
+    assert coach.turn.then.text().startswith("deep 6")
+    coach.key(Qt.Key.Key_A)
+    assert coach.turn.aim.currentText() == "deep 1"
+    coach.key(Qt.Key.Key_Escape)
+    assert shown(coach) == ("next", "7 Ines", "")
+    assert coach.turn.aim.currentText() == "no aim"
+    assert coach.said[-1] == "Keys and boxes set the next serve again."
+    coach.key(Qt.Key.Key_A)
+    assert coach.stored_serves()[1].aim == coach.workspace.aim == "deep 1"
+    choose(coach, 0)
+    coach.press("Done")
+    assert shown(coach)[0] == "next"
+
+
+def test_a_serve_just_marked_or_undone_is_not_a_chosen_one(coach):
+    choose(coach, 0)
+    coach.step_to(60)
+    coach.click_film(*seen_at(1.5, 7.5))
+    assert shown(coach)[:2] == ("next", "4 Marit")
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert shown(coach)[:2] == ("next", "7 Ines")
+    coach.key(Qt.Key.Key_N)
+    assert [serve.outcome for serve in coach.stored_serves()] == ["floor", "floor", "floor", "net"]
+
+
+def test_a_serve_left_behind_on_the_film_is_no_longer_chosen(coach):
+    choose(coach, 0)
+    coach.step_to(FRAMES[0] + 110)
+    assert shown(coach)[0] == "chosen serve"
+    coach.step_to(FRAMES[0] + 130)
+    assert shown(coach)[0] == "next"
+    coach.key(Qt.Key.Key_N)
+    assert len(coach.stored_serves()) == 4
+
+
+def test_escape_in_a_box_leaves_the_chosen_serve(coach):
+    choose(coach, 0)
+    coach.key(Qt.Key.Key_S)
+    coach.key(Qt.Key.Key_Escape)
+    assert shown(coach)[0] == "chosen serve"
+
+
+def test_picture_and_map_show_the_aim_of_the_chosen_serve(coach):
+    choose(coach, 1)
+    coach.key(Qt.Key.Key_A)
+    assert coach.window.page.judgements.aim().text == "deep 1"
+    coach.key(Qt.Key.Key_Escape)
+    assert coach.window.page.judgements.aim() is None
+
+
+def test_each_key_is_answered_by_what_is_so(coach):
+    coach.step_to(60)
+    coach.key(Qt.Key.Key_H)
+    coach.step_to(75)
+    coach.key(Qt.Key.Key_R)
+    assert coach.said[-1] == "7 Ines, received"
+    coach.key(Qt.Key.Key_2, Qt.KeyboardModifier.AltModifier)
+    assert coach.said[-1] == "Pass of 7 Ines rated 2."
+    coach.type("12")
+    assert coach.said[-1] == "12 Noor serves next."
+    coach.key(Qt.Key.Key_Backspace)
+    assert coach.said[-1] == "1 serve deleted."
