@@ -21,7 +21,7 @@ from serve_marker.desktop.mark.doubt_sentences import doubt
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.serve_editor import ServeEditor
-from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words, other_end
+from serve_marker.desktop.session.serving_order import END_WORDS, other_end
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
@@ -68,7 +68,7 @@ class FilmActions:
         page.picture.dragged_mark.connect(show_errors(workspace, self._dragged))
         page.picture.nudged_mark.connect(show_errors(workspace, partial(self._dragged, nudged=True)))
         page.picture.mark_moving.connect(self._moving)
-        page.chips.menu_asked.connect(lambda _ids, at: self._open_player_list(at))
+        page.chips.menu_asked.connect(show_errors(workspace, lambda _ids, at: self._open_player_list(at)))
 
     def mark_contact(self) -> None:
         """The server hits the ball on the frame shown."""
@@ -264,7 +264,7 @@ class FilmActions:
 
     def _ask_first(self, landing_px: Pixel | None, enter: Callable[[], None]) -> None:
         """Enter a mark, but ask first about a landing where no serve lands; any other question goes."""
-        question = self._marking.question_about(landing_px) if landing_px is not None else ""
+        question = self._marking.question_for(landing_px) if landing_px is not None else ""
         self._page.ask(question, enter if question else None)
         if not question:
             enter()
@@ -281,8 +281,9 @@ class FilmActions:
         if moved is None:
             self._say_last(None)
         else:
-            server = next_server_words(self._workspace.players.get(moved.player_id or ""))
-            self._workspace.message.emit(f"Landing of {server} moved; {key_words('U')} makes it a second serve.")
+            now = next(serve for serve in self._workspace.serves if serve.id == moved.id)
+            words = self._page.judgements.words(now)
+            self._workspace.message.emit(f"{words}. Moved; {key_words('U')} makes it a second serve.")
 
     def _mark_landmark(self, pixel: Pixel, exact: bool) -> None:
         pane, checking = self._page.setup_pane, self._page.checking

@@ -132,6 +132,8 @@ class FilmPage(QWidget):
         workspace.view_changed.connect(self.refresh_items)
         workspace.turn_changed.connect(self.refresh_items)
         workspace.selection_changed.connect(self._selection_changed)
+        for changed in (workspace.serves_changed, workspace.selection_changed):
+            changed.connect(lambda: self.ask(""))
         self.frames.frame_ready.connect(self._frame_arrived)
         self.snapping.changed.connect(self.refresh_items)
         self.snapping.looking.connect(self.setup_pane.set_looking)
@@ -216,7 +218,7 @@ class FilmPage(QWidget):
 
     def _show_marks(self) -> None:
         """Show the marks of serves that can be dragged on this frame."""
-        self.picture.set_marks(self._marking.marks_to_drag(), choosable=False)
+        self.picture.set_marks(self._marking.draggable_marks(), choosable=False)
 
     def _show_exercise(self) -> None:
         self.setup_pane.set_task(self.exercise.words if self.exercise.running else "")

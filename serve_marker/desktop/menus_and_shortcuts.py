@@ -93,8 +93,8 @@ def window_actions(
         ActionSpec(
             "show_moved", "Show where the camera moved", "Ctrl+J", "Set up", page.checking.show_moved, EVERYWHERE
         ),
-        ActionSpec("say_yes", "Yes to the question", "Ctrl+Y", "Set up", partial(page.answer, True), EVERYWHERE),
-        ActionSpec("say_no", "No to the question", "Ctrl+Shift+Y", "Set up", partial(page.answer, False), EVERYWHERE),
+        ActionSpec("say_yes", "Answer Yes", "Ctrl+Y", "Set up", partial(page.answer, True), EVERYWHERE),
+        ActionSpec("say_no", "Answer No", "Ctrl+Shift+Y", "Set up", partial(page.answer, False), EVERYWHERE),
         ActionSpec(
             "new_stretch", "Camera moved here: new view", "Ctrl+Shift+M", "Set up", film.new_stretch, EVERYWHERE
         ),
@@ -105,7 +105,7 @@ def window_actions(
         ActionSpec("choose_view", "Use a stored view...", "Ctrl+U", "Set up", books.choose_view, EVERYWHERE),
         ActionSpec("edit_court", "Measures of the court...", "Ctrl+K", "Set up", books.edit_court, EVERYWHERE),
         ActionSpec("landing_here", "Landing at the cross-hair", "Return", "Mark", partial(film.click_here, "plain")),
-        ActionSpec("second_serve", "A second serve, none moved", "U", "Mark", film.second_serve),
+        ActionSpec("second_serve", "Make it a second serve", "U", "Mark", film.second_serve),
         ActionSpec("landing_kind", "Landing: ball's centre or floor", "C", "Mark", film.change_landing_kind),
         ActionSpec(
             "ball_here", "Ball on a neighbouring frame", "Shift+Return", "Mark", partial(film.click_here, "ball")

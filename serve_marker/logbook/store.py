@@ -231,6 +231,19 @@ class Logbook:
             columns = columns_from(iter(lambda: cursor.fetchmany(ROWS_AT_ONCE), []))
         return in_order(columns, [clip_id for (clip_id,) in clips])
 
+    def touches_on_film(self) -> list[Row]:
+        """For each landing that the film sharpened: how long after its frame the touch was, its deviation, both gaps.
+
+        All in seconds of the clip; the gaps are those to the frame before and after the one clicked.
+        """
+        cells = "touch_after_s, touch_sd_s, landing_gap_before_s, landing_gap_after_s"
+        with self._reading():
+            return self._read(
+                f"SELECT {cells} FROM serve WHERE touch_sd_s IS NOT NULL AND EXISTS "
+                "(SELECT 1 FROM ball_mark WHERE serve_id = serve.id AND by_film = 1 AND of_contact = 0)",
+                (),
+            )
+
     @contextmanager
     def one_change(self) -> Iterator[None]:
         """All that is read and written inside is one transaction: kept whole at its end, or not at all."""

@@ -95,9 +95,7 @@ def import_marks(
             f"{Path(csv_path).name} holds no serves; write one serve on each line below the columns' names."
         )
     with logbook.one_change():
-        own_click = logbook.get_setting(OWN_CLICK)
-        if own_click and view.own_click_sd_px is None:
-            view_text = text_clicked_by(own_click, view_text)
+        view_text = text_clicked_by(logbook.get_setting(OWN_CLICK), view_text)
         setting = _Setting(logbook, clip, view_text, practice_name.strip() or UNNAMED_PRACTICE, _checked_date(date))
         roster = _Roster(logbook.players(), logbook.seasons(), setting.practice.date)
         reader = _ServeReader(clip, view, logbook.get_setting("scheme"), best_pass, setting.practice.target_kind)

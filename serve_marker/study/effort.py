@@ -42,8 +42,8 @@ def effort_columns(table: pandas.DataFrame) -> dict[str, NDArray[Any]]:
         own = rows[usable[rows]]
         own = own[np.argsort(days[own], kind="stable")]
         on = days[own]
-        evenings, starts = np.unique(on, return_index=True)
-        year_begins = np.searchsorted(on, evenings - YEAR_DAYS, side="right")
+        days_served, starts = np.unique(on, return_index=True)
+        year_begins = np.searchsorted(on, days_served - YEAR_DAYS, side="right")
         for year_begin, start, end in zip(year_begins, starts, np.r_[starts, len(own)][1:], strict=True):
             known, recent = own[start:end], own[year_begin:end]
             series = recent[full[recent]]

@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from serve_marker.confidence_level import NORMAL_95
-from serve_marker.logbook.serve_arrays import Columns
 
 
-def frames_checked(columns: Columns) -> tuple[int, int]:
-    """Return of how many landings the touch was told by the frames around, and how many lie on the nearest frame.
+def frames_checked(touches_s: ArrayLike) -> tuple[int, int]:
+    """Return of how many landings the film tells whether the frame clicked is the nearest, and of how many it is.
 
-    A click counts as on the nearest frame where the touch, within its own error, may lie within half of the gap to the
-    next.
+    ``touches_s`` (N, 4) is as `Logbook.touches_on_film` gives it. Nothing is told where the touch, within its own
+    error, may lie on either side of the middle between two frames.
 
     Examples
     --------
-    >>> gaps = {f"landing_gap_{side}_s": np.full(3, 0.033) for side in ("before", "after")}
-    >>> frames_checked(gaps | {"touch_after_s": np.array([0.01, -0.03, np.nan]), "touch_sd_s": np.full(3, 0.002)})
+    >>> gaps_s = (0.033, 0.033)
+    >>> frames_checked([(0.01, 0.002, *gaps_s), (-0.03, 0.002, *gaps_s), (0.017, 0.002, *gaps_s)])
     (2, 1)
     """
-    after_s, sd_s = columns["touch_after_s"], columns["touch_sd_s"]
-    gap_s = np.where(after_s > 0, columns["landing_gap_after_s"], columns["landing_gap_before_s"])
-    told = np.isfinite(after_s) & (gap_s > 0)
-    nearest = np.abs(after_s) - NORMAL_95 * sd_s <= gap_s / 2
-    return int(told.sum()), int((told & nearest).sum())
+    after_s, sd_s, gap_before_s, gap_after_s = np.reshape(np.asarray(touches_s, dtype=float), (-1, 4)).T
+    half_s = np.where(after_s > 0, gap_after_s, gap_before_s) / 2
+    nearest = np.abs(after_s) + NORMAL_95 * sd_s <= half_s
+    beside = np.abs(after_s) - NORMAL_95 * sd_s > half_s
+    return int(nearest.sum() + beside.sum()), int(nearest.sum())

@@ -46,12 +46,12 @@ def codes_of(table: Mapping[str, Any] | pandas.DataFrame, columns: tuple[str, ..
     return found
 
 
-def evenings_of(table: pandas.DataFrame) -> NDArray[np.int64]:
+def evenings_of(table: pandas.DataFrame) -> Evenings:
     """Return a number (N,) for each serve, the same for all serves of one server in one practice."""
     return np.asarray(table["evening"], dtype=np.int64)
 
 
-def effective_n(evenings: NDArray[np.int64], rho: float) -> float:
+def effective_n(evenings: Evenings, rho: float) -> float:
     """Return how many independent serves those of the evenings (N,) are worth; 0 without serves.
 
     Examples

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from serve_marker.confidence_level import TAIL
 from serve_marker.court.dimensions import Floats
-from serve_marker.study.intraclass import TASK_COLUMNS, codes_of, effective_n, evenings_of
+from serve_marker.study.intraclass import TASK_COLUMNS, Evenings, codes_of, effective_n, evenings_of
 from serve_marker.study.rates import Attempts, Rate, rate, rates_in_cells, wilson
 
 if TYPE_CHECKING:
@@ -163,7 +163,7 @@ def stratified_mean_difference(
     values: Floats,
     second: NDArray[np.bool_],
     strata: NDArray[np.int64],
-    evenings: NDArray[np.int64],
+    evenings: Evenings,
     rho: float,
     tests: int = 1,
 ) -> Difference:

@@ -207,6 +207,9 @@ def inner_edge(camera: Camera, shown: Shown, count: int, traced: bool, _: np.ran
     )
 
 
+SLIP_WORDS = ("marks a slip of one", "marks one slip")
+
+
 def one_slip(camera: Camera, shown: Shown, count: int, traced: bool, rng: np.random.Generator):
     """One mark clicked 1.2 m beside its place on the floor."""
     true = marked(camera, shown, INDOOR, count, traced)
@@ -217,7 +220,7 @@ def one_slip(camera: Camera, shown: Shown, count: int, traced: bool, rng: np.ran
     place = np.array(landmarks(INDOOR)[name]) + SLIP_M * np.array([np.cos(turn), np.sin(turn), 0])
     x, y = shown(place[None])[0]
     slipped = replace(true, marks={**true.marks, name: (float(x), float(y))})
-    return slipped, lambda fit: any(name in told or "marks a slip of one" in told for told in fit.warnings)
+    return slipped, lambda fit: any(any(word in told for word in (name, *SLIP_WORDS)) for told in fit.warnings)
 
 
 def cell(

@@ -89,7 +89,8 @@ def test_a_second_click_beside_a_landing_moves_it(coach):
     assert moved.id == first.id
     assert moved.landing.pixel == pytest.approx(place_px)
     assert next_number(coach) == 4
-    assert coach.said[-1] == "Landing of Number 7 moved; U makes it a second serve."
+    assert coach.said[-1].startswith("Number 7, deep 6")
+    assert coach.said[-1].endswith("Moved; U makes it a second serve.")
     coach.key(Qt.Key.Key_Z, CTRL)
     assert coach.stored_serves() == [first]
     assert next_number(coach) == 4

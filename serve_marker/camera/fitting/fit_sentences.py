@@ -29,7 +29,7 @@ FOUR_WORDS = (
     "With exactly four marks a slip of one goes unnoticed, and errors allow for a coarse hand; "
     "mark a fifth landmark or trace a line."
 )
-FIVE_WORDS = "With five marks a slip of one can go unnoticed; mark a sixth landmark or trace a line."
+FIVE_WORDS = "With five marks one slip can go unnoticed. Mark a sixth landmark or trace a line."
 OFF_LINE_SD = 4.0
 OFF_LINE_SHARE = 2.0
 LINE_WORDS = {
@@ -58,6 +58,7 @@ def warnings_of(view: View, residuals_px: Mapping[str, float], pixels: Floats, c
         *_about_end_names(view),
         *_about_carrier(view, names, choice, hand_px),
         *_about_error(view, len(names)),
+        *([FIVE_WORDS] if len(names) == 5 and not view.traces else []),
     ]
 
 
@@ -74,7 +75,7 @@ def _about_residuals(
             "check which you marked."
         ]
     if choice.hand.chance_of(hand_px) >= WORTH_TELLING_P:
-        return [FIVE_WORDS] if len(names) == 5 and not view.traces else []
+        return []
     spoiler = spoiler_of(choice, len(names), hand_px)
     if spoiler and spoiler.alone:
         return [

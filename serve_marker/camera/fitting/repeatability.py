@@ -126,13 +126,13 @@ def own_click_sd_px(text: str, image_size: tuple[int, int]) -> float | None:
 
 
 def clicked_by(text: str, view: View) -> View:
-    """Return a view through which clicks count with deviation and frames of that setting, or the usual without it.
+    """Return a view through which clicks count with the frames of that setting, and its deviation where it has one.
 
     The view's lines and their own error stay. What its marks showed beyond the click counted so far is the hand's as
     well: where the click takes it over, it is no misfit any more, so that nothing counts twice.
     """
-    own_px, frames_off = own_click_sd_px(text, view.image_size), own_frames_off(text)
-    clicked = replace(view, own_click_sd_px=own_px, click_frames_off=frames_off)
+    own_px = own_click_sd_px(text, view.image_size) or view.own_click_sd_px
+    clicked = replace(view, own_click_sd_px=own_px, click_frames_off=own_frames_off(text))
     if view.misfit_sd_px == 0:
         return clicked
     shown_px2 = view.click_sd_px**2 + view.misfit_sd_px**2

@@ -108,10 +108,10 @@ def _marks_note(checked: int, nearest: int) -> str:
     if checked < FEWEST_CHECKED:
         return (
             f"Are your clicks always on the right frame? Mark {FEWEST_CHECKED} serves a second time. All on the same "
-            "frames: set 0, and landings and pace that the film cannot check get narrower."
+            "frames: set 0. Landings and paces that the film cannot check then get smaller errors."
         )
     told = f"{nearest} of {checked} landings checked on film were clicked on the nearest frame."
-    return told + (" Set 0 if you trust the others as much." if nearest >= 0.95 * checked else " Keep 1.")
+    return told + (" Set 0 if you trust the others as much." if nearest == checked else " Leave it at 1 or more.")
 
 
 def _choice(name: str, words: list[str], chosen: str) -> QComboBox:

@@ -88,6 +88,7 @@ class FrameView(QWidget):
         self._choosable = True
         self._chosen_mark: str | None = None
         self._moving_mark: str | None = None
+        self._moving_px: tuple[float, float] | None = None
         self._cursor_px: tuple[float, float] | None = None
         self._cross_hair_moved = False
         self._zoom = 1.0
@@ -135,6 +136,10 @@ class FrameView(QWidget):
         other is a click on the picture.
         """
         self._marks = dict(marks)
+        if self._moving_mark not in self._marks:
+            self._moving_mark = None
+        elif self._moving_px is not None:
+            self._marks[self._moving_mark] = self._moving_px
         self._choosable = choosable
         chosen = chosen if chosen in self._marks else self._chosen_mark
         self._chosen_mark = chosen if choosable and chosen in self._marks else None
@@ -345,10 +350,11 @@ class FrameView(QWidget):
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         pressed_at, self._pressed_at = self._pressed_at, None
         moving, self._moving_mark = self._moving_mark, None
+        moved_px, self._moving_px = self._moving_px, None
         if pressed_at is None:
             return
-        if moving is not None and self._panned:
-            self.dragged_mark.emit(moving, *self._marks[moving])
+        if moving is not None and moved_px is not None:
+            self.dragged_mark.emit(moving, *moved_px)
             return
         if moving is not None and self._choosable:
             return
@@ -367,7 +373,7 @@ class FrameView(QWidget):
             return
         self._panned = True
         if self._moving_mark is not None:
-            self._marks[self._moving_mark] = place_px
+            self._marks[self._moving_mark] = self._moving_px = place_px
             self.mark_moving.emit(self._moving_mark, *place_px)
             self.update()
         elif self._zoom > 1.0:

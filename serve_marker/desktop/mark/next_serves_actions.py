@@ -20,6 +20,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.study.frames_checked import frames_checked
+from serve_marker.study.sentences import count_words
 from serve_marker.study.settings import keep_settings, settings_of
 
 
@@ -51,13 +52,14 @@ class PasserActions:
         book = self._workspace.book()
         own_clicks = book.get_setting(OWN_CLICK)
         frames_off = own_frames_off(own_clicks)
-        dialog = StudySettingsDialog(settings_of(book), frames_off, frames_checked(book.serve_columns()), self._window)
+        checked = frames_checked(np.array(book.touches_on_film(), dtype=float))
+        dialog = StudySettingsDialog(settings_of(book), frames_off, checked, self._window)
 
         def keep() -> None:
             keep_settings(book, dialog.settings())
             if (chosen := dialog.frames_off.value()) != frames_off:
                 text = own_frames_text(chosen, own_clicks)
-                change_own_click(self._workspace, "How many frames marks may be off", text)
+                change_own_click(self._workspace, f"Marks may be off by {count_words(chosen, 'frame')}", text)
             self._workspace.logbook_changed.emit()
 
         self._open(dialog, keep)

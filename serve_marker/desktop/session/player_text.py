@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Sequence
 
 from serve_marker.desktop.session.serving_order import next_server_words
@@ -61,10 +63,16 @@ def players_like(text: str, players: Sequence[Player]) -> list[Player]:
     >>> [player.name for player in players_like("1", roster)], [player.name for player in players_like("od", roster)]
     (['Marit Odile', 'Ines'], ['Marit Odile'])
     """
-    typed = text.casefold().split()
+    typed = _plain(text).split()
 
     def is_meant(player: Player) -> bool:
-        parts = next_server_words(player).casefold().split()
+        parts = re.split(r"[\s'’-]+", _plain(next_server_words(player)))
         return all(any(part.startswith(word) for part in parts) for word in typed)
 
     return sorted(filter(is_meant, players), key=lambda player: str(player.number) not in typed)
+
+
+def _plain(text: str) -> str:
+    """Small letters without their accents, so that "zoe" finds Zoë."""
+    letters = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(letter for letter in letters if not unicodedata.combining(letter))

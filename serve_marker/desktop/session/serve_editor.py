@@ -67,7 +67,9 @@ class ServeEditor:
             raise UserError("No landing was moved just now; click the second landing first.")
         served_to = self._served_to(mark)
         second = self._ended(None, served_to, mark, "floor")
-        pairs: list[ServePair] = [(now, first), (None, self._placed(second))]
+        parts = ("landing", "film_marks", "contact_film_marks", "ball_marks", "served_to", "view_id")
+        back = replace(now, **{part: getattr(first, part) for part in parts})
+        pairs: list[ServePair] = [(now, self._placed(back)), (None, self._placed(second))]
         workspace.do(ChangeServes("Second serve", pairs, self._turns_after(second, served_to)))
         workspace.select([second.id], by_hand=False)
 
@@ -77,7 +79,7 @@ class ServeEditor:
         waiting, served_to = self._landed(mark)
         return self._placed(self._ended(waiting, served_to, mark, "floor"))
 
-    def question_about(self, pixel: Pixel) -> str:
+    def question_for(self, pixel: Pixel) -> str:
         """Return what to ask about a landing clicked here; "" where a serve can land or no view tells."""
         view = self._workspace.view
         return question_about(self.meant(pixel).landing_point, view.court) if view is not None else ""
@@ -164,19 +166,19 @@ class ServeEditor:
         self._put("Landing moved", serve, self._with_landing(serve, self._landing_mark(pixel)))
 
     def _with_landing(self, serve: Serve, mark: Mark) -> Serve:
-        keeps = serve.ball_marks if serve.landing is not None and serve.landing.time_s == mark.time_s else ()
+        near = (ball for ball in serve.ball_marks if 0 < abs(ball.time_s - mark.time_s) <= BALL_MARK_REACH_S)
         return replace(
             serve,
             landing=mark,
             film_marks=(),
             contact_film_marks=(),
             outcome="floor",
-            ball_marks=keeps,
-            served_to=self._served_to(mark),
+            ball_marks=tuple(near),
+            served_to=self._half_served(serve, mark),
             view_id=self._workspace.view_id,
         )
 
-    def marks_to_drag(self) -> dict[str, Pixel]:
+    def draggable_marks(self) -> dict[str, Pixel]:
         """Return the marks on the frame shown and those of the chosen serve, by name."""
         workspace = self._workspace
         if workspace.clip is None:
@@ -186,11 +188,13 @@ class ServeEditor:
 
     def drag(self, name: str, pixel: Pixel) -> None:
         """The mark of that name is here, on its own frame."""
-        serve = next(serve for serve in self._workspace.serves if serve.id == serve_of(name))
+        serve = next((serve for serve in self._workspace.serves if serve.id == serve_of(name)), None)
+        if serve is None:
+            raise UserError("That serve is gone by now; nothing was moved.")
         moved = with_mark_at(serve, name, pixel)
         part = name.split()[0]
         if part == "landing" and moved.landing is not None:
-            moved = replace(moved, served_to=self._end_shown(moved.landing) or moved.served_to)
+            moved = replace(moved, served_to=self._half_served(serve, moved.landing))
         self._put(MARK_WORDS[part], serve, moved)
 
     def delete(self) -> None:
@@ -319,10 +323,14 @@ class ServeEditor:
 
     def _bounced(self, mark: Mark, served_to: Half) -> Serve | None:
         """The serve whose ball still bounces on that half by then, the nearest in time."""
+        half = self._end_shown(mark) or served_to
 
         def away_s(serve: Serve) -> float:
-            landed = serve.landing is not None and serve.outcome == "floor" and end_served_to(serve) == served_to
-            return round(abs(serve.landing.time_s - mark.time_s), 3) if landed and serve.landing else math.inf
+            if serve.landing is None or serve.outcome != "floor":
+                return math.inf
+            if half != (self._end_shown(serve.landing) or end_served_to(serve)):
+                return math.inf
+            return round(abs(serve.landing.time_s - mark.time_s) * self._workspace.time_scale, 3)
 
         nearest = min(self._workspace.serves, key=away_s, default=None)
         return nearest if nearest is not None and away_s(nearest) <= BOUNCE_S else None
@@ -331,9 +339,7 @@ class ServeEditor:
         """The serve that waits for this landing, if one does, and the end served to."""
         served_to = self._served_to(mark)
         waiting = self._open(other_end(served_to)) or self._open(served_to)
-        if waiting is not None and waiting.contact_point is not None and waiting.served_to is not None:
-            served_to = waiting.served_to
-        return waiting, served_to
+        return waiting, served_to if waiting is None else self._half_served(waiting, mark)
 
     def _ended(
         self, waiting: Serve | None, served_to: Half, mark: Mark, outcome: str, height_m: float | None = None
@@ -404,6 +410,12 @@ class ServeEditor:
 
     def _served_to(self, mark: Mark) -> Half:
         return self._end_shown(mark) or other_end(self._workspace.turns.end)
+
+    def _half_served(self, serve: Serve, mark: Mark) -> Half:
+        """The end a serve went to: as its contact tells, else the half on which its landing lies."""
+        if serve.contact_point is not None and serve.served_to is not None:
+            return serve.served_to
+        return self._end_shown(mark) or serve.served_to or other_end(self._workspace.turns.end)
 
     def _end_shown(self, mark: Mark) -> Half | None:
         view = self._workspace.view

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from serve_marker.camera.fitting.error_reduction import HIGHER_M, Advice
-from serve_marker.camera.fitting.fit_sentences import LARGE_ERROR_WORDS, granted_words
+from serve_marker.camera.fitting.fit_sentences import FIVE_WORDS, LARGE_ERROR_WORDS, granted_words
 from serve_marker.camera.fitting.view_from_marks import Fit
 from serve_marker.camera.view.view import View
 from serve_marker.desktop.session.court_words import in_coach_words, landmark_words
@@ -45,7 +45,7 @@ def better_words(view: View, fit: Fit | None, advice: Sequence[Advice]) -> str:
         return "Too few landmarks are in the picture to say how well they fit; check the drawn lines."
     net = fit.net if fit.net and not fit.net.at_odds else None
     agrees = f"The marked net is {net.height_m:.2f} m high, as chosen. " if net else ""
-    if fit.warnings and not (advice and fit.warnings[0].startswith(LARGE_ERROR_WORDS)):
+    if fit.warnings and not (advice and fit.warnings[0].startswith((LARGE_ERROR_WORDS, FIVE_WORDS))):
         return agrees + in_coach_words(fit.warnings[0])
     worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
     if fit.residuals_px[worst] > WORST_RESIDUAL_PX * view.image_size[0] / 1920:
