@@ -166,9 +166,11 @@ class MainWindow(QMainWindow):
             names = [player.name for player in self.workspace.players.values()]
             self.error.tell(error_sentence(error), error_report(error, names))
 
-    def open_at_start(self, path: Path) -> None:
-        """Open a logbook named on the command line."""
-        show_errors(self.workspace, self.books.open_logbook_at)(path)
+    def open_at_start(self, path: Path | None = None) -> None:
+        """Open the logbook named on the command line, else the last one, where that is still there."""
+        last = self._recent.last()
+        if path is not None or (last is not None and last.is_file()):
+            show_errors(self.workspace, self.books.open_logbook_at)(path or last)
 
     @property
     def busy(self) -> bool:
@@ -196,7 +198,9 @@ class MainWindow(QMainWindow):
         if practice is not None:
             parts += [practice.name, date_words(practice.date)]
         self.header.title.setText("  /  ".join(parts))
-        self.start.show_state(book.path.name if book else "", self._recent.paths())
+        last = self._recent.last()
+        missing = last.name if last is not None and not last.is_file() else ""
+        self.start.show_state(book.path.name if book else "", self._recent.paths(), missing)
         if workspace.clip_entry is None:
             self.go_to_step(self.step)
 

@@ -18,12 +18,18 @@ class RecentFiles:
 
     def paths(self) -> list[str]:
         """Return the logbooks that are still there."""
-        kept = self._settings.value(KEY, [])
-        texts = [kept] if isinstance(kept, str) else kept if isinstance(kept, list) else []
-        return [text for text in texts if Path(text).is_file()]
+        return [text for text in self._kept() if Path(text).is_file()]
+
+    def last(self) -> Path | None:
+        """Return the logbook opened last, whether or not it is still there."""
+        return next(map(Path, self._kept()), None)
 
     def add(self, path: Path) -> None:
         """Put a logbook first."""
         text = str(path.absolute())
         others = [other for other in self.paths() if other != text]
         self._settings.setValue(KEY, [text, *others][:KEPT])
+
+    def _kept(self) -> list[str]:
+        kept = self._settings.value(KEY, [])
+        return [kept] if isinstance(kept, str) else kept if isinstance(kept, list) else []
