@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from PySide6.QtCore import QDate, QObject, QStandardPaths, Qt, Signal
@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.desktop.dialogs.court_measures import AreaBordersDialog, CourtMeasuresDialog
 from serve_marker.desktop.dialogs.practice import ClipChoice, PracticeDialog
+from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
@@ -23,6 +24,7 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import StoredView
 from serve_marker.report.overlay_items import DisplayList, court_overlay
+from serve_marker.study.sentences import date_words
 
 LOGBOOKS = "Logbooks (*.logbook)"
 CLIP_FILES = "Clips (*.mp4 *.mov *.m4v *.mkv *.avi *.webm *.mts *.3gp);;All files (*)"
@@ -43,6 +45,7 @@ class LogbookActions(QObject):
         self._opening = opening
         self._making = making
         self._recent = recent
+        opening.practice_asked.connect(self.ask_practice)
 
     def new_logbook(self, then: Callable[[], None] | None = None) -> None:
         """Ask for one file name and make a logbook there."""
@@ -75,10 +78,13 @@ class LogbookActions(QObject):
             self._opening.show(clips[0])
 
     def add_clip(self) -> None:
-        """Ask for a clip and take it into the logbook."""
-        dialog = self._file_dialog("Choose a clip", CLIP_FILES)
-        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-        self._ask(dialog, lambda text: self.take(Path(text)))
+        """Ask for clips, where the last ones were, and take them into the logbook."""
+        dialog = self._file_dialog("Choose clips", CLIP_FILES)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
+        if self._recent.clip_folder is not None:
+            dialog.setDirectory(str(self._recent.clip_folder))
+        dialog.filesSelected.connect(show_errors(self._workspace, lambda texts: self.take(*map(Path, texts))))
+        self._open(dialog)
 
     def take(self, *paths: Path) -> None:
         """Take files dropped or chosen: a logbook is opened, then everything else taken in order as clips."""
@@ -91,10 +97,28 @@ class LogbookActions(QObject):
                 except UserError as error:
                     refused.append(str(error))
                     self._workspace.message.emit(" ".join(refused))
+        if clips:
+            self._recent.keep_clip_folder(clips[0].parent)
         if clips and self._workspace.logbook is None:
             self.new_logbook(then=lambda: self._opening.add(*clips, refused=refused))
         elif clips:
             self._opening.add(*clips, refused=refused)
+
+    def ask_practice(self, days: Mapping[Path, str]) -> None:
+        """Ask once to which practice new clips belong; ``days`` are those they were filmed on."""
+        distinct = sorted(set(days.values()))
+        belong = f"does {next(iter(days)).name}" if len(days) == 1 else f"do {len(days)} clips"
+        filmed = date_words(distinct[0]) if len(distinct) == 1 else f"{len(distinct)} days"
+        words = f"To which practice {belong} belong? Filmed on {filmed}."
+        book = self._workspace.book()
+        dialog = PracticeOfClips(words, "Add", distinct, book.practices(), self._workspace.practice, self._window)
+
+        def put_in() -> None:
+            practices = dialog.practices_by_day(distinct)
+            self._opening.put_in({path: practices[day] for path, day in days.items()})
+
+        dialog.rejected.connect(self._opening.leave_out)
+        self._open(dialog, put_in)
 
     def find_clip(self) -> None:
         """Ask for the folder in which the open clip's file is now."""
@@ -127,7 +151,7 @@ class LogbookActions(QObject):
         clips = {clip.id: clip for clip in sorted(book.clips(), key=lambda clip: by_name(clip.path))}
         dialog = ClipChoice(book.practices(), list(clips.values()), self._window)
         dialog.picked.connect(show_errors(self._workspace, lambda clip_id: self._opening.show(clips[clip_id])))
-        self._open(dialog, lambda: None)
+        self._open(dialog)
 
     def step_clip(self, direction: int) -> None:
         """Open the clip of this practice filmed after or before the open one."""
@@ -190,15 +214,15 @@ class LogbookActions(QObject):
         items: DisplayList | None = court_overlay(view_from_text(stored.document)) if stored else None
         self.previewed.emit(items)
 
-    def _open(self, dialog: QDialog, keep: Callable[[], None]) -> None:
+    def _open(self, dialog: QDialog, keep: Callable[[], None] | None = None) -> None:
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.accepted.connect(show_errors(self._workspace, keep))
+        if keep is not None:
+            dialog.accepted.connect(show_errors(self._workspace, keep))
         dialog.open()
 
     def _ask(self, dialog: QFileDialog, take: Callable[[str], None]) -> None:
         dialog.fileSelected.connect(show_errors(self._workspace, take))
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.open()
+        self._open(dialog)
 
     def _file_dialog(self, title: str, files: str) -> QFileDialog:
         book = self._workspace.logbook
