@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -93,6 +94,7 @@ class MainWindow(QMainWindow):
     def _connect(self) -> None:
         workspace, guard = self.workspace, show_errors
         workspace.message.connect(self.say)
+        workspace.history.clip_asked.connect(guard(workspace, self._show_clip))
         workspace.logbook_changed.connect(self._show_open)
         workspace.practice_changed.connect(self._show_open)
         workspace.clip_changed.connect(self._clip_changed)
@@ -221,6 +223,13 @@ class MainWindow(QMainWindow):
     def _clip_opened(self) -> None:
         if self.step in FILM_STEPS:
             self.go_to_step("mark" if self.workspace.view is not None else "setup")
+
+    def _show_clip(self, clip_id: str, then: Callable[[], None]) -> None:
+        """Bring a clip into sight before something is done to it."""
+        if self.step not in FILM_STEPS:
+            self.go_to_step("mark")
+        entry = next(entry for entry in self.workspace.book().clips() if entry.id == clip_id)
+        self.opening.show(entry, then)
 
     def _serve_shown(self, serve_id: str) -> None:
         if self.workspace.clip_entry is None or all(serve.id != serve_id for serve in self.workspace.serves):
