@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QDate, QObject, QStandardPaths, Qt, Signal
 from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from serve_marker.camera.view.viewfile import view_from_text
+from serve_marker.desktop.dialogs.clip_choice import ClipChoice
+from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.desktop.dialogs.court_measures import AreaBordersDialog, CourtMeasuresDialog
-from serve_marker.desktop.dialogs.practice import ClipChoice, PracticeDialog
+from serve_marker.desktop.dialogs.practice import PracticeDialog
 from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
 from serve_marker.desktop.recent_files import RecentFiles
+from serve_marker.desktop.session.clip_editor import ClipEditor, clips_words
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.show_errors import show_errors
@@ -22,7 +26,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.stored_view_dialog import StoredViewDialog
 from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
-from serve_marker.logbook.records import StoredView
+from serve_marker.logbook.records import ClipEntry, StoredView
 from serve_marker.report.overlay_items import DisplayList, court_overlay
 from serve_marker.study.sentences import date_words
 
@@ -42,6 +46,7 @@ class LogbookActions(QObject):
         self._window = window
         self._workspace = workspace
         self._editor = PracticeEditor(workspace)
+        self._clips = ClipEditor(workspace)
         self._opening = opening
         self._making = making
         self._recent = recent
@@ -149,9 +154,46 @@ class LogbookActions(QObject):
         """Choose another practice or clip."""
         book = self._workspace.book()
         clips = {clip.id: clip for clip in sorted(book.clips(), key=lambda clip: by_name(clip.path))}
-        dialog = ClipChoice(book.practices(), list(clips.values()), self._window)
+        counts = Counter(book.serve_columns()["clip_id"])
+        views = {view.id: view.name for view in book.views()}
+        dialog = ClipChoice(book.practices(), list(clips.values()), counts, views, self._window)
+
+        def remove(clip_ids: list[str]) -> None:
+            self.remove_clips([clips[key] for key in clip_ids], sum(counts[key] for key in clip_ids))
+
         dialog.picked.connect(show_errors(self._workspace, lambda clip_id: self._opening.show(clips[clip_id])))
+        dialog.move_asked.connect(
+            show_errors(self._workspace, lambda clip_ids: self.move_clips([clips[key] for key in clip_ids]))
+        )
+        dialog.remove_asked.connect(show_errors(self._workspace, remove))
         self._open(dialog)
+
+    def move_clips(self, clips: Sequence[ClipEntry]) -> None:
+        """Ask to which practice clips are to go."""
+        book = self._workspace.book()
+        practices = {practice.id: practice for practice in book.practices()}
+        day = min(practices[clip.practice_id].date for clip in clips)
+        words = f"To which practice should {clips_words(clips)} go?"
+        at = practices[clips[0].practice_id]
+        dialog = PracticeOfClips(words, "Move", [day], list(practices.values()), at, self._window)
+        self._open(dialog, lambda: self._clips.move(clips, dialog.practices_by_day([day])[day]))
+
+    def remove_clips(self, clips: Sequence[ClipEntry], serves: int) -> None:
+        """Take clips out of the logbook; where they hold serves, ask first."""
+
+        def remove() -> None:
+            self._clips.remove(clips)
+            left = self._workspace.clips()
+            if self._workspace.clip_entry is None and left:
+                self._opening.show(left[0])
+
+        if serves == 0:
+            remove()
+            return
+        theirs, files = ("its", "file stays") if len(clips) == 1 else ("their", "files stay")
+        held = f"{theirs} {serves} serves" if serves > 1 else f"{theirs} serve"
+        words = f"Remove {clips_words(clips)} and {held} from the logbook? The film {files}."
+        self._open(Confirmation(words, "Remove", self._window), remove)
 
     def step_clip(self, direction: int) -> None:
         """Open the clip of this practice filmed after or before the open one."""

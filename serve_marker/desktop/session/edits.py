@@ -41,6 +41,7 @@ class Touched:
     ----------
     serve_ids : the serves that were changed; None where none were.
     selects : the serves changed are selected, where they are still there.
+    clips : clips were moved to another practice, came or went.
     clip_ids : the clips to which all this belongs; none where it belongs to no clip alone.
     turns : whose turn it is by then, None where that stays.
     records : players, practices, formations or settings were changed.
@@ -52,6 +53,7 @@ class Touched:
     records: bool = False
     views: bool = False
     selects: bool = True
+    clips: bool = False
     clip_ids: tuple[str, ...] = ()
 
 
