@@ -121,8 +121,11 @@ def asked_about(clip: Path) -> Callable[[MainWindow], None]:
 
     def act(window: MainWindow) -> None:
         from serve_marker.desktop import app
+        from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
 
         window.books.take(clip)
+        app.wait_until(lambda: window.findChild(PracticeOfClips) is not None)
+        window.findChild(PracticeOfClips).accept()
         for _ in range(6):
             app.wait_until(lambda: window.page.checking.question is not None)
 

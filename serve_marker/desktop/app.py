@@ -30,8 +30,7 @@ def run(theme: str = "system", logbook_path: Path | None = None) -> int:
     window = MainWindow(QSettings("Serve Marker", "Serve Marker"))
     show_bugs(window)
     window.show()
-    if logbook_path is not None:
-        window.open_at_start(logbook_path)
+    window.open_at_start(logbook_path)
     return app.exec()
 
 

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QDate, QObject, QStandardPaths, Qt, Signal
 from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from serve_marker.camera.view.viewfile import view_from_text
+from serve_marker.desktop.dialogs.clip_choice import ClipChoice
+from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.desktop.dialogs.court_measures import AreaBordersDialog, CourtMeasuresDialog
-from serve_marker.desktop.dialogs.practice import ClipChoice, PracticeDialog
+from serve_marker.desktop.dialogs.practice import PracticeDialog
+from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
 from serve_marker.desktop.recent_files import RecentFiles
+from serve_marker.desktop.session.clip_editor import ClipEditor, clips_words
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.show_errors import show_errors
@@ -21,8 +26,9 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.stored_view_dialog import StoredViewDialog
 from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
-from serve_marker.logbook.records import StoredView
+from serve_marker.logbook.records import ClipEntry, StoredView
 from serve_marker.report.overlay_items import DisplayList, court_overlay
+from serve_marker.study.sentences import date_words
 
 LOGBOOKS = "Logbooks (*.logbook)"
 CLIP_FILES = "Clips (*.mp4 *.mov *.m4v *.mkv *.avi *.webm *.mts *.3gp);;All files (*)"
@@ -40,9 +46,11 @@ class LogbookActions(QObject):
         self._window = window
         self._workspace = workspace
         self._editor = PracticeEditor(workspace)
+        self._clips = ClipEditor(workspace)
         self._opening = opening
         self._making = making
         self._recent = recent
+        opening.practice_asked.connect(self.ask_practice)
 
     def new_logbook(self, then: Callable[[], None] | None = None) -> None:
         """Ask for one file name and make a logbook there."""
@@ -75,10 +83,13 @@ class LogbookActions(QObject):
             self._opening.show(clips[0])
 
     def add_clip(self) -> None:
-        """Ask for a clip and take it into the logbook."""
-        dialog = self._file_dialog("Choose a clip", CLIP_FILES)
-        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-        self._ask(dialog, lambda text: self.take(Path(text)))
+        """Ask for clips, where the last ones were, and take them into the logbook."""
+        dialog = self._file_dialog("Choose clips", CLIP_FILES)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
+        if self._recent.clip_folder is not None:
+            dialog.setDirectory(str(self._recent.clip_folder))
+        dialog.filesSelected.connect(show_errors(self._workspace, lambda texts: self.take(*map(Path, texts))))
+        self._open(dialog)
 
     def take(self, *paths: Path) -> None:
         """Take files dropped or chosen: a logbook is opened, then everything else taken in order as clips."""
@@ -91,10 +102,28 @@ class LogbookActions(QObject):
                 except UserError as error:
                     refused.append(str(error))
                     self._workspace.message.emit(" ".join(refused))
+        if clips:
+            self._recent.keep_clip_folder(clips[0].parent)
         if clips and self._workspace.logbook is None:
             self.new_logbook(then=lambda: self._opening.add(*clips, refused=refused))
         elif clips:
             self._opening.add(*clips, refused=refused)
+
+    def ask_practice(self, days: Mapping[Path, str]) -> None:
+        """Ask once to which practice new clips belong; ``days`` are those they were filmed on."""
+        distinct = sorted(set(days.values()))
+        belong = f"does {next(iter(days)).name}" if len(days) == 1 else f"do {len(days)} clips"
+        filmed = date_words(distinct[0]) if len(distinct) == 1 else f"{len(distinct)} days"
+        words = f"To which practice {belong} belong? Filmed on {filmed}."
+        book = self._workspace.book()
+        dialog = PracticeOfClips(words, "Add", distinct, book.practices(), self._workspace.practice, self._window)
+
+        def put_in() -> None:
+            practices = dialog.practices_by_day(distinct)
+            self._opening.put_in({path: practices[day] for path, day in days.items()})
+
+        dialog.rejected.connect(self._opening.leave_out)
+        self._open(dialog, put_in)
 
     def find_clip(self) -> None:
         """Ask for the folder in which the open clip's file is now."""
@@ -125,9 +154,46 @@ class LogbookActions(QObject):
         """Choose another practice or clip."""
         book = self._workspace.book()
         clips = {clip.id: clip for clip in sorted(book.clips(), key=lambda clip: by_name(clip.path))}
-        dialog = ClipChoice(book.practices(), list(clips.values()), self._window)
+        counts = Counter(book.serve_columns()["clip_id"])
+        views = {view.id: view.name for view in book.views()}
+        dialog = ClipChoice(book.practices(), list(clips.values()), counts, views, self._window)
+
+        def remove(clip_ids: list[str]) -> None:
+            self.remove_clips([clips[key] for key in clip_ids], sum(counts[key] for key in clip_ids))
+
         dialog.picked.connect(show_errors(self._workspace, lambda clip_id: self._opening.show(clips[clip_id])))
-        self._open(dialog, lambda: None)
+        dialog.move_asked.connect(
+            show_errors(self._workspace, lambda clip_ids: self.move_clips([clips[key] for key in clip_ids]))
+        )
+        dialog.remove_asked.connect(show_errors(self._workspace, remove))
+        self._open(dialog)
+
+    def move_clips(self, clips: Sequence[ClipEntry]) -> None:
+        """Ask to which practice clips are to go."""
+        book = self._workspace.book()
+        practices = {practice.id: practice for practice in book.practices()}
+        day = min(practices[clip.practice_id].date for clip in clips)
+        words = f"To which practice should {clips_words(clips)} go?"
+        at = practices[clips[0].practice_id]
+        dialog = PracticeOfClips(words, "Move", [day], list(practices.values()), at, self._window)
+        self._open(dialog, lambda: self._clips.move(clips, dialog.practices_by_day([day])[day]))
+
+    def remove_clips(self, clips: Sequence[ClipEntry], serves: int) -> None:
+        """Take clips out of the logbook; where they hold serves, ask first."""
+
+        def remove() -> None:
+            self._clips.remove(clips)
+            left = self._workspace.clips()
+            if self._workspace.clip_entry is None and left:
+                self._opening.show(left[0])
+
+        if serves == 0:
+            remove()
+            return
+        theirs, files = ("its", "file stays") if len(clips) == 1 else ("their", "files stay")
+        held = f"{theirs} {serves} serves" if serves > 1 else f"{theirs} serve"
+        words = f"Remove {clips_words(clips)} and {held} from the logbook? The film {files}."
+        self._open(Confirmation(words, "Remove", self._window), remove)
 
     def step_clip(self, direction: int) -> None:
         """Open the clip of this practice filmed after or before the open one."""
@@ -190,15 +256,15 @@ class LogbookActions(QObject):
         items: DisplayList | None = court_overlay(view_from_text(stored.document)) if stored else None
         self.previewed.emit(items)
 
-    def _open(self, dialog: QDialog, keep: Callable[[], None]) -> None:
+    def _open(self, dialog: QDialog, keep: Callable[[], None] | None = None) -> None:
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.accepted.connect(show_errors(self._workspace, keep))
+        if keep is not None:
+            dialog.accepted.connect(show_errors(self._workspace, keep))
         dialog.open()
 
     def _ask(self, dialog: QFileDialog, take: Callable[[str], None]) -> None:
         dialog.fileSelected.connect(show_errors(self._workspace, take))
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.open()
+        self._open(dialog)
 
     def _file_dialog(self, title: str, files: str) -> QFileDialog:
         book = self._workspace.logbook

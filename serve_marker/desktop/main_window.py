@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -93,6 +94,7 @@ class MainWindow(QMainWindow):
     def _connect(self) -> None:
         workspace, guard = self.workspace, show_errors
         workspace.message.connect(self.say)
+        workspace.history.clip_asked.connect(guard(workspace, self._show_clip))
         workspace.logbook_changed.connect(self._show_open)
         workspace.practice_changed.connect(self._show_open)
         workspace.clip_changed.connect(self._clip_changed)
@@ -168,9 +170,11 @@ class MainWindow(QMainWindow):
             names = [player.name for player in self.workspace.players.values()]
             self.error.tell(error_sentence(error), error_report(error, names))
 
-    def open_at_start(self, path: Path) -> None:
-        """Open a logbook named on the command line."""
-        show_errors(self.workspace, self.books.open_logbook_at)(path)
+    def open_at_start(self, path: Path | None = None) -> None:
+        """Open the logbook named on the command line, else the last one, where that is still there."""
+        last = self._recent.last()
+        if path is not None or (last is not None and last.is_file()):
+            show_errors(self.workspace, self.books.open_logbook_at)(path or last)
 
     @property
     def busy(self) -> bool:
@@ -198,7 +202,9 @@ class MainWindow(QMainWindow):
         if practice is not None:
             parts += [practice.name, date_words(practice.date)]
         self.header.title.setText("  /  ".join(parts))
-        self.start.show_state(book.path.name if book else "", self._recent.paths())
+        last = self._recent.last()
+        missing = last.name if last is not None and not last.is_file() else ""
+        self.start.show_state(book.path.name if book else "", self._recent.paths(), missing)
         if workspace.clip_entry is None:
             self.go_to_step(self.step)
 
@@ -219,6 +225,13 @@ class MainWindow(QMainWindow):
     def _clip_opened(self) -> None:
         if self.step in FILM_STEPS:
             self.go_to_step("mark" if self.workspace.view is not None else "setup")
+
+    def _show_clip(self, clip_id: str, then: Callable[[], None]) -> None:
+        """Bring a clip into sight before something is done to it."""
+        if self.step not in FILM_STEPS:
+            self.go_to_step("mark")
+        entry = next(entry for entry in self.workspace.book().clips() if entry.id == clip_id)
+        self.opening.show(entry, then)
 
     def _serve_shown(self, serve_id: str) -> None:
         if self.workspace.clip_entry is None or all(serve.id != serve_id for serve in self.workspace.serves):

@@ -67,7 +67,7 @@ def window_actions(
     return (
         ActionSpec("new_logbook", "New logbook...", "Ctrl+N", "File", books.new_logbook, EVERYWHERE),
         ActionSpec("open_logbook", "Open logbook...", "Ctrl+O", "File", books.open_logbook, EVERYWHERE),
-        ActionSpec("add_clip", "Add a clip...", "Ctrl+I", "File", books.add_clip, EVERYWHERE),
+        ActionSpec("add_clip", "Add clips...", "Ctrl+I", "File", books.add_clip, EVERYWHERE),
         ActionSpec("find_clip", "Find a moved clip...", "Ctrl+Shift+I", "File", books.find_clip, EVERYWHERE),
         ActionSpec("quit", "Quit", "Ctrl+Q", "File", window.close, EVERYWHERE),
         ActionSpec("edit_practice", "This practice...", "Ctrl+D", "Practice", books.edit_practice, EVERYWHERE),

@@ -85,11 +85,14 @@ class StartPage(QWidget):
         layout.addLayout(books)
         layout.addWidget(caution)
 
-    def show_state(self, logbook: str, recent: list[str]) -> None:
-        """Show the open logbook's name and the ones opened lately."""
-        self.logbook_words.setText(
-            f"It goes into the logbook {logbook}." if logbook else "You will be asked once where to keep your logbook."
-        )
+    def show_state(self, logbook: str, recent: list[str], missing: str) -> None:
+        """Show the open logbook's name, else that of the last one where it has gone, and the ones opened lately."""
+        words = "You will be asked once where to keep your logbook."
+        if logbook:
+            words = f"It goes into the logbook {logbook}."
+        elif missing:
+            words = f"{missing} is not where it was; open it where it is now."
+        self.logbook_words.setText(words)
         while (item := self._recent.takeAt(0)) is not None:
             widget = item.widget()
             if widget is not None:

@@ -21,6 +21,7 @@ import numpy as np
 from PySide6.QtCore import QEventLoop
 from PySide6.QtWidgets import QApplication
 
+from serve_marker.logbook.records import Practice
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.glance import glance
@@ -66,6 +67,9 @@ def through_the_window(path: Path) -> None:
         coach: Any = coaching["Coach"](Path(name))
         opening, loop = coach.window.opening, QEventLoop()
         coach.workspace.new_logbook(Path(name) / "team.logbook")
+        tuesday = Practice(id="1", date="2026-11-03", name="Tuesday")
+        opening.practice_asked.disconnect(coach.window.books.ask_practice)
+        opening.practice_asked.connect(lambda days: opening.put_in(dict.fromkeys(days, tuesday)))
         for words in ("first time", "again"):
             start = time.perf_counter()
             coach.window.books.take(path)

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QLineEdit, QPu
 
 from serve_marker.court.dimensions import COURTS, landmarks, painted_lines
 from serve_marker.desktop.app import application, let_work
+from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
 from serve_marker.desktop.film.frame_view import FrameView
 from serve_marker.desktop.main_window import MainWindow
 from serve_marker.logbook.records import Serve
@@ -138,14 +139,14 @@ class Coach:
         assert isinstance(found, kind)
         return found
 
-    def answer_file(self, path: Path) -> None:
-        """Type a path into the file dialog that is open."""
+    def answer_file(self, *paths: Path) -> None:
+        """Type one path, or several in quotes, into the file dialog that is open."""
         dialog = self.dialog(QFileDialog)
         field = dialog.findChild(QLineEdit, "fileNameEdit")
         assert field is not None
         self.click(field)
         self.key(Qt.Key.Key_A, CTRL)
-        QTest.keyClicks(field, str(path))
+        QTest.keyClicks(field, str(paths[0]) if len(paths) == 1 else " ".join(f'"{path}"' for path in paths))
         QTest.keyClick(field, Qt.Key.Key_Return)
         self.wait(lambda: QApplication.activeModalWidget() is not dialog)
         self.face_window()
@@ -168,7 +169,13 @@ class Coach:
         self.press("Choose a clip...")
         self.answer_file(clip)
         self.answer_file(logbook)
+        self.agree_to_practice()
         self.wait(lambda: self.workspace.clip is not None and not self.window.busy)
+
+    def agree_to_practice(self) -> None:
+        """Let new clips go where the question proposes."""
+        self.dialog(PracticeOfClips)
+        self.press("Add")
 
     def make_view(self, *, skipping: tuple[str, ...] = ()) -> None:
         """Click the landmarks in the order the window asks for, exactly there."""

@@ -6,6 +6,7 @@ import pytest
 
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.logbook.records import Practice
 from serve_marker.logbook.store import Logbook
 
 
@@ -24,6 +25,8 @@ def test_films_of_one_size_are_two_clips_and_a_copy_is_none(workspace, qtbot, fi
     for name, letter in zip(names, (b"A", b"B", b"A"), strict=True):
         (tmp_path / name).write_bytes(filmed.read_bytes() + b"\0\0\0\x0cfree" + 4 * letter)
     loader = ClipLoader(workspace)
+    tuesday = Practice(id="1", date="2026-11-03", name="Tuesday")
+    loader.practice_asked.connect(lambda days: loader.put_in(dict.fromkeys(days, tuesday)))
     shown = []
     for name in names:
         with qtbot.waitSignal(loader.opened, timeout=60_000):

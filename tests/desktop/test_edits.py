@@ -87,11 +87,11 @@ def test_serves_go_back_with_the_turn_of_that_side(logbook):
     edit = ChangeServes("Net", [(None, NET), (LANDED, replace(LANDED, note="long"))], turns)
     edit.write(logbook, forward=True)
     assert {serve.note for serve in logbook.serves()} == {"", "long"}
-    assert edit.touches(forward=True) == Touched(("net", "landed"), turns[1])
+    assert edit.touches(forward=True) == Touched(("net", "landed"), turns[1], clip_ids=("clip",))
 
     edit.write(logbook, forward=False)
     assert logbook.serves() == [LANDED]
-    assert edit.touches(forward=False) == Touched(("net", "landed"), turns[0])
+    assert edit.touches(forward=False) == Touched(("net", "landed"), turns[0], clip_ids=("clip",))
 
 
 def test_records_another_window_changed_are_refused_whole(logbook):
@@ -126,7 +126,7 @@ def test_another_view_places_the_serves_of_its_clip_anew(logbook):
     edit.write(logbook, forward=False)
     assert place_m(logbook) == pytest.approx((0.0, 7.0), abs=0.05), "(460 - 320) / 20"
     assert logbook.views() == [STAND]
-    assert edit.touches(forward=False) == Touched(views=True)
+    assert edit.touches(forward=False) == Touched(views=True, clip_ids=("clip",))
 
 
 def test_a_new_stretch_and_the_draft_of_its_view_go_back(logbook):

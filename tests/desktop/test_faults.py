@@ -105,7 +105,7 @@ def test_files_behind_one_that_fails_are_opened(telling, filmed, fault, monkeypa
     for number, path in enumerate((first, second), 1):
         path.write_bytes(filmed.read_bytes() + b"\0" * number)
     last = telling.folder / "c.mp4"
-    last.write_bytes(b"\0" * 3)
+    last.write_bytes(filmed.read_bytes() + b"\0" * 3)
 
     def glance_or_fail(path):
         if path == last:
@@ -114,6 +114,7 @@ def test_files_behind_one_that_fails_are_opened(telling, filmed, fault, monkeypa
 
     monkeypatch.setattr(clip_loader, "glance", glance_or_fail)
     telling.window.books.take(last, second, first)
+    telling.agree_to_practice()
     telling.wait(lambda: telling.workspace.clip is not None and telling.workspace.clip.path == first)
     assert {Path(entry.path) for entry in telling.workspace.book().clips()} == {filmed, first, second}
     if isinstance(fault, UserError):
@@ -136,6 +137,7 @@ def test_clips_behind_a_refused_logbook_are_opened_and_the_refusal_said(telling,
     wrong.write_text("no logbook")
     second.write_bytes(filmed.read_bytes() + b"\0")
     telling.window.books.take(wrong, second, filmed)
+    telling.agree_to_practice()
     telling.wait(lambda: len(telling.workspace.book().clips()) == 2 and telling.workspace.clip.path == second)
     assert telling.workspace.book().path.name == "team.logbook"
     assert "old.logbook" in telling.said[-1]
@@ -159,7 +161,7 @@ def test_the_disk_is_searched_and_read_off_the_windows_thread(telling, filmed, m
     opening.add(filmed)
     telling.wait(lambda: not opening._worker.busy)
     assert set(threads) == {"clip"}
-    assert len(threads) == 8
+    assert len(threads) == 9
 
 
 def test_a_window_closed_at_work_ends_its_threads(telling):

@@ -286,6 +286,7 @@ def test_files_of_one_practice_follow_each_other(coach, filmed, tmp_path):
         part.write_bytes(filmed.read_bytes() + b"\0" * number)
     coach.window.workspace.new_logbook(coach.folder / "team.logbook")
     coach.window.books.take(parts[1], parts[2], parts[0])
+    coach.agree_to_practice()
     coach.wait(lambda: len(coach.workspace.clips()) == 3 and not coach.window.busy)
     coach.key(Qt.Key.Key_2, CTRL)
     assert [Path(entry.path).name for entry in coach.workspace.clips()] == [part.name for part in parts]

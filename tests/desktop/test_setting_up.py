@@ -58,6 +58,7 @@ def test_the_court_is_asked_for_once_in_a_gym(coach, filmed, tmp_path):
     second = tmp_path / "second.mp4"
     second.write_bytes(filmed.read_bytes() + b"\0")
     coach.window.opening.add(second)
+    coach.agree_to_practice()
     coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path == second)
     assert coach.workspace.court == COURTS["beach"]
 

@@ -90,6 +90,7 @@ def test_files_dropped_together_are_taken_in_order(coach, filmed):
     wrong.write_text("Tuesday: deep 1")
     coach.window.workspace.new_logbook(coach.folder / "team.logbook")
     drop(coach.window, filmed, wrong, second)
+    coach.agree_to_practice()
     coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path == second)
     with Logbook.open(coach.folder / "team.logbook") as book:
         assert {Path(entry.path) for entry in book.clips()} == {filmed, second}
@@ -227,6 +228,7 @@ def test_a_file_that_is_no_clip_is_still_told_once_the_others_are_open(coach, fi
     wrong.write_text("Tuesday: deep 1")
     coach.window.workspace.new_logbook(coach.folder / "team.logbook")
     drop(coach.window, filmed, wrong)
+    coach.agree_to_practice()
     coach.wait(lambda: coach.workspace.clip is not None)
     assert any("zz notes.mp4 is not a video" in said for said in coach.said)
     assert coach.said[-1].startswith(f"{filmed.name}: ")
@@ -236,6 +238,7 @@ def test_a_file_that_is_no_clip_is_still_told_once_the_others_are_open(coach, fi
 def test_dropping_a_clip_asks_once_for_a_logbook(coach, filmed):
     drop(coach.window, filmed)
     coach.answer_file(coach.folder / "team.logbook")
+    coach.agree_to_practice()
     coach.wait(lambda: coach.workspace.clip is not None)
     assert coach.workspace.practice.date
     drop(coach.window, filmed)

@@ -39,13 +39,21 @@ def mark(workspace, serve=SERVE):
     workspace.do(ChangeServes("Net", [(None, serve)], (workspace.turns, after)))
 
 
-def test_undo_does_not_bring_another_practices_order(workspace):
+def test_undo_changes_nothing_before_its_clip_is_shown(workspace):
+    asked = []
+    workspace.history.clip_asked.connect(lambda clip_id, then: asked.append((clip_id, then)))
     mark(workspace)
     workspace.show_clip(MONDAYS, None)
     workspace.history.undo()
 
     assert workspace.turns.order_a == MONDAY.order_a
     assert workspace.turns.now("a") == "priya"
+    assert workspace.book().serves() == [SERVE]
+    ((clip_id, then),) = asked
+    workspace.show_clip(CLIP, None)
+    then()
+    assert (clip_id, workspace.turns.order_a) == (CLIP.id, TUESDAY.order_a)
+    assert workspace.book().serves() == []
 
 
 def test_undo_goes_back_one_turn_in_the_order_of_now(workspace):

@@ -5,12 +5,12 @@ from __future__ import annotations
 from PySide6.QtWidgets import QDialog, QDialogButtonBox
 
 
-def accept_reject_buttons(dialog: QDialog, keep: str = "Keep") -> QDialogButtonBox:
+def accept_reject_buttons(dialog: QDialog, keep: str = "Keep", leave: str = "Leave as it was") -> QDialogButtonBox:
     """Return the two buttons every dialog ends with."""
     box = QDialogButtonBox()
     accept = box.addButton(keep, QDialogButtonBox.ButtonRole.AcceptRole)
     accept.setDefault(True)
-    box.addButton("Leave as it was", QDialogButtonBox.ButtonRole.RejectRole)
+    box.addButton(leave, QDialogButtonBox.ButtonRole.RejectRole)
     box.accepted.connect(dialog.accept)
     box.rejected.connect(dialog.reject)
     return box

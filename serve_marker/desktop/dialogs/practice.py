@@ -1,25 +1,22 @@
-"""Details of a practice, and the choice of another practice or clip."""
+"""Details of a practice."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
-from PySide6.QtCore import QDate, Qt, Signal
+from PySide6.QtCore import QDate, Qt
 from PySide6.QtWidgets import (
     QDateEdit,
     QDialog,
     QFormLayout,
     QLineEdit,
-    QTreeWidget,
-    QTreeWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.combo_box import ComboBox
-from serve_marker.logbook.records import PURPOSES, ClipEntry, Gym, Practice, new_id
+from serve_marker.logbook.records import PURPOSES, Gym, Practice, new_id
 
 
 class PracticeDialog(QDialog):
@@ -69,40 +66,3 @@ class PracticeDialog(QDialog):
             purpose=self.purpose.currentText(),
         )
         return gym, practice
-
-
-class ClipChoice(QDialog):
-    """All practices with their clips."""
-
-    picked = Signal(str)
-
-    def __init__(self, practices: list[Practice], clips: list[ClipEntry], parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setWindowTitle("Another practice or clip")
-        self.resize(560, 420)
-        self.tree = QTreeWidget()
-        self.tree.setHeaderLabels(["practice and clip", "date"])
-        self.tree.setAccessibleName("Practices and their clips")
-        self.tree.setColumnWidth(0, 380)
-        for practice in reversed(practices):
-            branch = QTreeWidgetItem([practice.name, practice.date])
-            branch.setFlags(Qt.ItemFlag.ItemIsEnabled)
-            self.tree.addTopLevelItem(branch)
-            for clip in clips:
-                if clip.practice_id == practice.id:
-                    leaf = QTreeWidgetItem([Path(clip.path).name, ""])
-                    leaf.setData(0, Qt.ItemDataRole.UserRole, clip.id)
-                    branch.addChild(leaf)
-            branch.setExpanded(True)
-        self.tree.itemActivated.connect(lambda _item, _column: self.accept())
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(24, 20, 24, 16)
-        layout.addWidget(self.tree)
-        layout.addWidget(accept_reject_buttons(self, "Open"))
-        self.accepted.connect(self._tell)
-
-    def _tell(self) -> None:
-        item = self.tree.currentItem()
-        clip_id = item.data(0, Qt.ItemDataRole.UserRole) if item is not None else None
-        if clip_id:
-            self.picked.emit(clip_id)

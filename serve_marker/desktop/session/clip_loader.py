@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
@@ -15,9 +16,10 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.moved_clips import find_moved, folders_in, likely_folders
-from serve_marker.logbook.practice_of_clip import filmed_day, practice_of_day
-from serve_marker.logbook.records import ClipEntry, new_id
+from serve_marker.logbook.practice_of_clip import date_of_clip
+from serve_marker.logbook.records import ClipEntry, Practice, new_id
 from serve_marker.video.clip import Clip, open_clip
+from serve_marker.video.creation_day import creation_day
 from serve_marker.video.glance import glance
 from serve_marker.video.sentences import slow_motion_sentence
 
@@ -29,13 +31,21 @@ def missing_words(entry: ClipEntry) -> str:
 
 @dataclass(frozen=True, eq=False)
 class Opened:
-    """A file that was read; ``dated`` is the day it was last written."""
+    """A file that was read."""
 
     path: Path
-    dated: str
     size_bytes: int
     fingerprint: str
     clip: Clip
+
+
+@dataclass(frozen=True)
+class Sorted:
+    """Files told apart: clips the logbook knows, new ones with the day each was filmed on, and why others are none."""
+
+    known: tuple[Path, ...]
+    days: Mapping[Path, str]
+    refused: tuple[str, ...]
 
 
 class ClipLoader(QObject):
@@ -47,12 +57,14 @@ class ClipLoader(QObject):
     progressed(done, of) : how far that is.
     settled() : nothing is being opened any more.
     opened() : a clip is in the workspace, its file perhaps missing.
+    practice_asked(days) : files are new, each with the day it was filmed on; `put_in` or `leave_out` answers.
     """
 
     glanced = Signal(object)
     progressed = Signal(int, int)
     settled = Signal()
     opened = Signal()
+    practice_asked = Signal(object)
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
@@ -60,6 +72,7 @@ class ClipLoader(QObject):
         self._worker = Worker("clip", self)
         self._worker.progressed.connect(self.progressed)
         self._waiting: list[Path] = []
+        self._practices: dict[Path, Practice] = {}
         self._refused: list[str] = []
         workspace.logbook_changed.connect(self._logbook_changed)
         self._logbook = workspace.logbook
@@ -72,10 +85,38 @@ class ClipLoader(QObject):
     def add(self, *paths: Path, refused: Iterable[str] = ()) -> None:
         """Open files and make each, or find it as, a clip of the logbook; the one filmed first is shown in the end.
 
-        ``refused`` is why others that came with them are not taken, told with them.
+        To which practice the new ones belong is asked first. ``refused`` is why others that came with them are not
+        taken, told with them.
         """
-        self._waiting, self._refused = sorted(paths, key=by_name, reverse=True), list(refused)
+        self._drop_waiting()
+        files = sorted(paths, key=by_name, reverse=True)
+        book = self._workspace.book()
+        known = {(clip.size_bytes, clip.fingerprint) for clip in book.clips()}
+        self._workspace.message.emit(f"Opening {files[0].name if len(files) == 1 else f'{len(files)} clips'}...")
+
+        def sorted_out(found: Sorted) -> None:
+            if self._workspace.logbook is not book:
+                return
+            self._refused = [*refused, *found.refused]
+            self._waiting = [path for path in files if path in found.known or path in found.days]
+            if found.refused:
+                self._workspace.message.emit(" ".join(self._refused))
+            if found.days:
+                self.practice_asked.emit(found.days)
+            else:
+                self._add_next()
+
+        self._worker.submit(_sort_out, files, known, done=sorted_out, failed=self._failed)
+
+    def put_in(self, practices: Mapping[Path, Practice]) -> None:
+        """Take the new files that were asked about into these practices."""
+        self._practices = dict(practices)
         self._add_next()
+
+    def leave_out(self) -> None:
+        """Take none of the files that were asked about."""
+        self._drop_waiting()
+        self._workspace.message.emit("No clip was added.")
 
     def _add_next(self) -> None:
         if self._waiting:
@@ -112,7 +153,7 @@ class ClipLoader(QObject):
             self.glanced.emit(first)
             table_path = kept_beside(logbook, digest, ".times")
         clip = open_clip(path, self._worker.progressed.emit, self._worker.cancelled, table_path)
-        return Opened(path, filmed_day(path), size_bytes, digest, clip)
+        return Opened(path, size_bytes, digest, clip)
 
     def _logbook_changed(self) -> None:
         if self._workspace.logbook is not self._logbook:
@@ -124,6 +165,7 @@ class ClipLoader(QObject):
     def _drop_waiting(self) -> None:
         self._waiting.clear()
         self._refused.clear()
+        self._practices.clear()
 
     def show(self, entry: ClipEntry, then: Callable[[], None] | None = None) -> None:
         """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there."""
@@ -170,7 +212,10 @@ class ClipLoader(QObject):
         for known in book.clips():
             if (known.size_bytes, known.fingerprint) == (found.size_bytes, found.fingerprint):
                 return known
-        practice = practice_of_day(found.dated, self._workspace.practice, book.practices())
+        asked = self._practices.get(found.path)
+        if asked is None:
+            raise UserError(f"{found.path.name} is no longer in the logbook; add it again.")
+        practice = next((kept for kept in book.practices() if kept.id == asked.id), asked)
         entry = ClipEntry(
             id=new_id(),
             practice_id=practice.id,
@@ -208,3 +253,20 @@ class ClipLoader(QObject):
         """Say why a file is no clip, and again with what follows: the next file's words come at once."""
         self._refused.append(str(error))
         self._workspace.message.emit(" ".join(self._refused))
+
+
+def _sort_out(files: Iterable[Path], known: Container[tuple[int, str]]) -> Sorted:
+    """On the worker's thread: tell new files from known ones, and from those that are no clips."""
+    found: list[Path] = []
+    days: dict[Path, str] = {}
+    refused: list[str] = []
+    for path in files:
+        try:
+            if fingerprint(path) in known:
+                found.append(path)
+            else:
+                written = date.fromtimestamp(path.stat().st_mtime).isoformat()
+                days[path] = date_of_clip(path.name, creation_day(path), written)
+        except UserError as error:
+            refused.append(str(error))
+    return Sorted(tuple(found), days, tuple(refused))

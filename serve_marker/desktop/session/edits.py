@@ -41,6 +41,8 @@ class Touched:
     ----------
     serve_ids : the serves that were changed; None where none were.
     selects : the serves changed are selected, where they are still there.
+    clips : clips were moved to another practice, came or went.
+    clip_ids : the clips to which all this belongs; none where it belongs to no clip alone.
     turns : whose turn it is by then, None where that stays.
     records : players, practices, formations or settings were changed.
     views : a view was changed, or where it holds, and with it the places of serves.
@@ -51,6 +53,8 @@ class Touched:
     records: bool = False
     views: bool = False
     selects: bool = True
+    clips: bool = False
+    clip_ids: tuple[str, ...] = ()
 
 
 class UndoableEdit(ABC):
@@ -86,9 +90,10 @@ class ChangeServes(UndoableEdit):
 
     def touches(self, *, forward: bool) -> Touched:
         """Return the serves, and the turn on that side."""
-        serve_ids = tuple(serve.id for before, after in self.pairs if (serve := before or after))
+        serves = [serve for before, after in self.pairs if (serve := before or after)]
         turns = self.turns[1 if forward else 0] if self.turns else None
-        return Touched(serve_ids, turns, selects=self.selects)
+        clip_ids = tuple(dict.fromkeys(serve.clip_id for serve in serves))
+        return Touched(tuple(serve.id for serve in serves), turns, selects=self.selects, clip_ids=clip_ids)
 
 
 @dataclass(frozen=True)
@@ -148,4 +153,4 @@ class ChangeCaptureRate(UndoableEdit):
 
     def touches(self, *, forward: bool) -> Touched:
         """Return that the clip's serves have other places."""
-        return Touched(views=True)
+        return Touched(views=True, clip_ids=(self.after.id,))

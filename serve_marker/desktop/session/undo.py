@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import partial
+from pathlib import Path
 from typing import Protocol
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from serve_marker.desktop.session.edits import Touched, UndoableEdit
-from serve_marker.logbook.records import Practice, Serve
+from serve_marker.logbook.records import ClipEntry, Practice, Serve
 from serve_marker.logbook.store import Logbook
 
 MERGING_ID = 1
@@ -21,6 +23,7 @@ class EditedWorkspace(Protocol):
     """What undo needs of the workspace."""
 
     practice: Practice | None
+    clip_entry: ClipEntry | None
     serves: list[Serve]
     selection: tuple[str, ...]
 
@@ -30,9 +33,16 @@ class EditedWorkspace(Protocol):
 
 
 class UndoHistory(QObject):
-    """The edits made, each one step back and forward; ``message`` says what was undone or redone."""
+    """The edits made, each one step back and forward.
+
+    Signals
+    -------
+    message(text) : what was undone or redone.
+    clip_asked(clip_id, then) : a clip that is not open has to be shown, and then something done.
+    """
 
     message = Signal(str)
+    clip_asked = Signal(str, object)
 
     def __init__(self, workspace: EditedWorkspace, parent: QObject) -> None:
         super().__init__(parent)
@@ -45,27 +55,43 @@ class UndoHistory(QObject):
         self.stack.push(_UndoStep(self._workspace, edit))
 
     def undo(self) -> None:
-        """Write back the last change."""
+        """Write back the last change; one to another clip only once that clip is shown."""
         self._move(forward=False)
 
     def redo(self) -> None:
         """Write the last undone change again."""
         self._move(forward=True)
 
-    def _move(self, *, forward: bool) -> None:
+    def _move(self, *, forward: bool, went: bool = False) -> None:
         can_move = self.stack.canRedo() if forward else self.stack.canUndo()
         if not can_move:
             self.message.emit("Nothing to redo." if forward else "Nothing to undo.")
             return
         step = self.stack.command(self.stack.index() - (0 if forward else 1))
         assert isinstance(step, _UndoStep)
+        clip_ids = step.edit.touches(forward=forward).clip_ids
+        if self._show_clip_of(clip_ids, partial(self._move, forward=forward, went=True)):
+            return
+        entry = self._workspace.clip_entry
         step.edit.write(self._workspace.book(), forward=forward)
         if forward:
             self.stack.redo()
         else:
             self.stack.undo()
-        verb = "Redone" if forward else "Undone"
-        self.message.emit(f"{verb}: {step.text()}.")
+        where = f"Back to {Path(entry.path).name}. " if went and entry is not None else ""
+        words = f"{where}{'Redone' if forward else 'Undone'}: {step.text()}."
+        if not self._show_clip_of(clip_ids, partial(self.message.emit, words)):
+            self.message.emit(words)
+
+    def _show_clip_of(self, clip_ids: Iterable[str], then: Callable[[], None]) -> bool:
+        """Ask for one of these clips to be shown, unless one is open or none is in the logbook."""
+        entry = self._workspace.clip_entry
+        if entry is not None and entry.id in clip_ids:
+            return False
+        there = next((clip.id for clip in self._workspace.book().clips() if clip.id in clip_ids), None)
+        if there is not None:
+            self.clip_asked.emit(there, then)
+        return there is not None
 
 
 class _UndoStep(QUndoCommand):

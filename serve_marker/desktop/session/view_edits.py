@@ -178,7 +178,7 @@ class ChangeView(UndoableEdit):
 
     def touches(self, *, forward: bool) -> Touched:
         """Return that a view was changed."""
-        return Touched(views=True)
+        return Touched(views=True, clip_ids=(self.after.clip.id,))
 
 
 def clips_using(logbook: Logbook, view_id: str) -> list[ClipEntry]:

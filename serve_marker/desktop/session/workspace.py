@@ -313,6 +313,8 @@ class Workspace(QObject):
 
     def show(self, touched: Touched) -> None:
         """Show what an edit changed as the logbook now holds it."""
+        if touched.clips:
+            self._show_clips()
         if touched.records:
             self._show_records()
         if touched.views:
@@ -328,6 +330,27 @@ class Workspace(QObject):
         self._load_serves()
         self.serves_changed.emit()
         self.selection_changed.emit()
+
+    def _show_clips(self) -> None:
+        """Follow the open clip to another practice, or let go of it where it was removed."""
+        book, before = self.book(), self.clip_entry
+        entry = next((clip for clip in book.clips() if before is not None and clip.id == before.id), None)
+        self.clip_entry = entry
+        practice_id = entry.practice_id if entry is not None else self.practice.id if self.practice else None
+        practice = next((kept for kept in book.practices() if kept.id == practice_id), None)
+        if practice != self.practice:
+            self._set_practice(practice)
+        if entry is None:
+            self.clip, self.frame = None, 0
+        self._load_view()
+        self._load_serves()
+        self.practice_changed.emit()
+        if entry is None and before is not None:
+            self._announce_clip()
+        else:
+            self.view_changed.emit()
+            self.serves_changed.emit()
+            self.turn_changed.emit()
 
     def _show_records(self) -> None:
         book = self.book()

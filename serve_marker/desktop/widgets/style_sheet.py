@@ -59,6 +59,7 @@ QComboBox QAbstractItemView {{
     selection-color: {look.on_accent};
 }}
 QSpinBox, QDoubleSpinBox, QDateEdit {{ min-height: 26px; }}
+QDateEdit:disabled {{ color: {look.muted}; background: {look.window}; }}
 QComboBox {{
     min-height: 24px; padding: 3px 4px 3px 10px; border: 1px solid {look.line}; border-radius: 7px;
     background: {look.panel};

@@ -1,0 +1,24 @@
+"""A question before something goes that took work."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
+
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
+from serve_marker.desktop.widgets.plain_text import PlainLabel
+
+
+class Confirmation(QDialog):
+    """One question, a verb that does it, and Cancel."""
+
+    def __init__(self, words: str, verb: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle(verb)
+        self.words = PlainLabel(words)
+        self.words.setWordWrap(True)
+        self.words.setMinimumWidth(420)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 16)
+        layout.setSpacing(14)
+        layout.addWidget(self.words)
+        layout.addWidget(accept_reject_buttons(self, verb, "Cancel"))
