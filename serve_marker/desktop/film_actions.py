@@ -278,9 +278,8 @@ class FilmActions:
             self._say_last(self._marks[meaning](pixel))
             return
         moved = self._marking.landing(pixel)
-        if moved is None:
-            self._say_last(None)
-        else:
+        self._say_last(None)
+        if moved is not None:
             now = next(serve for serve in self._workspace.serves if serve.id == moved.id)
             words = self._page.judgements.words(now)
             self._workspace.message.emit(f"{words}. Moved; {key_words('U')} makes it a second serve.")
@@ -325,6 +324,7 @@ class FilmActions:
         if len(chosen) == 1:
             apart_s = apart_s or self._marking.hit_too_long_before(chosen[0])
             doubtful = doubt(chosen[0], self._workspace, self._filmed_at.suggestion()[0]) or hit_words(apart_s)
+            self._page.show_marked(chosen[0].id)
             words = self._page.judgements.words(chosen[0])
             self._workspace.message.emit(f"{words}. {doubtful}" if doubtful else words)
 

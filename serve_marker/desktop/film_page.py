@@ -50,6 +50,8 @@ RIGHT_SHARE = 0.2
 SOUND_STRIP = (20, 44)
 SOUND_SHARE = 0.03
 LIST_HEIGHT = 230
+TREMBLE = 6
+"""A pointer that moved less than this on the screen has not moved on."""
 
 
 class Stage(QWidget):
@@ -100,6 +102,7 @@ class FilmPage(QWidget):
         self.chips = ServeStrip()
         self.list = ServeTable(self)
         self._half: Half | None = None
+        self._marked_at_px: tuple[float, float] | None = None
         self._doubted: Callable[[], object] | None = None
         self._lay_out()
         self._connect()
@@ -324,8 +327,22 @@ class FilmPage(QWidget):
             raise error
         self._workspace.message.emit(str(error))
 
+    def show_marked(self, serve_id: str) -> None:
+        """Show a serve just marked on the panel until the pointer moves on."""
+        self._marked_at_px = self.picture.cursor_px
+        self.mark_pane.show_marked(serve_id)
+
+    def _trembles(self, x_px: float, y_px: float) -> bool:
+        """Whether the pointer is still where it was when a serve was marked."""
+        if self._marked_at_px is not None:
+            there, here = (self.picture.film_to_widget(*at) for at in (self._marked_at_px, (x_px, y_px)))
+            if (here - there).manhattanLength() < TREMBLE:
+                return True
+        self._marked_at_px = None
+        return False
+
     def _hovered(self, x_px: float, y_px: float) -> None:
-        if self.step != "mark":
+        if self.step != "mark" or self._trembles(x_px, y_px):
             return
         half = self.mark_pane.point_at(x_px, y_px)
         if half is not None and half != self._half:

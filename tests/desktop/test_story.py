@@ -129,7 +129,7 @@ def test_the_live_error_is_the_error_of_the_serve_a_click_makes(coach, filmed):
     live = coach.window.page.mark_pane.half_court.words
     (serve,) = coach.workspace.serves
     assert serve.contact_point is not None
-    assert ", ".join(live) in coach.window.page.judgements.words(serve)
+    assert ", ".join(live[:3]) in coach.window.page.judgements.words(serve)
 
 
 def test_a_run_of_chips_goes_to_another_server_and_a_serve_is_deleted(coach, filmed):

@@ -83,7 +83,7 @@ class HalfCourt(QWidget):
         Parameters
         ----------
         cov_m2 : (2, 2) covariance in the half frame [m2].
-        words : up to three lines; the first is set largest ("deep 1", "in, 0.8 m", "+-0.07 m").
+        words : up to four lines; the first is set largest ("deep 1", "in, 0.8 m", "+-0.07 m", "52 km/h").
         """
         self._words = tuple(words.splitlines()) if isinstance(words, str) else tuple(words)
         self._live = None

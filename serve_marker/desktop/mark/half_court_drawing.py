@@ -22,8 +22,9 @@ from serve_marker.report.overlay_items import SHAPE_WORDS, ellipse_polygon
 
 MARGIN_M = 1.3
 NET_MARGIN_M = 0.7
-WORD_SIZES = (19.0, 13.0, 10.5)
-WORDS_HEIGHT = 82.0
+WORD_SIZES = (19.0, 13.0, 10.5, 9.0)
+WORD_HEIGHTS = (32.0, 24.0, 18.0, 18.0)
+WORDS_HEIGHT = sum(WORD_HEIGHTS)
 LEGEND_ROW = 17.0
 LEGEND_ROWS = 4
 LEGEND_HEIGHT = LEGEND_ROWS * LEGEND_ROW + 6
@@ -250,14 +251,13 @@ class HalfCourtDrawing:
         painter.restore()
 
     def draw_words(self, painter: QPainter, look: Palette, words: Sequence[str], font: QFont) -> None:
-        """Up to three lines below the court, the first one largest."""
+        """Up to four lines below the court, the first one largest."""
         top = self._words_top
-        heights = (34.0, 26.0, 20.0)
-        for line, points, height in zip(words, WORD_SIZES, heights, strict=False):
+        for line, points, height in zip(words, WORD_SIZES, WORD_HEIGHTS, strict=False):
             sized = QFont(font)
             sized.setPointSizeF(points)
             sized.setBold(points == WORD_SIZES[0])
             painter.setFont(sized)
-            painter.setPen(QColor(look.muted if points == WORD_SIZES[-1] else look.text))
+            painter.setPen(QColor(look.muted if points < WORD_SIZES[1] else look.text))
             painter.drawText(QRectF(0, top, self._size[0], height), Qt.AlignmentFlag.AlignCenter, line)
             top += height

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from serve_marker.desktop.mark.flight_words import flight_words
 from serve_marker.desktop.mark.half_court import HalfCourt
 from serve_marker.desktop.mark.half_court_drawing import Passers
 from serve_marker.desktop.mark.next_serve_panel import NextServePanel
@@ -20,6 +21,8 @@ from serve_marker.logbook.records import Half
 from serve_marker.report.place_words import place_lines
 from serve_marker.study.settings import settings_of
 
+PLACED_OUTCOMES = ("floor", "received")
+
 
 class MarkPane(QWidget):
     """Half court above, turn below; both follow the workspace."""
@@ -30,6 +33,7 @@ class MarkPane(QWidget):
         self._marking = marking
         self._editor = PracticeEditor(workspace)
         self._judgements = judgements
+        self._marked_id: str | None = None
         self.half_court = HalfCourt()
         self.turn = NextServePanel()
         layout = QVBoxLayout(self)
@@ -52,6 +56,7 @@ class MarkPane(QWidget):
         workspace.practice_changed.connect(self._show_turn)
         workspace.selection_changed.connect(self._show_turn)
         workspace.serves_changed.connect(self._show_landings)
+        workspace.serves_changed.connect(self._show_marked)
         workspace.turn_changed.connect(self._show_passers)
         workspace.selection_changed.connect(self._show_passers)
         workspace.view_changed.connect(self._show_court)
@@ -61,6 +66,7 @@ class MarkPane(QWidget):
 
     def point_at(self, x_px: float, y_px: float) -> Half | None:
         """Show what a click there would mean; returns the end pointed at."""
+        self._marked_id = None
         judgement = self._judgements.here(x_px, y_px)
         if judgement is None:
             self.point_away()
@@ -70,7 +76,29 @@ class MarkPane(QWidget):
 
     def point_away(self) -> None:
         """The pointer is nowhere on the floor."""
+        if self._marked_id is not None:
+            return
         self.half_court.clear_live(() if self._workspace.view else ("Set up the view first,", "then places are known."))
+
+    def show_marked(self, serve_id: str) -> None:
+        """Show a serve just marked, as it then is, until the pointer moves on."""
+        self._marked_id = serve_id
+        self._show_marked()
+
+    def _show_marked(self) -> None:
+        if self._marked_id is None:
+            return
+        serve = next((serve for serve in self._workspace.serves if serve.id == self._marked_id), None)
+        if serve is None:
+            self._marked_id = None
+            self.point_away()
+        elif serve.landing_point is None or serve.outcome not in PLACED_OUTCOMES:
+            self.half_court.clear_live(("", self._judgements.place(serve)))
+        else:
+            found = self._judgements.of(serve)
+            words = (*place_lines(found, serve.outcome), flight_words(serve, self._workspace))
+            place = (found.half_x_m, found.half_y_m, found.cov_half_m2)
+            self.half_court.set_live(*place, tuple(filter(None, words)))
 
     def choose_end(self, end: Half) -> None:
         """Let the next serve come from that end."""
