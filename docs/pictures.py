@@ -124,8 +124,8 @@ def asked_about(clip: Path) -> Callable[[MainWindow], None]:
         from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
 
         window.books.take(clip)
-        app.wait_until(lambda: window.findChild(PracticeOfClips) is not None)
-        window.findChild(PracticeOfClips).accept()
+        app.wait_until(lambda: bool(window.findChildren(PracticeOfClips)))
+        window.findChildren(PracticeOfClips)[0].accept()
         for _ in range(6):
             app.wait_until(lambda: window.page.checking.question is not None)
 

@@ -21,7 +21,6 @@ from serve_marker.desktop.film.serve_table import ServeTable, serve_row
 from serve_marker.desktop.film.timeline import Timeline
 from serve_marker.desktop.mark.pane import MarkPane
 from serve_marker.desktop.session.aim_choices import aims_on
-from serve_marker.desktop.session.clip_loader import missing_words
 from serve_marker.desktop.session.damage_search import DamageSearch
 from serve_marker.desktop.session.frame_loader import Frame, FrameLoader
 from serve_marker.desktop.session.judgements import Judgements
@@ -273,7 +272,7 @@ class FilmPage(QWidget):
         if clip is None:
             self.picture.set_frame(None)
         entry = workspace.clip_entry
-        self.picture.say_instead(missing_words(entry) if clip is None and entry is not None else NO_PICTURE)
+        self.picture.say_instead("" if clip is None and entry is not None else NO_PICTURE)
         self._frame_changed(workspace.frame)
 
     def _frame_changed(self, index: int) -> None:

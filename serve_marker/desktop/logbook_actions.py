@@ -171,11 +171,11 @@ class LogbookActions(QObject):
     def move_clips(self, clips: Sequence[ClipEntry]) -> None:
         """Ask to which practice clips are to go."""
         book = self._workspace.book()
-        practices = {practice.id: practice for practice in book.practices()}
-        day = min(practices[clip.practice_id].date for clip in clips)
+        here = {clip.practice_id for clip in clips}
+        day = min(practice.date for practice in book.practices() if practice.id in here)
+        others = [practice for practice in book.practices() if {practice.id} != here]
         words = f"To which practice should {clips_words(clips)} go?"
-        at = practices[clips[0].practice_id]
-        dialog = PracticeOfClips(words, "Move", [day], list(practices.values()), at, self._window)
+        dialog = PracticeOfClips(words, "Move", [day], others, None, self._window)
         self._open(dialog, lambda: self._clips.move(clips, dialog.practices_by_day([day])[day]))
 
     def remove_clips(self, clips: Sequence[ClipEntry], serves: int) -> None:

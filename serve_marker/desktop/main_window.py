@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.frame_memory import FrameMemory
 from serve_marker.desktop.dialogs.shortcut_card import ShortcutsDialog
+from serve_marker.desktop.film.missing_film import MissingFilm
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.header import Header
@@ -22,6 +23,7 @@ from serve_marker.desktop.menus_and_shortcuts import PICTURE, keys_by_menu, make
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.error_reports import error_report, error_sentence
+from serve_marker.desktop.session.film_watch import FilmWatch
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
@@ -67,6 +69,8 @@ class MainWindow(QMainWindow):
         self._panes: dict[str, QWidget] = {}
         self._message = Notification(self)
         self.error = ErrorNotice(self)
+        self.missing = MissingFilm(self.page.stage)
+        self._film_watch = FilmWatch(self.workspace)
         self.specs = window_actions(
             self, self.workspace, self.page, marking, film, self.books, passers, filmed_at, memory
         )
@@ -103,6 +107,9 @@ class MainWindow(QMainWindow):
         self.opening.glanced.connect(self._show_glance)
         self.opening.progressed.connect(self.page.loading.set_progress)
         self.opening.settled.connect(self._opening_settled)
+        self._film_watch.told.connect(lambda words: self.missing.tell(words, in_middle=workspace.clip is None))
+        self.missing.find_asked.connect(guard(workspace, self.books.find_clip))
+        self.page.stage.resized.connect(self.missing.place)
         self.books.previewed.connect(self._preview)
         self.header.step_picked.connect(guard(workspace, self.go_to_step))
         self.start.clip_asked.connect(guard(workspace, self.books.add_clip))

@@ -57,6 +57,7 @@ def other_clip(coach, filmed):
     path.write_bytes(filmed.read_bytes() + b"\0\0\0\x08free")
     coach.key(Qt.Key.Key_I, CTRL)
     coach.answer_file(path)
+    coach.agree_to_practice()
     coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "thursday.mp4")
     coach.wait(lambda: coach.window.page.shown_index is not None)
     return path

@@ -174,6 +174,7 @@ def test_an_outline_begun_on_one_clip_takes_no_click_on_another(coach, filmed, t
     thursday.write_bytes(filmed.read_bytes() + bytes(64))
     coach.key(Qt.Key.Key_I, CTRL)
     coach.answer_file(thursday)
+    coach.agree_to_practice()
     coach.wait(lambda: coach.workspace.clip.path.name == "thursday.mp4" and not coach.window.busy)
     coach.key(Qt.Key.Key_2, CTRL)
     coach.click_film(*seen_at(-3.0, 7.0))

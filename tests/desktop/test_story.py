@@ -167,6 +167,7 @@ def test_a_stored_view_is_taken_for_the_next_clip_with_one_yes(coach, filmed, tm
     second.write_bytes(filmed.read_bytes() + b"\0" * 64)
     coach.key(Qt.Key.Key_I, CTRL)
     coach.answer_file(second)
+    coach.agree_to_practice()
     coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "thursday.mp4")
     assert coach.workspace.view is None
     coach.key(Qt.Key.Key_U, CTRL)

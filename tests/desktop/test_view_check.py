@@ -111,6 +111,7 @@ def compare(coach) -> None:
 def open_film(coach, path):
     coach.key(Qt.Key.Key_I, CTRL)
     coach.answer_file(path)
+    coach.agree_to_practice()
     coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path == path)
 
 
@@ -253,6 +254,7 @@ def test_another_place_is_said_and_nothing_is_taken_over(coach, tmp_path):
     elsewhere = film("autumn-gallery.mp4", tmp_path / "elsewhere.mp4", lambda s: np.eye(3))
     coach.key(Qt.Key.Key_I, CTRL)
     coach.answer_file(elsewhere)
+    coach.agree_to_practice()
     coach.wait(lambda: coach.said[-1].startswith("This is not the place"), seconds=LOOKED_S)
     assert coach.workspace.view is None
     assert coach.window.page.checking.question is None

@@ -204,7 +204,7 @@ def test_a_moved_clip_is_missed_said_and_found_again(coach, filmed):
     coach.wait(lambda: coach.workspace.clip_entry is not None)
     assert coach.workspace.clip is None
     assert "clip.mp4 is not where it was" in coach.said[-1]
-    assert "Find a moved clip" in coach.picture.said_instead
+    assert coach.window.missing.words.text() == "clip.mp4 is not where it was."
     coach.key(Qt.Key.Key_I, CTRL | SHIFT)
     coach.answer_file(aside)
     coach.wait(lambda: coach.workspace.clip is not None)

@@ -58,8 +58,8 @@ class ClipChoice(QDialog):
             self.tree.addTopLevelItem(branch)
             for clip in clips:
                 if clip.practice_id == practice.id:
-                    views = (clip.view_id, *(view_id for _, view_id in clip.later_views))
-                    named = next((view_names[view_id] for view_id in views if view_id in view_names), "none")
+                    view_ids = (clip.view_id, *(view_id for _, view_id in clip.later_views))
+                    named = next((view_names[view_id] for view_id in view_ids if view_id), "none")
                     leaf = QTreeWidgetItem([Path(clip.path).name, "", str(serve_counts.get(clip.id, 0)), named])
                     leaf.setData(0, Qt.ItemDataRole.UserRole, clip.id)
                     branch.addChild(leaf)

@@ -40,7 +40,7 @@ class Opened:
 
 
 @dataclass(frozen=True)
-class Sorted:
+class SortedFiles:
     """Files told apart: clips the logbook knows, new ones with the day each was filmed on, and why others are none."""
 
     known: tuple[Path, ...]
@@ -94,7 +94,7 @@ class ClipLoader(QObject):
         known = {(clip.size_bytes, clip.fingerprint) for clip in book.clips()}
         self._workspace.message.emit(f"Opening {files[0].name if len(files) == 1 else f'{len(files)} clips'}...")
 
-        def sorted_out(found: Sorted) -> None:
+        def sorted_out(found: SortedFiles) -> None:
             if self._workspace.logbook is not book:
                 return
             self._refused = [*refused, *found.refused]
@@ -255,7 +255,7 @@ class ClipLoader(QObject):
         self._workspace.message.emit(" ".join(self._refused))
 
 
-def _sort_out(files: Iterable[Path], known: Container[tuple[int, str]]) -> Sorted:
+def _sort_out(files: Iterable[Path], known: Container[tuple[int, str]]) -> SortedFiles:
     """On the worker's thread: tell new files from known ones, and from those that are no clips."""
     found: list[Path] = []
     days: dict[Path, str] = {}
@@ -269,4 +269,4 @@ def _sort_out(files: Iterable[Path], known: Container[tuple[int, str]]) -> Sorte
                 days[path] = date_of_clip(path.name, creation_day(path), written)
         except UserError as error:
             refused.append(str(error))
-    return Sorted(tuple(found), days, tuple(refused))
+    return SortedFiles(tuple(found), days, tuple(refused))

@@ -54,7 +54,7 @@ class FilmLibrary:
 
     def keep(self, clip_id: str, clip: Clip) -> None:
         """Take a clip that was opened elsewhere, so that nobody reads it again."""
-        self._known[clip_id] = _KnownFilm(clip, _stamp(clip.path))
+        self._known[clip_id] = _KnownFilm(clip, file_stamp(clip.path))
 
     def clip(self, entry: ClipEntry) -> Clip | None:
         """Return a clip as it was read, read anew only if its file changed; None where it is not at hand.
@@ -66,7 +66,7 @@ class FilmLibrary:
         """
         with self._lock:
             known = self._known.get(entry.id)
-            if known is None or known.stamp is None or _stamp(known.clip.path) != known.stamp:
+            if known is None or known.stamp is None or file_stamp(known.clip.path) != known.stamp:
                 path = find_moved(entry, likely_folders(self.logbook))
                 if path is None:
                     return None
@@ -98,8 +98,8 @@ class FilmFrames:
             reader.close()
 
 
-def _stamp(path: Path) -> tuple[int, int] | None:
-    """Size and time of a file, which tell whether it changed; None where it is gone."""
+def file_stamp(path: Path) -> tuple[int, int] | None:
+    """Return size and time of a file, which tell whether it changed; None where it is gone."""
     try:
         found = path.stat()
     except OSError:

@@ -94,7 +94,10 @@ class TouchFinder(QObject):
             if serve is None:
                 continue
             if self._reader is None or self._reader.clip is not workspace.clip:
-                self._reader = FrameReader(workspace.clip)
+                try:
+                    self._reader = FrameReader(workspace.clip)
+                except UserError:
+                    return
 
             def found(sharp: Serve, of: Serve = serve, asked: Sequence[End] = asked) -> None:
                 self._found(of, sharp, asked)
