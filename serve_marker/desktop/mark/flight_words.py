@@ -20,9 +20,8 @@ def flight_words(serve: Serve, workspace: Workspace) -> str:
         return ""
     settings = settings_of(workspace.book())
     of = timed(columns_of([serve]), [(view, np.array([0]))], {serve.clip_id: workspace.time_scale})
-    found = pace_columns(of, settings.pace_frames_off) | flight_columns(
-        of, workspace.players, [view.net_height_m], settings.pace_frames_off
-    )
+    frames_off = view.click_frames_off
+    found = pace_columns(of, frames_off) | flight_columns(of, workspace.players, [view.net_height_m], frames_off)
     value = {name: float(column[0]) for name, column in found.items()}
     parts = []
     per_mps = PER_MPS[settings.pace_unit]
