@@ -31,7 +31,7 @@ class PlayerList(QFrame):
         self.setObjectName("players")
         self.setStyleSheet(f"#players {{ background: {look.window}; border: 1px solid {look.line}; }}")
         self._roster = players
-        self.search = QLineEdit()
+        self.search = _SearchField()
         self.search.setAccessibleName(f"{title}: number or name")
         self.search.setPlaceholderText("number or name")
         self.search.textChanged.connect(self._show_like)
@@ -61,12 +61,6 @@ class PlayerList(QFrame):
         self.show()
         self.search.setFocus(Qt.FocusReason.PopupFocusReason)
 
-    def event(self, event: QEvent) -> bool:
-        if event.type() == QEvent.Type.ShortcutOverride:
-            event.accept()
-            return True
-        return super().event(event)
-
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = Qt.Key(event.key())
         item = self.players.currentItem()
@@ -89,3 +83,13 @@ class PlayerList(QFrame):
     def _choose(self, item: QListWidgetItem) -> None:
         self.close()
         self.chosen.emit(item.data(Qt.ItemDataRole.UserRole))
+
+
+class _SearchField(QLineEdit):
+    """Takes the keys that would act in the window behind it."""
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.ShortcutOverride:
+            event.accept()
+            return True
+        return super().event(event)
