@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication
 
+from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session import touch_finder
 from serve_marker.desktop.widgets.theme import apply_theme
 
@@ -105,7 +106,8 @@ def coach_at_setup(qapp: QApplication, tmp_path: Path, filmed: Path) -> Iterator
 
 @pytest.fixture
 def coach_at_mark(coach_at_setup: Any) -> Any:
-    """A coach who made a view and goes on to mark."""
-    coach_at_setup.make_view()
+    """A coach whose view was made in one step, and who goes on to mark."""
+    places_m = landmarks(COURTS["indoor"]).items()
+    coach_at_setup.window.page._making.move({name: coach_at_work["seen_at"](*at_m) for name, at_m in places_m})
     coach_at_setup.key(Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
     return coach_at_setup

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import QEvent, QPoint, Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QListWidget, QListWidgetItem, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QListWidget, QWidget
 
 from serve_marker.desktop.session.player_text import players_like
 from serve_marker.desktop.session.serving_order import next_server_words
@@ -30,7 +30,7 @@ class PlayerList(QFrame):
         look = current()
         self.setObjectName("players")
         self.setStyleSheet(f"#players {{ background: {look.window}; border: 1px solid {look.line}; }}")
-        self._roster = players
+        self._roster, self._listed = players, list(players)
         self.search = _SearchField()
         self.search.setAccessibleName(f"{title}: number or name")
         self.search.setPlaceholderText("number or name")
@@ -38,7 +38,7 @@ class PlayerList(QFrame):
         self.players = QListWidget()
         self.players.setAccessibleName(title)
         self.players.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.players.itemClicked.connect(self._choose)
+        self.players.itemClicked.connect(lambda _item: self._choose())
         self.nobody = PlainLabel("Nobody on the roster fits that.")
         self.nobody.setProperty("role", "muted")
         self.nobody.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -63,26 +63,25 @@ class PlayerList(QFrame):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = Qt.Key(event.key())
-        item = self.players.currentItem()
         if key in STEPS:
             last = self.players.count() - 1
             self.players.setCurrentRow(max(min(self.players.currentRow() + STEPS[key], last), 0))
-        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and item is not None:
-            self._choose(item)
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._listed:
+            self._choose()
         elif key == Qt.Key.Key_Escape:
             self.close()
 
     def _show_like(self, text: str) -> None:
+        self._listed = players_like(text, self._roster)
         self.players.clear()
-        for player in players_like(text, self._roster):
-            item = QListWidgetItem(next_server_words(player), self.players)
-            item.setData(Qt.ItemDataRole.UserRole, player.id)
+        self.players.addItems([next_server_words(player) for player in self._listed])
         self.players.setCurrentRow(0)
         self.nobody.setVisible(self.players.count() == 0)
 
-    def _choose(self, item: QListWidgetItem) -> None:
+    def _choose(self) -> None:
+        chosen = self._listed[self.players.currentRow()]
         self.close()
-        self.chosen.emit(item.data(Qt.ItemDataRole.UserRole))
+        self.chosen.emit(chosen.id)
 
 
 class _SearchField(QLineEdit):
