@@ -107,7 +107,8 @@ def coach_at_setup(qapp: QApplication, tmp_path: Path, filmed: Path) -> Iterator
 @pytest.fixture
 def coach_at_mark(coach_at_setup: Any) -> Any:
     """A coach whose view was made in one step, and who goes on to mark."""
-    places_m = landmarks(COURTS["indoor"]).items()
-    coach_at_setup.window.page._making.move({name: coach_at_work["seen_at"](*at_m) for name, at_m in places_m})
+    making, places_m = coach_at_setup.window.page._making, landmarks(COURTS["indoor"])
+    coach_at_setup.wait(lambda: making.seen() is not None)
+    making.move({name: coach_at_work["seen_at"](*place_m) for name, place_m in places_m.items()})
     coach_at_setup.key(Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
     return coach_at_setup
