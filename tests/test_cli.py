@@ -12,10 +12,10 @@ import cv2
 import numpy as np
 import pytest
 
-from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_text
+from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_text, own_frames_text
 from serve_marker.camera.picture.features import grey_of
 from serve_marker.camera.picture.same_place import recognise
-from serve_marker.camera.view.viewfile import load_view, view_from_text, view_to_text
+from serve_marker.camera.view.viewfile import load_view, save_view, view_from_text, view_to_text
 from serve_marker.logbook.records import StoredView
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import place
@@ -211,16 +211,18 @@ def test_an_imported_view_is_known_again_on_the_next_clip(logbook, sample_clips)
 
 
 def test_an_imported_view_counts_with_the_click_measured_by_the_window(run, logbook, sample_clips, tmp_path):
+    """Frames and pixels, also where the file brings a click of its own: a logbook counts with one hand."""
     other, view = sample_clips / "winter-stand", tmp_path / "winter.json"
     run("view", "fit", f"{other}.marks.json", "-o", view)
+    save_view(replace(load_view(view), own_click_sd_px=0.7), view)
     with Logbook.open(logbook) as book:
-        book.set_setting(OWN_CLICK, own_click_text(3.0, (1920, 1080)))
+        book.set_setting(OWN_CLICK, own_click_text(3.0, (1920, 1080), own_frames_text(0)))
     for practice in ("Monday", "Tuesday"):
         words = ("--clip", f"{other}.mp4", "--view", view, "--practice", practice)
         assert run("marks", "import", logbook, f"{other}.marks.csv", *words).code == 0
     with Logbook.open(logbook) as book:
         first, imported = (view_from_text(stored.document) for stored in book.views())
-    assert (first.own_click_sd_px, imported.own_click_sd_px) == (None, 2.0)
+    assert (first.own_click_sd_px, imported.own_click_sd_px, imported.click_frames_off) == (None, 2.0, 0)
 
 
 def test_a_view_stored_before_gets_the_picture_and_places_the_serves(run, logbook, sample_clips, tmp_path):

@@ -68,7 +68,7 @@ class FilmActions:
         page.picture.dragged_mark.connect(show_errors(workspace, self._dragged))
         page.picture.nudged_mark.connect(show_errors(workspace, partial(self._dragged, nudged=True)))
         page.picture.mark_moving.connect(self._moving)
-        page.chips.menu_asked.connect(show_errors(workspace, lambda _ids, at: self._open_player_list(at)))
+        page.chips.menu_asked.connect(show_errors(workspace, self._open_player_list))
 
     def mark_contact(self) -> None:
         """The server hits the ball on the frame shown."""

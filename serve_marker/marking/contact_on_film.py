@@ -33,16 +33,8 @@ MOST_SD_FRAMES = 0.5
 def contact_film_marks(serve: Serve, view: View, reader: FrameReader, time_scale: float = 1.0) -> tuple[Mark, ...]:
     """Return the ball's centre on the frames around a contact, () where the film does not tell the hit.
 
-    Parameters
-    ----------
-    serve : with contact and landing as placed, for both tell how the ball was hit.
-    reader : of the serve's clip.
-    time_scale : what the clip's time is multiplied by to be true.
-
-    Raises
-    ------
-    UserError
-        Where the film cannot be read there.
+    ``serve`` has contact and landing as placed, for both tell how the ball was hit; the others, and what is raised,
+    are as in `serve_marker.marking.landing_on_film.film_marks`.
     """
     hit, down = serve.contact_point, serve.landing_point
     if serve.outcome not in HIT_OUTCOMES or serve.contact is None or serve.contact.pixel is None:

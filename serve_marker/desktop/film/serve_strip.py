@@ -47,12 +47,12 @@ class ServeStrip(QAbstractScrollArea):
     -------
     chosen(serve_id) : go to this serve.
     selection_changed(serve_ids) : in the order of the strip.
-    menu_asked(serve_ids, global_point) : a menu for the selection is wanted.
+    menu_asked(global_point) : a menu for the selection is wanted.
     """
 
     chosen = Signal(str)
     selection_changed = Signal(list)
-    menu_asked = Signal(list, QPoint)
+    menu_asked = Signal(QPoint)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -193,7 +193,7 @@ class ServeStrip(QAbstractScrollArea):
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         if self._selected:
-            self.menu_asked.emit(self.selection(), event.globalPos())
+            self.menu_asked.emit(event.globalPos())
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         pixels = event.pixelDelta()
@@ -215,7 +215,7 @@ class ServeStrip(QAbstractScrollArea):
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._current is not None:
             self.chosen.emit(self._current)
         elif event.key() == Qt.Key.Key_Menu and self._selected:
-            self.menu_asked.emit(self.selection(), self.viewport().mapToGlobal(self.viewport().rect().center()))
+            self.menu_asked.emit(self.viewport().mapToGlobal(self.viewport().rect().center()))
         else:
             event.ignore()
 

@@ -269,4 +269,6 @@ def _sort_out(files: Iterable[Path], known: Container[tuple[int, str]]) -> Sorte
                 days[path] = date_of_clip(path.name, creation_day(path), written)
         except UserError as error:
             refused.append(str(error))
+        except OSError:
+            refused.append(f"{path.name} could not be read; check that its disk or card is still connected.")
     return SortedFiles(tuple(found), days, tuple(refused))
