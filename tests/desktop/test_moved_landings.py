@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
+
+from serve_marker.desktop.session.edits import ChangeCaptureRate
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
@@ -106,10 +109,23 @@ def test_a_drag_goes_on_when_the_marks_are_shown_anew_and_ends_with_its_serve(co
     before = coach.stored_serves()[0].landing.pixel
     at = hold_and_move(coach, on_screen(coach, 1.0, 7.0), (30, 0))
     coach.window.page.refresh_items()
+    (ring_px,) = coach.picture.marks.values()
+    assert coach.picture.film_to_widget(*ring_px).toPoint() == at
     let_go(coach, at)
     assert coach.stored_serves()[0].landing.pixel[0] > before[0] + 5
     at = hold_and_move(coach, at, (-30, 0))
     coach.key(Qt.Key.Key_Z, CTRL)
     coach.key(Qt.Key.Key_Z, CTRL)
+    undone = coach.said[-1]
     let_go(coach, at)
     assert coach.stored_serves() == []
+    assert coach.said[-1] == undone
+
+
+def test_in_slow_motion_a_ball_bounces_for_more_frames(coach):
+    """Filmed at 240 and shown at 30 frames a second: 12 frames of film are 0.05 s."""
+    clip, entry = coach.workspace.clip, coach.workspace.clip_entry
+    coach.workspace.do(ChangeCaptureRate("Slow", entry, replace(entry, filmed_at_fps=240.0), clip.time_scale))
+    mark_landing(coach, 20, 1.0, 7.0)
+    mark_landing(coach, 32, 1.0, 6.5)
+    assert len(coach.stored_serves()) == 1

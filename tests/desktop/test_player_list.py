@@ -147,8 +147,10 @@ def test_players_like_a_text(text, numbers):
     assert [player.number for player in players_like(text, SQUAD)] == numbers
 
 
-@pytest.mark.parametrize("typed", ["zoe", "ZOË", "marie", "neil"])
+@pytest.mark.parametrize("typed", ["zoel", "ZOËL", "marie", "neil"])
 def test_players_are_found_without_accents_hyphens_and_apostrophes(typed):
     """Names as people have them: a keyboard abroad has no letter for each."""
-    named = [Player(id=str(n), name=name, number=n) for n, name in enumerate(("Zoë", "Anne-Marie", "O'Neil", "Wren"))]
+    named = [
+        Player(id=str(n), name=name, number=n) for n, name in enumerate(("Zoëlle", "Anne-Marie", "O'Neil", "Wren"))
+    ]
     assert len(players_like(typed, named)) == 1

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from sample_clips.lens import looking
+from serve_marker.camera.fitting.error_reduction import Advice
+from serve_marker.camera.fitting.fit_sentences import FIVE_WORDS
 from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session.court_words import in_coach_words
@@ -30,6 +32,20 @@ def test_a_camera_level_with_the_net_is_told_of_the_near_end():
     words = better_words(fit.view, fit, [])
     assert "where the near end should be the end on the picture's left" in words
     assert not FILE_NAMES.search(words)
+
+
+def test_what_would_help_is_said_before_the_rule_of_five_marks():
+    """Five marks hide a slip; a sixth that is named with its gain tells a coach more."""
+    camera = looking((0.5, -19.0, 6.0), 0.0, 16.0, 1000.0)
+    places = landmarks(COURT)
+    chosen = ("end-a/left", "end-a/right", "attack-b/left", "end-b/left", "end-b/right")
+    pixels = camera.project(np.array([places[name] for name in chosen]))
+    marks = {name: (float(x), float(y)) for name, (x, y) in zip(chosen, pixels, strict=True)}
+    fit = fit_view(marks, COURT, camera.size, 2.24)
+    assert fit.warnings == [FIVE_WORDS]
+    assert better_words(fit.view, fit, []).endswith(FIVE_WORDS)
+    one_more = Advice("mark", "attack-b/right", "b", 0.14, 0.08)
+    assert better_words(fit.view, fit, [one_more]).startswith("One more mark, far attack line at right sideline")
 
 
 @pytest.mark.parametrize(

@@ -196,6 +196,13 @@ def test_a_full_pace_series_goes_before_the_percentile_and_ages():
     assert np.isnan(found["effort"][3:]).all()  # the series is over a year old, and two serves are too few
 
 
+def test_a_best_of_a_year_ago_to_the_day_counts_no_more():
+    """The last year is 365 days long and ends with the serve's own: 2025-11-04 is in it, 2025-11-03 is not."""
+    for first, told in (("2025-11-03", False), ("2025-11-04", True)):
+        found = effort_columns(paced([25.0, 20.0], [first, "2026-11-03"], [True, False]))
+        assert np.isfinite(found["effort"][1]) == told
+
+
 def test_first_and_last_of_a_servers_practice(logbook):
     late = [landed(f"n{k:02d}", 3.0, 7.0, landing=Mark(100.0 + k)) for k in range(46)]
     logbook.put(*[dataclasses.replace(serve, player_id="noor") for serve in late])
