@@ -8,8 +8,8 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.desktop.widgets.theme import current
 
-TOP = 66
-"""Below the line in which the window says things."""
+TOP = 128
+"""Below the question, which may be open too."""
 
 
 class MissingFilm(QFrame):
