@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import repeat
 from typing import Any
 
 import numpy as np
@@ -33,7 +34,7 @@ def in_order(columns: Columns, clip_ids: Sequence[str]) -> Columns:
     Serves of other clips are left out.
     """
     place = {clip_id: number for number, clip_id in enumerate(clip_ids)}
-    clips = np.fromiter((place.get(clip_id, -1) for clip_id in columns["clip_id"]), int, len(columns["clip_id"]))
+    clips = np.fromiter(map(place.get, columns["clip_id"], repeat(-1)), int, len(columns["clip_id"]))
     moments = np.where(np.isnan(columns["landing_time_s"]), columns["contact_time_s"], columns["landing_time_s"])
     order = np.lexsort((np.nan_to_num(moments), clips))
     kept = order[clips[order] >= 0]
@@ -63,9 +64,14 @@ def points_in(columns: Columns, end: str) -> tuple[NDArray[np.float64], NDArray[
 def _batch(rows: Sequence[Sequence[Any]], pool: Pool) -> Columns:
     across = list(zip(*rows, strict=True)) if rows else [()] * len(SERVES.columns)
     return {
-        name: _words(cells, {None: ""} if name in OF_ITS_OWN else pool) if kind == "text" else np.array(cells, float)
+        name: _words(cells, {None: ""} if name in OF_ITS_OWN else pool) if kind == "text" else _numbers(cells)
         for (name, kind), cells in zip(SERVES.columns.items(), across, strict=True)
     }
+
+
+def _numbers(cells: Sequence[float | None]) -> NDArray[np.float64]:
+    """The numbers, NaN where there is none: known at once where there are none at all, as in columns rarely used."""
+    return np.full(len(cells), np.nan) if cells.count(None) == len(cells) else np.array(cells, float)
 
 
 def _words(cells: Sequence[str | None], pool: Pool) -> NDArray[Any]:

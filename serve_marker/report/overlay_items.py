@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -129,6 +130,7 @@ def legend_of(items: Sequence[Item], more: Sequence[str] = ()) -> Legend:
     return Legend((*legend_for(shapes).entries, *(("", said) for said in (*words, *more))))
 
 
+@lru_cache(maxsize=4)
 def court_overlay(view: View) -> DisplayList:
     """Return the painted lines as the view sees them, and the net's top where the camera's place is known."""
     items: list[Item] = []

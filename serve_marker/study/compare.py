@@ -36,7 +36,7 @@ SEASON_LOOKS = 5
 a season of twenty practices at the promise, tests/benchmarks/season.py)."""
 COMPARED_COLUMNS = tuple(dict.fromkeys((*TASK_COLUMNS, *RATE_COLUMNS)))
 """What like is told from like by, and rates from."""
-MEASURED_COLUMNS = tuple(dict.fromkeys((*COMPARED_COLUMNS, *MISS_COLUMNS, "pace_mps")))
+MEASURED_COLUMNS = tuple(dict.fromkeys((*COMPARED_COLUMNS, *MISS_COLUMNS, "pace_mps", "player_id")))
 SEASON_PAUSE_DAYS = 60
 """Where none is named, a longer pause begins another season (own choice: a summer, not a winter holiday)."""
 NOT_THE_SAME_TASK = "Not the same task: no aim, serve type and kind of target in common."
@@ -144,16 +144,24 @@ def comparison_sentence(
 
 
 def differences_sentence(before: pandas.DataFrame, since: pandas.DataFrame, where: str) -> str:
-    """Return in what else the second of two selections differs at the same tasks: pull, spread and pace.
+    """Return in what else the second of two selections differs at the same tasks; "" where nothing can be told."""
+    told = differences(before, since)
+    return f"{where}, like with like: {', '.join(told)}." if told else ""
 
-    "" where nothing can be told; the four share the 5 in 100. A pull needs as many balls placed as ever.
+
+def differences(before: pandas.DataFrame, since: pandas.DataFrame, tests: int = 1) -> list[str]:
+    """Return in which of pull, spread and pace the second of two selections differs at the same tasks.
+
+    A spread is about the centre of each server at each task.
+    The four, and ``tests`` such comparisons, share the 5 in 100. A pull needs as many balls placed as ever.
     """
     import pandas as pd
 
-    both = pd.concat([before[list(MEASURED_COLUMNS)], since[list(MEASURED_COLUMNS)]], ignore_index=True)
     if not (len(before) and len(since)):
-        return ""
+        return []
+    both = pd.concat([before[list(MEASURED_COLUMNS)], since[list(MEASURED_COLUMNS)]], ignore_index=True)
     second, strata, evenings = np.arange(len(both)) >= len(before), codes_of(both, TASK_COLUMNS), evenings_of(both)
+    own = 2 * codes_of(both, (*TASK_COLUMNS, "player_id")) + second
     misses_m = misses_of(both)
     if not (bias_of(before).placed and bias_of(since).placed):
         misses_m[:] = np.nan
@@ -162,17 +170,17 @@ def differences_sentence(before: pandas.DataFrame, since: pandas.DataFrame, wher
     measured = [
         (misses_m[:, 1] + depth_known(both), "place", 1.0, "m", ("longer", "shorter")),
         (misses_m[:, 0], "place", 1.0, "m", ("further right", "further left")),
-        (_from_own_centre(misses_m, 2 * strata + second), "place", 1.0, "m", ("further apart", "closer together")),
+        (_from_own_centre(misses_m, own), "place", 1.0, "m", ("further apart", "closer together")),
         (np.where(impossible_mask(pace_mps), np.nan, pace_mps), "pace", PER_MPS[unit], unit, ("faster", "slower")),
     ]
     told = []
     for values, measure, per_unit, name, (more, less) in measured:
         rho = rho_of(before, measure)
-        found = stratified_mean_difference(values, second, strata, evenings, rho, tests=len(measured))
+        found = stratified_mean_difference(values, second, strata, evenings, rho, tests * len(measured))
         amount = f"{abs(found.value) * per_unit:.{1 if name in ('m', 'm/s') else 0}f}"
         if found.told and float(amount):
             told.append(f"{amount} {name} {more if found.value > 0 else less}")
-    return f"{where}, like with like: {', '.join(told)}." if told else ""
+    return told
 
 
 def _from_own_centre(misses_m: Floats, cells: NDArray[np.int64]) -> Floats:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from serve_marker.study.by_server import SERVER_COLUMNS, rows_by_server
-from serve_marker.study.compare import COMPARED_COLUMNS, NOT_THE_SAME_TASK
+from serve_marker.study.compare import COMPARED_COLUMNS, MEASURED_COLUMNS, NOT_THE_SAME_TASK, differences
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import rho_of
 from serve_marker.study.rates import Rate, aim_attempts, aim_rate, in_attempts, in_rate
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 AIMED = "hit the aim"
 ATTEMPTS = {AIMED: aim_attempts, "in": in_attempts}
 COMPARED = tuple(dict.fromkeys((*SERVER_COLUMNS, *COMPARED_COLUMNS)))
+MEASURED = tuple(dict.fromkeys((*SERVER_COLUMNS, *MEASURED_COLUMNS)))
 
 
 def rate_asked(table: pandas.DataFrame) -> Rate:
@@ -73,6 +74,21 @@ def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
         more = f"These serves do not tell the servers apart.{other_tasks}"
         return f"Cannot tell yet who is best; {most_often} so far: {told}.", more
     return f"{most_often.capitalize()}: {told}.", f"Clearly fewer: {', '.join(fewer)}.{other_tasks}"
+
+
+def servers_apart_sentence(table: pandas.DataFrame) -> str:
+    """Return who serves longer, further right, further apart or faster than all others together at the same tasks.
+
+    "" where nothing can be told; all that is compared shares the 5 in 100.
+    """
+    rows = table.loc[table["player_id"] != "", list(MEASURED)]
+    groups = [(words, own) for words, own in rows_by_server(rows) if len(own) >= FEWEST]
+    told = []
+    for words, own in groups:
+        others = rows[rows["player_id"] != own["player_id"].iloc[0]]
+        apart = differences(others, own, len(groups))
+        told += [f"{words} {', '.join(apart)}"] if apart else []
+    return f"Against the others, like with like: {'; '.join(told)}." if told else ""
 
 
 def _against_others(by_task: Sequence[Mapping[int, Rate]], place: int) -> float:

@@ -20,7 +20,7 @@ import pandas as pd
 
 from serve_marker.study.by_server import rows_by_server
 from serve_marker.study.compare import FEWEST_PRACTICES, trend_sentence
-from serve_marker.study.compare_servers import servers_sentences
+from serve_marker.study.compare_servers import servers_apart_sentence, servers_sentences
 from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of, intraclass_correlations
 from serve_marker.study.pull import bias_of
 from serve_marker.study.rates import aim_hit_mask
@@ -145,6 +145,9 @@ def nothing_changes(seasons: int, rho: float, words: str, **kind: bool | float) 
             when = "1-9 practices" if evening < 9 else "10-20 practices"
             sheets.setdefault(f"pull, sheet, {when}", []).append(a_pull(sheet))
             sheets.setdefault(f"fewer, sheet, {when}", []).append(clearly_fewer(sheet))
+            sheets.setdefault(f"otherwise than the others, sheet, {when}", []).append(
+                bool(servers_apart_sentence(sheet))
+            )
             if evening + 1 >= FEWEST_PRACTICES and evening % 3 == 1:
                 for server, rows in so_far.groupby("player_id"):
                     said = verdict(rows)
@@ -153,6 +156,7 @@ def nothing_changes(seasons: int, rho: float, words: str, **kind: bool | float) 
         whole = as_known(table)
         sheets.setdefault("pull, season", []).append(a_pull(whole))
         sheets.setdefault("fewer, season", []).append(clearly_fewer(whole))
+        sheets.setdefault("otherwise, season", []).append(bool(servers_apart_sentence(whole)))
         sheets.setdefault("better, season", []).extend(verdict(rows) == "better" for _, rows in whole.groupby("server"))
         sheets.setdefault("worse, season", []).extend(verdict(rows) == "worse" for _, rows in whole.groupby("server"))
         sheets.setdefault("better or worse, ever in a season", []).extend(f"p{k}" in ever for k in range(SERVERS))

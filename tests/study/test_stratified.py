@@ -14,7 +14,7 @@ from serve_marker.study.compare import (
     differences_sentence,
     first_and_last_sentence,
 )
-from serve_marker.study.compare_servers import servers_sentences
+from serve_marker.study.compare_servers import servers_apart_sentence, servers_sentences
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.rates import rate
 from serve_marker.study.stratified import (
@@ -163,3 +163,19 @@ def test_pull_spread_and_pace_differ_within_tasks_only():
     said = differences_sentence(left, wider, "Lately")
     assert said == f"Lately, like with like: {2 * away_m:.1f} m further apart, {4 * 3.6:.0f} km/h faster."
     assert differences_sentence(left, left, "Lately") == ""
+
+
+def test_whoever_serves_otherwise_than_the_others_at_the_same_tasks_is_named():
+    """Priya 1 m longer than Ines and Noor, who serve alike: she is longer, and each of them by half of it shorter than
+    the two others together. Alone at an aim of her own, where she serves faster too, nothing is compared."""
+    misses_m = np.random.default_rng(6).normal(0.0, 0.3, (30, 2))
+    pace_mps = 15 + np.arange(30) % 3
+    ines, noor = (placed(name, "deep 1", (1.5, 7.5), misses_m, pace_mps) for name in ("ines", "noor"))
+    longer = placed("priya", "deep 1", (1.5, 7.5), misses_m + np.array([0.0, 1.0]), pace_mps)
+    said = servers_apart_sentence(pd.concat([ines, noor, longer]))
+    assert said == ("Against the others, like with like: ines 0.5 m shorter; noor 0.5 m shorter; priya 1.0 m longer.")
+    elsewhere = placed("priya", "deep 6", (4.5, 8.0), 3 * misses_m, pace_mps + 4)
+    assert servers_apart_sentence(pd.concat([ines, noor, elsewhere])) == ""
+    assert servers_apart_sentence(ines) == ""
+    nobody = longer.assign(player_id="", server="", name="")
+    assert servers_apart_sentence(pd.concat([ines, noor, nobody])) == ""

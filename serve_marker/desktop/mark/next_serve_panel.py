@@ -176,9 +176,9 @@ class NextServePanel(QWidget):
     def _show_card(self, whose: str, server: str, words: str) -> None:
         is_chosen = whose != "next"
         look = current()
-        self.card.setStyleSheet(
-            f"#card {{ border: 2px solid {look.accent if is_chosen else look.line}; border-radius: 8px; }}"
-        )
+        border = f"#card {{ border: 2px solid {look.accent if is_chosen else look.line}; border-radius: 8px; }}"
+        if border != self.card.styleSheet():
+            self.card.setStyleSheet(border)
         self.card.setAccessibleName(whose)
         self.whose.setText(whose)
         self.now.setText(server)

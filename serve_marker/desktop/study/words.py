@@ -17,7 +17,7 @@ from serve_marker.study.compare import (
     trend_sentence,
     two_periods,
 )
-from serve_marker.study.compare_servers import rate_asked, servers_sentences
+from serve_marker.study.compare_servers import rate_asked, servers_apart_sentence, servers_sentences
 from serve_marker.study.fewest_serves import FEWEST, too_few_words
 from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence, with_formation
 from serve_marker.study.pull import bias_of
@@ -163,8 +163,9 @@ def which_seam(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
 
 
 def who(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
-    """Who hit most often, and whether that can be told."""
-    return StudyWords(*servers_sentences(rows), INTERVAL_WORDS)
+    """Who hit most often, and whether that can be told; who serves otherwise than the others."""
+    most_often, fewer = servers_sentences(rows)
+    return StudyWords(most_often, joined(fewer, servers_apart_sentence(rows)), INTERVAL_WORDS)
 
 
 def how_near(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:

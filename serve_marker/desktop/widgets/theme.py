@@ -96,10 +96,10 @@ def apply_theme(app: QGuiApplication, choice: str = "system") -> Palette:
     font = QFont(FONT_FAMILY)
     font.setPointSizeF(FONT_POINTS)
     QGuiApplication.setFont(font)
-    if isinstance(app, QApplication):
+    if isinstance(app, QApplication) and app.styleSheet() != (sheet := style_sheet(_in_use)):
         app.setStyle("Fusion")
         app.setPalette(_qt_palette(_in_use))
-        app.setStyleSheet(style_sheet(_in_use))
+        app.setStyleSheet(sheet)
     return _in_use
 
 
