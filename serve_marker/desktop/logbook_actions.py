@@ -51,6 +51,7 @@ class LogbookActions(QObject):
         self._making = making
         self._recent = recent
         opening.practice_asked.connect(self.ask_practice)
+        workspace.clip_removed.connect(show_errors(workspace, self._show_next_clip))
 
     def new_logbook(self, then: Callable[[], None] | None = None) -> None:
         """Ask for one file name and make a logbook there."""
@@ -180,20 +181,18 @@ class LogbookActions(QObject):
 
     def remove_clips(self, clips: Sequence[ClipEntry], serves: int) -> None:
         """Take clips out of the logbook; where they hold serves, ask first."""
-
-        def remove() -> None:
-            self._clips.remove(clips)
-            left = self._workspace.clips()
-            if self._workspace.clip_entry is None and left:
-                self._opening.show(left[0])
-
         if serves == 0:
-            remove()
+            self._clips.remove(clips)
             return
         theirs, files = ("its", "file stays") if len(clips) == 1 else ("their", "files stay")
         held = f"{theirs} {serves} serves" if serves > 1 else f"{theirs} serve"
         words = f"Remove {clips_words(clips)} and {held} from the logbook? The film {files}."
-        self._open(Confirmation(words, "Remove", self._window), remove)
+        self._open(Confirmation(words, "Remove", self._window), lambda: self._clips.remove(clips))
+
+    def _show_next_clip(self) -> None:
+        left = self._workspace.clips()
+        if left:
+            self._opening.show(left[0])
 
     def step_clip(self, direction: int) -> None:
         """Open the clip of this practice filmed after or before the open one."""

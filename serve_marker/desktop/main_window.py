@@ -99,6 +99,7 @@ class MainWindow(QMainWindow):
         workspace, guard = self.workspace, show_errors
         workspace.message.connect(self.say)
         workspace.history.clip_asked.connect(guard(workspace, self._show_clip))
+        workspace.history.film_asked.connect(self._show_film)
         workspace.logbook_changed.connect(self._show_open)
         workspace.practice_changed.connect(self._show_open)
         workspace.clip_changed.connect(self._clip_changed)
@@ -235,10 +236,13 @@ class MainWindow(QMainWindow):
 
     def _show_clip(self, clip_id: str, then: Callable[[], None]) -> None:
         """Bring a clip into sight before something is done to it."""
-        if self.step not in FILM_STEPS:
-            self.go_to_step("mark")
+        self._show_film()
         entry = next(entry for entry in self.workspace.book().clips() if entry.id == clip_id)
         self.opening.show(entry, then)
+
+    def _show_film(self) -> None:
+        if self.step not in FILM_STEPS:
+            self.go_to_step("mark")
 
     def _serve_shown(self, serve_id: str) -> None:
         if self.workspace.clip_entry is None or all(serve.id != serve_id for serve in self.workspace.serves):

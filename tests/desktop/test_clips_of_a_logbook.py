@@ -108,6 +108,28 @@ def test_the_open_clip_is_removed_and_the_next_one_shown(coach):
     assert list(stored(coach)[0]) == ["tuesday.mp4"]
 
 
+def test_a_removal_done_again_shows_the_next_clip_again(coach):
+    choose(coach, "wednesday.mp4")
+    coach.press("Remove...")
+    wait_for(coach, "tuesday.mp4")
+    coach.key(Qt.Key.Key_Z, CTRL)
+    wait_for(coach, "wednesday.mp4")
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    wait_for(coach, "tuesday.mp4")
+    assert list(stored(coach)[0]) == ["tuesday.mp4"]
+
+
+def test_undo_in_study_goes_to_the_film_it_changes(coach):
+    choose(coach, "tuesday.mp4")
+    coach.press("Open")
+    wait_for(coach, "tuesday.mp4")
+    coach.click(coach.window.header.button("study"))
+    assert coach.window.step == "study"
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert (coach.window.step, len(coach.workspace.serves)) == ("mark", 1)
+    assert coach.said[-1].startswith("Undone: ")
+
+
 def test_a_question_answered_with_cancel_removes_nothing(coach):
     before = stored(coach)
     choose(coach, "tuesday.mp4")

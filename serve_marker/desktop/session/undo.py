@@ -39,10 +39,12 @@ class UndoHistory(QObject):
     -------
     message(text) : what was undone or redone.
     clip_asked(clip_id, then) : a clip that is not open has to be shown, and then something done.
+    film_asked : the film has to be in sight, for something is done to the open clip.
     """
 
     message = Signal(str)
     clip_asked = Signal(str, object)
+    film_asked = Signal()
 
     def __init__(self, workspace: EditedWorkspace, parent: QObject) -> None:
         super().__init__(parent)
@@ -87,6 +89,7 @@ class UndoHistory(QObject):
         """Ask for one of these clips to be shown, unless one is open or none is in the logbook."""
         entry = self._workspace.clip_entry
         if entry is not None and entry.id in clip_ids:
+            self.film_asked.emit()
             return False
         there = next((clip.id for clip in self._workspace.book().clips() if clip.id in clip_ids), None)
         if there is not None:

@@ -47,6 +47,7 @@ class Workspace(QObject):
     logbook_changed = Signal()
     practice_changed = Signal()
     clip_changed = Signal()
+    clip_removed = Signal()
     view_changed = Signal()
     frame_changed = Signal(int)
     serves_changed = Signal()
@@ -347,6 +348,7 @@ class Workspace(QObject):
         self.practice_changed.emit()
         if entry is None and before is not None:
             self._announce_clip()
+            self.clip_removed.emit()
         else:
             self.view_changed.emit()
             self.serves_changed.emit()
