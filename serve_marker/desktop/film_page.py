@@ -5,16 +5,17 @@ Set up and Mark share it, so that the picture stays where it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from PySide6.QtCore import QEvent, QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtGui import QAction, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from serve_marker.desktop.film.frame_view import NO_PICTURE, FrameView
 from serve_marker.desktop.film.loading_overlay import LoadingOverlay
 from serve_marker.desktop.film.loudness_strip import LoudnessStrip
 from serve_marker.desktop.film.magnifier import Magnifier
+from serve_marker.desktop.film.play_buttons import PlayButtons
 from serve_marker.desktop.film.question_bar import QuestionBar
 from serve_marker.desktop.film.serve_strip import ServeChip, ServeStrip
 from serve_marker.desktop.film.serve_table import ServeTable, serve_row
@@ -94,6 +95,7 @@ class FilmPage(QWidget):
         self.question = QuestionBar(self.stage)
         self.right = QStackedWidget()
         self.loading = LoadingOverlay(self.stage)
+        self.play_buttons = PlayButtons(self.player)
         self.time_bar = Timeline()
         self.sound = LoudnessStrip(self.time_bar.x_of_time)
         self.damage = DamageSearch(workspace)
@@ -118,13 +120,23 @@ class FilmPage(QWidget):
         upper.setSpacing(0)
         upper.addWidget(self.stage, 1)
         upper.addWidget(self.right)
+        over_time = QVBoxLayout()
+        over_time.addWidget(self.time_bar)
+        over_time.addWidget(self.sound)
+        beside = QHBoxLayout()
+        beside.addWidget(self.play_buttons)
+        beside.addLayout(over_time, 1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addLayout(upper, 1)
-        layout.addWidget(self.time_bar)
-        layout.addWidget(self.sound)
+        layout.addLayout(beside)
         layout.addWidget(self.chips)
+
+    def set_actions(self, actions: Mapping[str, QAction]) -> None:
+        """Let the buttons of the page stand for these actions of the window, by id."""
+        self.play_buttons.set_actions(actions)
+        self.mark_pane.outcomes.set_actions(actions)
 
     def _connect(self) -> None:
         workspace, marking = self._workspace, self._marking
@@ -153,7 +165,6 @@ class FilmPage(QWidget):
         self.damage.found.connect(self._show_damage)
         self.damage.progressed.connect(self._tell_search)
         workspace.view_changed.connect(self._show_rate)
-        self.player.changed.connect(self._show_speed)
         self.chips.chosen.connect(show_errors(workspace, workspace.go_to_serve))
         self.chips.selection_changed.connect(workspace.select)
         self.list.selection_changed.connect(workspace.select)
@@ -163,7 +174,6 @@ class FilmPage(QWidget):
         self.stage.digit_typed.connect(self._digit)
         self.stage.resized.connect(self._place_over)
         self.mark_pane.turn.finished.connect(self.focus_picture)
-        self._show_speed()
 
     def show_step(self, step: str) -> None:
         """Show the right column of Set up or Mark."""
@@ -390,9 +400,6 @@ class FilmPage(QWidget):
     def _digit(self, digit: str) -> None:
         if self.step == "mark":
             self.mark_pane.turn.type_number(digit)
-
-    def _show_speed(self) -> None:
-        self.time_bar.set_note(self.player.words)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QMenuBar, QPushButton, QSizePolicy, QWidget
 
-from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.plain_text import ElidedLabel
 
 STEPS = {"setup": "Set up", "mark": "Mark", "study": "Study", "share": "Share"}
 
@@ -18,10 +18,9 @@ class Header(QWidget):
     def __init__(self, menu_bar: QMenuBar) -> None:
         super().__init__()
         menu_bar.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Preferred)
-        self.title = PlainLabel()
+        self.title = ElidedLabel()
         self.title.setAccessibleName("Logbook, practice and clip")
         self.title.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.title.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self._buttons: dict[str, QPushButton] = {}
         group = QButtonGroup(self)
         layout = QHBoxLayout(self)

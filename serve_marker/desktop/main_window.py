@@ -82,6 +82,7 @@ class MainWindow(QMainWindow):
             (self.page.chips, self.page.list),
             lambda handler: show_errors(self.workspace, handler),
         )
+        self.page.set_actions(self.actions_by_id)
         self._lay_out()
         self._connect()
         self._show_open()

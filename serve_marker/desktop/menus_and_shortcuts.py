@@ -17,12 +17,14 @@ from PySide6.QtWidgets import QApplication, QMenu, QMenuBar, QWidget
 
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.frame_memory import FrameMemory
+from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.widgets.plain_text import tooltip
 
 EVERYWHERE = "everywhere"
 PICTURE = "picture"
@@ -206,6 +208,7 @@ def make_actions(
         action = QAction(spec.text, window)
         action.setObjectName(spec.id)
         action.setShortcut(QKeySequence(spec.key))
+        action.setToolTip(tooltip(f"{spec.text} ({key_words(spec.key)})"))
         if spec.where == PICTURE:
             action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             for widget in (picture, *(serve_choosers if spec.id in FOR_CHOSEN_SERVES else ())):

@@ -14,6 +14,7 @@ from serve_marker.court.dimensions import COURTS, court_named
 from serve_marker.court.formations import preset
 from serve_marker.desktop.mark.formation_drawing import NAME_MARGIN
 from serve_marker.desktop.mark.half_court import HalfCourt
+from serve_marker.desktop.mark.half_court_drawing import LEGEND_HEIGHT
 from serve_marker.desktop.widgets.overlay_painter import image_array
 from serve_marker.desktop.widgets.theme import current
 
@@ -105,7 +106,7 @@ def test_words_stand_close_below_the_court_at_any_size(half: HalfCourt, size):
     rows = np.nonzero((image_array(half.grab().toImage()) != before).any(axis=(1, 2)))[0]
     below_net = rows.min() - place(half, 0, 0).y()
     assert 0 < below_net < 60
-    assert rows.max() < half.height() - 60
+    assert rows.max() < half.height() - LEGEND_HEIGHT
 
 
 @pytest.mark.parametrize(("x_m", "y_m", "cov_m2"), [(None, None, None), (np.nan, np.nan, np.eye(2))])

@@ -32,8 +32,6 @@ def test_time_as_text(time_s, text):
 def test_position_is_told_exactly(bar: Timeline):
     bar.set_position(1252)
     assert bar.position_text() == "0:41.733  frame 1252"
-    bar.set_note("1/4 x")
-    assert bar.position_text() == "0:41.733  frame 1252  1/4 x"
 
 
 def test_places_follow_time_and_not_the_frame_number(bar: Timeline):

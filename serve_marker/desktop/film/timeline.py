@@ -62,7 +62,7 @@ class Timeline(QWidget):
         self._times_s = np.zeros(0)
         self._ticks: list[tuple[float, str, str]] = []
         self._index = 0
-        self._note = self._remark = ""
+        self._remark = ""
         self._damaged: tuple[tuple[int, int], ...] = ()
         self._time_scale = 1.0
         self._dragging = False
@@ -102,11 +102,6 @@ class Timeline(QWidget):
         self.setAccessibleDescription(f"{self.position_text()} {self._below()}".strip())
         self.update()
 
-    def set_note(self, note: str) -> None:
-        """A short word after the frame number, such as the speed of play."""
-        self._note = note
-        self.update()
-
     @property
     def dragging(self) -> bool:
         """Whether the hand is dragging along the bar."""
@@ -121,8 +116,7 @@ class Timeline(QWidget):
         """Time and frame number as the bar shows them."""
         if not len(self._times_s):
             return ""
-        note = f"  {self._note}" if self._note else ""
-        return f"{self._time_text(self._index)}  frame {self._index}{note}"
+        return f"{self._time_text(self._index)}  frame {self._index}"
 
     def _time_text(self, index: int) -> str:
         return time_text(self._times_s[index] * self._time_scale)
@@ -145,7 +139,7 @@ class Timeline(QWidget):
         return QFont("DejaVu Sans Mono", max(8, self.font().pointSize()))
 
     def _track(self) -> QRectF:
-        widest = QFontMetricsF(self._readout_font()).horizontalAdvance("00:00.000  frame 000000  1/8 x")
+        widest = QFontMetricsF(self._readout_font()).horizontalAdvance("00:00.000  frame 000000")
         return QRectF(EDGE, 0, max(50.0, self.width() - widest - 3 * EDGE), self.height())
 
     def x_of_time(self, time_s: float) -> float:

@@ -18,18 +18,17 @@ from serve_marker.court.formations import Formation
 from serve_marker.desktop.mark.formation_drawing import NAME_MARGIN, draw_name, draw_passer, draw_passers_floor
 from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.theme import Palette
-from serve_marker.report.overlay_items import SHAPE_WORDS, ellipse_polygon
+from serve_marker.report.overlay_items import ellipse_polygon
 
 MARGIN_M = 1.3
 NET_MARGIN_M = 0.7
 WORD_SIZES = (19.0, 13.0, 10.5, 9.0)
 WORD_HEIGHTS = (32.0, 24.0, 18.0, 18.0)
 WORDS_HEIGHT = sum(WORD_HEIGHTS)
-LEGEND_ROW = 17.0
-LEGEND_ROWS = 4
-LEGEND_HEIGHT = LEGEND_ROWS * LEGEND_ROW + 6
+LEGEND_HEIGHT = 20.0
+LANDING_WORDS = {"disc": "hit the aim", "half-disc": "too close", "ring": "in"}
+"""What the shapes mean that no button of an ending shows."""
 PASSER_SIDE, PASSER_POINTS, LEAST_PASSER_POINTS = 10.0, 8.0, 6.5
-PASSER_WORDS = "passer; tint: seams"
 
 
 @dataclass(frozen=True)
@@ -144,7 +143,7 @@ class HalfCourtDrawing:
                 look.of(landing.shape),
                 look.of("floor"),
             )
-        self._draw_legend(painter, look, font, with_passers=passers is not None)
+        self._draw_legend(painter, look, font)
 
     def _standing(self, formation: Formation) -> list[QRectF]:
         """What each passer's square and name cover."""
@@ -204,24 +203,21 @@ class HalfCourtDrawing:
         under_net = QRectF(self._point(0, 0), self._point(self._width_m, -NET_MARGIN_M)).adjusted(0, 3, 0, 3)
         painter.drawText(under_net, Qt.AlignmentFlag.AlignCenter, "net")
 
-    def _draw_legend(self, painter: QPainter, look: Palette, font: QFont, with_passers: bool) -> None:
+    def _draw_legend(self, painter: QPainter, look: Palette, font: QFont) -> None:
         small = QFont(font)
         small.setPointSizeF(8.5)
         painter.setFont(small)
-        width = self._size[0]
-        top, column = self._words_top + WORDS_HEIGHT + 3, width / 2
-        shown = [*SHAPE_WORDS.items(), *([("", PASSER_WORDS)] if with_passers else [])]
-        for place, (shape, words) in enumerate(shown):
-            row = QRectF(
-                place // LEGEND_ROWS * column + 8, top + place % LEGEND_ROWS * LEGEND_ROW, column - 8, LEGEND_ROW
-            )
-            at = QPointF(row.left() + 7, row.center().y())
-            if shape:
-                draw_shape(painter, shape, at, 5.0, look.of(shape))
-            else:
-                draw_passer(painter, look, at, PASSER_SIDE)
+        letters, shape_width, apart = QFontMetricsF(small), 16.0, 14.0
+        widths = [shape_width + letters.horizontalAdvance(words) for words in LANDING_WORDS.values()]
+        left = (self._size[0] - sum(widths) - apart * (len(widths) - 1)) / 2
+        row = QRectF(0, self._size[1] - LEGEND_HEIGHT, 0, LEGEND_HEIGHT)
+        for (shape, words), width in zip(LANDING_WORDS.items(), widths, strict=True):
+            row.setLeft(left)
+            row.setWidth(width)
+            draw_shape(painter, shape, QPointF(left + 5, row.center().y()), 5.0, look.of(shape))
             painter.setPen(QColor(look.text))
-            painter.drawText(row.adjusted(20, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
+            painter.drawText(row.adjusted(shape_width, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
+            left += width + apart
 
     def draw_pointed(self, painter: QPainter, look: Palette, area: str, by_key: bool) -> None:
         """Outline the area under the pointer or the keys."""

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, next_server_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
-from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
+from serve_marker.desktop.widgets.plain_text import ElidedLabel, PlainLabel, tooltip
 from serve_marker.desktop.widgets.theme import current
 from serve_marker.logbook.records import SERVE_TYPES, TARGET_KINDS, TARGET_WORDS, Half, Player
 
@@ -57,15 +57,13 @@ class NextServePanel(QWidget):
         self.whose.setProperty("role", "muted")
         self.done = QPushButton("Done")
         self.done.setToolTip(tooltip("Set the next serve again (Esc)"))
+        self.done.setProperty("role", "small")
         self.done.clicked.connect(self._leave_chosen)
-        self.now = PlainLabel("No server")
+        self.now = ElidedLabel("No server")
         self.now.setProperty("role", "large")
-        self.now.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        self.then = PlainLabel(" ")
+        self.then = ElidedLabel(" ")
         self.then.setProperty("role", "muted")
-        self.then.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        self.next = PlainLabel()
-        self.next.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.next = ElidedLabel()
         self.number = self._field("Shirt number of the server", "no.")
         self.number.setFixedWidth(58)
         self.number.setValidator(QIntValidator(0, 999, self.number))
@@ -86,10 +84,10 @@ class NextServePanel(QWidget):
         self.aim.setLineEdit(aim_text)
         self.serve_type.activated.connect(lambda index: self._pick_type(index))
 
-        self._below = QStackedWidget()
-        self._below.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
-        self._below.addWidget(self._ends_row())
-        self._below.addWidget(self._next_row())
+        self._beside_whose = QStackedWidget()
+        self._beside_whose.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self._beside_whose.addWidget(self._ends_row())
+        self._beside_whose.addWidget(self._next_row())
         rows = self._rows = QGridLayout()
         rows.setVerticalSpacing(6)
         rows.addWidget(PlainLabel("Order"), 0, 0)
@@ -103,7 +101,6 @@ class NextServePanel(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(6)
         layout.addWidget(self._card())
-        layout.addWidget(self._below)
         layout.addLayout(rows)
 
     def _ends_row(self) -> QWidget:
@@ -112,10 +109,10 @@ class NextServePanel(QWidget):
         ends = QHBoxLayout(row)
         ends.setContentsMargins(0, 0, 0, 0)
         ends.setSpacing(6)
-        ends.addWidget(PlainLabel("From"))
+        ends.addStretch(1)
         for button in self._ends.values():
             group.addButton(button)
-            ends.addWidget(button, 1)
+            ends.addWidget(button)
         return row
 
     def _next_row(self) -> QWidget:
@@ -123,7 +120,7 @@ class NextServePanel(QWidget):
         caption = PlainLabel("next")
         caption.setProperty("role", "muted")
         words = QHBoxLayout(row)
-        words.setContentsMargins(10, 0, 0, 0)
+        words.setContentsMargins(6, 0, 0, 0)
         words.addWidget(caption)
         words.addWidget(self.next, 1)
         words.addWidget(self.done)
@@ -132,6 +129,9 @@ class NextServePanel(QWidget):
     def _card(self) -> QFrame:
         self.card = QFrame()
         self.card.setObjectName("card")
+        whose = QHBoxLayout()
+        whose.addWidget(self.whose)
+        whose.addWidget(self._beside_whose, 1)
         who = QHBoxLayout()
         who.addWidget(self.now, 1)
         who.addWidget(self.number)
@@ -140,9 +140,9 @@ class NextServePanel(QWidget):
         what.addWidget(self.aim, 1)
         what.addWidget(self.serve_type, 1)
         card = QVBoxLayout(self.card)
-        card.setContentsMargins(8, 4, 8, 8)
+        card.setContentsMargins(8, 6, 8, 8)
         card.setSpacing(4)
-        card.addWidget(self.whose)
+        card.addLayout(whose)
         card.addLayout(who)
         card.addWidget(self.then)
         card.addLayout(what)
@@ -183,7 +183,7 @@ class NextServePanel(QWidget):
         self.whose.setText(whose)
         self.now.setText(server)
         self.then.setText(words)
-        self._below.setCurrentIndex(1 if is_chosen else 0)
+        self._beside_whose.setCurrentIndex(1 if is_chosen else 0)
 
     def _leave_chosen(self) -> None:
         self.finished.emit()
@@ -222,6 +222,7 @@ class NextServePanel(QWidget):
     def _end_button(self, end: Half) -> QPushButton:
         button = QPushButton(END_WORDS[end])
         button.setCheckable(True)
+        button.setProperty("role", "small")
         button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         button.setAccessibleName(f"Serve from the {END_WORDS[end]}")
         button.clicked.connect(lambda: self.end_picked.emit(end))
@@ -230,6 +231,7 @@ class NextServePanel(QWidget):
     @staticmethod
     def _field(name: str, hint: str) -> QLineEdit:
         field = QLineEdit()
+        field.setProperty("role", "small")
         field.setAccessibleName(name)
         field.setToolTip(tooltip(name))
         field.setPlaceholderText(hint)
@@ -238,6 +240,7 @@ class NextServePanel(QWidget):
     @staticmethod
     def _combo(name: str, choices: list[str]) -> QComboBox:
         combo = ComboBox()
+        combo.setProperty("role", "small")
         combo.setAccessibleName(name)
         combo.addItems(choices)
         combo.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)

@@ -10,6 +10,7 @@ from serve_marker.desktop.mark.flight_words import flight_words
 from serve_marker.desktop.mark.half_court import HalfCourt
 from serve_marker.desktop.mark.half_court_drawing import Passers
 from serve_marker.desktop.mark.next_serve_panel import NextServePanel
+from serve_marker.desktop.mark.outcome_buttons import OutcomeButtons
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.judgements import Judgements
 from serve_marker.desktop.session.practice_editor import PracticeEditor
@@ -35,12 +36,14 @@ class MarkPane(QWidget):
         self._judgements = judgements
         self._marked_id: str | None = None
         self.half_court = HalfCourt()
+        self.outcomes = OutcomeButtons()
         self.turn = NextServePanel()
         layout = QVBoxLayout(self)
         layout.setContentsMargins(12, 8, 12, 8)
         layout.setSpacing(6)
         self.half_court.setMinimumSize(240, 290)
         layout.addWidget(self.half_court, 1)
+        layout.addWidget(self.outcomes)
         layout.addWidget(self.turn)
         self.half_court.aim_picked.connect(show_errors(workspace, self.set_aim))
         self.half_court.landing_chosen.connect(show_errors(workspace, workspace.go_to_serve))
@@ -132,6 +135,7 @@ class MarkPane(QWidget):
         self.half_court.set_court(self._workspace.court, self._workspace.scheme)
         court = self._workspace.court
         self.turn.offer_aims(aims_on(court.name)[1:], outdoors=court.name == "beach")
+        self.outcomes.offer_blocked(court.name == "sitting")
         self._show_landings()
         self._show_passers()
 

@@ -24,7 +24,6 @@ from serve_marker.report.overlay_items import (
     court_overlay,
     formation_overlay,
     landing_overlay,
-    legend_of,
     outline_overlay,
     shape_for,
 )
@@ -129,8 +128,7 @@ class Judgements:
                 x_px, y_px = view.project(point)[0]
                 if np.isfinite(x_px) and np.isfinite(y_px):
                     items.append(Spot(shape_for(serve, judgement), (float(x_px), float(y_px))))
-        legend = legend_of(items)
-        return (*items, legend) if legend.entries else tuple(items)
+        return tuple(items)
 
     def _caption(self, serve: Serve) -> str:
         player = self._workspace.players.get(serve.player_id or "")

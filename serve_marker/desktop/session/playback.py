@@ -39,8 +39,8 @@ class Playback(QObject):
 
     @property
     def words(self) -> str:
-        """Speed as the time bar shows it."""
-        return SPEED_WORDS[self.speed] + (" back" if self.direction < 0 else "")
+        """The speed as the coach reads it."""
+        return SPEED_WORDS[self.speed]
 
     def play_or_pause(self) -> None:
         """Play forward from the frame shown, or stop on it."""

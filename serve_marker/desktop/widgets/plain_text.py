@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import html
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel, QWidget
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QHelpEvent, QPainter, QPaintEvent
+from PySide6.QtWidgets import QLabel, QSizePolicy, QToolTip, QWidget
 
 
 class PlainLabel(QLabel):
@@ -14,6 +15,32 @@ class PlainLabel(QLabel):
     def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
         super().__init__(text, parent)
         self.setTextFormat(Qt.TextFormat.PlainText)
+
+
+class ElidedLabel(PlainLabel):
+    """One line that is cut with dots where it has no room; the pointer shows it whole."""
+
+    def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+
+    @property
+    def shown_text(self) -> str:
+        """The text as far as there is room for it."""
+        return self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.contentsRect().width())
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setPen(self.palette().color(self.foregroundRole()))
+        painter.drawText(self.contentsRect(), self.alignment() | Qt.TextFlag.TextSingleLine, self.shown_text)
+        painter.end()
+
+    def event(self, event: QEvent) -> bool:
+        if isinstance(event, QHelpEvent):
+            is_cut = self.shown_text != self.text()
+            QToolTip.showText(event.globalPos(), tooltip(self.text() if is_cut else ""), self)
+            return True
+        return super().event(event)
 
 
 def tooltip(words: str) -> str:

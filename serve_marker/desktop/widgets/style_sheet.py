@@ -39,6 +39,9 @@ QLabel[role="muted"] {{ color: {look.muted}; }}
 QPushButton, QToolButton, QLineEdit {{
     min-height: 22px; padding: 4px 10px; border: 1px solid {look.line}; border-radius: 7px; background: {look.panel};
 }}
+QToolButton[role="small"], QPushButton[role="small"], QLineEdit[role="small"], QComboBox[role="small"] {{
+    min-height: 18px; padding-top: 3px; padding-bottom: 3px;
+}}
 QPushButton {{ padding: 4px 14px; background: {look.raised}; }}
 QPushButton:hover, QToolButton:hover {{ border-color: {look.accent}; }}
 QPushButton:pressed, QToolButton:pressed {{ background: {look.line}; }}
