@@ -28,12 +28,15 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.pane import view_items
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES
+from serve_marker.marking.ball_near import SeenBall
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.study.sentences import count_words
 
 ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
 NO_KEY = Qt.KeyboardModifier.NoModifier
 MEANING_OF_KEY = {Qt.KeyboardModifier.ShiftModifier: "ball", Qt.KeyboardModifier.ControlModifier: "feet"}
+BALL_REACH = 60.0
+"""A ball this near the cross-hair on the screen is found."""
 LINE_REACH = 24.0
 """A line this near the cross-hair on the screen is the one meant."""
 
@@ -135,6 +138,27 @@ class FilmActions:
         if pixel is None or not self._page.picture.cross_hair_moved:
             raise UserError("Move the cross-hair on this frame first, by pointer or by Alt with an arrow key.")
         self._click(*pixel, meaning=meaning)
+
+    def to_last_landing(self) -> None:
+        """Put the cross-hair where the landing before the frame shown was marked, else the first one."""
+        landings = [serve.landing for serve in self._workspace.serves if serve.landing and serve.landing.pixel]
+        before = [mark for mark in landings if mark.time_s <= self._workspace.now_s]
+        mark = max(before or landings, key=lambda one: one.time_s if before else -one.time_s, default=None)
+        if mark is None or mark.pixel is None:
+            raise UserError("No landing is marked on this clip yet; arrows with Alt move the cross-hair.")
+        self._page.picture.put_cross_hair(*mark.pixel)
+
+    def to_ball(self) -> None:
+        """Put the cross-hair on the floor right under the ball seen near it, or on the ball where clicks mean that."""
+        self._on_shown_frame()
+        picture, on_ball = self._page.picture, self._workspace.on_ball
+        if picture.cursor_px is None:
+            raise UserError("Move the cross-hair near the ball first, by Alt with an arrow key.")
+
+        def found(ball: SeenBall) -> None:
+            picture.put_cross_hair(ball.x_px, ball.y_px + (0.0 if on_ball else ball.radius_px))
+
+        self._page.ball.look(picture.cursor_px, BALL_REACH / max(picture.scales()), found)
 
     def second_serve(self) -> None:
         """The landing just moved was a second serve after all."""

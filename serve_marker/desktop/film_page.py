@@ -22,6 +22,7 @@ from serve_marker.desktop.film.serve_table import ServeTable, serve_row
 from serve_marker.desktop.film.timeline import Timeline
 from serve_marker.desktop.mark.pane import MarkPane
 from serve_marker.desktop.session.aim_choices import aims_on
+from serve_marker.desktop.session.ball_finder import BallFinder
 from serve_marker.desktop.session.damage_search import DamageSearch
 from serve_marker.desktop.session.frame_loader import Frame, FrameLoader
 from serve_marker.desktop.session.judgements import Judgements
@@ -100,6 +101,7 @@ class FilmPage(QWidget):
         self.sound = LoudnessStrip(self.time_bar.x_of_time)
         self.damage = DamageSearch(workspace)
         self.touches = TouchFinder(workspace)
+        self.ball = BallFinder(workspace)
         self.chips = ServeStrip()
         self.list = ServeTable(self)
         self._half: Half | None = None
@@ -204,6 +206,7 @@ class FilmPage(QWidget):
         self.player.pause()
         self.damage.close()
         self.touches.close()
+        self.ball.close()
         self.sound.close_worker()
         self.frames.close()
         self.setup_pane.advice.close()

@@ -107,6 +107,8 @@ def window_actions(
         ActionSpec("choose_view", "Use a stored view...", "Ctrl+U", "Set up", books.choose_view, EVERYWHERE),
         ActionSpec("edit_court", "Measures of the court...", "Ctrl+K", "Set up", books.edit_court, EVERYWHERE),
         ActionSpec("landing_here", "Landing at the cross-hair", "Return", "Mark", partial(film.click_here, "plain")),
+        ActionSpec("to_last_landing", "Cross-hair to the last landing", "Q", "Mark", film.to_last_landing),
+        ActionSpec("to_ball", "Cross-hair to the ball near it", "Z", "Mark", film.to_ball),
         ActionSpec("second_serve", "Make it a second serve", "U", "Mark", film.second_serve),
         ActionSpec("landing_kind", "Landing: ball's centre or floor", "C", "Mark", film.change_landing_kind),
         ActionSpec(

@@ -160,8 +160,7 @@ class BallSearch(ABC):
     def _seen_differences(self) -> list[NDArray[np.float32]]:
         """How much each frame differs from the still picture, within its box."""
         aside = self._aside
-        still = np.searchsorted(self._times_s, np.linspace(-STILL_S, STILL_S, STILL_PICTURES))
-        still = np.unique(np.clip(still, 0, len(self._times_s) - 1))
+        still = still_frames(self._times_s)
         for frame in np.unique(np.concatenate([still, self._frames, self._frames - aside, self._frames + aside])):
             if 0 <= frame < len(self._times_s):
                 self._grey(int(frame))
@@ -238,6 +237,18 @@ class BallSearch(ABC):
             here = self._grey(frame)[crop].astype(float)
             moved.append(min(float(np.abs(here - self._grey(other)[crop]).mean()) for other in beside))
         return np.array(moved) > LEAST_MOVED_GREY
+
+
+def still_frames(since_s: Floats) -> NDArray[np.int_]:
+    """Return the frames whose median is the still picture around the one at time 0; ``since_s`` [s] is of all frames.
+
+    Examples
+    --------
+    >>> still_frames(np.arange(-10, 11) / 10.0).tolist()
+    [4, 6, 8, 10, 12, 14, 16]
+    """
+    near = np.searchsorted(since_s, np.linspace(-STILL_S, STILL_S, STILL_PICTURES))
+    return np.unique(np.clip(near, 0, len(since_s) - 1))
 
 
 def one_frame_off_s(times_s: Floats, frame: int) -> tuple[float, float]:

@@ -19,6 +19,11 @@ from serve_marker.desktop.widgets.theme import FILM
 from serve_marker.report.overlay_items import Spot
 
 PLAIN = Qt.KeyboardModifier.NoModifier
+ALT, CTRL, SHIFT = (
+    Qt.KeyboardModifier.AltModifier,
+    Qt.KeyboardModifier.ControlModifier,
+    Qt.KeyboardModifier.ShiftModifier,
+)
 
 
 @pytest.fixture
@@ -103,15 +108,34 @@ def test_a_hasty_double_click_is_one_click(view: FrameView):
     assert len(clicks) == 1
 
 
-def test_alt_arrow_nudges_a_tenth_and_enter_clicks_there(view: FrameView, qtbot):
+@pytest.mark.parametrize(
+    ("held", "shown_px"), [(CTRL | ALT, 0.1), (ALT, 1.0), (ALT | SHIFT, 10.0), (CTRL | SHIFT, 60.0)]
+)
+def test_arrows_move_the_cross_hair_by_pixels_as_shown_and_enter_clicks_there(view: FrameView, qtbot, held, shown_px):
+    """The film is 160 wide in a view of 640: a pixel shown is a quarter of a pixel of the film, at zoom 2 an eighth."""
     view.set_cursor_px((80.0, 45.0))
-    QTest.keyClick(view, Qt.Key.Key_Right, Qt.KeyboardModifier.AltModifier)
+    QTest.keyClick(view, Qt.Key.Key_Right, held)
     with qtbot.waitSignal(view.hovered, timeout=60_000) as hovered:
-        QTest.keyClick(view, Qt.Key.Key_Up, Qt.KeyboardModifier.AltModifier)
-    assert hovered.args == pytest.approx([80.1, 44.9])
+        QTest.keyClick(view, Qt.Key.Key_Up, held)
+    there = pytest.approx([80.0 + shown_px / 4, 45.0 - shown_px / 4])
+    assert hovered.args == there
     with qtbot.waitSignal(view.clicked, timeout=60_000) as told:
-        QTest.keyClick(view, Qt.Key.Key_Return, Qt.KeyboardModifier.AltModifier)
-    assert told.args[:2] == pytest.approx([80.1, 44.9])
+        QTest.keyClick(view, Qt.Key.Key_Return)
+    assert told.args[:2] == there
+    view.zoom_by(2.0)
+    QTest.keyClick(view, Qt.Key.Key_Left, held)
+    assert view.cursor_px == pytest.approx((80.0 + shown_px / 8, 45.0 - shown_px / 4))
+
+
+def test_arrows_keep_the_cross_hair_on_the_film_and_in_sight(view: FrameView):
+    view.set_cursor_px((80.0, 45.0))
+    view.zoom_by(4.0)
+    for _ in range(30):
+        QTest.keyClick(view, Qt.Key.Key_Right, CTRL | SHIFT)
+        at = view.cursor_px
+        assert at is not None
+        assert view.rect().contains(view.film_to_widget(*at).toPoint())
+    assert view.cursor_px == (159.0, 45.0)
 
 
 def test_plain_arrows_are_left_to_the_window(view: FrameView, qtbot):
@@ -141,7 +165,7 @@ def test_chosen_mark_is_nudged_instead_of_the_cross_hair(view: FrameView, qtbot)
     view.set_marks({"end-a/left": (40.0, 40.0)}, chosen="end-a/left")
     with qtbot.waitSignal(view.nudged_mark, timeout=60_000) as told:
         QTest.keyClick(view, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
-    assert told.args == ["end-a/left", pytest.approx(40.0), pytest.approx(40.1)]
+    assert told.args == ["end-a/left", pytest.approx(40.0), pytest.approx(40.25)]
 
 
 def test_a_mark_once_grabbed_is_nudged_again_and_again(view: FrameView):
@@ -152,7 +176,7 @@ def test_a_mark_once_grabbed_is_nudged_again_and_again(view: FrameView):
     view.nudged_mark.connect(lambda *args: told.append(args))
     for _ in range(3):
         QTest.keyClick(view, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
-    assert told[-1] == ("end-a/left", pytest.approx(40.0), pytest.approx(40.3))
+    assert told[-1] == ("end-a/left", pytest.approx(40.0), pytest.approx(40.75))
     QTest.mouseClick(view, Qt.MouseButton.LeftButton, PLAIN, view.film_to_widget(100, 60).toPoint())
     QTest.keyClick(view, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
     assert len(told) == 3

@@ -140,7 +140,7 @@ def test_the_cross_hair_marks_without_a_mouse(coach):
     coach.key(Qt.Key.Key_Right, Qt.KeyboardModifier.AltModifier)
     coach.key(Qt.Key.Key_Return)
     (serve,) = coach.stored_serves()
-    assert serve.landing.pixel == pytest.approx((round(x_px) + 0.1, round(y_px)))
+    assert serve.landing.pixel == pytest.approx((round(x_px) + 1 / coach.picture.scales()[0], round(y_px)))
     coach.picture.set_cursor_px((x_px - 20, y_px))
     coach.key(Qt.Key.Key_M)
     (moved,) = coach.stored_serves()

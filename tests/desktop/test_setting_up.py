@@ -158,7 +158,7 @@ def test_nudges_of_one_mark_in_a_row_are_one_step_back(coach):
     for _ in range(5):
         coach.key(Qt.Key.Key_Right, ALT)
     nudged = kept_view(coach).marks
-    assert nudged["end-a/right"][0] == pytest.approx(before["end-a/right"][0] + 0.5)
+    assert nudged["end-a/right"][0] == pytest.approx(before["end-a/right"][0] + 5 / coach.picture.scales()[0])
     assert coach.workspace.history.stack.count() == depth + 1
     coach.key(Qt.Key.Key_Z, CTRL)
     assert kept_view(coach).marks == before

@@ -23,7 +23,10 @@ BY_HAND: tuple[tuple[str, str], ...] = (
     ("Shift+click", "the ball beside the landing"),
     ("Ctrl+click", "the floor at the hit"),
     ("0 ... 9", "shirt number of the next server"),
-    ("Alt+arrows", "move by a tenth of a pixel"),
+    ("Alt+arrows", "move by a pixel"),
+    ("Alt+Shift+arrows", "move by 10 pixels"),
+    ("Ctrl+Shift+arrows", "move by 60 pixels"),
+    ("Ctrl+Alt+arrows", "move by a tenth of a pixel"),
     ("Wheel or pinch", "zoom the picture"),
     ("Tab", "to the next control"),
 )

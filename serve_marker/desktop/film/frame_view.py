@@ -33,14 +33,20 @@ from serve_marker.video.pixel_shape import stretch_of
 NO_PICTURE = "No picture yet"
 ZOOM_MOST = 24.0
 ZOOM_STEP = 1.25
-NUDGE_PX = 0.1
 GRAB_REACH = 12.0
 MENU_REASONS = (Qt.FocusReason.MenuBarFocusReason, Qt.FocusReason.PopupFocusReason)
-NUDGES = {
-    Qt.Key.Key_Left: (-NUDGE_PX, 0.0),
-    Qt.Key.Key_Right: (NUDGE_PX, 0.0),
-    Qt.Key.Key_Up: (0.0, -NUDGE_PX),
-    Qt.Key.Key_Down: (0.0, NUDGE_PX),
+ALT, CTRL, SHIFT = (
+    Qt.KeyboardModifier.AltModifier,
+    Qt.KeyboardModifier.ControlModifier,
+    Qt.KeyboardModifier.ShiftModifier,
+)
+STRIDES = {CTRL | ALT: 0.1, ALT: 1.0, ALT | SHIFT: 10.0, CTRL | SHIFT: 60.0}
+"""How far an arrow key moves with these keys held, in pixels as shown: nearer film is moved over more finely."""
+WAYS = {
+    Qt.Key.Key_Left: (-1.0, 0.0),
+    Qt.Key.Key_Right: (1.0, 0.0),
+    Qt.Key.Key_Up: (0.0, -1.0),
+    Qt.Key.Key_Down: (0.0, 1.0),
 }
 
 
@@ -71,7 +77,8 @@ class FrameView(QWidget):
         super().__init__(parent)
         self.setAccessibleName("Picture of the clip")
         self.setAccessibleDescription(
-            "Alt and an arrow move the cross-hair by a tenth of a pixel, Enter clicks there, plus and minus zoom."
+            "Alt and an arrow move the cross-hair by a pixel, Alt and Shift by 10, Ctrl and Shift by 60. "
+            "Enter clicks there, plus and minus zoom."
         )
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
@@ -410,8 +417,9 @@ class FrameView(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = Qt.Key(event.key())
-        if event.modifiers() & Qt.KeyboardModifier.AltModifier and key in NUDGES:
-            self.nudge(*NUDGES[key])
+        held = event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
+        if key in WAYS and held in STRIDES:
+            self._nudge(QPointF(*WAYS[key]) * STRIDES[held])
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._cursor_px and self._cross_hair_moved:
             self._click(self._cursor_px, event.modifiers() & ~Qt.KeyboardModifier.AltModifier)
         elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
@@ -423,16 +431,27 @@ class FrameView(QWidget):
         else:
             event.ignore()
 
-    def nudge(self, x_px: float, y_px: float) -> None:
-        """Move the chosen mark, or else the cross-hair, by a little [film px]."""
+    def _nudge(self, way: QPointF) -> None:
+        """Move the chosen mark, or else the cross-hair, by so much on the screen."""
+        by_px = self._way_in_film(way)
         if self._chosen_mark is not None:
             place = self._marks[self._chosen_mark]
-            self._marks[self._chosen_mark] = place[0] + x_px, place[1] + y_px
+            self._marks[self._chosen_mark] = place[0] + by_px.x(), place[1] + by_px.y()
             self.nudged_mark.emit(self._chosen_mark, *self._marks[self._chosen_mark])
             self.update()
             return
         start = self._cursor_px or self.widget_to_film(QRectF(self.rect()).center())
-        self._point_at((start[0] + x_px, start[1] + y_px))
+        self.put_cross_hair(start[0] + by_px.x(), start[1] + by_px.y())
+
+    def put_cross_hair(self, x_px: float, y_px: float) -> None:
+        """Move the cross-hair to a place on the film [film px], and show that part of the film."""
+        width, height = self.film_size
+        place_px = min(max(x_px, 0.0), width - 1.0), min(max(y_px, 0.0), height - 1.0)
+        at = self.film_to_widget(*place_px)
+        room = QRectF(self.rect()).adjusted(0, 0, -1, -1)
+        if not room.contains(at):
+            self._move_centre(QPointF(*place_px) - self._centre_px)
+        self._point_at(place_px)
 
     def focusInEvent(self, event: QEvent) -> None:
         self.update()
