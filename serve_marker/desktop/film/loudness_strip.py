@@ -71,7 +71,7 @@ class LoudnessStrip(QWidget):
         """Show this; None hides the strip."""
         self._loudness, self._columns = heard, None
         self.setVisible(heard is not None)
-        self.setAccessibleDescription(f"{len(heard.spikes_s)} hits or bounces heard" if heard is not None else "")
+        self.setAccessibleDescription(f"{len(heard.spikes.times_s)} hits or bounces heard" if heard is not None else "")
         self.update()
 
     def set_position(self, time_s: float) -> None:
@@ -87,7 +87,7 @@ class LoudnessStrip(QWidget):
     @property
     def spikes_s(self) -> NDArray[np.float64]:
         """Times (S,) of hits and bounces [s]; empty as long as nothing was heard."""
-        return self._loudness.spikes_s if self._loudness is not None else np.zeros(0)
+        return self._loudness.spikes.times_s if self._loudness is not None else np.zeros(0)
 
     def close_worker(self) -> None:
         """Stop listening and join the thread."""
@@ -119,7 +119,7 @@ class LoudnessStrip(QWidget):
                 painter.drawLine(QPointF(x + 0.5, self.height()), QPointF(x + 0.5, self.height() - height))
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(look.text))
-        for time_s in self._loudness.spikes_s:
+        for time_s in self._loudness.spikes.times_s:
             at = self._x_of_time(float(time_s))
             points = [(at - SPIKE_HALF_WIDTH, 0.0), (at + SPIKE_HALF_WIDTH, 0.0), (at, SPIKE_HEIGHT)]
             painter.drawPolygon(QPolygonF([QPointF(*point) for point in points]))
