@@ -29,9 +29,9 @@ UNEXPECTED = 1e-3
 LEVEL_GUESSES = 10
 SUDDEN_S = 0.0125
 """Hits and bounces are at their loudest sooner than this; shoes, voices and whistles later."""
-SERVE, BOUNCES_ON, LANDS, NOT_HIT, SLOW = 0.5, 1.5, 2.0, 0.5, 1.5
-"""What is said by a serve as such, by a rebound, by the first touch before rebounds (for a landing, and against a hit)
-and by a slow rise, as log-likelihood (own estimates; the figures hardly move with any of them)."""
+SERVE, BOUNCES_ON, LANDS, SLOW = 0.5, 1.5, 2.0, 1.5
+"""What a serve as such, a rebound, the first touch before rebounds (for a landing) and a slow rise say, as
+log-likelihood (own estimates; what is found hardly moves with any of them)."""
 LEAST_REBOUND, MOST_REBOUND = 0.62, 0.86
 """Of two intervals between touches of a bouncing ball the later is this share: its restitution is about 0.7 to 0.8."""
 SHORTEST_BOUNCE_S, LONGEST_BOUNCE_S = 0.25, 1.4
@@ -72,7 +72,7 @@ def likely_serves(spikes: Spikes, time_scale: float = 1.0) -> tuple[LikelyServe,
     first, later = rebounds(life_s, level_db)
     guesses_db = np.unique(np.quantile(level_db, np.linspace(0.1, 1.0, LEVEL_GUESSES)))
     level = _as_loud_as(guesses_db, level_db) - SLOW * (spikes.rise_s > SUDDEN_S)
-    hits = level - BOUNCES_ON * later - NOT_HIT * first
+    hits = level - BOUNCES_ON * later
     landings = level + LANDS * first - BOUNCES_ON * later
     return tuple(
         LikelyServe(float(spikes.times_s[hit]), float(spikes.times_s[landing]))

@@ -3,7 +3,7 @@
 Run with `python tests/benchmarks/actions.py [CLIP ...]`. Each serve gets contact, the server's place and its end; the
 serving order is known, the frames are not. The coach looks at the frame shown: is the ball there, still to come, or gone
 by, and about how far? By arrows he takes the fewest steps of ten and one, as a perfect eye would. By sound he presses B
-unless the ball is a few frames away. A hundredth of a second more or less is nothing to see: 1/60 s will do, and where
+unless the ball is a few frames away, and goes back by the comma where B went too far. A hundredth of a second more or less is nothing to see: 1/60 s will do, and where
 frames are farther apart, the nearest. Clips without sound get the sound of a hall (`tests/hall_sound.py`).
 """
 
@@ -124,6 +124,11 @@ class Evening:
             good = np.array([np.abs(times_s - (first_s + last_s) / 2).argmin()])
         return int(good[np.abs(good - here).argmin()]) - here
 
+    def steps(self, away: int) -> int:
+        """The fewest keys to go so many frames, by steps of ten and one."""
+        tens, ones = divmod(abs(away), 10)
+        return tens + min(ones, 11 - ones)
+
     def step(self, away: int) -> None:
         """Go that many frames by the fewest keys: steps of ten, and single ones."""
         tens, ones = divmod(abs(away), 10)
@@ -140,6 +145,8 @@ class Evening:
             before = self.coach.workspace.frame
             if self.way != "arrows" and away > NEAR_STEPS:
                 self.key(Qt.Key.Key_B)
+            elif self.way != "arrows" and self.steps(away) > NEAR_STEPS:
+                self.key(Qt.Key.Key_Comma)
             if self.coach.workspace.frame == before:
                 self.step(away)
 
