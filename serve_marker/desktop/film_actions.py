@@ -31,6 +31,7 @@ from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.marking.ball_near import SeenBall
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.study.sentences import count_words
+from serve_marker.video.likely_serves import stops_s
 
 ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
 NO_KEY = Qt.KeyboardModifier.NoModifier
@@ -113,21 +114,34 @@ class FilmActions:
             return
         workspace.go_to_serve(min(ahead)[1] if direction > 0 else max(ahead)[1])
 
+    def step_likely(self, direction: int) -> None:
+        """Go to the likely hit or landing, or the mark, before or after the frame shown; else to any spike."""
+        workspace, likely = self._workspace, self._page.sound.likely
+        contacts_s = [serve.contact.time_s for serve in workspace.serves if serve.contact is not None]
+        landings_s = [serve.landing.time_s for serve in workspace.serves if serve.landing is not None]
+        if not likely or not self._go_beyond(stops_s(likely, contacts_s, landings_s), direction):
+            self.step_spike(direction)
+
     def step_spike(self, direction: int) -> None:
-        """Go to the hit or bounce heard before or after the frame shown."""
-        workspace, sound = self._workspace, self._page.sound
-        clip = workspace.clip
+        """Go to the hit, bounce or other sudden sound heard before or after the frame shown."""
+        sound, clip = self._page.sound, self._workspace.clip
         if clip is None:
             return
         if not len(sound.spikes_s):
             words = "Still listening to the clip; try again in a moment." if sound.busy else "No hits are heard in it."
             raise UserError(words if clip.has_sound else "This clip has no sound to find hits by.")
-        self._page.player.pause()
-        frames = [clip.frame_at(time_s) for time_s in sound.spikes_s.tolist()]
-        ahead = [frame for frame in frames if (frame - workspace.frame) * direction > 0]
-        if not ahead:
+        if not self._go_beyond(sound.spikes_s, direction):
             raise UserError(f"No hit or bounce is heard {'after' if direction > 0 else 'before'} this frame.")
-        workspace.set_frame(min(ahead) if direction > 0 else max(ahead))
+
+    def _go_beyond(self, times_s: NDArray[np.float64], direction: int) -> bool:
+        """Go to the first of these times after (1) or before (-1) the frame shown; whether there is one."""
+        clip, here = self._workspace.clip, self._workspace.frame
+        frames = [clip.frame_at(time_s) for time_s in times_s.tolist()] if clip is not None else []
+        ahead = [frame for frame in frames if (frame - here) * direction > 0]
+        if ahead:
+            self._page.player.pause()
+            self._workspace.set_frame(min(ahead) if direction > 0 else max(ahead))
+        return bool(ahead)
 
     def click_here(self, meaning: str) -> None:
         """Click at the cross-hair; Enter closes the outline of a target."""

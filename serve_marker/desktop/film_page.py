@@ -311,6 +311,7 @@ class FilmPage(QWidget):
 
     def _show_rate(self) -> None:
         self.time_bar.set_time_scale(self._workspace.time_scale)
+        self.sound.set_time_scale(self._workspace.time_scale)
 
     def _show_damage(self, found: tuple[FrameRange, ...], sentence: str) -> None:
         self.time_bar.set_damaged([(part.first, part.last) for part in found])

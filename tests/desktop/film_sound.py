@@ -12,8 +12,14 @@ import numpy as np
 RATE_HZ = 48_000
 
 
-def with_claps(silent: Path, path: Path, claps_s: Sequence[float], metadata: dict[str, str] | None = None) -> Path:
-    """Write a copy of a film (its packets as they are) with a sound track of soft noise and claps."""
+def with_claps(
+    silent: Path,
+    path: Path,
+    claps_s: Sequence[float],
+    metadata: dict[str, str] | None = None,
+    gains: Sequence[float] = (),
+) -> Path:
+    """Write a copy of a film (its packets as they are) with a sound track of soft noise and claps, at these gains or 1."""
     with av.open(str(silent)) as source, av.open(str(path), "w", options={"movflags": "use_metadata_tags"}) as out:
         out.metadata.update(metadata or {})
         pictures: Any = source.streams.video[0]
@@ -23,19 +29,19 @@ def with_claps(silent: Path, path: Path, claps_s: Sequence[float], metadata: dic
             if packet.dts is not None:
                 packet.stream = film
                 out.mux(packet)
-        sound: Any = av.AudioFrame.from_ndarray(_samples(float(source.duration or 0) / 1e6, claps_s), "flt", "mono")
+        sound: Any = av.AudioFrame.from_ndarray(_samples(float(source.duration or 0) / 1e6, claps_s, gains or [1.0] * len(claps_s)), "flt", "mono")
         sound.sample_rate, sound.pts = RATE_HZ, 0
         out.mux(tone.encode(sound))
         out.mux(tone.encode(None))
     return path
 
 
-def _samples(length_s: float, claps_s: Sequence[float]) -> Any:
+def _samples(length_s: float, claps_s: Sequence[float], gains: Sequence[float]) -> Any:
     chance = np.random.default_rng(1)
     samples = chance.normal(0, 0.002, round(length_s * RATE_HZ))
-    for clap_s in claps_s:
+    for clap_s, gain in zip(claps_s, gains, strict=True):
         start = round(clap_s * RATE_HZ)
-        samples[start : start + 960] += chance.normal(0, 0.3, 960) * np.exp(-np.arange(960) / 200)
+        samples[start : start + 960] += gain * chance.normal(0, 0.3, 960) * np.exp(-np.arange(960) / 200)
     return np.clip(samples, -1, 1).astype(np.float32)[None]
 
 

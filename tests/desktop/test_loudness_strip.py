@@ -10,7 +10,7 @@ from PySide6.QtCore import QPoint, Qt
 
 from serve_marker.desktop.film.loudness_strip import LoudnessStrip
 from serve_marker.video.clip import Clip, open_clip
-from serve_marker.video.sound import Loudness
+from serve_marker.video.sound import Loudness, Spikes
 
 pytestmark = pytest.mark.gui
 SPIKES_S = (0.5, 1.2, 1.9)
@@ -20,7 +20,7 @@ def heard() -> Loudness:
     times_s = np.arange(400, dtype=np.float64) * 0.005
     level_db = np.full(400, -60.0)
     level_db[[100, 240, 380]] = -5.0
-    return Loudness(times_s, level_db, np.array(SPIKES_S))
+    return Loudness(times_s, level_db, Spikes(np.array(SPIKES_S), np.full(3, -5.0), np.zeros(3)))
 
 
 @pytest.fixture

@@ -58,13 +58,13 @@ def test_a_tone_has_the_level_of_its_power(tmp_path: Path) -> None:
 def test_clicks_are_spikes_on_the_clips_own_time(tmp_path: Path) -> None:
     heard = loudness(open_clip(with_sound(tmp_path / "clicks.mov", clicks())))
     assert heard is not None
-    assert heard.spikes_s == pytest.approx(CLICKS_S, abs=0.006)
+    assert heard.spikes.times_s == pytest.approx(CLICKS_S, abs=0.006)
 
 
 def test_time_is_the_films_where_it_starts_later_than_the_sound(tmp_path: Path) -> None:
     heard = loudness(open_clip(with_sound(tmp_path / "late.mkv", clicks(), film_starts_s=0.2)))
     assert heard is not None
-    assert heard.spikes_s == pytest.approx([click_s - 0.2 for click_s in CLICKS_S], abs=0.006)
+    assert heard.spikes.times_s == pytest.approx([click_s - 0.2 for click_s in CLICKS_S], abs=0.006)
 
 
 def test_no_sound_no_strip(tmp_path: Path, make_clip: Callable[..., Path]) -> None:
@@ -73,7 +73,7 @@ def test_no_sound_no_strip(tmp_path: Path, make_clip: Callable[..., Path]) -> No
 
 def test_steady_noise_has_no_spikes() -> None:
     level_db = np.random.default_rng(3).normal(-40, 1.0, 2000)
-    assert not len(find_spikes(np.arange(2000, dtype=np.float64) * 0.005, level_db))
+    assert not len(find_spikes(np.arange(2000, dtype=np.float64) * 0.005, level_db).times_s)
 
 
 def test_progress_rises_to_the_end_and_cancel_stops(tmp_path: Path) -> None:
@@ -89,7 +89,7 @@ def test_hits_and_bounces_of_a_rendered_clip_are_spikes(shared_clips: Path) -> N
     truth = json.loads((shared_clips / "low-corner-120.truth.json").read_text())
     heard = loudness(open_clip(shared_clips / "low-corner-120.mov"))
     assert heard is not None
-    off_s = {event["t"]: np.abs(heard.spikes_s - event["t"]).min() for event in truth["audio_events"]}
+    off_s = {event["t"]: np.abs(heard.spikes.times_s - event["t"]).min() for event in truth["audio_events"]}
     hits = [off_s[event["t"]] for event in truth["audio_events"] if event["kind"] in ("hit", "land", "net")]
     assert len(hits) == 12
     assert max(hits) <= 0.03

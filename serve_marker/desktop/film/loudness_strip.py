@@ -1,4 +1,4 @@
-"""The sound strip under the time bar: how loud the clip is over time, with hits and bounces as spikes."""
+"""The sound strip under the time bar: how loud the clip is over time, with likely serves among its spikes."""
 
 from __future__ import annotations
 
@@ -13,14 +13,18 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.widgets.theme import current
+from serve_marker.study.sentences import count_words
 
 if TYPE_CHECKING:
     from serve_marker.video.clip import Clip
+    from serve_marker.video.likely_serves import LikelyServe
     from serve_marker.video.sound import Loudness
 
 HEIGHT = 20
 QUIETEST_DB, LOUDEST_DB = -60.0, 0.0
-SPIKE_HALF_WIDTH, SPIKE_HEIGHT = 3.0, 5.0
+SPIKE_HALF_WIDTH, SPIKE_HEIGHT = 2.0, 4.0
+HIT_HALF_WIDTH, HIT_HEIGHT = 4.0, 8.0
+LANDING_RADIUS = 3.5
 
 
 class LoudnessStrip(QWidget):
@@ -43,6 +47,8 @@ class LoudnessStrip(QWidget):
         self._worker = Worker("sound", self)
         self._worker.progressed.connect(self._progressed)
         self._loudness: Loudness | None = None
+        self._likely: tuple[LikelyServe, ...] = ()
+        self._time_scale = 1.0
         self._position_s = 0.0
         self._share = 0.0
         self._columns: NDArray[np.float64] | None = None
@@ -68,10 +74,29 @@ class LoudnessStrip(QWidget):
         )
 
     def set_loudness(self, heard: Loudness | None) -> None:
-        """Show this; None hides the strip."""
+        """Show this, and look for serves in it; None hides the strip."""
         self._loudness, self._columns = heard, None
         self.setVisible(heard is not None)
-        self.setAccessibleDescription(f"{len(heard.spikes_s)} hits or bounces heard" if heard is not None else "")
+        self._show_likely(())
+        self._look_for_serves()
+
+    def set_time_scale(self, scale: float) -> None:
+        """Take this for what the clip's time has to be multiplied by to be true: a serve flies longer in slow motion."""
+        if scale != self._time_scale:
+            self._time_scale = scale
+            self._look_for_serves()
+
+    def _look_for_serves(self) -> None:
+        if self._loudness is None:
+            return
+        from serve_marker.video.likely_serves import likely_serves
+
+        self._worker.submit(likely_serves, self._loudness.spikes, self._time_scale, done=self._show_likely)
+
+    def _show_likely(self, likely: tuple[LikelyServe, ...]) -> None:
+        self._likely = likely
+        sounds, serves = count_words(len(self.spikes_s), "sudden sound"), count_words(len(likely), "likely serve")
+        self.setAccessibleDescription(f"{serves} among {sounds}" if self._loudness is not None else "")
         self.update()
 
     def set_position(self, time_s: float) -> None:
@@ -87,7 +112,12 @@ class LoudnessStrip(QWidget):
     @property
     def spikes_s(self) -> NDArray[np.float64]:
         """Times (S,) of hits and bounces [s]; empty as long as nothing was heard."""
-        return self._loudness.spikes_s if self._loudness is not None else np.zeros(0)
+        return self._loudness.spikes.times_s if self._loudness is not None else np.zeros(0)
+
+    @property
+    def likely(self) -> tuple[LikelyServe, ...]:
+        """The likely serves among what was heard; none as long as nothing can be told."""
+        return self._likely
 
     def close_worker(self) -> None:
         """Stop listening and join the thread."""
@@ -118,15 +148,24 @@ class LoudnessStrip(QWidget):
             if height > 0:
                 painter.drawLine(QPointF(x + 0.5, self.height()), QPointF(x + 0.5, self.height() - height))
         painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(look.muted))
+        for time_s in self.spikes_s:
+            self._draw_wedge(painter, float(time_s), SPIKE_HALF_WIDTH, SPIKE_HEIGHT)
         painter.setBrush(QColor(look.text))
-        for time_s in self._loudness.spikes_s:
-            at = self._x_of_time(float(time_s))
-            points = [(at - SPIKE_HALF_WIDTH, 0.0), (at + SPIKE_HALF_WIDTH, 0.0), (at, SPIKE_HEIGHT)]
-            painter.drawPolygon(QPolygonF([QPointF(*point) for point in points]))
+        for serve in self._likely:
+            self._draw_wedge(painter, serve.hit_s, HIT_HALF_WIDTH, HIT_HEIGHT)
+            landing = QPointF(self._x_of_time(serve.landing_s), LANDING_RADIUS)
+            painter.drawEllipse(landing, LANDING_RADIUS, LANDING_RADIUS)
         painter.setPen(QPen(QColor(look.accent), 2))
         here = self._x_of_time(self._position_s)
         painter.drawLine(QPointF(here, 0), QPointF(here, self.height()))
         painter.end()
+
+    def _draw_wedge(self, painter: QPainter, time_s: float, half_width: float, height: float) -> None:
+        """Draw a triangle that stands on its tip at that time."""
+        at = self._x_of_time(time_s)
+        points = [(at - half_width, 0.0), (at + half_width, 0.0), (at, height)]
+        painter.drawPolygon(QPolygonF([QPointF(*point) for point in points]))
 
     def _levels(self, heard: Loudness) -> NDArray[np.float64]:
         """Height [px] of the loudest sound in each column of pixels."""
