@@ -13,6 +13,7 @@ from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.desktop.dialogs.clip_choice import ClipChoice
 from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.desktop.dialogs.court_measures import AreaBordersDialog, CourtMeasuresDialog
+from serve_marker.desktop.dialogs.file_dialog import file_dialog
 from serve_marker.desktop.dialogs.practice import PracticeDialog
 from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
@@ -132,7 +133,6 @@ class LogbookActions(QObject):
         if entry is None:
             raise UserError("No clip is open; choose one with Practice > Another practice or clip.")
         dialog = self._file_dialog(f"In which folder is {Path(entry.path).name} now?", "")
-        dialog.setFileMode(QFileDialog.FileMode.Directory)
         self._ask(dialog, lambda text: self._opening.search(entry, Path(text)))
 
     def edit_practice(self) -> None:
@@ -267,7 +267,5 @@ class LogbookActions(QObject):
 
     def _file_dialog(self, title: str, files: str) -> QFileDialog:
         book = self._workspace.logbook
-        documents = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
-        dialog = QFileDialog(self._window, title, str(book.path.parent) if book else documents, files)
-        dialog.setOption(QFileDialog.Option.DontUseNativeDialog)
-        return dialog
+        documents = Path(QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation))
+        return file_dialog(self._window, title, book.path.parent if book else documents, files)

@@ -29,6 +29,11 @@ from serve_marker.desktop.widgets.plain_text import tooltip
 EVERYWHERE = "everywhere"
 PICTURE = "picture"
 FOR_CHOSEN_SERVES = ("delete_serves", "give_serves")
+GOES_ON_WHILE_HELD = (
+    *("frame_on", "frame_back", "ten_on", "ten_back", "next_mark", "previous_mark", "next_spike", "previous_spike"),
+    *("faster", "slower", "zoom_in", "zoom_out"),
+)
+"""The keys that go on while they are held; any other held down, or still held as a dialog closes, acts once."""
 MENUS = ("File", "Practice", "Set up", "Mark", "Play", "View", "Help")
 
 
@@ -213,6 +218,7 @@ def make_actions(
         action.setObjectName(spec.id)
         action.setShortcut(QKeySequence(spec.key))
         action.setToolTip(tooltip(f"{spec.text} ({key_words(spec.key)})"))
+        action.setAutoRepeat(spec.id in GOES_ON_WHILE_HELD)
         if spec.where == PICTURE:
             action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             for widget in (picture, *(serve_choosers if spec.id in FOR_CHOSEN_SERVES else ())):

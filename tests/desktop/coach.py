@@ -15,7 +15,8 @@ from pathlib import Path
 import av
 import cv2
 import numpy as np
-from PySide6.QtCore import QPoint, QSettings, Qt
+from PySide6.QtCore import QEvent, QPoint, QSettings, Qt
+from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QLineEdit, QPushButton, QWidget
 
@@ -79,6 +80,7 @@ class Coach:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.app = application("light")
+        self.app.setAttribute(Qt.ApplicationAttribute.AA_DontUseNativeDialogs)
         self.said: list[str] = []
         self.window = MainWindow(QSettings(str(folder / "settings.ini"), QSettings.Format.IniFormat))
         self.window.workspace.message.connect(self.said.append)
@@ -113,6 +115,13 @@ class Coach:
         """Press a key wherever the focus is."""
         target = QApplication.focusWidget() or QApplication.activeWindow() or self.window
         QTest.keyClick(target, key, modifiers)
+        QApplication.processEvents()
+
+    def hold(self, key: Qt.Key) -> None:
+        """Let a key that was pressed be held until the keyboard repeats it once."""
+        target = QApplication.focusWidget() or self.window
+        repeated = QKeyEvent(QEvent.Type.KeyPress, key, NO_KEY, QKeySequence(key).toString(), True)
+        QApplication.sendEvent(target, repeated)
         QApplication.processEvents()
 
     def type(self, text: str, enter: bool = True) -> None:

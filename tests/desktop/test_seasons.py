@@ -38,7 +38,7 @@ def test_a_new_season_is_one_step_and_one_undo(coach):
     coach.dialog(RosterDialog)
     coach.press("New season...")
     dialog = coach.dialog(SeasonDialog)
-    dialog.begins.setDate(QDate.currentDate().addDays(1))
+    dialog.begins.set_date(QDate.currentDate().addDays(1))
     dialog.accept()
     roster = coach.dialog(RosterDialog)
     assert {roster.table.item(row, 0).text() for row in range(2)} == {""}

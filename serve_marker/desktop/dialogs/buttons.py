@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtWidgets import QDialog, QDialogButtonBox
 
 
-def accept_reject_buttons(dialog: QDialog, keep: str = "Keep", leave: str = "Leave as it was") -> QDialogButtonBox:
+def accept_reject_buttons(dialog: QDialog, keep: str = "Keep", leave: str = "Cancel") -> QDialogButtonBox:
     """Return the two buttons every dialog ends with."""
     box = QDialogButtonBox()
     accept = box.addButton(keep, QDialogButtonBox.ButtonRole.AcceptRole)

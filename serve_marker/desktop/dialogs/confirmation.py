@@ -21,4 +21,4 @@ class Confirmation(QDialog):
         layout.setContentsMargins(24, 20, 24, 16)
         layout.setSpacing(14)
         layout.addWidget(self.words)
-        layout.addWidget(accept_reject_buttons(self, verb, "Cancel"))
+        layout.addWidget(accept_reject_buttons(self, verb))

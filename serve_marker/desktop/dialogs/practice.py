@@ -6,7 +6,6 @@ from dataclasses import replace
 
 from PySide6.QtCore import QDate, Qt
 from PySide6.QtWidgets import (
-    QDateEdit,
     QDialog,
     QFormLayout,
     QLineEdit,
@@ -15,6 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
+from serve_marker.desktop.dialogs.date_field import DateField
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.logbook.records import PURPOSES, Gym, Practice, new_id
 
@@ -29,9 +29,7 @@ class PracticeDialog(QDialog):
         self._gyms = {gym.name: gym for gym in gyms}
         self.name = QLineEdit(practice.name)
         self.name.setAccessibleName("Name of the practice")
-        self.date = QDateEdit(QDate.fromString(practice.date, Qt.DateFormat.ISODate))
-        self.date.setDisplayFormat("yyyy-MM-dd")
-        self.date.setAccessibleName("Date of the practice")
+        self.date = DateField(QDate.fromString(practice.date, Qt.DateFormat.ISODate), "Date of the practice")
         self.gym = ComboBox()
         self.gym.setEditable(True)
         self.gym.addItems(list(self._gyms))
@@ -53,6 +51,10 @@ class PracticeDialog(QDialog):
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addLayout(form)
         layout.addWidget(accept_reject_buttons(self))
+
+    def accept(self) -> None:
+        if self.date.is_understood():
+            super().accept()
 
     def result_records(self) -> tuple[Gym | None, Practice]:
         """Return the practice as edited, and its gym."""

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QDate, Qt
-from PySide6.QtWidgets import QDateEdit, QDialog, QFormLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QFormLayout, QLineEdit, QVBoxLayout, QWidget
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
+from serve_marker.desktop.dialogs.date_field import DateField
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.logbook.practice_of_clip import UNNAMED_PRACTICE, practice_of_day
@@ -56,9 +57,7 @@ class PracticeOfClips(QDialog):
             self.practice.addItem(f"{known.name}, {date_words(known.date)}", known.id)
         self.name = QLineEdit(self._new.name)
         self.name.setAccessibleName("Name of the new practice")
-        self.date = QDateEdit(QDate.fromString(self._new.date, Qt.DateFormat.ISODate))
-        self.date.setDisplayFormat("yyyy-MM-dd")
-        self.date.setAccessibleName("Date of the new practice")
+        self.date = DateField(QDate.fromString(self._new.date, Qt.DateFormat.ISODate), "Date of the new practice")
         form = QFormLayout()
         for text, control in (("Practice", self.practice), ("Name", self.name), ("Date", self.date)):
             form.addRow(text, control)
@@ -67,12 +66,16 @@ class PracticeOfClips(QDialog):
         layout.setSpacing(14)
         layout.addWidget(self.words)
         layout.addLayout(form)
-        layout.addWidget(accept_reject_buttons(self, accept, "Cancel"))
+        layout.addWidget(accept_reject_buttons(self, accept))
         self.practice.currentIndexChanged.connect(self._show_new)
         if len(set(days)) == 1:
             of_day = practice_of_day(days[0], open_now, self._practices)
             self.practice.setCurrentIndex(max(self.practice.findData(of_day.id), 0))
         self._show_new()
+
+    def accept(self) -> None:
+        if not self.date.isEnabled() or self.date.is_understood():
+            super().accept()
 
     def _show_new(self) -> None:
         is_new = self.practice.currentData() == NEW

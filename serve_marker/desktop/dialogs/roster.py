@@ -1,32 +1,38 @@
-"""The roster, edited as a plain table."""
+"""The roster, typed or pasted as a plain table."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QDate, Qt, Signal
 from PySide6.QtWidgets import (
-    QDateEdit,
     QDialog,
     QFormLayout,
     QHBoxLayout,
     QHeaderView,
     QLineEdit,
     QPushButton,
-    QTableWidget,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
+from serve_marker.desktop.dialogs.confirmation import Confirmation
+from serve_marker.desktop.dialogs.date_field import DateField
+from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import HANDS, Player, new_id
 from serve_marker.logbook.seasons import refuse_shared_numbers
 
 COLUMNS = ("number", "name", "position", "serving hand", "standing reach [cm]", "jump reach [cm]")
+NUMBER, NAME, POSITION, HAND, STANDING, JUMP = range(len(COLUMNS))
 REACH_RANGE_M = (1.0, 4.5)
+MOST_DIGITS = 3
+MOST_NAMED = 6
+KNOWN = Qt.ItemDataRole.UserRole
+"""Under which the first cell of a row keeps the player who stood in it when the dialog was opened."""
 
 
 class RosterDialog(QDialog):
@@ -38,29 +44,28 @@ class RosterDialog(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Players")
         self.resize(860, 460)
-        self._players: list[Player | None] = []
-        self.table = QTableWidget(0, len(COLUMNS))
-        self.table.setHorizontalHeaderLabels(list(COLUMNS))
-        self.table.verticalHeader().setVisible(False)
-        self.table.horizontalHeader().setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
+        self.table = GrowingTable(COLUMNS, _fits)
+        self.table.horizontalHeader().setSectionResizeMode(NAME, QHeaderView.ResizeMode.Stretch)
         self.table.setAccessibleName("Players")
-        for player in [*players, None]:
-            self._add_row(player)
+        for player in players:
+            row = self.table.add_row(_texts(player))
+            self.table.model().setData(self.table.model().index(row, NUMBER), player, KNOWN)
+        self.table.setCurrentCell(self.table.next_row(), NUMBER)
+        self.table.pasted.connect(self._tell_refused)
         self.trouble = PlainLabel(" ")
         self.trouble.setWordWrap(True)
-        for column in (3, 4, 5):
+        for column in (HAND, STANDING, JUMP):
             self.table.horizontalHeader().setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
-        self.table.setColumnWidth(0, 80)
-        add = QPushButton("Another player", autoDefault=False)
-        add.clicked.connect(self._another)
-        take_out = QPushButton("Take out", autoDefault=False)
-        take_out.clicked.connect(self._take_out)
+        self.table.setColumnWidth(NUMBER, 80)
         buttons = QHBoxLayout()
-        buttons.addWidget(add)
-        buttons.addWidget(take_out)
-        begin = QPushButton("New season...", autoDefault=False)
-        begin.clicked.connect(self._begin_season)
-        buttons.addWidget(begin)
+        for words, handler in (
+            ("Add player", self._add_player),
+            ("Remove", self._remove),
+            ("New season...", self._begin_season),
+        ):
+            button = QPushButton(words, autoDefault=False)
+            button.clicked.connect(handler)
+            buttons.addWidget(button)
         buttons.addStretch(1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
@@ -71,12 +76,24 @@ class RosterDialog(QDialog):
         self.removed: list[Player] = []
 
     def accept(self) -> None:
+        self.table.commit()
         try:
             self.players()
         except UserError as error:
             self.trouble.setText(str(error))
             return
         super().accept()
+
+    def reject(self) -> None:
+        self.table.commit()
+        lost = self._lost_words()
+        if not lost:
+            super().reject()
+            return
+        question = Confirmation(f"Close the list without keeping this? {lost}", "Close", self)
+        question.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        question.accepted.connect(lambda: QDialog.reject(self))
+        question.open()
 
     def players(self) -> list[Player]:
         """Return the players as edited; rows left empty are none."""
@@ -86,50 +103,48 @@ class RosterDialog(QDialog):
         return found
 
     def _player(self, row: int) -> Player | None:
-        number, name, position, hand, standing, jump = (self._text(row, column) for column in range(len(COLUMNS)))
-        if not any((number, name, position)):
+        texts = self.table.row_texts(row)
+        if not any(texts):
             return None
-        if number and not number.isdigit():
-            raise UserError(f"{number} is no shirt number; write digits only.")
+        number, name, position, hand, standing, jump = texts
+        if number and not _is_number(number):
+            raise UserError(f"{number} is no shirt number; write one to three digits.")
         if not name:
             raise UserError(f"The player of number {number or 'unknown'} needs a name.")
-        if (hand or "right") not in HANDS:
+        hand = hand.casefold() or HANDS[0]
+        if hand not in HANDS:
             raise UserError(f"{hand} is no serving hand; write right or left.")
-        known = self._players[row] or Player(id=new_id(), name=name)
+        known = self._known(row) or Player(id=new_id(), name=name)
         return replace(
             known,
             name=name,
             number=int(number) if number else None,
             position=position,
-            hand=hand or "right",
+            hand=hand,
             standing_reach_m=_reach_m(standing, name),
             jump_reach_m=_reach_m(jump, name),
         )
 
-    def _text(self, row: int, column: int) -> str:
-        item = self.table.item(row, column)
-        return item.text().strip() if item is not None else ""
+    def _known(self, row: int) -> Player | None:
+        known: Player | None = self.table.model().index(row, NUMBER).data(KNOWN)
+        return known
 
-    def _add_row(self, player: Player | None) -> None:
-        row = self.table.rowCount()
-        self.table.insertRow(row)
-        self._players.append(player)
-        if player is None:
-            return
-        texts = (
-            "" if player.number is None else str(player.number),
-            player.name,
-            player.position,
-            player.hand,
-            _cm(player.standing_reach_m),
-            _cm(player.jump_reach_m),
-        )
-        for column, text in enumerate(texts):
-            self.table.setItem(row, column, QTableWidgetItem(text))
+    def _lost_words(self) -> str:
+        """What closing would lose; "" where all is as it was."""
+        typed = []
+        for row in range(self.table.rowCount()):
+            texts, known = self.table.row_texts(row), self._known(row)
+            if texts != (_texts(known) if known else ("",) * len(COLUMNS)):
+                typed.append(" ".join(texts[NUMBER : NAME + 1]).strip() or "a row without a name")
+        gone = [" ".join(_texts(player)[NUMBER : NAME + 1]).strip() for player in self.removed]
+        parts = (f"{what}: {_listed(names)}." for what, names in (("Typed", typed), ("Removed", gone)) if names)
+        return " ".join(parts)
 
-    def _another(self) -> None:
-        self._add_row(None)
-        self.table.setCurrentCell(self.table.rowCount() - 1, 0)
+    def _tell_refused(self, refused: list[str]) -> None:
+        self.trouble.setText(f"Left out, since it fits no column: {_listed(refused)}." if refused else " ")
+
+    def _add_player(self) -> None:
+        self.table.setCurrentCell(self.table.next_row(), NUMBER)
         self.table.setFocus()
 
     def _begin_season(self) -> None:
@@ -137,12 +152,12 @@ class RosterDialog(QDialog):
         if self.result() == QDialog.DialogCode.Accepted:
             self.new_season.emit()
 
-    def _take_out(self) -> None:
+    def _remove(self) -> None:
         row = self.table.currentRow()
         if row < 0:
             return
+        gone = self._known(row)
         self.table.removeRow(row)
-        gone = self._players.pop(row)
         if gone is not None:
             self.removed.append(gone)
 
@@ -155,9 +170,7 @@ class SeasonDialog(QDialog):
         self.setWindowTitle("New season")
         self.name = QLineEdit(f"{today.year()}/{(today.year() + 1) % 100:02d}")
         self.name.setAccessibleName("Name of the season")
-        self.begins = QDateEdit(today)
-        self.begins.setDisplayFormat("yyyy-MM-dd")
-        self.begins.setAccessibleName("First day of the season")
+        self.begins = DateField(today, "First day of the season")
         words = PlainLabel("All players stay. Give their numbers anew; earlier pages keep the old ones.")
         words.setWordWrap(True)
         form = QFormLayout()
@@ -169,10 +182,50 @@ class SeasonDialog(QDialog):
         layout.addLayout(form)
         layout.addWidget(accept_reject_buttons(self))
 
+    def accept(self) -> None:
+        if self.begins.is_understood():
+            super().accept()
+
     def season(self) -> tuple[str, str]:
         """Return the name and the first day."""
         begins = self.begins.date()
         return self.name.text().strip() or str(begins.year()), begins.toString(Qt.DateFormat.ISODate)
+
+
+def _texts(player: Player) -> tuple[str, ...]:
+    """What a player's row says, column by column."""
+    return (
+        "" if player.number is None else str(player.number),
+        player.name,
+        player.position,
+        player.hand,
+        _cm(player.standing_reach_m),
+        _cm(player.jump_reach_m),
+    )
+
+
+def _listed(texts: Sequence[str]) -> str:
+    more = len(texts) - MOST_NAMED
+    return ", ".join(texts[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+
+
+def _is_number(text: str) -> bool:
+    return text.isdecimal() and len(text) <= MOST_DIGITS
+
+
+def _fits(column: int, text: str) -> bool:
+    """Whether a text can stand in a column."""
+    if not text or column in (NAME, POSITION):
+        return True
+    if column == NUMBER:
+        return _is_number(text)
+    if column == HAND:
+        return text.casefold() in HANDS
+    try:
+        _reach_m(text, "")
+    except UserError:
+        return False
+    return True
 
 
 def _cm(reach_m: float | None) -> str:

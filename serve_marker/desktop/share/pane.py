@@ -11,7 +11,6 @@ from PySide6.QtGui import QDesktopServices, QShowEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
-    QFileDialog,
     QHBoxLayout,
     QLabel,
     QProgressBar,
@@ -20,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from serve_marker.desktop.dialogs.file_dialog import file_dialog
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import NO_LOGBOOK, Workspace
 from serve_marker.desktop.share.exports import KINDS, PREVIEWS, Kind, Order, Preview, make, preview
@@ -195,9 +195,9 @@ class SharePane(QWidget):
         self._seen(Preview(None, str(error) if isinstance(error, UserError) else ""))
 
     def _choose_folder(self) -> None:
-        chosen = QFileDialog.getExistingDirectory(self, "Folder for sheets, stills and tables", str(self.folder.parent))
-        if chosen:
-            self.set_folder(Path(chosen))
+        dialog = file_dialog(self, "Folder for sheets, stills and tables", self.folder.parent)
+        dialog.fileSelected.connect(lambda text: self.set_folder(Path(text)))
+        dialog.open()
 
     def _logbook_changed(self) -> None:
         self._folder = None

@@ -61,8 +61,9 @@ QComboBox QAbstractItemView {{
     background: {look.panel}; border: 1px solid {look.line}; selection-background-color: {look.accent};
     selection-color: {look.on_accent};
 }}
-QSpinBox, QDoubleSpinBox, QDateEdit {{ min-height: 26px; }}
-QDateEdit:disabled {{ color: {look.muted}; background: {look.window}; }}
+QSpinBox, QDoubleSpinBox {{ min-height: 26px; }}
+QCalendarWidget {{ background: {look.panel}; border: 1px solid {look.line}; }}
+#qt_calendar_navigationbar {{ background: {look.panel}; }}
 QComboBox {{
     min-height: 24px; padding: 3px 4px 3px 10px; border: 1px solid {look.line}; border-radius: 7px;
     background: {look.panel};
