@@ -21,6 +21,7 @@ from serve_marker.desktop.mark.doubt_sentences import doubt
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.serve_editor import ServeEditor
+from serve_marker.desktop.session.serve_marks import marked_moments_s
 from serve_marker.desktop.session.serving_order import END_WORDS, other_end
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
@@ -113,10 +114,9 @@ class FilmActions:
 
     def step_likely(self, direction: int) -> None:
         """Go to the likely hit or landing, or the mark, before or after the frame shown; else to any spike."""
-        workspace, likely = self._workspace, self._page.sound.likely
-        contacts_s = [serve.contact.time_s for serve in workspace.serves if serve.contact is not None]
-        landings_s = [serve.landing.time_s for serve in workspace.serves if serve.landing is not None]
-        if not likely or not self._go_beyond(stops_s(likely, contacts_s, landings_s), direction):
+        likely = self._page.sound.likely
+        stops = stops_s(likely, *marked_moments_s(self._workspace.serves))
+        if not likely or not self._go_beyond(stops, direction):
             self.step_spike(direction)
 
     def step_spike(self, direction: int) -> None:

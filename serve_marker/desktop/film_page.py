@@ -26,6 +26,7 @@ from serve_marker.desktop.session.frame_loader import Frame, FrameLoader
 from serve_marker.desktop.session.judgements import Judgements
 from serve_marker.desktop.session.playback import Playback
 from serve_marker.desktop.session.serve_editor import ServeEditor
+from serve_marker.desktop.session.serve_marks import marked_moments_s
 from serve_marker.desktop.session.serving_order import next_server_words
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.touch_finder import TouchFinder
@@ -352,6 +353,7 @@ class FilmPage(QWidget):
 
     def _serves_changed(self) -> None:
         serves = self._workspace.serves
+        self.sound.set_marked(*marked_moments_s(serves))
         words = {serve.id: self.judgements.words(serve) for serve in serves}
         with QSignalBlocker(self.chips):
             self.chips.set_chips(

@@ -143,6 +143,7 @@ class Evening:
         """Bring what happens between these times on the screen."""
         while (away := self.frames_away(first_s, last_s)) != 0:
             before = self.coach.workspace.frame
+            self.coach.wait(lambda: not self.coach.window.page.sound.busy)
             if self.way != "arrows" and away > NEAR_STEPS:
                 self.key(Qt.Key.Key_B)
             elif self.way != "arrows" and self.steps(away) > NEAR_STEPS:

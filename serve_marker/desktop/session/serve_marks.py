@@ -1,4 +1,4 @@
-"""The marks of serves that can be dragged on the picture, by name, and a serve with one of them elsewhere."""
+"""The marks of serves: which can be dragged on the picture, by name, a serve with one elsewhere, and when they were."""
 
 from __future__ import annotations
 
@@ -21,6 +21,14 @@ def marks_to_drag(serves: Iterable[Serve], chosen_ids: tuple[str, ...], time_s: 
         if mark.pixel is not None
         and (mark.time_s == time_s or (chosen_ids == (serve.id,) and not name.startswith("ball")))
     }
+
+
+def marked_moments_s(serves: Iterable[Serve]) -> tuple[list[float], list[float]]:
+    """Return when contacts and when landings on the floor were marked [s]."""
+    known = list(serves)
+    contacts_s = [serve.contact.time_s for serve in known if serve.contact is not None]
+    landed = (serve.landing for serve in known if serve.outcome == "floor")
+    return contacts_s, [landing.time_s for landing in landed if landing is not None]
 
 
 def serve_of(name: str) -> str:
