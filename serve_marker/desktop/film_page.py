@@ -102,6 +102,7 @@ class FilmPage(QWidget):
         self.chips = ServeStrip()
         self.list = ServeTable(self)
         self._half: Half | None = None
+        self._offered = False
         self._marked_at_px: tuple[float, float] | None = None
         self._doubted: Callable[[], object] | None = None
         self._lay_out()
@@ -204,6 +205,7 @@ class FilmPage(QWidget):
 
     def refresh_items(self) -> None:
         """Draw again what lies over the picture."""
+        self._offered = self._marking.offered_place() is not None
         proposed = self.checking.proposed()
         lines = None if proposed is None else view_items(proposed)
         if self.step == "mark":
@@ -283,7 +285,8 @@ class FilmPage(QWidget):
         if self._workspace.clip is not None:
             self.sound.set_position(self._workspace.clip.time_s(index))
         self._ask_for_frame()
-        if self.checking.question is not None:
+        offered = self._marking.offered_place() is not None
+        if self.checking.question is not None or offered != self._offered:
             self.refresh_items()
         elif self.step == "mark":
             self._show_marks()

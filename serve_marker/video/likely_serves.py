@@ -58,7 +58,7 @@ def likely_serves(
     """Return the serves that explain the spikes best, in order; none where nothing can be told.
 
     ``time_scale`` is what the clip's time has to be multiplied by to be true. Contacts and landings marked already
-    tell how loud the others are.
+    tell how loud the others are, and each where its serve's other end is.
 
     Examples
     --------
@@ -141,7 +141,7 @@ def lag_s(heard_s: Iterable[float], marked_s: Iterable[float]) -> float:
 def stops_s(
     likely: Sequence[LikelyServe], contacts_s: Sequence[float], landings_s: Sequence[float]
 ) -> NDArray[np.float64]:
-    """Return where the film is worth stopping [s], in order: likely hits and landings, and what was marked in place of them.
+    """Return where the film is worth stopping [s], in order: likely hits and landings, or what was marked near them.
 
     What was marked tells how late hits and landings are heard; those not yet marked are looked for as much earlier.
 
@@ -151,15 +151,19 @@ def stops_s(
     >>> stops_s(likely, [1.0], [2.0]).round(2).tolist()
     [1.0, 2.0, 5.0, 6.0]
     """
-    stops: list[float] = []
-    for heard_s, marked_s in (
-        ([serve.hit_s for serve in likely], contacts_s),
-        ([serve.landing_s for serve in likely], landings_s),
-    ):
-        late_s = lag_s(heard_s, marked_s)
-        new_s = (time_s - late_s for time_s in heard_s)
-        stops += [*marked_s, *(time_s for time_s in new_s if all(abs(time_s - mark) > SAME_S for mark in marked_s))]
-    return np.array(sorted(stops))
+    landings = _stops_s([serve.landing_s for serve in likely], landings_s)
+    return np.sort(np.concatenate([hit_stops_s(likely, contacts_s), landings]))
+
+
+def hit_stops_s(likely: Sequence[LikelyServe], contacts_s: Sequence[float]) -> NDArray[np.float64]:
+    """Return those of the stops that are hits [s], in order."""
+    return _stops_s([serve.hit_s for serve in likely], contacts_s)
+
+
+def _stops_s(heard_s: Sequence[float], marked_s: Sequence[float]) -> NDArray[np.float64]:
+    late_s = lag_s(heard_s, marked_s)
+    new_s = (time_s - late_s for time_s in heard_s)
+    return np.array(sorted([*marked_s, *(at for at in new_s if all(abs(at - mark) > SAME_S for mark in marked_s))]))
 
 
 def _sounds_of(marked_s: Sequence[float], times_s: NDArray[np.float64]) -> list[int]:

@@ -78,6 +78,8 @@ class Evening:
         self.coach.key(Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
         if self.turn * truth["serves"][0]["contact_pos"][1] > 0:
             self.coach.key(Qt.Key.Key_E)
+        if way == "sound, jumping on":
+            self.coach.key(Qt.Key.Key_Q)
 
     def _settle(self) -> None:
         self.coach.wait(lambda: not self.coach.window.busy)
