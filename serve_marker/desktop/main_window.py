@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSettings, Qt
+from PySide6.QtCore import QByteArray, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
 
@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from serve_marker.video.glance import Glance
 
 FILM_STEPS = ("setup", "mark")
+GEOMETRY = "window"
 
 
 class MainWindow(QMainWindow):
@@ -49,6 +50,8 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.setWindowTitle("Serve Marker")
         self.resize(1280, 720)
+        self._settings = settings
+        self.restoreGeometry(settings.value(GEOMETRY, b"", QByteArray))
         self.setAcceptDrops(True)
         self.workspace = Workspace(self)
         self.step = "setup"
@@ -270,6 +273,7 @@ class MainWindow(QMainWindow):
             show_errors(self.workspace, self.books.take)(*paths)
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        self._settings.setValue(GEOMETRY, self.saveGeometry())
         for worker in self.findChildren(Worker):
             worker.stop()
         self.page.close_workers()
