@@ -36,6 +36,7 @@ from serve_marker.desktop.setup.pane import SetupPane, view_items
 from serve_marker.desktop.setup.reference_picture import ReferencePicture
 from serve_marker.desktop.setup.snapping import Snapping
 from serve_marker.desktop.setup.view_check_worker import ViewCheck
+from serve_marker.desktop.setup.view_sentences import comparing_words
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Half, Serve
 from serve_marker.video.sentences import FrameRange
@@ -251,7 +252,7 @@ class FilmPage(QWidget):
     def _show_question(self) -> None:
         question = self.checking.question
         proposed = question is not None and question.proposal is not None
-        self.setup_pane.set_task(*(LOOK_WORDS if proposed else ("",)))
+        self.setup_pane.set_task(*(LOOK_WORDS if proposed else comparing_words(self.checking.comparing)))
         if self._doubted is not None:
             return
         if question is None:
