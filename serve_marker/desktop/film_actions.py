@@ -17,10 +17,12 @@ from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.film.player_list import PlayerList
 from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.mark.doubt_sentences import doubt
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.serve_editor import ServeEditor
+from serve_marker.desktop.session.serve_marks import marked_moments_s
 from serve_marker.desktop.session.serving_order import END_WORDS, other_end
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
@@ -31,7 +33,7 @@ from serve_marker.logbook.records import SERVE_TYPES
 from serve_marker.marking.ball_near import SeenBall
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.study.sentences import count_words
-from serve_marker.video.likely_serves import stops_s
+from serve_marker.video.likely_serves import hit_stops_s, stops_s
 
 ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
 NO_KEY = Qt.KeyboardModifier.NoModifier
@@ -53,6 +55,7 @@ class FilmActions:
         making: ViewEditor,
         passers: PasserActions,
         filmed_at: CaptureRate,
+        jump_on: JumpOn,
     ) -> None:
         self._workspace = workspace
         self._page = page
@@ -60,6 +63,7 @@ class FilmActions:
         self._making = making
         self._passers = passers
         self._filmed_at = filmed_at
+        self._jump_on = jump_on
         self._marks: dict[str, Callable[[Pixel], float | None]] = {
             "ball": marking.ball,
             "feet": marking.feet,
@@ -78,13 +82,18 @@ class FilmActions:
         """The server hits the ball on the frame shown."""
         self._on_shown_frame()
         self._marking.contact()
-        self._workspace.message.emit("Contact marked; now mark how the serve ended.")
+        offered = self._marking.offered_place() is not None
+        words = f" {key_words('H')} again: from the same place as last time." if offered else ""
+        self._workspace.message.emit(f"Contact marked; now mark how the serve ended.{words}")
 
     def mark_outcome(self, outcome: str) -> None:
         """The serve ended otherwise than on the floor, on the frame shown."""
         self._on_shown_frame()
+        chosen = self._workspace.chosen
         self._marking.outcome(outcome)
         self._say_last(None)
+        if chosen is None:
+            self._go_on()
 
     def step_frames(self, frames: int) -> None:
         """Step through the clip; from its last frame on, say which clip follows."""
@@ -116,11 +125,16 @@ class FilmActions:
 
     def step_likely(self, direction: int) -> None:
         """Go to the likely hit or landing, or the mark, before or after the frame shown; else to any spike."""
-        workspace, likely = self._workspace, self._page.sound.likely
-        contacts_s = [serve.contact.time_s for serve in workspace.serves if serve.contact is not None]
-        landings_s = [serve.landing.time_s for serve in workspace.serves if serve.landing is not None]
-        if not likely or not self._go_beyond(stops_s(likely, contacts_s, landings_s), direction):
+        likely = self._page.sound.likely
+        stops = stops_s(likely, *marked_moments_s(self._workspace.serves))
+        if not likely or not self._go_beyond(stops, direction):
             self.step_spike(direction)
+
+    def _go_on(self) -> None:
+        """A serve has ended: go to the next likely hit, where that is set."""
+        if self._jump_on.on:
+            contacts_s, _ = marked_moments_s(self._workspace.serves)
+            self._go_beyond(hit_stops_s(self._page.sound.likely, contacts_s), 1)
 
     def step_spike(self, direction: int) -> None:
         """Go to the hit, bounce or other sudden sound heard before or after the frame shown."""
@@ -317,7 +331,9 @@ class FilmActions:
             return
         moved = self._marking.landing(pixel)
         self._say_last(None)
-        if moved is not None:
+        if moved is None:
+            self._go_on()
+        else:
             now = next(serve for serve in self._workspace.serves if serve.id == moved.id)
             words = self._page.judgements.words(now)
             self._workspace.message.emit(f"{words}. Moved; {key_words('U')} makes it a second serve.")

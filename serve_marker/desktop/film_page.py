@@ -28,6 +28,7 @@ from serve_marker.desktop.session.frame_loader import Frame, FrameLoader
 from serve_marker.desktop.session.judgements import Judgements
 from serve_marker.desktop.session.playback import Playback
 from serve_marker.desktop.session.serve_editor import ServeEditor
+from serve_marker.desktop.session.serve_marks import marked_moments_s
 from serve_marker.desktop.session.serving_order import next_server_words
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.touch_finder import TouchFinder
@@ -38,6 +39,7 @@ from serve_marker.desktop.setup.pane import SetupPane, view_items
 from serve_marker.desktop.setup.reference_picture import ReferencePicture
 from serve_marker.desktop.setup.snapping import Snapping
 from serve_marker.desktop.setup.view_check_worker import ViewCheck
+from serve_marker.desktop.setup.view_sentences import comparing_words
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Half, Serve
 from serve_marker.video.sentences import FrameRange
@@ -105,6 +107,7 @@ class FilmPage(QWidget):
         self.chips = ServeStrip()
         self.list = ServeTable(self)
         self._half: Half | None = None
+        self._offered = False
         self._marked_at_px: tuple[float, float] | None = None
         self._doubted: Callable[[], object] | None = None
         self._lay_out()
@@ -216,6 +219,7 @@ class FilmPage(QWidget):
 
     def refresh_items(self) -> None:
         """Draw again what lies over the picture."""
+        self._offered = self._marking.offered_place() is not None
         proposed = self.checking.proposed()
         lines = None if proposed is None else view_items(proposed)
         if self.step == "mark":
@@ -264,7 +268,7 @@ class FilmPage(QWidget):
     def _show_question(self) -> None:
         question = self.checking.question
         proposed = question is not None and question.proposal is not None
-        self.setup_pane.set_task(*(LOOK_WORDS if proposed else ("",)))
+        self.setup_pane.set_task(*(LOOK_WORDS if proposed else comparing_words(self.checking.comparing)))
         if self._doubted is not None:
             return
         if question is None:
@@ -295,7 +299,8 @@ class FilmPage(QWidget):
         if self._workspace.clip is not None:
             self.sound.set_position(self._workspace.clip.time_s(index))
         self._ask_for_frame()
-        if self.checking.question is not None:
+        offered = self._marking.offered_place() is not None
+        if self.checking.question is not None or offered != self._offered:
             self.refresh_items()
         elif self.step == "mark":
             self._show_marks()
@@ -365,6 +370,7 @@ class FilmPage(QWidget):
 
     def _serves_changed(self) -> None:
         serves = self._workspace.serves
+        self.sound.set_marked(*marked_moments_s(serves))
         words = {serve.id: self.judgements.words(serve) for serve in serves}
         with QSignalBlocker(self.chips):
             self.chips.set_chips(

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSettings, Qt
+from PySide6.QtCore import QByteArray, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
 
@@ -17,6 +17,7 @@ from serve_marker.desktop.film.missing_film import MissingFilm
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.header import Header
+from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
 from serve_marker.desktop.menus_and_shortcuts import PICTURE, keys_by_menu, make_actions, window_actions
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from serve_marker.video.glance import Glance
 
 FILM_STEPS = ("setup", "mark")
+GEOMETRY = "window"
 
 
 class MainWindow(QMainWindow):
@@ -49,6 +51,8 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.setWindowTitle("Serve Marker")
         self.resize(1280, 720)
+        self._settings = settings
+        self.restoreGeometry(settings.value(GEOMETRY, b"", QByteArray))
         self.setAcceptDrops(True)
         self.workspace = Workspace(self)
         self.step = "setup"
@@ -60,7 +64,8 @@ class MainWindow(QMainWindow):
         self.books = LogbookActions(self, self.workspace, self.opening, making, self._recent)
         passers, filmed_at = PasserActions(self, self.workspace), CaptureRate(self, self.workspace)
         memory = FrameMemory(self, self.workspace, settings, self.page.frames)
-        film = FilmActions(self.workspace, self.page, marking, making, passers, filmed_at)
+        jump_on = JumpOn(self.workspace, settings)
+        film = FilmActions(self.workspace, self.page, marking, making, passers, filmed_at, jump_on)
         menu_bar = QMenuBar()
         self.header = Header(menu_bar)
         self._stack = QStackedWidget()
@@ -72,7 +77,7 @@ class MainWindow(QMainWindow):
         self.missing = MissingFilm(self.page.stage)
         self._film_watch = FilmWatch(self.workspace)
         self.specs = window_actions(
-            self, self.workspace, self.page, marking, film, self.books, passers, filmed_at, memory
+            self, self.workspace, self.page, marking, film, self.books, passers, filmed_at, memory, jump_on
         )
         self.actions_by_id = make_actions(
             self.specs,
@@ -275,6 +280,7 @@ class MainWindow(QMainWindow):
             show_errors(self.workspace, self.books.take)(*paths)
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        self._settings.setValue(GEOMETRY, self.saveGeometry())
         for worker in self.findChildren(Worker):
             worker.stop()
         self.page.close_workers()

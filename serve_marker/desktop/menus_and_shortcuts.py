@@ -20,6 +20,7 @@ from serve_marker.desktop.dialogs.frame_memory import FrameMemory
 from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
 from serve_marker.desktop.session.serve_editor import ServeEditor
@@ -69,6 +70,7 @@ def window_actions(
     passers: PasserActions,
     rate: CaptureRate,
     memory: FrameMemory,
+    jump_on: JumpOn,
 ) -> tuple[ActionSpec, ...]:
     """Return all the window can do, each row with what it calls."""
     return (
@@ -174,6 +176,7 @@ def window_actions(
         ActionSpec("previous_likely", "Previous likely hit or landing", "Shift+B", "Play", partial(film.step_likely, -1)),
         ActionSpec("next_spike", "Next sudden sound", ".", "Play", partial(film.step_spike, 1)),
         ActionSpec("previous_spike", "Previous sudden sound", ",", "Play", partial(film.step_spike, -1)),
+        ActionSpec("jump_on", "Jump on after a serve, on or off", "Q", "Play", jump_on.change),
         ActionSpec("clip_start", "First frame", "Home", "Play", partial(film.step_frames, -(10**9))),
         ActionSpec("clip_end", "Last frame", "End", "Play", partial(film.step_frames, 10**9)),
         ActionSpec("set_frame_memory", "Memory for frames...", "F9", "Play", memory.set_frame_memory, EVERYWHERE),

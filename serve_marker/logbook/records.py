@@ -191,6 +191,23 @@ class Practice:
 
 
 @dataclass(frozen=True, kw_only=True)
+class NextServes:
+    """What was chosen for the next serves of a practice on clips of one view, None: on those that have none yet.
+
+    ``end`` is the end served from. ``orders`` are the serving orders typed there, player ids for end a and for end b;
+    None: those of the practice hold.
+    """
+
+    id: str
+    practice_id: str
+    view_id: str | None = None
+    end: Half = "a"
+    aim: str = ""
+    serve_type: str = ""
+    orders: tuple[tuple[str, ...], tuple[str, ...]] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class ClipEntry:
     """A clip of a practice. ``fingerprint`` hashes the file's head and tail, so that a moved file is found again.
 
@@ -268,4 +285,4 @@ class Serve:
         return mark.time_s if mark else None
 
 
-Record = Player | Season | Gym | StoredView | Practice | ClipEntry | StoredFormation | Serve
+Record = Player | Season | Gym | StoredView | Practice | NextServes | ClipEntry | StoredFormation | Serve

@@ -22,6 +22,7 @@ from serve_marker.logbook.opening import connect, make_empty_file, require_file,
 from serve_marker.logbook.records import (
     ClipEntry,
     Gym,
+    NextServes,
     Player,
     Practice,
     Record,
@@ -38,6 +39,7 @@ from serve_marker.logbook.tables import (
     DERIVED_COLUMNS,
     FORMATIONS,
     GYMS,
+    NEXT_SERVES,
     PLAYERS,
     PRACTICES,
     SEASONS,
@@ -46,6 +48,7 @@ from serve_marker.logbook.tables import (
     Row,
     Table,
     ball_cells,
+    parts_of,
     real_cell,
     table_of,
     text_cell,
@@ -161,6 +164,10 @@ class Logbook:
             else practice
             for practice in practices
         ]
+
+    def next_serves(self, practice_id: str) -> list[NextServes]:
+        """What was chosen for the next serves of a practice, one for each view."""
+        return self._records(NEXT_SERVES, "WHERE practice_id = ?", (practice_id,))
 
     def clips(self, practice_id: str | None = None) -> list[ClipEntry]:
         """The clips of a practice, or of all, in the order they were added."""
@@ -355,27 +362,14 @@ class Logbook:
     def _put(self, record: Record) -> None:
         table = table_of(record)
         self._connection.execute(table.upsert, table.row(record))
-        if isinstance(record, Serve):
-            self._put_parts("ball_mark", ("serve_id", *BALL_COLUMNS), record.id, ball_cells(record))
-        elif isinstance(record, Practice):
-            places = [
-                (served_from, position, player_id)
-                for served_from, order in (("a", record.order_a), ("b", record.order_b))
-                for position, player_id in enumerate(order)
-            ]
-            columns = ("practice_id", "served_from", "position", "player_id")
-            self._put_parts("serving_order", columns, record.id, places)
-        elif isinstance(record, ClipEntry):
-            views = [(real_cell(from_s, "from_s"), view_id) for from_s, view_id in record.later_views]
-            self._put_parts("clip_view", ("clip_id", "from_s", "view_id"), record.id, views)
-
-    def _put_parts(self, table: str, columns: Sequence[str], whole_id: str, rows: Sequence[Row]) -> None:
-        """Put the rows of another table that belong to a record, in place of those it had."""
-        self._connection.execute(f"DELETE FROM {table} WHERE {columns[0]} = ?", (whole_id,))
-        self._connection.executemany(
-            f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})",
-            [(whole_id, *row) for row in rows],
-        )
+        parts = parts_of(record)
+        if parts is not None:
+            name, columns, rows = parts
+            self._connection.execute(f"DELETE FROM {name} WHERE {columns[0]} = ?", (record.id,))
+            self._connection.executemany(
+                f"INSERT INTO {name} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})",
+                [(record.id, *row) for row in rows],
+            )
 
     def _remove(self, record: Record) -> None:
         self._connection.execute(f"DELETE FROM {table_of(record).name} WHERE id = ?", (record.id,))

@@ -19,6 +19,7 @@ from serve_marker.logbook.records import (
     Gym,
     Half,
     Mark,
+    NextServes,
     Player,
     Practice,
     Record,
@@ -314,6 +315,19 @@ PRACTICES = _plain(
     dict.fromkeys(("id", "date", "name", "gym_id", "purpose", "target_kind", "formation_id", "wind_end"), "text"),
     "date, name, rowid",
 )
+NEXT_SERVES = Table(
+    "next_serves",
+    dict.fromkeys(("id", "practice_id", "view_id", "served_from", "aim", "serve_type", "orders"), "text"),
+    lambda chosen: (
+        *(chosen.id, chosen.practice_id, chosen.view_id, chosen.end, chosen.aim, chosen.serve_type),
+        json.dumps(chosen.orders),
+    ),
+    lambda cells: NextServes(
+        **dict(zip(("id", "practice_id", "view_id", "end", "aim", "serve_type"), cells, strict=False)),
+        orders=(tuple(orders[0]), tuple(orders[1])) if (orders := json.loads(cells[6])) else None,
+    ),
+    "rowid",
+)
 CLIPS = _plain(
     ClipEntry,
     "clip",
@@ -344,10 +358,28 @@ TABLE_OF: dict[type[Any], Table] = {
     Gym: GYMS,
     StoredView: VIEWS,
     Practice: PRACTICES,
+    NextServes: NEXT_SERVES,
     ClipEntry: CLIPS,
     StoredFormation: FORMATIONS,
     Serve: SERVES,
 }
+
+
+def parts_of(record: Record) -> tuple[str, tuple[str, ...], list[Row]] | None:
+    """The table that holds the parts of a record, its columns (first the record's id) and its rows, without that id.
+
+    None for a record that is one row alone.
+    """
+    if isinstance(record, Serve):
+        return "ball_mark", ("serve_id", *BALL_COLUMNS), ball_cells(record)
+    if isinstance(record, Practice):
+        orders = (("a", record.order_a), ("b", record.order_b))
+        places: list[Row] = [(end, place, player) for end, order in orders for place, player in enumerate(order)]
+        return "serving_order", ("practice_id", "served_from", "position", "player_id"), places
+    if isinstance(record, ClipEntry):
+        views: list[Row] = [(real_cell(from_s, "from_s"), view_id) for from_s, view_id in record.later_views]
+        return "clip_view", ("clip_id", "from_s", "view_id"), views
+    return None
 
 
 def table_of(record: Record) -> Table:

@@ -40,6 +40,8 @@ THREE_TOUCHES, THREE_FROM_FIRST = 0.3, 0.5
 LOUDER_DB = 2.0
 SAME_S = 0.3
 """A mark so near a likely hit or landing is of the same."""
+EARLY_S, LATE_S, MARKED = 0.03, 0.12, 4.0
+"""A marked moment is heard so much earlier at the most (a frame off), or later (40 m away); what its sound says then."""
 
 
 @dataclass(frozen=True)
@@ -50,10 +52,13 @@ class LikelyServe:
     landing_s: float
 
 
-def likely_serves(spikes: Spikes, time_scale: float = 1.0) -> tuple[LikelyServe, ...]:
+def likely_serves(
+    spikes: Spikes, time_scale: float = 1.0, contacts_s: Sequence[float] = (), landings_s: Sequence[float] = ()
+) -> tuple[LikelyServe, ...]:
     """Return the serves that explain the spikes best, in order; none where nothing can be told.
 
-    ``time_scale`` is what the clip's time has to be multiplied by to be true.
+    ``time_scale`` is what the clip's time has to be multiplied by to be true. Contacts and landings marked already
+    tell how loud the others are, and each where its serve's other end is.
 
     Examples
     --------
@@ -74,6 +79,8 @@ def likely_serves(spikes: Spikes, time_scale: float = 1.0) -> tuple[LikelyServe,
     level = _as_loud_as(guesses_db, level_db) - SLOW * (spikes.rise_s > SUDDEN_S)
     hits = level - BOUNCES_ON * later
     landings = level + LANDS * first - BOUNCES_ON * later
+    hits[:, _sounds_of(contacts_s, spikes.times_s)] += MARKED
+    landings[:, _sounds_of(landings_s, spikes.times_s)] += MARKED
     return tuple(
         LikelyServe(float(spikes.times_s[hit]), float(spikes.times_s[landing]))
         for hit, landing in _best_pairs(life_s, hits, landings)
@@ -134,7 +141,7 @@ def lag_s(heard_s: Iterable[float], marked_s: Iterable[float]) -> float:
 def stops_s(
     likely: Sequence[LikelyServe], contacts_s: Sequence[float], landings_s: Sequence[float]
 ) -> NDArray[np.float64]:
-    """Return where the film is worth stopping [s], in order: likely hits and landings, and what was marked in place of them.
+    """Return where the film is worth stopping [s], in order: likely hits and landings, or what was marked near them.
 
     What was marked tells how late hits and landings are heard; those not yet marked are looked for as much earlier.
 
@@ -144,15 +151,26 @@ def stops_s(
     >>> stops_s(likely, [1.0], [2.0]).round(2).tolist()
     [1.0, 2.0, 5.0, 6.0]
     """
-    stops: list[float] = []
-    for heard_s, marked_s in (
-        ([serve.hit_s for serve in likely], contacts_s),
-        ([serve.landing_s for serve in likely], landings_s),
-    ):
-        late_s = lag_s(heard_s, marked_s)
-        new_s = (time_s - late_s for time_s in heard_s)
-        stops += [*marked_s, *(time_s for time_s in new_s if all(abs(time_s - mark) > SAME_S for mark in marked_s))]
-    return np.array(sorted(stops))
+    landings = _stops_s([serve.landing_s for serve in likely], landings_s)
+    return np.sort(np.concatenate([hit_stops_s(likely, contacts_s), landings]))
+
+
+def hit_stops_s(likely: Sequence[LikelyServe], contacts_s: Sequence[float]) -> NDArray[np.float64]:
+    """Return those of the stops that are hits [s], in order."""
+    return _stops_s([serve.hit_s for serve in likely], contacts_s)
+
+
+def _stops_s(heard_s: Sequence[float], marked_s: Sequence[float]) -> NDArray[np.float64]:
+    late_s = lag_s(heard_s, marked_s)
+    new_s = (time_s - late_s for time_s in heard_s)
+    return np.array(sorted([*marked_s, *(at for at in new_s if all(abs(at - mark) > SAME_S for mark in marked_s))]))
+
+
+def _sounds_of(marked_s: Sequence[float], times_s: NDArray[np.float64]) -> list[int]:
+    """Indices of the spikes that are nearest to what was marked, where one is near."""
+    late_s = times_s[None] - np.array(marked_s)[:, None]
+    near = np.where((late_s >= -EARLY_S) & (late_s <= LATE_S), np.abs(late_s), np.inf)
+    return sorted({int(row.argmin()) for row in near if np.isfinite(row).any()})
 
 
 def _between(times_s: list[float], from_s: float, to_s: float) -> range:

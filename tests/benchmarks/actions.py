@@ -78,6 +78,8 @@ class Evening:
         self.coach.key(Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
         if self.turn * truth["serves"][0]["contact_pos"][1] > 0:
             self.coach.key(Qt.Key.Key_E)
+        if way == "sound, jumping on":
+            self.coach.key(Qt.Key.Key_Q)
 
     def _settle(self) -> None:
         self.coach.wait(lambda: not self.coach.window.busy)
@@ -143,6 +145,7 @@ class Evening:
         """Bring what happens between these times on the screen."""
         while (away := self.frames_away(first_s, last_s)) != 0:
             before = self.coach.workspace.frame
+            self.coach.wait(lambda: not self.coach.window.page.sound.busy)
             if self.way != "arrows" and away > NEAR_STEPS:
                 self.key(Qt.Key.Key_B)
             elif self.way != "arrows" and self.steps(away) > NEAR_STEPS:

@@ -91,3 +91,105 @@ def test_likely_hits_and_landings_differ_on_the_strip(coach):
     # A hit stands on its tip, a landing is round: beside the middle only the landing still is.
     assert not differs(HITS_S[0], 6, aside=2.5)
     assert not differs(REBOUNDS_S[2], 6)
+
+
+def mark_serve(coach):
+    """B to the likely hit, the server's place by hand; B to the likely landing, a click."""
+    coach.key(Qt.Key.Key_B)
+    coach.wait(lambda: not coach.window.busy)
+    coach.click_film(*seen_at(*SERVER_M), CTRL)
+    coach.wait(lambda: not coach.window.busy)
+    coach.key(Qt.Key.Key_B)
+    coach.wait(lambda: not coach.window.busy)
+    coach.click_film(*seen_at(*LANDING_M))
+    coach.wait(lambda: not coach.window.busy)
+
+
+def test_the_film_jumps_on_after_a_landing_where_that_is_set(coach):
+    coach.key(Qt.Key.Key_Q)
+    assert coach.said[-1] == "After a serve the film goes on to the next likely hit."
+    mark_serve(coach)
+    assert coach.workspace.frame == pytest.approx(STOPS[2], abs=1)
+    assert len(coach.workspace.serves) == 1
+    coach.key(Qt.Key.Key_B, SHIFT)
+    assert coach.workspace.frame == pytest.approx(STOPS[1], abs=1)
+
+
+def test_the_film_stays_after_a_landing_otherwise_and_after_the_setting_is_taken_back(coach):
+    mark_serve(coach)
+    assert coach.workspace.frame == pytest.approx(STOPS[1], abs=1)
+    coach.key(Qt.Key.Key_Q)
+    coach.key(Qt.Key.Key_Q)
+    assert coach.said[-1] == "After a serve the film stays."
+    coach.key(Qt.Key.Key_B)
+    coach.wait(lambda: not coach.window.busy)
+    coach.key(Qt.Key.Key_N)
+    assert coach.workspace.frame == pytest.approx(STOPS[2], abs=1)
+
+
+def test_a_serve_that_ends_otherwise_goes_on_too_but_a_chosen_one_does_not(coach):
+    coach.key(Qt.Key.Key_Q)
+    coach.key(Qt.Key.Key_B)
+    coach.wait(lambda: not coach.window.busy)
+    coach.key(Qt.Key.Key_N)
+    assert coach.workspace.frame == pytest.approx(STOPS[2], abs=1)
+    coach.key(Qt.Key.Key_Left, CTRL)
+    coach.wait(lambda: not coach.window.busy)
+    coach.key(Qt.Key.Key_F)
+    assert coach.workspace.serves[0].outcome == "fault"
+    assert coach.workspace.frame == pytest.approx(STOPS[0], abs=1)
+
+
+def offers(coach):
+    """What the picture offers to take."""
+    return [item.text for item in coach.picture._items if getattr(item, "text", "").startswith("Hit from here")]
+
+
+@pytest.fixture
+def coach_of_one_server(coach):
+    coach.type("7", enter=True)
+    coach.key(Qt.Key.Key_Escape)
+    mark_serve(coach)
+    coach.key(Qt.Key.Key_B)
+    coach.wait(lambda: not coach.window.busy)
+    return coach
+
+
+def test_the_servers_last_place_is_offered_and_taken_by_the_same_key(coach_of_one_server):
+    coach = coach_of_one_server
+    assert offers(coach) == []
+    coach.key(Qt.Key.Key_H)
+    first, second = coach.workspace.serves
+    assert offers(coach) == ["Hit from here, as last time: H again"]
+    assert (second.contact.pixel, second.contact_point) == (None, None)
+    coach.key(Qt.Key.Key_H)
+    first, second = coach.workspace.serves
+    assert second.contact.pixel == pytest.approx(first.contact.pixel, abs=0.01)
+    assert second.contact_point.y_m == pytest.approx(first.contact_point.y_m, abs=0.01)
+    assert offers(coach) == []
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.workspace.serves[1].contact.pixel is None
+
+
+def test_the_offer_goes_with_its_frame_and_never_counts_by_itself(coach_of_one_server):
+    coach = coach_of_one_server
+    coach.key(Qt.Key.Key_H)
+    coach.key(Qt.Key.Key_Right)
+    coach.wait(lambda: not coach.window.busy)
+    assert offers(coach) == []
+    coach.key(Qt.Key.Key_H)
+    assert coach.workspace.serves[1].contact.pixel is None
+    assert len(offers(coach)) == 1
+    coach.key(Qt.Key.Key_B)
+    coach.wait(lambda: not coach.window.busy)
+    coach.click_film(*seen_at(*LANDING_M))
+    assert coach.workspace.serves[1].contact_point is None
+    assert len(coach.workspace.serves) == 2
+
+
+def test_another_servers_place_is_not_offered(coach_of_one_server):
+    coach = coach_of_one_server
+    coach.type("9", enter=True)
+    coach.key(Qt.Key.Key_Escape)
+    coach.key(Qt.Key.Key_H)
+    assert offers(coach) == []

@@ -19,6 +19,7 @@ from serve_marker.logbook.records import (
     FloorPoint,
     Gym,
     Mark,
+    NextServes,
     Player,
     Practice,
     Record,
@@ -325,3 +326,15 @@ def test_what_the_film_showed_is_kept_beside_the_coachs_own_marks(logbook: Logbo
     )
     logbook.change_serves([(serve, both)])
     assert next(kept for kept in logbook.serves() if kept.id == serve.id) == both
+
+
+def test_choices_for_the_next_serves_stand_by_view_and_leave_with_it(logbook: Logbook) -> None:
+    practice, view = logbook.practices()[0], logbook.views()[0]
+    typed = (("first", "second"), ())
+    here = NextServes(id="1", practice_id=practice.id, view_id=view.id, end="b", aim="deep 1", orders=typed)
+    bare = NextServes(id="2", practice_id=practice.id, serve_type="float")
+    logbook.put(here, bare)
+    logbook.put(replace(here, aim="deep 5"))
+
+    assert logbook.next_serves(practice.id) == [replace(here, aim="deep 5"), bare]
+    assert logbook.next_serves("another") == []

@@ -81,6 +81,19 @@ def test_slow_motion_flies_longer_on_the_clip() -> None:
     assert [serve.hit_s for serve in found] == [8 * hit for hit, _ in SERVES]
 
 
+def test_what_was_marked_tells_how_loud_the_others_are() -> None:
+    # Two drills in one hall, as loud as each other on the whole; one serve marked tells which of them is the coach's.
+    beside = tuple(
+        (10.0 * k + at_s, level_db) for k in range(1, 6) for at_s, level_db in ((0.5, -35.0), (1.9, -10.0))
+    )
+    spikes = heard(*SERVED, *beside)
+    (contact_s, landing_s), *others = SERVES
+    found = likely_serves(spikes, 1.0, [contact_s - 0.03], [landing_s - 0.01])
+    assert [(serve.hit_s, serve.landing_s) for serve in found] == [(contact_s, landing_s), *others]
+    other = likely_serves(spikes, 1.0, [10.5], [11.9])
+    assert [(serve.hit_s, serve.landing_s) for serve in other] == [(10.0 * k + 0.5, 10.0 * k + 1.9) for k in range(1, 6)]
+
+
 def test_a_bouncing_ball_is_known_by_its_shrinking_intervals() -> None:
     # 1.0 s, then 0.7 and 0.49 s: three intervals in one ratio, 0.7. Even steps are no bounces.
     first, later = rebounds(np.array([0.0, 1.0, 1.7, 2.19]), np.array([-10.0, -13.0, -16.0, -19.0]))

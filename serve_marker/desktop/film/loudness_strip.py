@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -49,6 +49,7 @@ class LoudnessStrip(QWidget):
         self._loudness: Loudness | None = None
         self._likely: tuple[LikelyServe, ...] = ()
         self._time_scale = 1.0
+        self._marked_s: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
         self._position_s = 0.0
         self._share = 0.0
         self._columns: NDArray[np.float64] | None = None
@@ -86,12 +87,20 @@ class LoudnessStrip(QWidget):
             self._time_scale = scale
             self._look_for_serves()
 
+    def set_marked(self, contacts_s: Sequence[float], landings_s: Sequence[float]) -> None:
+        """Take these for hits and landings that are known: they tell how loud the others are."""
+        marked_s = (tuple(contacts_s), tuple(landings_s))
+        if marked_s != self._marked_s:
+            self._marked_s = marked_s
+            self._look_for_serves()
+
     def _look_for_serves(self) -> None:
         if self._loudness is None:
             return
         from serve_marker.video.likely_serves import likely_serves
 
-        self._worker.submit(likely_serves, self._loudness.spikes, self._time_scale, done=self._show_likely)
+        asked = (self._loudness.spikes, self._time_scale, *self._marked_s)
+        self._worker.submit(likely_serves, *asked, done=self._show_likely)
 
     def _show_likely(self, likely: tuple[LikelyServe, ...]) -> None:
         self._likely = likely

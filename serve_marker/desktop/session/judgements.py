@@ -115,6 +115,9 @@ class Judgements:
         items.extend(outline_overlay(workspace.outline_px or ()))
         if workspace.on_ball:
             items.append(Label("Click the ball's centre (C: the floor)", (float(view.image_size[0]), 0.0)))
+        offered = self._marking.offered_place()
+        if offered is not None:
+            items += [Spot("caret", offered), Label("Hit from here, as last time: H again", offered)]
         chosen = workspace.selected_serves()
         full = chosen[0] if len(chosen) == 1 else None
         for serve in workspace.serves:

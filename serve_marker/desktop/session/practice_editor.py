@@ -75,8 +75,7 @@ class PracticeEditor:
         after = replace(before, order_a=order) if end == "a" else replace(before, order_b=order)
         if after != before:
             self._workspace.do(ChangeRecords(f"Serving order, {END_WORDS[end]}", [(before, after)]))
-        workspace = self._workspace
-        workspace.set_turns(workspace.turns.with_order(end, order))
+        self._workspace.set_order(end, order)
 
     def practice_for_passers(self) -> Practice:
         """Return the open practice, or say that one is needed."""

@@ -11,7 +11,7 @@ from serve_marker.desktop.session.edits import ChangeServes, ServePair
 from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.serve_cells import PLACING_COLUMNS, with_cell, with_rating, with_reception
-from serve_marker.desktop.session.serve_marks import MARK_WORDS, marks_to_drag, serve_of, with_mark_at
+from serve_marker.desktop.session.serve_marks import MARK_WORDS, last_place, marks_to_drag, serve_of, with_mark_at
 from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, other_end
 from serve_marker.desktop.session.unlikely_landing import question_about
 from serve_marker.desktop.session.workspace import Workspace
@@ -98,13 +98,35 @@ class ServeEditor:
         self._finish(self._open(end), other_end(end), self._mark(None), outcome)
 
     def contact(self) -> None:
-        """The server hits the ball on this frame; the serve stays open until its end is marked."""
-        turns = self._workspace.turns
+        """The server hits the ball on this frame; the serve stays open until its end is marked.
+
+        Once more on the same frame: from the place that is offered.
+        """
+        turns, offered = self._workspace.turns, self.offered_place()
         open_serve = self._open(turns.end)
-        if open_serve is not None:
+        if open_serve is None:
+            self._put("Contact", None, replace(self._new(turns.end), contact=self._mark(None)))
+        elif offered is not None:
+            self._put("Server's place", open_serve, replace(open_serve, contact=self._mark(offered)))
+        else:
             self._put("Contact moved", open_serve, replace(open_serve, contact=self._mark(None)))
-            return
-        self._put("Contact", None, replace(self._new(turns.end), contact=self._mark(None)))
+
+    def offered_place(self) -> Pixel | None:
+        """Return the floor point under the ball when this server hit last, for a contact marked on the frame shown.
+
+        None where that contact has a place of its own, and where no place of this server in this view is known.
+        """
+        workspace = self._workspace
+        waiting = self._open(workspace.turns.end) if workspace.clip is not None else None
+        if waiting is None or waiting.contact is None or workspace.view is None:
+            return None
+        if waiting.contact.pixel is not None or waiting.contact.time_s != self._now_s():
+            return None
+        last = last_place(workspace.serves, waiting)
+        if last is None:
+            return None
+        x_px, y_px = workspace.view.project([(last.x_m, last.y_m)])[0]
+        return (float(x_px), float(y_px)) if math.isfinite(x_px) and math.isfinite(y_px) else None
 
     def received_here(self, pixel: Pixel) -> None:
         """A passer played the ball here, on this frame, at the height the settings say."""

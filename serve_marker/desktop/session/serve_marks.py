@@ -1,11 +1,11 @@
-"""The marks of serves that can be dragged on the picture, by name, and a serve with one of them elsewhere."""
+"""The marks of serves: which can be dragged on the picture, a serve with one elsewhere, when and where they were made."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
 
-from serve_marker.logbook.records import Mark, Serve
+from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
 from serve_marker.report.overlay_items import Pixel
 
 MARK_WORDS = {"landing": "Landing moved", "contact": "Contact moved", "ball": "Ball mark moved"}
@@ -21,6 +21,32 @@ def marks_to_drag(serves: Iterable[Serve], chosen_ids: tuple[str, ...], time_s: 
         if mark.pixel is not None
         and (mark.time_s == time_s or (chosen_ids == (serve.id,) and not name.startswith("ball")))
     }
+
+
+def marked_moments_s(serves: Iterable[Serve]) -> tuple[list[float], list[float]]:
+    """Return when contacts and when landings on the floor were marked [s]."""
+    known = list(serves)
+    contacts_s = [serve.contact.time_s for serve in known if serve.contact is not None]
+    landed = (serve.landing for serve in known if serve.outcome == "floor")
+    return contacts_s, [landing.time_s for landing in landed if landing is not None]
+
+
+def last_place(serves: Iterable[Serve], serve: Serve) -> FloorPoint | None:
+    """Return where the server of a serve last hit before it, in the same view from the same end; None where not known."""
+
+    def about(other: Serve) -> tuple[str | None, str | None, Half | None]:
+        return other.player_id, other.view_id, other.served_to
+
+    hit_before = {
+        other.contact.time_s: other.contact_point
+        for other in serves
+        if other.contact is not None
+        and other.contact_point is not None
+        and serve.contact is not None
+        and other.contact.time_s < serve.contact.time_s
+        and about(other) == about(serve)
+    }
+    return hit_before[max(hit_before)] if hit_before and serve.player_id is not None else None
 
 
 def serve_of(name: str) -> str:

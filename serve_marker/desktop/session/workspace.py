@@ -6,6 +6,7 @@ Widgets ask the workspace for a change and draw what its signals tell them; they
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
@@ -25,10 +26,12 @@ from serve_marker.logbook.records import (
     TARGET_KINDS,
     ClipEntry,
     Half,
+    NextServes,
     Player,
     Practice,
     Serve,
     StoredView,
+    new_id,
 )
 from serve_marker.logbook.seasons import players_at
 from serve_marker.logbook.store import Logbook
@@ -36,6 +39,7 @@ from serve_marker.marking.landing import served_to
 from serve_marker.study.stored_formations import formations_of
 from serve_marker.video.clip import Clip
 
+Orders = tuple[tuple[str, ...], tuple[str, ...]]
 STAYS_CHOSEN_S = 4.0
 """A serve is no longer chosen once the film shows a moment this far from its own."""
 NO_LOGBOOK = "No logbook is open yet. Drop a clip on the window, or open a logbook, then mark some serves."
@@ -73,6 +77,8 @@ class Workspace(QObject):
         self.formation: Formation | None = None
         self.outline_px: tuple[tuple[float, float], ...] | None = None
         self.turns = ServingOrder()
+        self._kept_choices: NextServes | None = None
+        self._own_orders: Orders | None = None
         self.players: dict[str, Player] = {}
         self.serves: list[Serve] = []
         self.selection: tuple[str, ...] = ()
@@ -128,7 +134,8 @@ class Workspace(QObject):
 
     def _set_practice(self, practice: Practice | None) -> None:
         self.practice = practice
-        self.full_pace, self.outline_px = False, None
+        self.full_pace, self.on_ball, self.outline_px = False, False, None
+        self.aim, self.serve_type = "", ""
         self._load_players()
         self._load_formation()
         self.turns = ServingOrder(practice.order_a, practice.order_b) if practice else ServingOrder()
@@ -158,14 +165,50 @@ class Workspace(QObject):
         self.frame, self.outline_px = 0, None
         self._load_view()
         self._load_serves()
-        self._resume_turns()
+        self._resume()
         self._announce_clip()
 
-    def _resume_turns(self) -> None:
+    def _resume(self) -> None:
+        """Go on with what was chosen for this practice and view, after the last serve of the clip."""
+        self._kept_choices = kept = self._stored_choices()
+        self._own_orders = kept.orders if kept else None
+        if kept is not None:
+            self.aim, self.serve_type = kept.aim, kept.serve_type
+        self._take_orders()
         for serve in self.serves:
             half = served_to(serve)
             if half is not None:
                 self.turns = self.turns.after(other_end(half), serve.player_id)
+        if kept is not None:
+            self.turns = replace(self.turns, end=kept.end)
+
+    def _stored_choices(self) -> NextServes | None:
+        practice, entry = self.practice, self.clip_entry
+        if practice is None or entry is None:
+            return None
+        return next((kept for kept in self.book().next_serves(practice.id) if kept.view_id == entry.view_id), None)
+
+    def _take_orders(self) -> None:
+        """Let the orders of the view hold, else those of the practice."""
+        if self.practice is not None:
+            orders = self._own_orders or (self.practice.order_a, self.practice.order_b)
+            there = (tuple(key for key in order if key in self.players) for order in orders)
+            self.turns = self.turns.with_orders(*there).known_to(self.players)
+
+    def _keep_choices(self) -> None:
+        """Write what is chosen now, where that is new; a file that cannot be written is said."""
+        practice, entry = self.practice, self.clip_entry
+        if practice is None or entry is None:
+            return
+        before = self._kept_choices or NextServes(id=new_id(), practice_id=practice.id, view_id=entry.view_id)
+        chosen = replace(before, end=self.turns.end, aim=self.aim, serve_type=self.serve_type, orders=self._own_orders)
+        if chosen == before:
+            return
+        try:
+            self.book().put(chosen)
+            self._kept_choices = chosen
+        except UserError as error:
+            self.message.emit(str(error))
 
     def put_clip(self, entry: ClipEntry) -> None:
         """Write a clip's entry, for instance after its file has moved."""
@@ -211,11 +254,19 @@ class Workspace(QObject):
     def set_turns(self, turns: ServingOrder) -> None:
         """Change whose turn it is."""
         self.turns = turns
+        self._keep_choices()
         self.turn_changed.emit()
+
+    def set_order(self, end: Half, order: Iterable[str]) -> None:
+        """Let an order begin at one end, for this view."""
+        turns = self.turns.with_order(end, order)
+        self._own_orders = turns.order_a, turns.order_b
+        self.set_turns(turns)
 
     def set_aim(self, aim: str) -> None:
         """Change what the next servers are asked to hit."""
         self.aim = aim
+        self._keep_choices()
         self.turn_changed.emit()
 
     def set_on_ball(self, on_ball: bool) -> None:
@@ -226,6 +277,7 @@ class Workspace(QObject):
     def set_serve_type(self, serve_type: str) -> None:
         """Change the type of the next serves."""
         self.serve_type = serve_type
+        self._keep_choices()
         self.turn_changed.emit()
 
     @property
@@ -339,12 +391,15 @@ class Workspace(QObject):
         self.clip_entry = entry
         practice_id = entry.practice_id if entry is not None else self.practice.id if self.practice else None
         practice = next((kept for kept in book.practices() if kept.id == practice_id), None)
-        if practice != self.practice:
+        moved = practice != self.practice
+        if moved:
             self._set_practice(practice)
         if entry is None:
             self.clip, self.frame = None, 0
         self._load_view()
         self._load_serves()
+        if moved:
+            self._resume()
         self.practice_changed.emit()
         if entry is None and before is not None:
             self._announce_clip()
@@ -355,12 +410,15 @@ class Workspace(QObject):
             self.turn_changed.emit()
 
     def _show_records(self) -> None:
-        book = self.book()
+        book, before = self.book(), self.practice
         self._scheme_text = book.get_setting("scheme")
-        self.practice = next((p for p in book.practices() if self.practice and p.id == self.practice.id), None)
+        self.practice = next((p for p in book.practices() if before and p.id == before.id), None)
         self._load_players()
-        if self.practice is not None:
-            self.turns = self.turns.with_orders(self.practice.order_a, self.practice.order_b).known_to(self.players)
+        if self.practice and before and self._own_orders:
+            orders = self.practice.order_a, self.practice.order_b
+            self._own_orders = self._own_orders if orders == (before.order_a, before.order_b) else orders
+        self._take_orders()
+        self._keep_choices()
         self._load_formation()
         self.logbook_changed.emit()
         self.practice_changed.emit()
@@ -372,6 +430,9 @@ class Workspace(QObject):
         if entry is None:
             return
         self.clip_entry = next(clip for clip in self.book().clips() if clip.id == entry.id)
+        if self.clip_entry.view_id != entry.view_id:
+            self._kept_choices = self._stored_choices()
+            self._keep_choices()
         self._load_view()
         self._load_serves()
         self.view_changed.emit()

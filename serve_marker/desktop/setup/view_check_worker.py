@@ -43,7 +43,10 @@ class ViewQuestion:
 
 
 class ViewCheck(QObject):
-    """Compares in the background and keeps the question that is open; ``changed`` says that it came or went."""
+    """Compares in the background and keeps the question that is open.
+
+    ``changed`` says that the question came or went, or that ``comparing`` is another number.
+    """
 
     changed = Signal()
 
@@ -54,7 +57,10 @@ class ViewCheck(QObject):
         self._worker = Worker("view check", self)
         self._soon = QTimer(self, singleShot=True)
         self._soon.timeout.connect(self._look_once)
+        self._worker.busy_changed.connect(self._tell_comparing)
         self.question: ViewQuestion | None = None
+        self.comparing = 0
+        """How many stored views are held against a clip that has none, or will be in a moment."""
         workspace.clip_changed.connect(self._clip_changed)
         workspace.view_changed.connect(self._view_changed)
         self._asked_of: Stored = ()
@@ -186,6 +192,7 @@ class ViewCheck(QObject):
         """Look, unless this view has been held against this clip before, or there is nothing to compare with."""
         workspace = self._workspace
         state = workspace.view_state
+        self._tell_comparing()
         if state is None or state.clip.later_views or self._worker.busy:
             return
         if state.stored is None and (state.marks or not self._of_this_gym()):
@@ -249,6 +256,16 @@ class ViewCheck(QObject):
         self._asked_of = self._stored()
         if self._workspace.clip is not None:
             self._soon.start(CHECK_AFTER_MS if self._workspace.view_id else COMPARE_AFTER_MS)
+        self._tell_comparing()
+
+    def _tell_comparing(self) -> None:
+        state = self._workspace.view_state
+        bare = state is not None and state.stored is None and not state.marks
+        coming = bare and (self._worker.busy or self._soon.isActive())
+        comparing = len(self._of_this_gym()[:MOST_COMPARED]) if coming else 0
+        if comparing != self.comparing:
+            self.comparing = comparing
+            self.changed.emit()
 
     def _view_changed(self) -> None:
         """A view was made or changed by hand meanwhile: what is being found out is nobody's question any more."""
@@ -257,6 +274,7 @@ class ViewCheck(QObject):
             self._asked_of = stored
             self._worker.cancel()
             self._ask(None)
+        self._tell_comparing()
 
     def _stored(self) -> Stored:
         """When each segment of the clip begins [s], and the stored view that holds there."""

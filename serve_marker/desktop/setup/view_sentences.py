@@ -134,3 +134,17 @@ def found_nothing_words(count: int) -> str:
     """
     which = "the one stored view" if count == 1 else f"any of the {count} stored views"
     return f"This is not the place of {which} of this gym; mark four landmarks for a new one."
+
+
+def comparing_words(count: int) -> tuple[str, str]:
+    """Return what is done with stored views in place of asking for landmarks, and what to do meanwhile.
+
+    Examples
+    --------
+    >>> comparing_words(1)[0], comparing_words(3)[0], comparing_words(0)
+    ('Comparing this clip with the stored view.', 'Comparing this clip with 3 stored views.', ('', ''))
+    """
+    if not count:
+        return "", ""
+    which = "the stored view" if count == 1 else f"{count} stored views"
+    return f"Comparing this clip with {which}.", "Wait a moment, or mark landmarks yourself."
