@@ -19,7 +19,7 @@ from serve_marker.desktop.film.player_list import PlayerList
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.mark.doubt_sentences import doubt
-from serve_marker.desktop.mark.next_serves_actions import PasserActions
+from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serve_marks import marked_moments_s

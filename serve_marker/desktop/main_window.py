@@ -19,7 +19,7 @@ from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.header import Header
 from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.logbook_actions import LogbookActions
-from serve_marker.desktop.mark.next_serves_actions import PasserActions
+from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.menus_and_shortcuts import PICTURE, keys_by_menu, make_actions, window_actions
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader

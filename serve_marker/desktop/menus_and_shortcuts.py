@@ -22,7 +22,7 @@ from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.logbook_actions import LogbookActions
-from serve_marker.desktop.mark.next_serves_actions import PasserActions
+from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.widgets.plain_text import tooltip
@@ -173,7 +173,9 @@ def window_actions(
         ActionSpec("next_mark", "Next serve", "Ctrl+Right", "Play", partial(film.step_serve, 1)),
         ActionSpec("previous_mark", "Previous serve", "Ctrl+Left", "Play", partial(film.step_serve, -1)),
         ActionSpec("next_likely", "Next likely hit or landing", "B", "Play", partial(film.step_likely, 1)),
-        ActionSpec("previous_likely", "Previous likely hit or landing", "Shift+B", "Play", partial(film.step_likely, -1)),
+        ActionSpec(
+            "previous_likely", "Previous likely hit or landing", "Shift+B", "Play", partial(film.step_likely, -1)
+        ),
         ActionSpec("next_spike", "Next sudden sound", ".", "Play", partial(film.step_spike, 1)),
         ActionSpec("previous_spike", "Previous sudden sound", ",", "Play", partial(film.step_spike, -1)),
         ActionSpec("jump_on", "Jump on after a serve, on or off", "Q", "Play", jump_on.change),

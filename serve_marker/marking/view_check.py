@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from serve_marker.camera.picture.camera_moved import Sighting, Stay, apart_px, place_of, steadiness_of, still_limit_px
 from serve_marker.camera.picture.features import (
     Features,
     Grey,
@@ -23,8 +22,9 @@ from serve_marker.camera.picture.features import (
     reference_from_text,
     reference_to_text,
 )
+from serve_marker.camera.picture.moved_in_clip import Sighting, Stay, apart_px, place_of, steadiness_of, still_limit_px
+from serve_marker.camera.picture.moved_since_view import Recognition, recognise, trusted
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX, align, court_pixels, moved_view
-from serve_marker.camera.picture.same_place import Recognition, recognise, trusted
 from serve_marker.camera.view.homography import map_points
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text

@@ -17,7 +17,7 @@ from serve_marker.study.pull import MISS_COLUMNS, bias_of, depth_known, misses_o
 from serve_marker.study.rates import RATE_COLUMNS, Rate, aim_attempts, in_attempts
 from serve_marker.study.sentences import rate_words, unit_of
 from serve_marker.study.settings import PER_MPS
-from serve_marker.study.stratified import (
+from serve_marker.study.significance import (
     Difference,
     added,
     in_common,

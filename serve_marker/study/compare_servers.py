@@ -14,7 +14,7 @@ from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import rho_of
 from serve_marker.study.rates import Rate, aim_attempts, aim_rate, in_attempts, in_rate
 from serve_marker.study.sentences import rate_with_interval_words
-from serve_marker.study.stratified import added, in_common, stratified_rate_difference, task_rates
+from serve_marker.study.significance import added, in_common, stratified_rate_difference, task_rates
 
 if TYPE_CHECKING:
     import pandas

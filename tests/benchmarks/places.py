@@ -22,8 +22,8 @@ from sample_clips.render import Stage
 from sample_clips.scenario import AUTUMN, WINTER
 from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.picture.features import Grey, background_of, grey_of
+from serve_marker.camera.picture.moved_since_view import Recognition, recognise
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX
-from serve_marker.camera.picture.same_place import Recognition, recognise
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import read_marks
 from serve_marker.court.dimensions import landmarks

@@ -12,7 +12,7 @@ from statsmodels.stats.proportion import confint_proportions_2indep
 
 from serve_marker.study.compare import FEWEST_PRACTICES, MEASURED_COLUMNS, this_season, trend_sentence, two_periods
 from serve_marker.study.rates import rate
-from serve_marker.study.stratified import Difference, rate_difference
+from serve_marker.study.significance import Difference, rate_difference
 from tests.study.conftest import with_evenings
 
 COUNTS = st.integers(1, 60).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))

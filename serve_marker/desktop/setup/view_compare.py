@@ -7,7 +7,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from serve_marker.camera.picture.camera_moved import still_limit_px
+from serve_marker.camera.picture.moved_in_clip import still_limit_px
 from serve_marker.camera.picture.realign import court_pixels
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text

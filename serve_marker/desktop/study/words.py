@@ -47,8 +47,8 @@ from serve_marker.study.sentences import (
     seam_depth_sentence,
     through_net_sentence,
 )
+from serve_marker.study.significance import added
 from serve_marker.study.spread import spread_of
-from serve_marker.study.stratified import added
 
 if TYPE_CHECKING:
     import pandas

@@ -17,7 +17,7 @@ from serve_marker.study.compare import (
 from serve_marker.study.compare_servers import servers_apart_sentence, servers_sentences
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.rates import rate
-from serve_marker.study.stratified import (
+from serve_marker.study.significance import (
     added,
     odds_ratio,
     rate_difference,
