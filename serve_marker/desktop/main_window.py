@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import QByteArray, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
@@ -51,7 +51,7 @@ class MainWindow(QMainWindow):
         self.setWindowTitle("Serve Marker")
         self.resize(1280, 720)
         self._settings = settings
-        self.restoreGeometry(settings.value(GEOMETRY, b"", QByteArray))
+        self.restoreGeometry(cast("QByteArray", settings.value(GEOMETRY, QByteArray(), QByteArray)))
         self.setAcceptDrops(True)
         self.workspace = Workspace(self)
         self.step = "setup"
