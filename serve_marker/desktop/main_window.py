@@ -19,7 +19,7 @@ from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.header import Header
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
-from serve_marker.desktop.menus_and_shortcuts import PICTURE, keys_by_menu, make_actions, window_actions
+from serve_marker.desktop.menus_and_shortcuts import PICTURE, keys_by_menu, make_actions, name_undone, window_actions
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.error_reports import error_report, error_sentence
@@ -85,6 +85,7 @@ class MainWindow(QMainWindow):
             (self.page.chips, self.page.list),
             lambda handler: show_errors(self.workspace, handler),
         )
+        name_undone(self.actions_by_id["undo"], self.actions_by_id["redo"], self.workspace.history.stack)
         self._lay_out()
         self._connect()
         self._show_open()

@@ -1,4 +1,4 @@
-"""In Set up: a skipped landmark comes back by undo, a gym named there is the practice's, advice waits till it is known."""
+"""In Set up: a skipped landmark comes back by undo, a gym named there is the practice's, advice waits for its sums."""
 
 from __future__ import annotations
 
