@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QDate, QObject, QStandardPaths, Qt, Signal
@@ -140,7 +141,9 @@ class LogbookActions(QObject):
         practice = self._workspace.practice
         if practice is None:
             raise UserError("There is no practice yet; drop a clip on the window to begin one.")
-        book = self._workspace.book()
+        book, state = self._workspace.book(), self._workspace.view_state
+        if practice.gym_id is None and state is not None and state.gym is not None:
+            practice = replace(practice, gym_id=state.gym.id)
         dialog = PracticeDialog(practice, book.gyms(), self._window)
 
         def keep() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import QByteArray, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
@@ -20,7 +20,7 @@ from serve_marker.desktop.header import Header
 from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.passer_actions import PasserActions
-from serve_marker.desktop.menus_and_shortcuts import PICTURE, keys_by_menu, make_actions, window_actions
+from serve_marker.desktop.menus_and_shortcuts import PICTURE, keys_by_menu, make_actions, name_undone, window_actions
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.error_reports import error_report, error_sentence
@@ -52,7 +52,7 @@ class MainWindow(QMainWindow):
         self.setWindowTitle("Serve Marker")
         self.resize(1280, 720)
         self._settings = settings
-        self.restoreGeometry(settings.value(GEOMETRY, b"", QByteArray))
+        self.restoreGeometry(cast("QByteArray", settings.value(GEOMETRY, QByteArray(), QByteArray)))
         self.setAcceptDrops(True)
         self.workspace = Workspace(self)
         self.step = "setup"
@@ -88,6 +88,7 @@ class MainWindow(QMainWindow):
             lambda handler: show_errors(self.workspace, handler),
         )
         self.page.set_actions(self.actions_by_id)
+        name_undone(self.actions_by_id["undo"], self.actions_by_id["redo"], self.workspace.history.stack)
         self._lay_out()
         self._connect()
         self._show_open()

@@ -12,7 +12,7 @@ from functools import partial
 from typing import Protocol
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtGui import QAction, QKeySequence, QUndoStack
 from PySide6.QtWidgets import QApplication, QMenu, QMenuBar, QWidget
 
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
@@ -35,7 +35,33 @@ GOES_ON_WHILE_HELD = (
     *("faster", "slower", "zoom_in", "zoom_out"),
 )
 """The keys that go on while they are held; any other held down, or still held as a dialog closes, acts once."""
-MENUS = ("File", "Practice", "Set up", "Mark", "Play", "View", "Help")
+MENUS = ("File", "Edit", "Practice", "Set up", "Mark", "Play", "View", "Help")
+
+HEADINGS = {
+    "new_logbook": "Logbook",
+    "add_clip": "Clips",
+    "quit": "Program",
+    "edit_practice": "Practice and clips",
+    "edit_players": "Team and court",
+    "say_filmed_at": "Film and settings",
+    "landmark_here": "Landmarks",
+    "choose_view": "Stored views",
+    "show_error": "This view",
+    "landing_here": "Landing",
+    "mark_contact": "Hit",
+    "outcome_net": "How it ended",
+    "delete_serves": "Chosen serves",
+    "type_server": "Next serves",
+    "rate_0": "Pass",
+    "play": "Speed",
+    "frame_on": "Frames",
+    "next_mark": "Serves and hits",
+    "set_frame_memory": "Memory",
+    "step_setup": "Steps",
+    "zoom_in": "Picture",
+    "show_list": "List and picture",
+}
+"""What stands in the menus above a row and those that follow it."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +105,8 @@ def window_actions(
         ActionSpec("add_clip", "Add clips...", "Ctrl+I", "File", books.add_clip, EVERYWHERE),
         ActionSpec("find_clip", "Find a moved clip...", "Ctrl+Shift+I", "File", books.find_clip, EVERYWHERE),
         ActionSpec("quit", "Quit", "Ctrl+Q", "File", window.close, EVERYWHERE),
+        ActionSpec("undo", "Undo", "Ctrl+Z", "Edit", workspace.history.undo, EVERYWHERE),
+        ActionSpec("redo", "Redo", "Ctrl+Shift+Z", "Edit", workspace.history.redo, EVERYWHERE),
         ActionSpec("edit_practice", "This practice...", "Ctrl+D", "Practice", books.edit_practice, EVERYWHERE),
         ActionSpec("choose_clip", "Another practice or clip...", "Ctrl+G", "Practice", books.choose_clip, EVERYWHERE),
         ActionSpec("next_clip", "Next clip", "F3", "Practice", partial(books.step_clip, 1), EVERYWHERE),
@@ -97,21 +125,21 @@ def window_actions(
         ActionSpec("skip_landmark", "Skip this landmark", "K", "Set up", film.skip_landmark),
         ActionSpec("trace_line", "Trace a line, or end it", "L", "Set up", film.trace_line),
         ActionSpec("remove_landmark", "Take landmark or point away", "D", "Set up", film.remove_landmark),
-        ActionSpec("show_error", "Error on the floor", "X", "Set up", page.setup_pane.show_error),
+        ActionSpec("choose_view", "Use a stored view...", "Ctrl+U", "Set up", books.choose_view, EVERYWHERE),
         ActionSpec("check_view", "Compare with stored views", "Ctrl+Shift+U", "Set up", page.checking.look, EVERYWHERE),
         ActionSpec(
             "show_moved", "Show where the camera moved", "Ctrl+J", "Set up", page.checking.show_moved, EVERYWHERE
         ),
         ActionSpec("say_yes", "Answer Yes", "Ctrl+Y", "Set up", partial(page.answer, True), EVERYWHERE),
         ActionSpec("say_no", "Answer No", "Ctrl+Shift+Y", "Set up", partial(page.answer, False), EVERYWHERE),
+        ActionSpec("show_error", "Error on the floor", "X", "Set up", page.setup_pane.show_error),
+        ActionSpec("click_exercise", "Your own click error", "I", "Set up", film.click_exercise),
         ActionSpec(
             "new_stretch", "Camera moved here: new view", "Ctrl+Shift+M", "Set up", film.new_stretch, EVERYWHERE
         ),
-        ActionSpec("click_exercise", "Your own click error", "I", "Set up", film.click_exercise),
         ActionSpec(
             "start_view_over", "Start the view over", "Ctrl+Shift+Backspace", "Set up", film.start_view_over, EVERYWHERE
         ),
-        ActionSpec("choose_view", "Use a stored view...", "Ctrl+U", "Set up", books.choose_view, EVERYWHERE),
         ActionSpec("edit_court", "Measures of the court...", "Ctrl+K", "Set up", books.edit_court, EVERYWHERE),
         ActionSpec("landing_here", "Landing at the cross-hair", "Return", "Mark", partial(film.click_here, "plain")),
         ActionSpec("to_last_landing", "Cross-hair to the last landing", "Q", "Mark", film.to_last_landing),
@@ -121,6 +149,8 @@ def window_actions(
         ActionSpec(
             "ball_here", "Ball on a neighbouring frame", "Shift+Return", "Mark", partial(film.click_here, "ball")
         ),
+        ActionSpec("move_landing", "Move the landing to the cross-hair", "M", "Mark", partial(film.click_here, "move")),
+        ActionSpec("refuse_film", "Let the clicks stand, not the film", "Shift+M", "Mark", page.touches.refuse),
         ActionSpec("mark_contact", "The server hits the ball", "H", "Mark", film.mark_contact),
         ActionSpec(
             "feet_here", "Floor under the ball at the hit", "Ctrl+Return", "Mark", partial(film.click_here, "feet")
@@ -142,8 +172,6 @@ def window_actions(
         ActionSpec("outcome_out", "Out, landing not seen", "O", "Mark", partial(film.mark_outcome, "out")),
         ActionSpec("outcome_fault", "Fault", "F", "Mark", partial(film.mark_outcome, "fault")),
         ActionSpec("outcome_blocked", "Blocked (sitting)", "V", "Mark", partial(film.mark_outcome, "blocked")),
-        ActionSpec("move_landing", "Move the landing to the cross-hair", "M", "Mark", partial(film.click_here, "move")),
-        ActionSpec("refuse_film", "Let the clicks stand, not the film", "Shift+M", "Mark", page.touches.refuse),
         ActionSpec("delete_serves", "Delete the chosen serves", "Backspace", "Mark", marking.delete),
         ActionSpec("give_serves", "Give the chosen serves to...", "G", "Mark", film.give_serves),
         ActionSpec("type_server", "Server by shirt number", "S", "Mark", film.type_server),
@@ -151,17 +179,15 @@ def window_actions(
         ActionSpec("next_aim", "Next aim", "A", "Mark", partial(film.step_aim, 1)),
         ActionSpec("previous_aim", "Previous aim", "Shift+A", "Mark", partial(film.step_aim, -1)),
         ActionSpec("outline_target", "Outline of a target, Enter closes", "J", "Mark", passers.outline_target),
-        ActionSpec("full_pace", "Full-pace series, on or off", "W", "Mark", passers.change_full_pace),
         ActionSpec("next_type", "Next serve type", "Y", "Mark", partial(film.step_type, 1)),
         ActionSpec("previous_type", "Previous serve type", "Shift+Y", "Mark", partial(film.step_type, -1)),
+        ActionSpec("full_pace", "Full-pace series, on or off", "W", "Mark", passers.change_full_pace),
         *(
             ActionSpec(
                 f"rate_{rating}", f"Pass rated {rating}", f"Alt+{rating}", "Mark", partial(marking.rate_pass, rating)
             )
             for rating in range(5)
         ),
-        ActionSpec("undo", "Undo", "Ctrl+Z", "Mark", workspace.history.undo, EVERYWHERE),
-        ActionSpec("redo", "Redo", "Ctrl+Shift+Z", "Mark", workspace.history.redo, EVERYWHERE),
         ActionSpec("play", "Play or pause", "Space", "Play", page.player.play_or_pause),
         ActionSpec("play_back", "Play back or pause", "Shift+Space", "Play", page.player.play_backward),
         ActionSpec("faster", "Faster", "Up", "Play", partial(page.player.change_speed, 1)),
@@ -229,9 +255,21 @@ def make_actions(
             for widget in (picture, *(serve_choosers if spec.id in FOR_CHOSEN_SERVES else ())):
                 widget.addAction(action)
         action.triggered.connect(partial(_call, guard(spec.handler)))
+        if spec.id in HEADINGS:
+            menus[spec.menu].addSection(HEADINGS[spec.id])
         menus[spec.menu].addAction(action)
         actions[spec.id] = action
     return actions
+
+
+def name_undone(undo: QAction, redo: QAction, stack: QUndoStack) -> None:
+    """Let the entries of undo and redo name what they would undo and redo."""
+    for action, named in ((undo, stack.undoTextChanged), (redo, stack.redoTextChanged)):
+        named.connect(partial(_name, action, action.text()))
+
+
+def _name(action: QAction, plain: str, what: str) -> None:
+    action.setText(f"{plain}: {what.replace('&', '&&')}" if what else plain)
 
 
 def _call(handler: Callable[[], None], _checked: bool = False) -> None:

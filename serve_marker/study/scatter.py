@@ -11,7 +11,7 @@ from serve_marker.study.fewest_serves import FEWEST, too_few_words
 from serve_marker.study.intraclass import rho_of
 from serve_marker.study.pull import aimed_evenings, aimed_landings, bias
 from serve_marker.study.robust import robust_spread
-from serve_marker.study.sentences import bias_words, placed_words
+from serve_marker.study.sentences import bias_words, count_words, placed_words
 from serve_marker.study.spread import GROUPS, spread, spread_by
 
 if TYPE_CHECKING:
@@ -54,7 +54,8 @@ def group_lines(table: pandas.DataFrame, by: str) -> list[str]:
     for key, found, lean in spread_by(table, GROUPS[by]):
         name = names.get(key, key)
         if lean.n < FEWEST:
-            lines.append(f"{name}: {too_few_words(lean.n)}" if lean.n else f"{name}: no aimed landing")
+            few = f"{count_words(lean.n, 'serve')}, too few" if lean.n else "no aimed landing"
+            lines.append(f"{name}: {few}")
         else:
             lines.append(
                 f"{name}: {bias_words(lean)}; the next within {found.next_half_m:.1f} m in half ({placed_words(lean)})"

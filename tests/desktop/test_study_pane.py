@@ -136,6 +136,14 @@ def test_of_a_few_serves_is_said_once_that_they_are_few(logbook):
     assert (unaimed.sentence, unaimed.more) == ("3 serves: 3 in.", "3 serves so far: 5 or more are needed to say.")
 
 
+def test_a_group_too_small_to_tell_ends_no_sentence_within_one(logbook):
+    data = read_report_data(logbook)
+    types = ["topspin"] * 3 + ["float"] * (len(data.table) - 3)
+    statistic = where(data.table.assign(serve_type=types), data).statistic
+    assert "topspin: 3 serves, too few" in statistic
+    assert not {".;", ".."} & {statistic[at : at + 2] for at in range(len(statistic))}
+
+
 def test_charts_side_by_side_are_of_one_height(qtbot, pane):
     qtbot.mouseClick(pane.beside_button, Qt.MouseButton.LeftButton)
     pane.beside.filters.server.setCurrentIndex(pane.beside.filters.server.findData("marit"))

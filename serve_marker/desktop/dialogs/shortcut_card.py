@@ -12,7 +12,7 @@ from serve_marker.desktop.widgets.plain_text import PlainLabel
 
 COLUMNS: tuple[tuple[str, ...], ...] = (
     ("Mark",),
-    ("Play", "File", "Help"),
+    ("Play", "File", "Edit", "Help"),
     ("Set up", "by hand"),
     ("Practice", "View"),
 )

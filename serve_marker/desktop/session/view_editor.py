@@ -31,7 +31,7 @@ from serve_marker.desktop.session.view_edits import (
 )
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Gym, StoredView, new_id
+from serve_marker.logbook.records import Gym, Practice, StoredView, new_id
 from serve_marker.marking.view_check import reference_of, with_reference
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.video.clip import Clip
@@ -72,11 +72,18 @@ class ViewEditor:
     def _marked(self, name: str, pixel: Pixel) -> ViewState:
         state, point = self._state(), traced_point(name)
         if point is None:
-            return replace(state, marks=tuple({**dict(state.marks), name: pixel}.items()))
+            left = tuple(other for other in state.skipped if other != name)
+            return replace(state, marks=tuple({**dict(state.marks), name: pixel}.items()), skipped=left)
         line, number = point
         pixels = list(dict(state.traces).get(line, ()))
         pixels[number : number + 1] = [pixel]
         return self._traced(line, pixels)
+
+    def skip(self, name: str) -> None:
+        """Leave a landmark out, in one step of undo; one that is marked stays."""
+        state = self._state()
+        if name not in (*dict(state.marks), *state.skipped):
+            self.keep(f"Skipped {landmark_words(name)}", replace(state, skipped=(*state.skipped, name)))
 
     def trace(self, line: str, pixel: Pixel) -> None:
         """Add a point to those traced along a line."""
@@ -199,8 +206,12 @@ class ViewEditor:
             raise UserError("A view needs the name of its gym and of the camera's place.")
         gym = self._gym(gym_name.strip())
         stored = replace(state.stored, gym_id=gym.id, name=name.strip())
-        if stored != state.stored:
-            self.keep(f"View named {stored.name}", replace(state, stored=stored, gym=gym))
+        if stored == state.stored:
+            return
+        practice = self._workspace.practice
+        moved = practice is not None and gym.id != state.stored.gym_id and practice.gym_id != gym.id
+        to_gym = (practice, replace(practice, gym_id=gym.id)) if practice is not None and moved else None
+        self.keep(f"View named {stored.name}", replace(state, stored=stored, gym=gym), practice=to_gym)
 
     def fit(self) -> Fit | None:
         """Return how well the landmarks fit, None before there is a view and where too few of them are in sight."""
@@ -298,7 +309,7 @@ class ViewEditor:
         if time_s <= 0.0 or any(from_s == time_s for from_s, _ in state.clip.later_views):
             raise UserError("A stretch of the clip begins at this frame already; step to where the camera was moved.")
         clip = replace(state.clip, later_views=tuple(sorted((*state.clip.later_views, (time_s, None)))))
-        after = replace(state, marks=(), traces=(), clip=clip, stored=None, gym=None, from_s=time_s)
+        after = replace(bare_state(state), clip=clip, from_s=time_s)
         self.keep("New view from here on", after)
 
     def free_name(self, wanted: str, also_taken: Sequence[str] = ()) -> str:
@@ -309,12 +320,19 @@ class ViewEditor:
         names = (first if count == 1 else f"{first} {count}" for count in range(1, len(taken) + 2))
         return next(name for name in names if name not in taken)
 
-    def keep(self, text: str, after: ViewState, also_made: Sequence[StoredView] = (), nudged: str = "") -> None:
+    def keep(
+        self,
+        text: str,
+        after: ViewState,
+        also_made: Sequence[StoredView] = (),
+        nudged: str = "",
+        practice: tuple[Practice, Practice] | None = None,
+    ) -> None:
         """Let the open clip have this view, with new views of its other stretches, in one step of undo."""
         workspace, before = self._workspace, self._state()
         known = workspace.stored_views()
         made = (after.stored,) if after.stored is not None and after.stored.id not in known else ()
-        workspace.do(ChangeView(text, before, after, self._clip().time_scale, (*made, *also_made), nudged))
+        workspace.do(ChangeView(text, before, after, self._clip().time_scale, (*made, *also_made), nudged, practice))
 
 
 def on_floor(state: ViewState) -> dict[str, Pixel]:
@@ -325,7 +343,7 @@ def on_floor(state: ViewState) -> dict[str, Pixel]:
 
 def bare_state(state: ViewState) -> ViewState:
     """Return the state of the same stretch of a clip without view and landmarks."""
-    return replace(state.using(None), marks=(), traces=(), stored=None, gym=None)
+    return replace(state.using(None), marks=(), traces=(), stored=None, gym=None, skipped=())
 
 
 def state_with(state: ViewState, stored: StoredView, gym: Gym | None = None) -> ViewState:

@@ -13,7 +13,7 @@ from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.desktop.session.edits import CHANGED_ELSEWHERE, TimeScale, Touched, UndoableEdit
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ClipEntry, Gym, Serve, StoredView
+from serve_marker.logbook.records import ClipEntry, Gym, Practice, Serve, StoredView
 from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import place_all
@@ -24,7 +24,7 @@ from serve_marker.study.flight_columns import time_scales
 class ViewState:
     """Everything a change of view touches: what was marked, the stored view, and the clip that uses it.
 
-    ``from_s`` is where the segment of the clip begins to which all this belongs.
+    ``from_s`` is where the segment of the clip begins to which all this belongs; ``skipped`` are landmarks left out.
     """
 
     marks: tuple[tuple[str, tuple[float, float]], ...]
@@ -35,6 +35,7 @@ class ViewState:
     gym: Gym | None = None
     traces: tuple[tuple[str, Trace], ...] = ()
     from_s: float = 0.0
+    skipped: tuple[str, ...] = ()
 
     def using(self, view_id: str | None) -> ViewState:
         """Return the state with another view, or none, in its segment."""
@@ -80,6 +81,7 @@ def _draft_text(state: ViewState) -> str:
             "net_height_m": state.net_height_m,
             "marks": dict(state.marks),
             "traces": dict(state.traces),
+            "skipped": state.skipped,
         }
     )
 
@@ -88,20 +90,21 @@ def view_state_at(logbook: Logbook, entry: ClipEntry, time_s: float) -> tuple[Vi
     """Return the view that holds at a time of a clip, and the state it came from; landmarks alone until it is one."""
     from_s, view_id = segment_at(entry, time_s)
     stored = next((view for view in logbook.views() if view.id == view_id), None)
+    text = logbook.view_draft(entry.id, from_s)
+    draft: dict[str, Any] = json.loads(text) if text else {"court": _court_at(logbook, entry).to_dict()}
+    skipped = tuple(draft.get("skipped", ()))
     if stored is not None:
         view = view_from_text(stored.document)
         gym = next((gym for gym in logbook.gyms() if gym.id == stored.gym_id), None)
         marks, traces = tuple(view.marks.items()), tuple(view.traces.items())
-        return view, ViewState(marks, view.court, view.net_height_m, entry, stored, gym, traces, from_s)
-    text = logbook.view_draft(entry.id, from_s)
-    draft: dict[str, Any] = json.loads(text) if text else {"court": _court_at(logbook, entry).to_dict()}
+        return view, ViewState(marks, view.court, view.net_height_m, entry, stored, gym, traces, from_s, skipped)
     court = Court.from_dict(draft["court"])
     net_height_m = draft.get("net_height_m") or court.net_heights[0].height_m
     marks = tuple((name, (float(x), float(y))) for name, (x, y) in draft.get("marks", {}).items())
     traces = tuple(
         (line, tuple((float(x), float(y)) for x, y in points)) for line, points in draft.get("traces", {}).items()
     )
-    return None, ViewState(marks, court, net_height_m, entry, None, None, traces, from_s)
+    return None, ViewState(marks, court, net_height_m, entry, None, None, traces, from_s, skipped)
 
 
 @dataclass(frozen=True)
@@ -113,6 +116,7 @@ class ChangeView(UndoableEdit):
     made : stored views that come with the edit and go with its undo.
     time_scale : the clip's.
     nudged : the mark that is being nudged, "" for none; nudges of one mark in a row are one step of undo.
+    practice : the practice before and after, where it gets another gym.
     """
 
     text: str
@@ -121,6 +125,7 @@ class ChangeView(UndoableEdit):
     time_scale: TimeScale
     made: tuple[StoredView, ...] = ()
     nudged: str = ""
+    practice: tuple[Practice, Practice] | None = None
 
     def followed_by(self, later: UndoableEdit) -> ChangeView | None:
         """Return both as one step where they nudge the same mark."""
@@ -135,10 +140,15 @@ class ChangeView(UndoableEdit):
             entry = next((clip for clip in logbook.clips() if clip.id == after.clip.id), None)
             if entry is None or _views_in(entry) != _views_in(before.clip):
                 raise UserError(CHANGED_ELSEWHERE)
-            if after.stored is None:
+            if after.stored is None or after.skipped != before.skipped:
                 logbook.put_view_draft(entry.id, after.from_s, _draft_text(after))
-            else:
+            if after.stored is not None:
                 self._write_view(logbook, before, after, after.stored)
+            if self.practice is not None:
+                old, new = self.practice if forward else self.practice[::-1]
+                if old not in logbook.practices():
+                    raise UserError(CHANGED_ELSEWHERE)
+                logbook.put(new)
             if forward:
                 logbook.put(*(made for made in self.made if made != after.stored))
             logbook.put(replace(entry, view_id=after.clip.view_id, later_views=after.clip.later_views))
@@ -178,7 +188,7 @@ class ChangeView(UndoableEdit):
 
     def touches(self, *, forward: bool) -> Touched:
         """Return that a view was changed."""
-        return Touched(views=True, clip_ids=(self.after.clip.id,))
+        return Touched(views=True, records=self.practice is not None, clip_ids=(self.after.clip.id,))
 
 
 def clips_using(logbook: Logbook, view_id: str) -> list[ClipEntry]:

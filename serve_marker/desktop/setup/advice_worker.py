@@ -27,7 +27,8 @@ class ViewAdvice(QObject):
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._pause.timeout.connect(self._work_out)
         self._view: View | None = None
-        self.found: tuple[Advice, ...] = ()
+        self.found: tuple[Advice, ...] | None = None
+        """What would help, the most first; None until it is worked out."""
         workspace.view_changed.connect(self.follow)
 
     @property
@@ -43,7 +44,7 @@ class ViewAdvice(QObject):
     def follow(self) -> None:
         """Take notice of another view, or of being wanted again."""
         if self._workspace.view is not self._view:
-            self._view, self.found = None, ()
+            self._view, self.found = None, None
             self._worker.cancel()
             if self._workspace.view is not None and self._wanted():
                 self._pause.start()

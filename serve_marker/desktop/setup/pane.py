@@ -49,7 +49,6 @@ class SetupPane(QWidget):
         super().__init__()
         self._workspace = workspace
         self._making = making
-        self._skipped: set[str] = set()
         self._wanted: str | None = None
         self.tracing: str | None = None
         """The line that clicks are traced along."""
@@ -135,14 +134,13 @@ class SetupPane(QWidget):
         placed = dict(state.marks)
         if self._wanted is not None:
             return self._wanted
-        open_names = [name for name in landmarks(state.court) if name not in placed and name not in self._skipped]
+        open_names = [name for name in landmarks(state.court) if name not in placed and name not in state.skipped]
         return open_names[0] if open_names else None
 
     def choose(self, name: str) -> None:
         """Mark this landmark next, or trace this line."""
         self.tracing = name if is_line(name) else None
         self._wanted = None if is_line(name) else name
-        self._skipped.discard(name)
         self._chosen_anew()
 
     def stop_tracing(self) -> None:
@@ -169,9 +167,9 @@ class SetupPane(QWidget):
     def skip(self) -> None:
         """Go on to the landmark after the next one."""
         name = self.next_landmark()
-        if name is not None:
-            self._skipped.add(name)
         self._wanted = None
+        if name is not None:
+            self._making.skip(name)
         self.refresh()
 
     def placed(self) -> None:
@@ -202,7 +200,7 @@ class SetupPane(QWidget):
 
     def _landmark_states(self, state: ViewState) -> dict[str, str]:
         placed, upcoming = dict(state.marks), self.next_landmark()
-        states = {name: "skipped" if name in self._skipped else "open" for name in landmarks(state.court)}
+        states = {name: "skipped" if name in state.skipped else "open" for name in landmarks(state.court)}
         states.update(dict.fromkeys(placed, "placed"))
         return states | ({upcoming: "next"} if upcoming else {})
 
@@ -257,7 +255,6 @@ class SetupPane(QWidget):
         _fill(self.net, words, heights.index(state.net_height_m))
 
     def _forget(self) -> None:
-        self._skipped.clear()
         self._wanted = self.tracing = None
 
     def _court_picked(self, index: int) -> None:

@@ -17,12 +17,12 @@ END_LINE_WORDS = {"a": "near end line", "b": "far end line"}
 FEWEST_POINTS = 3
 
 
-def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice], court_told: bool) -> str:
+def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None, court_told: bool) -> str:
     """Return how well landings will be known, what would make it better, and what no mark shows.
 
     Until the coach has said once which court the gym has (``court_told``), that is asked instead of being granted.
     """
-    known = f"{error_words(view)} {better_words(view, fit, advice)}"
+    known = f"{error_words(view)} {better_words(view, fit, advice)}".rstrip()
     if not court_told:
         asked = f"Is the court {view.court.title}, clicked on the lines' outer edges? The picture cannot tell."
         return f"{asked} Press Yes below, once in each gym. {known}"
@@ -39,17 +39,23 @@ def error_words(view: View) -> str:
     )
 
 
-def better_words(view: View, fit: Fit | None, advice: Sequence[Advice]) -> str:
-    """Return what is wrong with the marks, or else what would help most."""
+def better_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None) -> str:
+    """Return what is wrong with the marks, or else what would help most; neither while advice is None, not yet known.
+
+    A mark that is wrong is said at once, and so is a net that agrees.
+    """
     if fit is None:
         return "Too few landmarks are in the picture to say how well they fit; check the drawn lines."
     net = fit.net if fit.net and not fit.net.at_odds else None
     agrees = f"The marked net is {net.height_m:.2f} m high, as chosen. " if net else ""
-    if fit.warnings and not (advice and fit.warnings[0].startswith((LARGE_ERROR_WORDS, FIVE_WORDS))):
+    advised = advice is None or len(advice) > 0
+    if fit.warnings and not (advised and fit.warnings[0].startswith((LARGE_ERROR_WORDS, FIVE_WORDS))):
         return agrees + in_coach_words(fit.warnings[0])
     worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
     if fit.residuals_px[worst] > WORST_RESIDUAL_PX * view.image_size[0] / 1920:
         return f"{agrees}Look again at: {landmark_words(worst)} ({fit.residuals_px[worst]:.1f} px off)."
+    if advice is None:
+        return agrees.rstrip()
     if advice:
         return agrees + advice_words(advice[0])
     return f"{agrees}The landmarks agree to {fit.view.rms_px:.1f} px, and nothing more would help much."
