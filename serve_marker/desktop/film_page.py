@@ -39,7 +39,7 @@ from serve_marker.desktop.setup.reference_picture import ReferencePicture
 from serve_marker.desktop.setup.snapping import Snapping
 from serve_marker.desktop.setup.view_check_worker import ViewCheck
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Half, Serve
+from serve_marker.logbook.records import Serve
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.video.sentences import FrameRange
 
@@ -105,7 +105,6 @@ class FilmPage(QWidget):
         self.ball = BallFinder(workspace)
         self.chips = ServeStrip()
         self.list = ServeTable(self)
-        self._half: Half | None = None
         self._marked_at_px: Pixel | None = None
         self._doubted: Callable[[], object] | None = None
         self._lay_out()
@@ -221,7 +220,7 @@ class FilmPage(QWidget):
         lines = None if proposed is None else view_items(proposed)
         if self.step == "mark":
             self._show_marks()
-            self.picture.set_items(self.judgements.picture_items(self._half, lines))
+            self.picture.set_items(self.judgements.picture_items(lines))
         elif lines is not None:
             self.picture.set_marks({})
             self.picture.set_items(lines)
@@ -371,11 +370,7 @@ class FilmPage(QWidget):
         if (landed_id := self._landed_under(x_px, y_px)) is not None:
             self.mark_pane.show_marked(landed_id)
             return
-        half = self.mark_pane.point_at(x_px, y_px)
-        if half is not None and half != self._half:
-            self._half = half
-            if self._workspace.aim:
-                self.refresh_items()
+        self.mark_pane.point_at(x_px, y_px)
 
     def _serves_changed(self) -> None:
         serves = self._workspace.serves
