@@ -29,7 +29,7 @@ from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.pane import view_items
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import SERVE_TYPES
+from serve_marker.logbook.records import SERVE_TYPES, Serve
 from serve_marker.marking.ball_near import SeenBall
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.study.sentences import count_words
@@ -90,9 +90,10 @@ class FilmActions:
         """The serve ended otherwise than on the floor, on the frame shown."""
         self._on_shown_frame()
         chosen = self._workspace.chosen
-        self._marking.outcome(outcome)
+        changed = self._marking.outcome(outcome)
         self._say_last(None)
-        if chosen is None:
+        self._say_joined(changed, "Changed")
+        if chosen is None and changed is None:
             self._go_on()
 
     def step_frames(self, frames: int) -> None:
@@ -329,14 +330,19 @@ class FilmActions:
         if meaning != "plain":
             self._say_last(self._marks[meaning](pixel))
             return
-        moved = self._marking.landing(pixel)
+        near = self._marking.landing(pixel)
         self._say_last(None)
-        if moved is None:
+        if near is None:
             self._go_on()
-        else:
-            now = next(serve for serve in self._workspace.serves if serve.id == moved.id)
+        by_key = near is not None and near.landing is not None and near.landing.pixel is None
+        self._say_joined(near, "Placed" if by_key else "Moved")
+
+    def _say_joined(self, before: Serve | None, how: str) -> None:
+        """Say what became of a serve that a second mark changed, and how to make that mark a serve of its own."""
+        now = next((serve for serve in self._workspace.serves if before is not None and serve.id == before.id), None)
+        if now is not None:
             words = self._page.judgements.words(now)
-            self._workspace.message.emit(f"{words}. Moved; {key_words('U')} makes it a second serve.")
+            self._workspace.message.emit(f"{words}. {how}; {key_words('U')} makes it a second serve.")
 
     def _mark_landmark(self, pixel: Pixel, exact: bool) -> None:
         pane, checking = self._page.setup_pane, self._page.checking

@@ -41,7 +41,8 @@ from serve_marker.desktop.setup.snapping import Snapping
 from serve_marker.desktop.setup.view_check_worker import ViewCheck
 from serve_marker.desktop.setup.view_sentences import comparing_words
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Half, Serve
+from serve_marker.logbook.records import Serve
+from serve_marker.report.overlay_items import Pixel
 from serve_marker.video.sentences import FrameRange
 
 LOOK_WORDS = (
@@ -106,9 +107,8 @@ class FilmPage(QWidget):
         self.ball = BallFinder(workspace)
         self.chips = ServeStrip()
         self.list = ServeTable(self)
-        self._half: Half | None = None
         self._offered = False
-        self._marked_at_px: tuple[float, float] | None = None
+        self._marked_at_px: Pixel | None = None
         self._doubted: Callable[[], object] | None = None
         self._lay_out()
         self._connect()
@@ -224,7 +224,7 @@ class FilmPage(QWidget):
         lines = None if proposed is None else view_items(proposed)
         if self.step == "mark":
             self._show_marks()
-            self.picture.set_items(self.judgements.picture_items(self._half, lines))
+            self.picture.set_items(self.judgements.picture_items(lines))
         elif lines is not None:
             self.picture.set_marks({})
             self.picture.set_items(lines)
@@ -352,21 +352,31 @@ class FilmPage(QWidget):
 
     def _trembles(self, x_px: float, y_px: float) -> bool:
         """Whether the pointer is still where it was when a serve was marked."""
-        if self._marked_at_px is not None:
-            there, here = (self.picture.film_to_widget(*at) for at in (self._marked_at_px, (x_px, y_px)))
-            if (here - there).manhattanLength() < TREMBLE:
-                return True
+        if self._marked_at_px is not None and self._is_near(self._marked_at_px, (x_px, y_px)):
+            return True
         self._marked_at_px = None
         return False
+
+    def _landed_under(self, x_px: float, y_px: float) -> str | None:
+        """The id of the serve whose landing is told beside its mark, where the pointer is on that mark on its frame."""
+        chosen, now_s = self._workspace.selected_serves(), self._workspace.now_s
+        mark = chosen[0].landing if len(chosen) == 1 else None
+        if mark is None or mark.pixel is None or mark.time_s != now_s or not self._is_near(mark.pixel, (x_px, y_px)):
+            return None
+        return chosen[0].id
+
+    def _is_near(self, one_px: Pixel, other_px: Pixel) -> bool:
+        """Whether two places of the film are the same to a hand that trembles."""
+        one, other = (self.picture.film_to_widget(*place) for place in (one_px, other_px))
+        return (other - one).manhattanLength() < TREMBLE
 
     def _hovered(self, x_px: float, y_px: float) -> None:
         if self.step != "mark" or self._trembles(x_px, y_px):
             return
-        half = self.mark_pane.point_at(x_px, y_px)
-        if half is not None and half != self._half:
-            self._half = half
-            if self._workspace.aim:
-                self.refresh_items()
+        if (landed_id := self._landed_under(x_px, y_px)) is not None:
+            self.mark_pane.show_marked(landed_id)
+            return
+        self.mark_pane.point_at(x_px, y_px)
 
     def _serves_changed(self) -> None:
         serves = self._workspace.serves
@@ -399,6 +409,8 @@ class FilmPage(QWidget):
             self.chips.set_current(selection[0])
             with QSignalBlocker(self.list):
                 self.list.set_current(selection[0])
+        if self._workspace.chosen is not None:
+            self.show_marked(selection[0])
         self.refresh_items()
 
     def _number(self, serve: Serve) -> str:

@@ -13,14 +13,33 @@ def place_lines(judgement: Judgement, outcome: str = "floor") -> tuple[str, ...]
     verdict = "received" if outcome == "received" and np.isfinite(judgement.half_x_m) else judgement.verdict
     if not verdict:
         return ("cannot tell where",)
-    area = (judgement.missed or "out") if judgement.verdict == "out" else judgement.area
     beside = "" if judgement.area_sure or judgement.verdict == "out" else ", area not sure"
-    return (area, f"{judgement.half_y_m:.1f} m deep, {verdict}", f"±{error_m(judgement):.2f} m{beside}")
+    return (
+        place_name(judgement),
+        f"{judgement.half_y_m:.1f} m deep, {verdict}",
+        f"{landing_error_words(error_m(judgement))}{beside}",
+    )
+
+
+def place_name(judgement: Judgement) -> str:
+    """Return the area of a landing, or how it missed the court; "" where it cannot be told."""
+    return (judgement.missed or "out") if judgement.verdict == "out" else judgement.area
 
 
 def place_words(judgement: Judgement, outcome: str = "floor") -> str:
     """Return a place on the court in one line."""
     return ", ".join(place_lines(judgement, outcome))
+
+
+def landing_error_words(error_m: float) -> str:
+    """Return how far off a landing may be, as everywhere: the longer half-axis of its 95 % ellipse; "" for NaN.
+
+    Examples
+    --------
+    >>> landing_error_words(0.375), landing_error_words(float("nan"))
+    ('±0.38 m', '')
+    """
+    return f"±{error_m:.2f} m" if np.isfinite(error_m) else ""
 
 
 def error_m(judgement: Judgement) -> float:

@@ -215,3 +215,54 @@ def test_what_is_asked_about_a_landing(place_m, asked):
     """FIVB 1.1: the free zone of world competitions is 5 m wide at the sidelines, 6.5 m at the end lines."""
     point = None if place_m is None else FloorPoint(*place_m, *np.array([0.01, 0.0, 0.01]))
     assert question_about(point, COURTS["indoor"]) == asked
+
+
+def test_a_click_within_the_bounce_of_a_key_places_that_serve(coach):
+    coach.step_to(20)
+    coach.key(Qt.Key.Key_R)
+    (by_key,) = coach.stored_serves()
+    coach.step_to(24)
+    coach.click_film(*seen_at(1.0, 7.0))
+    (placed,) = coach.stored_serves()
+    assert (placed.id, placed.outcome, placed.landing.time_s) == (by_key.id, "received", pytest.approx(24 / 30))
+    assert placed.landing_point.y_m == pytest.approx(7.0, abs=0.5)
+    assert next_number(coach) == 4
+    assert coach.said[-1].endswith("Placed; U makes it a second serve.")
+    coach.key(Qt.Key.Key_U)
+    first, second = coach.stored_serves()
+    assert (first, second.outcome, second.landing) == (by_key, "floor", placed.landing)
+    assert (servers(coach), next_number(coach)) == ([7, 4], 12)
+
+
+@pytest.mark.parametrize(
+    ("key", "outcome"), [(Qt.Key.Key_T, "target"), (Qt.Key.Key_O, "floor"), (Qt.Key.Key_N, "floor")]
+)
+def test_what_a_serve_placed_after_its_key_is(coach, key, outcome):
+    coach.step_to(20)
+    coach.key(key)
+    coach.click_film(*seen_at(1.0, 7.0))
+    assert [(serve.outcome, serve.landing.pixel is None) for serve in coach.stored_serves()] == [(outcome, False)]
+    coach.step_to(30)
+    coach.key(key)
+    coach.step_to(40)
+    coach.click_film(*seen_at(1.0, 7.0))
+    assert len(coach.stored_serves()) == 3, "a third of a second on it is another serve"
+
+
+def test_a_key_on_a_landing_says_how_that_serve_ended(coach):
+    coach.step_to(20)
+    coach.click_film(*seen_at(1.0, 7.0))
+    (landed,) = coach.stored_serves()
+    coach.key(Qt.Key.Key_N)
+    (ended,) = coach.stored_serves()
+    assert (ended.id, ended.outcome, next_number(coach)) == (landed.id, "net", 4)
+    assert coach.said[-1] == "Number 7, into the net. Changed; U makes it a second serve."
+    coach.key(Qt.Key.Key_N)
+    assert (coach.stored_serves(), coach.said[-1]) == ([ended], "This serve is marked so already.")
+    coach.key(Qt.Key.Key_U)
+    first, second = coach.stored_serves()
+    assert (first, second.outcome, second.landing.pixel) == (landed, "net", None)
+    assert (servers(coach), next_number(coach)) == ([7, 4], 12)
+    coach.key(Qt.Key.Key_Z, CTRL)
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.stored_serves() == [landed]

@@ -55,7 +55,7 @@ def test_a_landing_clicked_a_frame_early_is_put_right_by_the_film_and_the_click_
     coach.wait(lambda: not touches.busy)
     (sharp,) = coach.workspace.serves
     assert len(sharp.film_marks) >= 8
-    assert any(item.role == "film" for item in coach.window.page.judgements.picture_items(None))
+    assert any(item.role == "film" for item in coach.window.page.judgements.picture_items())
 
     coach.key(Qt.Key.Key_Z, CTRL)
     (clicked,) = coach.workspace.serves
@@ -91,7 +91,7 @@ def test_a_contact_clicked_a_frame_late_is_put_right_with_its_landing_in_one_ste
     assert abs(sharp.contact.time_s - FIRST["contact_time_s"]) > 0.9 * frame_s
     assert abs(sharp.contact.time_s + sharp.hit_after_s - FIRST["contact_time_s"]) < 0.3 * frame_s
     assert len(sharp.film_marks) >= 8
-    tracks = [item for item in coach.window.page.judgements.picture_items(None) if item.role == "film"]
+    tracks = [item for item in coach.window.page.judgements.picture_items() if item.role == "film"]
     assert len(tracks) == 4
 
     coach.key(Qt.Key.Key_Z, CTRL)

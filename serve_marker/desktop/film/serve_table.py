@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from PySide6.QtCore import (
@@ -34,18 +35,20 @@ from serve_marker.logbook.outcomes import OUTCOMES, RECEPTIONS
 from serve_marker.logbook.records import SERVE_TYPES, TARGET_KINDS, Player, Serve, player_words
 from serve_marker.marking.judging import Judgement
 from serve_marker.report.overlay_items import SHAPE_WORDS
+from serve_marker.report.place_words import error_m, landing_error_words, place_name
 
 AnyIndex = QModelIndex | QPersistentModelIndex
 
 COLUMNS = {
     "moment_s": "time",
     "server": "server",
-    "serve_type": "serve type",
+    "serve_type": "type",
     "aim": "aim",
     "outcome": "outcome",
     "area": "area",
     "verdict": "verdict",
-    "landing_height_m": "height m",
+    "error": "error",
+    "landing_height_m": "height",
     "pass_rating": "pass",
     "passer": "passer",
     "reception": "reception",
@@ -58,20 +61,24 @@ EDITABLE = (
 )
 KEYS = tuple(COLUMNS)
 SORT_ROLE = Qt.ItemDataRole.UserRole
+WORDS: dict[str, Callable[[Any], str]] = {"moment_s": time_text, "error": landing_error_words}
 HINTS = {
+    "error": "How far off the landing may be",
     "landing_height_m": "How high the ball was received [m]",
     "pass_rating": "Pass rating, on the team's scale",
 }
+POINTS = 9.0
 WIDTHS = {
-    **{"moment_s": 86, "server": 96, "serve_type": 90, "aim": 84, "outcome": 72, "area": 92},
+    **{"moment_s": 94, "server": 84, "serve_type": 82, "aim": 76, "outcome": 70, "area": 80},
     **{
-        "verdict": 72,
-        "landing_height_m": 76,
-        "pass_rating": 44,
-        "passer": 64,
+        "verdict": 68,
+        "error": 66,
+        "landing_height_m": 56,
+        "pass_rating": 42,
+        "passer": 58,
         "reception": 76,
-        "target_kind": 64,
-        "note": 40,
+        "target_kind": 58,
+        "note": 38,
     },
 }
 """In a window 1280 wide the list is 960 wide, and the last column takes what is left."""
@@ -90,8 +97,9 @@ def serve_row(
         "serve_type": serve.serve_type,
         "aim": serve.aim,
         "outcome": serve.outcome,
-        "area": judgement.area,
+        "area": place_name(judgement),
         "verdict": judgement.verdict,
+        "error": off_m if math.isfinite(off_m := error_m(judgement)) else None,
         "landing_height_m": serve.landing_height_m,
         "pass_rating": serve.pass_rating,
         "passer": player_words(passer) if passer else "",
@@ -150,7 +158,7 @@ class ServeTableModel(QAbstractTableModel):
         if role == SORT_ROLE:
             return _sortable(value)
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
-            return time_text(value) if key == "moment_s" and value is not None else "" if value is None else str(value)
+            return "" if value is None else WORDS.get(key, str)(value)
         shape = str(row.get("shape", ""))
         if key == "moment_s" and shape in SHAPE_WORDS:
             if role == Qt.ItemDataRole.DecorationRole:
@@ -232,6 +240,9 @@ class ServeTable(QTableView):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setAccessibleName("List of serves")
+        font = self.font()
+        font.setPointSizeF(POINTS)
+        self.setFont(font)
         self._model = ServeTableModel(self)
         self._model.edited.connect(self.edited)
         self._sorted = QSortFilterProxyModel(self)
@@ -259,6 +270,7 @@ class ServeTable(QTableView):
         self.setShowGrid(False)
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(30)
+        self.horizontalHeader().setFont(font)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
         self.horizontalHeader().setStretchLastSection(True)
         self.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)

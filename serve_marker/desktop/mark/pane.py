@@ -67,15 +67,14 @@ class MarkPane(QWidget):
         self._show_court()
         self._show_turn()
 
-    def point_at(self, x_px: float, y_px: float) -> Half | None:
-        """Show what a click there would mean; returns the end pointed at."""
+    def point_at(self, x_px: float, y_px: float) -> None:
+        """Show what a click there would mean."""
         self._marked_id = None
         judgement = self._judgements.here(x_px, y_px)
         if judgement is None:
             self.point_away()
-            return None
+            return
         self.half_court.set_live(judgement.half_x_m, judgement.half_y_m, judgement.cov_half_m2, place_lines(judgement))
-        return "a" if judgement.half == "a" else "b"
 
     def point_away(self) -> None:
         """The pointer is nowhere on the floor."""

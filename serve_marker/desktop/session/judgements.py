@@ -13,8 +13,9 @@ from serve_marker.desktop.session.serving_order import next_server_words, other_
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.outcomes import OUTCOME_WORDS, RECEPTION_WORDS
-from serve_marker.logbook.records import Half, Serve
+from serve_marker.logbook.records import Serve
 from serve_marker.marking.judging import Judgement, judge
+from serve_marker.marking.landing import served_to
 from serve_marker.report.overlay_items import (
     DisplayList,
     Item,
@@ -98,9 +99,10 @@ class Judgements:
             return workspace.formation
         return formations_of(workspace.book()).get(formation_id or "")
 
-    def picture_items(self, half: Half | None, lines: DisplayList | None = None) -> DisplayList:
+    def picture_items(self, lines: DisplayList | None = None) -> DisplayList:
         """Return what lies over the picture while marking: lines, aimed area, all landings, the chosen one in full.
 
+        Aim and passers lie on the half the chosen serve went to, else on that of the next one.
         ``lines`` stand in for the view's own while others are proposed.
         """
         workspace = self._workspace
@@ -109,7 +111,7 @@ class Judgements:
             return lines or ()
         items: list[Item] = [*(court_overlay(view) if lines is None else lines)]
         aim = self.aim()
-        to = (workspace.chosen and workspace.chosen.served_to) or half or other_end(workspace.turns.end)
+        to = (workspace.chosen and served_to(workspace.chosen)) or other_end(workspace.turns.end)
         items.extend(aim_overlay(view, aim, to))
         items.extend(formation_overlay(view, self.formation(), to))
         items.extend(outline_overlay(workspace.outline_px or ()))

@@ -37,8 +37,7 @@ def with_cell(
         parse_aim(text, court, scheme)
         return replace(serve, aim=text)
     if column == "outcome":
-        outcome = _one_of(text, OUTCOMES, "outcome")
-        return replace(serve, outcome=outcome, reception=serve.reception if outcome == "received" else "")
+        return with_outcome(serve, _one_of(text, OUTCOMES, "outcome"))
     if column == "reception":
         return with_reception(serve, _one_of(text, RECEPTIONS, "reception"))
     if column == "target_kind":
@@ -53,6 +52,11 @@ def with_cell(
     if column == "note":
         return replace(serve, note=text)
     raise ValueError(f"the serve list has no editable column {column!r}")
+
+
+def with_outcome(serve: Serve, outcome: str) -> Serve:
+    """Return the serve ended so; only a received one keeps what became of it."""
+    return replace(serve, outcome=outcome, reception=serve.reception if outcome == "received" else "")
 
 
 def with_reception(serve: Serve, reception: str) -> Serve:

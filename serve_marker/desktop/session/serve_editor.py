@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import aim_words, parse_aim
 from serve_marker.desktop.session.edits import ChangeServes, ServePair
+from serve_marker.desktop.session.joined_serves import JoinedServes, ended_near, outcome_once_placed
 from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.session.practice_editor import PracticeEditor
-from serve_marker.desktop.session.serve_cells import PLACING_COLUMNS, with_cell, with_rating, with_reception
+from serve_marker.desktop.session.serve_cells import (
+    PLACING_COLUMNS,
+    with_cell,
+    with_outcome,
+    with_rating,
+    with_reception,
+)
 from serve_marker.desktop.session.serve_marks import MARK_WORDS, last_place, marks_to_drag, serve_of, with_mark_at
 from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, other_end
 from serve_marker.desktop.session.unlikely_landing import question_about
@@ -26,8 +32,6 @@ from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.video.clip import Clip
 
 BALL_MARK_REACH_S = 0.5
-BOUNCE_S = 0.3
-"""Two landings on one half so near in time are one: the ball is still bouncing."""
 NEAR_NET_M = 0.5
 LONGEST_FLIGHT_S = 4.0
 SLOWEST_MOTION = 8.0
@@ -39,39 +43,42 @@ class ServeEditor:
 
     def __init__(self, workspace: Workspace) -> None:
         self._workspace = workspace
-        self._moved: tuple[Serve, Mark] | None = None
+        self._joined: JoinedServes | None = None
 
     def landing(self, pixel: Pixel) -> Serve | None:
         """The ball touched the floor here, on this frame: one serve of whoever's turn it is.
 
-        A landing within the bounce of one marked on that half moves that one instead; returns the serve moved.
+        A landing within the bounce of a serve that landed on that half, or ended there by key, places that one instead;
+        returns that serve as it was.
         """
         mark = self._landing_mark(pixel)
         waiting, served_to = self._landed(mark)
-        bounced = None if waiting is not None else self._bounced(mark, served_to)
-        if bounced is None:
+        near = None if waiting is not None else self._ended_near(mark, served_to)
+        if near is None:
             self._finish(waiting, served_to, mark, "floor")
             return None
-        if bounced.landing == mark:
+        if near.landing == mark:
             raise UserError("This landing is marked already.")
-        self._put("Landing moved", bounced, self._with_landing(bounced, mark))
-        self._moved = bounced, mark
-        return bounced
+        placed = replace(self._with_landing(near, mark), outcome=outcome_once_placed(near.outcome))
+        return self._join("Landing moved", JoinedServes(near, placed, mark, "floor"))
 
     def second_serve(self) -> None:
-        """The landing just moved was a second serve after all: both stand, and the turn goes on."""
-        workspace = self._workspace
-        first, mark = self._moved or (None, None)
-        now = next((serve for serve in workspace.serves if first and serve.id == first.id), None)
-        if first is None or mark is None or now is None or now.landing != mark:
+        """The landing or the key that changed a serve just now was a second serve after all: the turn goes on."""
+        workspace, joined = self._workspace, self._joined
+        now = next((serve for serve in workspace.serves if joined and joined.is_still_so(serve)), None)
+        if joined is None or now is None:
             raise UserError("No landing was moved just now; click the second landing first.")
-        served_to = self._served_to(mark)
-        second = self._ended(None, served_to, mark, "floor")
-        parts = ("landing", "film_marks", "contact_film_marks", "ball_marks", "served_to", "view_id")
-        back = replace(now, **{part: getattr(first, part) for part in parts})
-        pairs: list[ServePair] = [(now, self._placed(back)), (None, self._placed(second))]
+        served_to = self._served_to(joined.mark)
+        second = self._ended(None, served_to, joined.mark, joined.outcome)
+        pairs: list[ServePair] = [(now, self._placed(joined.first(now))), (None, self._placed(second))]
         workspace.do(ChangeServes("Second serve", pairs, self._turns_after(second, served_to)))
         workspace.select([second.id], by_hand=False)
+
+    def _join(self, text: str, joined: JoinedServes) -> Serve:
+        """Change a serve for what may have been a second one; returns it as it was."""
+        self._put(text, joined.before, joined.after)
+        self._joined = joined
+        return joined.before
 
     def meant(self, pixel: Pixel) -> Serve:
         """Return the serve that `landing` would make of a click here, with a contact marked before, and make none."""
@@ -84,18 +91,29 @@ class ServeEditor:
         view = self._workspace.view
         return question_about(self.meant(pixel).landing_point, view.court) if view is not None else ""
 
-    def outcome(self, outcome: str) -> None:
-        """The serve ended otherwise than on the floor: the chosen one, else the one under way on this frame."""
+    def outcome(self, outcome: str) -> Serve | None:
+        """The serve ended otherwise than on the floor: the chosen one, else the one under way on this frame.
+
+        Else one that ended within the bounce on that half; returns that one as it was.
+        """
         chosen = self._workspace.chosen
         if chosen is not None and chosen.landing is None and chosen.contact is not None:
             served_to = chosen.served_to or other_end(self._workspace.turns.end)
             self._finish(chosen, served_to, self._mark(None), outcome)
-            return
+            return None
         if chosen is not None:
             self.edit(chosen.id, "outcome", outcome)
-            return
-        end = self._workspace.turns.end
-        self._finish(self._open(end), other_end(end), self._mark(None), outcome)
+            return None
+        end, mark = self._workspace.turns.end, self._mark(None)
+        waiting = self._open(end)
+        near = None if waiting is not None else self._ended_near(mark, other_end(end))
+        if near is None:
+            self._finish(waiting, other_end(end), mark, outcome)
+            return None
+        if near.outcome == outcome:
+            raise UserError("This serve is marked so already.")
+        changed = with_outcome(near, outcome)
+        return self._join(OUTCOME_WORDS[outcome].capitalize(), JoinedServes(near, changed, mark, outcome))
 
     def contact(self) -> None:
         """The server hits the ball on this frame; the serve stays open until its end is marked.
@@ -337,25 +355,20 @@ class ServeEditor:
         player = workspace.players.get(ended.player_id or "")
         words = f"{next_server_words(player)}, {OUTCOME_WORDS[outcome]}"
         workspace.do(ChangeServes(words, [(waiting, self._placed(ended))], self._turns_after(ended, served_to)))
-        self._moved = None
+        self._joined = None
 
     def _turns_after(self, serve: Serve, served_to: Half) -> tuple[ServingOrder, ServingOrder]:
         turns = self._workspace.turns
         return turns, turns.after(other_end(served_to), serve.player_id)
 
-    def _bounced(self, mark: Mark, served_to: Half) -> Serve | None:
-        """The serve whose ball still bounces on that half by then, the nearest in time."""
-        half = self._end_shown(mark) or served_to
+    def _ended_near(self, mark: Mark, served_to: Half) -> Serve | None:
+        """The serve that ended on that half so near in time that it is the same."""
 
-        def away_s(serve: Serve) -> float:
-            if serve.landing is None or serve.outcome != "floor":
-                return math.inf
-            if half != (self._end_shown(serve.landing) or end_served_to(serve)):
-                return math.inf
-            return round(abs(serve.landing.time_s - mark.time_s) * self._workspace.time_scale, 3)
+        def half_of(serve: Serve) -> Half | None:
+            return (self._end_shown(serve.landing) if serve.landing else None) or end_served_to(serve)
 
-        nearest = min(self._workspace.serves, key=away_s, default=None)
-        return nearest if nearest is not None and away_s(nearest) <= BOUNCE_S else None
+        workspace, half = self._workspace, self._end_shown(mark) or served_to
+        return ended_near(workspace.serves, mark, half, half_of, workspace.time_scale)
 
     def _landed(self, mark: Mark) -> tuple[Serve | None, Half]:
         """The serve that waits for this landing, if one does, and the end served to."""

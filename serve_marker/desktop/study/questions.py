@@ -26,6 +26,7 @@ from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.comparison_charts import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figure_pixels import DRAWING, pixels_of
 from serve_marker.report.passers_chart import common_formation, passers_chart
+from serve_marker.report.place_words import landing_error_words
 from serve_marker.report.sheets import ReportData, common_aim
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.passers import gap_words
@@ -112,7 +113,7 @@ def point_words(row: dict[str, Any], unit: str = "km/h") -> str:
     verdict = "received" if row.get("outcome") == "received" else f"{row['verdict']} {row['missed']}".strip()
     estimated = "estimated" if row.get("estimated") else ""
     near = gap_words(str(row.get("nearest", "")), row.get("gap_m", math.nan), row.get("floor_gap_m", math.nan))
-    known_to = f"\u00b1{row['error_m']:.2f} m"
+    known_to = landing_error_words(row["error_m"])
     parts = [row["server"], place, verdict, estimated, known_to, near, pace_words(row["pace_mps"], unit=unit)]
     return ", ".join(part for part in parts if part)
 
