@@ -164,7 +164,9 @@ def window_actions(
         ActionSpec("next_mark", "Next serve", "Ctrl+Right", "Play", partial(film.step_serve, 1)),
         ActionSpec("previous_mark", "Previous serve", "Ctrl+Left", "Play", partial(film.step_serve, -1)),
         ActionSpec("next_likely", "Next likely hit or landing", "B", "Play", partial(film.step_likely, 1)),
-        ActionSpec("previous_likely", "Previous likely hit or landing", "Shift+B", "Play", partial(film.step_likely, -1)),
+        ActionSpec(
+            "previous_likely", "Previous likely hit or landing", "Shift+B", "Play", partial(film.step_likely, -1)
+        ),
         ActionSpec("next_spike", "Next sudden sound", ".", "Play", partial(film.step_spike, 1)),
         ActionSpec("previous_spike", "Previous sudden sound", ",", "Play", partial(film.step_spike, -1)),
         ActionSpec("jump_on", "Jump on after a serve, on or off", "Q", "Play", jump_on.change),

@@ -1,4 +1,4 @@
-"""The marks of serves: which can be dragged on the picture, a serve with one elsewhere, when and where they were made."""
+"""The marks of serves: which can be dragged on the picture, a serve with one elsewhere, when and where they lie."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def marked_moments_s(serves: Iterable[Serve]) -> tuple[list[float], list[float]]
 
 
 def last_place(serves: Iterable[Serve], serve: Serve) -> FloorPoint | None:
-    """Return where the server of a serve last hit before it, in the same view from the same end; None where not known."""
+    """Return where the server of a serve last hit before it, in this view from this end; None where not known."""
 
     def about(other: Serve) -> tuple[str | None, str | None, Half | None]:
         return other.player_id, other.view_id, other.served_to
