@@ -73,4 +73,7 @@ _ = (
     named.pytestmark,
     named.spoil_packet,
     named.with_claps,
+    named.NOISES,
+    named.sound_of,
+    named.film_with_sound,
 )

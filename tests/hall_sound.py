@@ -64,17 +64,23 @@ def _dull(samples: Samples, steps: int) -> Samples:
 
 def _hit(chance: np.random.Generator) -> Samples:
     since_s, fading = _fading(0.06, 0.007)
-    return (_dull(chance.normal(0, 0.4, len(since_s)), chance.integers(6, 13)) + 0.5 * np.sin(2 * np.pi * 380 * since_s)) * fading
+    return (
+        _dull(chance.normal(0, 0.4, len(since_s)), int(chance.integers(6, 13)))
+        + 0.5 * np.sin(2 * np.pi * 380 * since_s)
+    ) * fading
 
 
 def _floor(chance: np.random.Generator) -> Samples:
     since_s, fading = _fading(0.1, 0.012)
-    return (_dull(chance.normal(0, 0.4, len(since_s)), chance.integers(8, 21)) + 0.6 * np.sin(2 * np.pi * 130 * since_s)) * fading
+    return (
+        _dull(chance.normal(0, 0.4, len(since_s)), int(chance.integers(8, 21)))
+        + 0.6 * np.sin(2 * np.pi * 130 * since_s)
+    ) * fading
 
 
 def _net(chance: np.random.Generator) -> Samples:
     since_s, fading = _fading(0.2, 0.04)
-    return _dull(chance.normal(0, 0.3, len(since_s)), 12) * fading * (1 - np.exp(-since_s / 0.01))
+    return np.asarray(_dull(chance.normal(0, 0.3, len(since_s)), 12) * fading * (1 - np.exp(-since_s / 0.01)))
 
 
 def _squeak(chance: np.random.Generator) -> Samples:

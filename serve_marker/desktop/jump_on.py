@@ -1,4 +1,4 @@
-"""Whether the film goes on to the next likely hit by itself once a serve has ended, kept in the settings of this computer."""
+"""Whether the film goes on to the next likely hit once a serve has ended, kept in the settings of this computer."""
 
 from __future__ import annotations
 

@@ -204,7 +204,7 @@ def window_actions(
         ),
         ActionSpec("next_spike", "Next sudden sound", ".", "Play", partial(film.step_spike, 1)),
         ActionSpec("previous_spike", "Previous sudden sound", ",", "Play", partial(film.step_spike, -1)),
-        ActionSpec("jump_on", "Jump on after a serve, on or off", "Q", "Play", jump_on.change),
+        ActionSpec("jump_on", "Jump on after a serve, on or off", "Ctrl+Shift+B", "Play", jump_on.change),
         ActionSpec("clip_start", "First frame", "Home", "Play", partial(film.step_frames, -(10**9))),
         ActionSpec("clip_end", "Last frame", "End", "Play", partial(film.step_frames, 10**9)),
         ActionSpec("set_frame_memory", "Memory for frames...", "F9", "Play", memory.set_frame_memory, EVERYWHERE),

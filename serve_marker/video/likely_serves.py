@@ -41,7 +41,7 @@ LOUDER_DB = 2.0
 SAME_S = 0.3
 """A mark so near a likely hit or landing is of the same."""
 EARLY_S, LATE_S, MARKED = 0.03, 0.12, 4.0
-"""A marked moment is heard so much earlier at the most (a frame off), or later (40 m away); what its sound says then."""
+"""A moment is heard at most so much before its mark (a frame off) or after it (40 m away); what its sound says."""
 
 
 @dataclass(frozen=True)
@@ -178,7 +178,7 @@ def _between(times_s: list[float], from_s: float, to_s: float) -> range:
 
 
 def _as_loud_as(guesses_db: NDArray[np.float64], level_db: NDArray[np.float64]) -> NDArray[np.float64]:
-    """How much more usual each level (S,) is among sounds about as loud as a guess than among all (G, S), as a logarithm."""
+    """Log of how much more usual each level (S,) is among sounds about as loud as a guess than among all (G, S)."""
     reach_db = 4 * COMMON_SD_DB
     edges_db = np.arange(level_db.min() - reach_db, level_db.max() + reach_db, 0.5)
     counts, _ = np.histogram(level_db, edges_db)

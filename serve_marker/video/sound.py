@@ -24,7 +24,10 @@ RATE_HZ = 48_000
 
 @dataclass(frozen=True, eq=False)
 class Spikes:
-    """Sudden sounds: onset [s], level of the loudest window (0 dB being full scale), and time from onset to it; (S,) each."""
+    """Sudden sounds.
+
+    times_s: (S,) onsets; level_db: (S,) of the loudest window, 0 dB being full scale; rise_s: (S,) from onset to it.
+    """
 
     times_s: NDArray[np.float64]
     level_db: NDArray[np.float64]

@@ -1,10 +1,11 @@
-"""How many keys and clicks a serve costs: a coach marks whole clips in the real window and knows the truth only by looking.
+"""How many keys and clicks a serve costs: a coach marks clips in the real window, knowing the truth only by looking.
 
 Run with `python tests/benchmarks/actions.py [CLIP ...]`. Each serve gets contact, the server's place and its end; the
-serving order is known, the frames are not. The coach looks at the frame shown: is the ball there, still to come, or gone
-by, and about how far? By arrows he takes the fewest steps of ten and one, as a perfect eye would. By sound he presses B
-unless the ball is a few frames away, and goes back by the comma where B went too far. A hundredth of a second more or less is nothing to see: 1/60 s will do, and where
-frames are farther apart, the nearest. Clips without sound get the sound of a hall (`tests/hall_sound.py`).
+serving order is known, the frames are not. The coach looks at the frame shown: is the ball there, still to come, or
+gone by, and about how far? By arrows he takes the fewest steps of ten and one, as a perfect eye would. By sound he
+presses B unless the ball is a few frames away, and goes back by the comma where B went too far. A sixtieth of a second
+more or less is nothing to see; where frames are farther apart, the nearest will do. Clips without sound get the sound
+of a hall (`tests/hall_sound.py`).
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import runpy
 import sys
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -36,8 +37,6 @@ NEAR_STEPS = 5
 """Up to this many frames the ball is stepped to rather than searched for."""
 ENOUGH_SEEN_S = 1.5
 """So long after a ball went into the net or was played it is still seen what became of it."""
-SAME_PLACE_M = 0.5
-"""A server this near her last place stands where she stood."""
 NOISE_OF = {
     "autumn-gallery": "echoing hall",
     "winter-stand": "other balls",
@@ -56,7 +55,6 @@ class Count:
     keys: int = 0
     clicks: int = 0
     serves: int = 0
-    needed: dict[str, int] = field(default_factory=dict)
 
     @property
     def per_serve(self) -> float:
@@ -79,7 +77,7 @@ class Evening:
         if self.turn * truth["serves"][0]["contact_pos"][1] > 0:
             self.coach.key(Qt.Key.Key_E)
         if way == "sound, jumping on":
-            self.coach.key(Qt.Key.Key_Q)
+            self.coach.key(Qt.Key.Key_B, CTRL | SHIFT)
 
     def _settle(self) -> None:
         self.coach.wait(lambda: not self.coach.window.busy)
@@ -157,17 +155,15 @@ class Evening:
 
     def mark_all(self) -> Count:
         """Mark every serve of the clip."""
-        last_place_m: dict[str, np.ndarray] = {}
         for serve in self.truth["serves"]:
             self.find(serve["contact_time"] - SEEN_S, serve["contact_time"] + SEEN_S)
             place_m = self.turn * np.array(serve["contact_pos"][:2])
-            self.mark_contact(place_m, last_place_m.get(serve["server"]))
-            last_place_m[serve["server"]] = place_m
+            self.mark_contact(place_m)
             self.mark_end(serve)
             self.count.serves += 1
         return self.count
 
-    def mark_contact(self, place_m: np.ndarray, last_m: np.ndarray | None) -> None:
+    def mark_contact(self, place_m: np.ndarray) -> None:
         """Mark the contact with the server's place, where that is in the picture."""
         if self.in_picture(place_m):
             self.click(place_m, Qt.KeyboardModifier.ControlModifier)

@@ -19,7 +19,7 @@ def with_claps(
     metadata: dict[str, str] | None = None,
     gains: Sequence[float] = (),
 ) -> Path:
-    """Write a copy of a film (its packets as they are) with a sound track of soft noise and claps, at these gains or 1."""
+    """Write a copy of a film (its packets as they are) with soft noise and claps, at these gains or 1."""
     with av.open(str(silent)) as source, av.open(str(path), "w", options={"movflags": "use_metadata_tags"}) as out:
         out.metadata.update(metadata or {})
         pictures: Any = source.streams.video[0]
@@ -29,7 +29,9 @@ def with_claps(
             if packet.dts is not None:
                 packet.stream = film
                 out.mux(packet)
-        sound: Any = av.AudioFrame.from_ndarray(_samples(float(source.duration or 0) / 1e6, claps_s, gains or [1.0] * len(claps_s)), "flt", "mono")
+        sound: Any = av.AudioFrame.from_ndarray(
+            _samples(float(source.duration or 0) / 1e6, claps_s, gains or [1.0] * len(claps_s)), "flt", "mono"
+        )
         sound.sample_rate, sound.pts = RATE_HZ, 0
         out.mux(tone.encode(sound))
         out.mux(tone.encode(None))

@@ -1,4 +1,4 @@
-"""Likely hits and landings among all that is heard: worked by hand, as properties, and on rendered halls with other noise."""
+"""Likely hits and landings among all that is heard: worked by hand, as properties, and in rendered halls."""
 
 from __future__ import annotations
 
@@ -83,15 +83,15 @@ def test_slow_motion_flies_longer_on_the_clip() -> None:
 
 def test_what_was_marked_tells_how_loud_the_others_are() -> None:
     # Two drills in one hall, as loud as each other on the whole; one serve marked tells which of them is the coach's.
-    beside = tuple(
-        (10.0 * k + at_s, level_db) for k in range(1, 6) for at_s, level_db in ((0.5, -35.0), (1.9, -10.0))
-    )
+    beside = tuple((10.0 * k + at_s, level_db) for k in range(1, 6) for at_s, level_db in ((0.5, -35.0), (1.9, -10.0)))
     spikes = heard(*SERVED, *beside)
     (contact_s, landing_s), *others = SERVES
     found = likely_serves(spikes, 1.0, [contact_s - 0.03], [landing_s - 0.01])
     assert [(serve.hit_s, serve.landing_s) for serve in found] == [(contact_s, landing_s), *others]
     other = likely_serves(spikes, 1.0, [10.5], [11.9])
-    assert [(serve.hit_s, serve.landing_s) for serve in other] == [(10.0 * k + 0.5, 10.0 * k + 1.9) for k in range(1, 6)]
+    assert [(serve.hit_s, serve.landing_s) for serve in other] == [
+        (10.0 * k + 0.5, 10.0 * k + 1.9) for k in range(1, 6)
+    ]
 
 
 def test_a_bouncing_ball_is_known_by_its_shrinking_intervals() -> None:
@@ -103,7 +103,9 @@ def test_a_bouncing_ball_is_known_by_its_shrinking_intervals() -> None:
         assert not np.any(told)
 
 
-sounds = st.lists(st.tuples(st.integers(0, 6000), st.floats(-70, 0), st.booleans()), max_size=40, unique_by=lambda s: s[0])
+sounds = st.lists(
+    st.tuples(st.integers(0, 6000), st.floats(-70, 0), st.booleans()), max_size=40, unique_by=lambda s: s[0]
+)
 
 
 @given(sounds)

@@ -82,7 +82,7 @@ class LoudnessStrip(QWidget):
         self._look_for_serves()
 
     def set_time_scale(self, scale: float) -> None:
-        """Take this for what the clip's time has to be multiplied by to be true: a serve flies longer in slow motion."""
+        """Take this for what the clip's time has to be multiplied by to be true; serves fly longer in slow motion."""
         if scale != self._time_scale:
             self._time_scale = scale
             self._look_for_serves()

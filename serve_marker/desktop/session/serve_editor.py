@@ -17,7 +17,7 @@ from serve_marker.desktop.session.serve_cells import (
     with_rating,
     with_reception,
 )
-from serve_marker.desktop.session.serve_marks import MARK_WORDS, last_place, marks_to_drag, serve_of, with_mark_at
+from serve_marker.desktop.session.serve_marks import MARK_WORDS, marks_to_drag, place_to_offer, serve_of, with_mark_at
 from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, other_end
 from serve_marker.desktop.session.unlikely_landing import question_about
 from serve_marker.desktop.session.workspace import Workspace
@@ -136,15 +136,9 @@ class ServeEditor:
         """
         workspace = self._workspace
         waiting = self._open(workspace.turns.end) if workspace.clip is not None else None
-        if waiting is None or waiting.contact is None or workspace.view is None:
+        if waiting is None or workspace.view is None:
             return None
-        if waiting.contact.pixel is not None or waiting.contact.time_s != self._now_s():
-            return None
-        last = last_place(workspace.serves, waiting)
-        if last is None:
-            return None
-        x_px, y_px = workspace.view.project([(last.x_m, last.y_m)])[0]
-        return (float(x_px), float(y_px)) if math.isfinite(x_px) and math.isfinite(y_px) else None
+        return place_to_offer(workspace.serves, waiting, workspace.view, self._now_s())
 
     def received_here(self, pixel: Pixel) -> None:
         """A passer played the ball here, on this frame, at the height the settings say."""

@@ -1,10 +1,13 @@
-"""The marks of serves: which can be dragged on the picture, a serve with one elsewhere, when and where they were made."""
+"""The marks of serves: which can be dragged on the picture, a serve with one elsewhere, when and where they lie."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
 
+import numpy as np
+
+from serve_marker.camera.view.view import View
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
 from serve_marker.report.overlay_items import Pixel
 
@@ -31,8 +34,19 @@ def marked_moments_s(serves: Iterable[Serve]) -> tuple[list[float], list[float]]
     return contacts_s, [landing.time_s for landing in landed if landing is not None]
 
 
-def last_place(serves: Iterable[Serve], serve: Serve) -> FloorPoint | None:
-    """Return where the server of a serve last hit before it, in the same view from the same end; None where not known."""
+def place_to_offer(serves: Iterable[Serve], serve: Serve, view: View, time_s: float) -> Pixel | None:
+    """Return where the server's last place in this view is seen, for a contact of that time without a place."""
+    if serve.contact is None or serve.contact.pixel is not None or serve.contact.time_s != time_s:
+        return None
+    last = _last_place(serves, serve)
+    if last is None:
+        return None
+    x_px, y_px = view.project(np.array([(last.x_m, last.y_m)]))[0]
+    return (float(x_px), float(y_px)) if np.isfinite([x_px, y_px]).all() else None
+
+
+def _last_place(serves: Iterable[Serve], serve: Serve) -> FloorPoint | None:
+    """Return where the server of a serve last hit before it, in this view from this end; None where not known."""
 
     def about(other: Serve) -> tuple[str | None, str | None, Half | None]:
         return other.player_id, other.view_id, other.served_to
