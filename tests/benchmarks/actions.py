@@ -77,7 +77,7 @@ class Evening:
         if self.turn * truth["serves"][0]["contact_pos"][1] > 0:
             self.coach.key(Qt.Key.Key_E)
         if way == "sound, jumping on":
-            self.coach.key(Qt.Key.Key_B, CTRL | SHIFT)
+            self.coach.key(Qt.Key.Key_B, coaching["CTRL"] | coaching["SHIFT"])
 
     def _settle(self) -> None:
         self.coach.wait(lambda: not self.coach.window.busy)
@@ -122,7 +122,7 @@ class Evening:
         good = np.flatnonzero((times_s >= first_s) & (times_s <= last_s))
         if not len(good):
             good = np.array([np.abs(times_s - (first_s + last_s) / 2).argmin()])
-        return int(good[np.abs(good - here).argmin()]) - here
+        return int(good[np.abs(good - here).argmin()] - here)
 
     def steps(self, away: int) -> int:
         """The fewest keys to go so many frames, by steps of ten and one."""

@@ -8,8 +8,8 @@ import pytest
 
 from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.picture.features import grey_of
-from serve_marker.camera.picture.moved_since_view import recognise
 from serve_marker.camera.picture.moved_in_clip import Sighting, steadiness_of
+from serve_marker.camera.picture.moved_since_view import recognise
 from serve_marker.camera.picture.realign import align, court_pixels, moved_view
 from serve_marker.camera.view.viewfile import read_marks
 from serve_marker.video.clip import open_clip
