@@ -16,6 +16,7 @@ from serve_marker.desktop.dialogs.shortcut_card import ShortcutsDialog
 from serve_marker.desktop.film.missing_film import MissingFilm
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.guide_window import GuideWindow
 from serve_marker.desktop.header import Header
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
@@ -55,6 +56,7 @@ class MainWindow(QMainWindow):
         self.setAcceptDrops(True)
         self.workspace = Workspace(self)
         self.step = "setup"
+        self._guide: GuideWindow | None = None
         marking, making = ServeEditor(self.workspace), ViewEditor(self.workspace)
         self._recent = RecentFiles(settings)
         self.opening = ClipLoader(self.workspace)
@@ -162,6 +164,11 @@ class MainWindow(QMainWindow):
         if self.step not in FILM_STEPS:
             self.go_to_step("mark")
         self.page.toggle_list()
+
+    def show_guide(self) -> None:
+        """Show the guide beside the window."""
+        self._guide = self._guide or GuideWindow(self)
+        self._guide.open()
 
     def show_keys(self) -> None:
         """Show the card of all keys."""
@@ -274,6 +281,8 @@ class MainWindow(QMainWindow):
             show_errors(self.workspace, self.books.take)(*paths)
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        if self._guide is not None:
+            self._guide.close()
         self._settings.setValue(GEOMETRY, self.saveGeometry())
         for worker in self.findChildren(Worker):
             worker.stop()

@@ -80,6 +80,7 @@ class StepWindow(Protocol):
     def go_to_step(self, step: str) -> None: ...
     def show_list(self) -> None: ...
     def focus_picture(self) -> None: ...
+    def show_guide(self) -> None: ...
     def show_keys(self) -> None: ...
 
 
@@ -206,7 +207,8 @@ def window_actions(
         ActionSpec("zoom_fit", "Whole picture", "Ctrl+0", "View", page.picture.fit),
         ActionSpec("show_list", "Serve list", "Ctrl+L", "View", window.show_list, EVERYWHERE),
         ActionSpec("focus_picture", "Back to the picture", "Esc", "View", window.focus_picture, EVERYWHERE),
-        ActionSpec("show_keys", "Card of all keys", "F1", "Help", window.show_keys, EVERYWHERE),
+        ActionSpec("show_guide", "Guide", "F1", "Help", window.show_guide, EVERYWHERE),
+        ActionSpec("show_keys", "Card of all keys", "Shift+F1", "Help", window.show_keys, EVERYWHERE),
     )
 
 
@@ -244,10 +246,19 @@ def make_actions(
                 widget.addAction(action)
         action.triggered.connect(partial(_call, guard(spec.handler)))
         if spec.id in HEADINGS:
-            menus[spec.menu].addSection(HEADINGS[spec.id])
+            _add_heading(menus[spec.menu], HEADINGS[spec.id])
         menus[spec.menu].addAction(action)
         actions[spec.id] = action
     return actions
+
+
+def _add_heading(menu: QMenu, words: str) -> None:
+    menu.addSeparator()
+    heading = menu.addAction(words)
+    font = heading.font()
+    font.setBold(True)
+    heading.setFont(font)
+    heading.setEnabled(False)
 
 
 def name_undone(undo: QAction, redo: QAction, stack: QUndoStack) -> None:
