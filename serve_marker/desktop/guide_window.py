@@ -55,14 +55,15 @@ class _Pages(QTextBrowser):
         super().__init__()
         self.setAccessibleName("Guide")
         self.setOpenLinks(False)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.anchorClicked.connect(self._follow)
         self.pictures: dict[str, QImage] = {}
         self.sourceChanged.connect(self._wrap_long_lines)
 
-    def loadResource(self, kind: int, name: QUrl) -> Any:
+    def loadResource(self, kind: int, name: QUrl | str) -> Any:
         if kind != QTextDocument.ResourceType.ImageResource.value:
             return super().loadResource(kind, name)
-        path = self.source().resolved(name).toLocalFile()
+        path = self.source().resolved(QUrl(name)).toLocalFile()
         picture = QImage(path)
         if picture.width() > (room := self.viewport().width() - MARGIN):
             picture = picture.scaledToWidth(room, Qt.TransformationMode.SmoothTransformation)
@@ -80,15 +81,15 @@ class _Pages(QTextBrowser):
                 within.setPosition(block.position())
                 within.setBlockFormat(wrapped)
             block = block.next()
+        self.document().markContentsDirty(0, self.document().characterCount())
 
     def _follow(self, link: QUrl) -> None:
-        target = self.source().resolved(link)
-        if not target.isLocalFile():
-            QDesktopServices.openUrl(target)
-        elif link.path():
-            self.setSource(target)
-        else:
+        if not link.isLocalFile():
+            QDesktopServices.openUrl(link)
+        elif link.toLocalFile() == self.source().toLocalFile():
             self._go_to_heading(link.fragment())
+        else:
+            self.setSource(link)
 
     def _go_to_heading(self, anchor: str) -> None:
         block = self.document().begin()
