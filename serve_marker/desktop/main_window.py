@@ -33,6 +33,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.start_page import StartPage
 from serve_marker.desktop.widgets.error_notice import ErrorNotice
 from serve_marker.desktop.widgets.notification import Notification
+from serve_marker.desktop.window_colours import WindowColours
 from serve_marker.errors import UserError
 from serve_marker.study.sentences import date_words
 
@@ -66,6 +67,7 @@ class MainWindow(QMainWindow):
         passers, filmed_at = PasserActions(self, self.workspace), CaptureRate(self, self.workspace)
         memory = FrameMemory(self, self.workspace, settings, self.page.frames)
         film = FilmActions(self.workspace, self.page, marking, making, passers, filmed_at)
+        colours = WindowColours(settings)
         menu_bar = QMenuBar()
         self.header = Header(menu_bar)
         self._stack = QStackedWidget()
@@ -77,7 +79,7 @@ class MainWindow(QMainWindow):
         self.missing = MissingFilm(self.page.stage)
         self._film_watch = FilmWatch(self.workspace)
         self.specs = window_actions(
-            self, self.workspace, self.page, marking, film, self.books, passers, filmed_at, memory
+            self, self.workspace, self.page, marking, film, self.books, passers, filmed_at, memory, colours
         )
         self.actions_by_id = make_actions(
             self.specs,
@@ -87,6 +89,7 @@ class MainWindow(QMainWindow):
             (self.page.chips, self.page.list),
             lambda handler: show_errors(self.workspace, handler),
         )
+        colours.show_in(self, self.actions_by_id)
         name_undone(self.actions_by_id["undo"], self.actions_by_id["redo"], self.workspace.history.stack)
         self._lay_out()
         self._connect()

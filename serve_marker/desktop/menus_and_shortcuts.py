@@ -23,6 +23,7 @@ from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.next_serves_actions import PasserActions
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.desktop.window_colours import WindowColours
 
 EVERYWHERE = "everywhere"
 PICTURE = "picture"
@@ -57,6 +58,7 @@ HEADINGS = {
     "step_setup": "Steps",
     "zoom_in": "Picture",
     "show_list": "List and picture",
+    "light_colours": "Colours",
 }
 """What stands in the menus above a row and those that follow it."""
 
@@ -94,6 +96,7 @@ def window_actions(
     passers: PasserActions,
     rate: CaptureRate,
     memory: FrameMemory,
+    colours: WindowColours,
 ) -> tuple[ActionSpec, ...]:
     """Return all the window can do, each row with what it calls."""
     return (
@@ -207,6 +210,18 @@ def window_actions(
         ActionSpec("zoom_fit", "Whole picture", "Ctrl+0", "View", page.picture.fit),
         ActionSpec("show_list", "Serve list", "Ctrl+L", "View", window.show_list, EVERYWHERE),
         ActionSpec("focus_picture", "Back to the picture", "Esc", "View", window.focus_picture, EVERYWHERE),
+        ActionSpec(
+            "light_colours", "Light colours", "Ctrl+Shift+L", "View", partial(colours.choose, "light"), EVERYWHERE
+        ),
+        ActionSpec("dark_colours", "Dark colours", "Ctrl+Shift+D", "View", partial(colours.choose, "dark"), EVERYWHERE),
+        ActionSpec(
+            "system_colours",
+            "The system's colours",
+            "Ctrl+Shift+S",
+            "View",
+            partial(colours.choose, "system"),
+            EVERYWHERE,
+        ),
         ActionSpec("show_guide", "Guide", "F1", "Help", window.show_guide, EVERYWHERE),
         ActionSpec("show_keys", "Card of all keys", "Shift+F1", "Help", window.show_keys, EVERYWHERE),
     )
