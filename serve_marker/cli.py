@@ -47,11 +47,11 @@ PracticeName = Annotated[str, typer.Option("--practice", help="Only the practice
 @app.callback()
 def open_window(
     context: typer.Context,
-    theme: Annotated[str, typer.Option(help="light, dark or system.")] = "system",
+    theme: Annotated[str, typer.Option(help="light, dark or system, this time only.")] = "",
     logbook: Annotated[Path | None, typer.Option(help="The logbook to open.")] = None,
 ) -> None:
     """Open the window, or do one of the jobs below without it."""
-    if theme not in THEMES:
+    if theme and theme not in THEMES:
         raise UserError(f"There is no theme {theme}; choose one of {', '.join(THEMES)}.")
     if context.invoked_subcommand is None:
         from serve_marker.desktop.app import run

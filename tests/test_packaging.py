@@ -12,7 +12,8 @@ PYPROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 
 def test_every_folder_of_the_program_is_in_the_wheel() -> None:
     folders = {".".join(file.parent.relative_to(ROOT).parts) for file in (ROOT / "serve_marker").rglob("*.py")} | {
-        "serve_marker.sample_clips"
+        "serve_marker.docs",
+        "serve_marker.sample_clips",
     }
     packages = PYPROJECT["tool"]["setuptools"]["packages"]
 

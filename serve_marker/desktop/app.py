@@ -19,15 +19,19 @@ if TYPE_CHECKING:
 SETTLE_S = 20.0
 
 
-def run(theme: str = "system", logbook_path: Path | None = None) -> int:
-    """Open the window and return the program's exit code."""
+def run(theme: str = "", logbook_path: Path | None = None) -> int:
+    """Open the window, in the colours chosen in it last where no theme is named, and return the exit code."""
     require_display()
-    app = application(theme)
+    app = application(theme or "system")
     from PySide6.QtCore import QSettings
 
     from serve_marker.desktop.main_window import MainWindow
+    from serve_marker.desktop.widgets.theme import apply_theme
+    from serve_marker.desktop.window_colours import WindowColours
 
-    window = MainWindow(QSettings("Serve Marker", "Serve Marker"))
+    settings = QSettings("Serve Marker", "Serve Marker")
+    apply_theme(app, theme or WindowColours(settings).chosen)
+    window = MainWindow(settings)
     show_bugs(window)
     window.show()
     window.open_at_start(logbook_path)

@@ -16,6 +16,7 @@ from serve_marker.desktop.dialogs.shortcut_card import ShortcutsDialog
 from serve_marker.desktop.film.missing_film import MissingFilm
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.guide_window import GuideWindow
 from serve_marker.desktop.header import Header
 from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.logbook_actions import LogbookActions
@@ -33,6 +34,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.start_page import StartPage
 from serve_marker.desktop.widgets.error_notice import ErrorNotice
 from serve_marker.desktop.widgets.notification import Notification
+from serve_marker.desktop.window_colours import WindowColours
 from serve_marker.errors import UserError
 from serve_marker.study.sentences import date_words
 
@@ -56,6 +58,7 @@ class MainWindow(QMainWindow):
         self.setAcceptDrops(True)
         self.workspace = Workspace(self)
         self.step = "setup"
+        self._guide: GuideWindow | None = None
         marking, making = ServeEditor(self.workspace), ViewEditor(self.workspace)
         self._recent = RecentFiles(settings)
         self.opening = ClipLoader(self.workspace)
@@ -64,7 +67,7 @@ class MainWindow(QMainWindow):
         self.books = LogbookActions(self, self.workspace, self.opening, making, self._recent)
         passers, filmed_at = PasserActions(self, self.workspace), CaptureRate(self, self.workspace)
         memory = FrameMemory(self, self.workspace, settings, self.page.frames)
-        jump_on = JumpOn(self.workspace, settings)
+        jump_on, colours = JumpOn(self.workspace, settings), WindowColours(settings)
         film = FilmActions(self.workspace, self.page, marking, making, passers, filmed_at, jump_on)
         menu_bar = QMenuBar()
         self.header = Header(menu_bar)
@@ -77,7 +80,7 @@ class MainWindow(QMainWindow):
         self.missing = MissingFilm(self.page.stage)
         self._film_watch = FilmWatch(self.workspace)
         self.specs = window_actions(
-            self, self.workspace, self.page, marking, film, self.books, passers, filmed_at, memory, jump_on
+            self, self.workspace, self.page, marking, film, self.books, passers, filmed_at, memory, jump_on, colours
         )
         self.actions_by_id = make_actions(
             self.specs,
@@ -88,6 +91,7 @@ class MainWindow(QMainWindow):
             lambda handler: show_errors(self.workspace, handler),
         )
         self.page.set_actions(self.actions_by_id)
+        colours.show_in(self, self.actions_by_id)
         name_undone(self.actions_by_id["undo"], self.actions_by_id["redo"], self.workspace.history.stack)
         self._lay_out()
         self._connect()
@@ -166,6 +170,11 @@ class MainWindow(QMainWindow):
         if self.step not in FILM_STEPS:
             self.go_to_step("mark")
         self.page.toggle_list()
+
+    def show_guide(self) -> None:
+        """Show the guide beside the window."""
+        self._guide = self._guide or GuideWindow(self)
+        self._guide.open()
 
     def show_keys(self) -> None:
         """Show the card of all keys."""
@@ -281,6 +290,8 @@ class MainWindow(QMainWindow):
             show_errors(self.workspace, self.books.take)(*paths)
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        if self._guide is not None:
+            self._guide.close()
         self._settings.setValue(GEOMETRY, self.saveGeometry())
         for worker in self.findChildren(Worker):
             worker.stop()

@@ -26,6 +26,7 @@ from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.widgets.plain_text import tooltip
+from serve_marker.desktop.window_colours import WindowColours
 
 EVERYWHERE = "everywhere"
 PICTURE = "picture"
@@ -60,6 +61,7 @@ HEADINGS = {
     "step_setup": "Steps",
     "zoom_in": "Picture",
     "show_list": "List and picture",
+    "light_colours": "Colours",
 }
 """What stands in the menus above a row and those that follow it."""
 
@@ -83,6 +85,7 @@ class StepWindow(Protocol):
     def go_to_step(self, step: str) -> None: ...
     def show_list(self) -> None: ...
     def focus_picture(self) -> None: ...
+    def show_guide(self) -> None: ...
     def show_keys(self) -> None: ...
 
 
@@ -97,6 +100,7 @@ def window_actions(
     rate: CaptureRate,
     memory: FrameMemory,
     jump_on: JumpOn,
+    colours: WindowColours,
 ) -> tuple[ActionSpec, ...]:
     """Return all the window can do, each row with what it calls."""
     return (
@@ -217,7 +221,20 @@ def window_actions(
         ActionSpec("zoom_fit", "Whole picture", "Ctrl+0", "View", page.picture.fit),
         ActionSpec("show_list", "Serve list", "Ctrl+L", "View", window.show_list, EVERYWHERE),
         ActionSpec("focus_picture", "Back to the picture", "Esc", "View", window.focus_picture, EVERYWHERE),
-        ActionSpec("show_keys", "Card of all keys", "F1", "Help", window.show_keys, EVERYWHERE),
+        ActionSpec(
+            "light_colours", "Light colours", "Ctrl+Shift+L", "View", partial(colours.choose, "light"), EVERYWHERE
+        ),
+        ActionSpec("dark_colours", "Dark colours", "Ctrl+Shift+D", "View", partial(colours.choose, "dark"), EVERYWHERE),
+        ActionSpec(
+            "system_colours",
+            "The system's colours",
+            "Ctrl+Shift+S",
+            "View",
+            partial(colours.choose, "system"),
+            EVERYWHERE,
+        ),
+        ActionSpec("show_guide", "Guide", "F1", "Help", window.show_guide, EVERYWHERE),
+        ActionSpec("show_keys", "Card of all keys", "Shift+F1", "Help", window.show_keys, EVERYWHERE),
     )
 
 
@@ -256,10 +273,19 @@ def make_actions(
                 widget.addAction(action)
         action.triggered.connect(partial(_call, guard(spec.handler)))
         if spec.id in HEADINGS:
-            menus[spec.menu].addSection(HEADINGS[spec.id])
+            _add_heading(menus[spec.menu], HEADINGS[spec.id])
         menus[spec.menu].addAction(action)
         actions[spec.id] = action
     return actions
+
+
+def _add_heading(menu: QMenu, words: str) -> None:
+    menu.addSeparator()
+    heading = menu.addAction(words)
+    font = heading.font()
+    font.setBold(True)
+    heading.setFont(font)
+    heading.setEnabled(False)
 
 
 def name_undone(undo: QAction, redo: QAction, stack: QUndoStack) -> None:

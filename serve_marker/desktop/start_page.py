@@ -9,7 +9,6 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWi
 
 from serve_marker.desktop.recent_files import SHOWN
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
-from serve_marker.desktop.widgets.theme import current
 
 SENTENCES = (
     "Drop a clip of serving practice here.",
@@ -35,10 +34,6 @@ class StartPage(QWidget):
         super().__init__(parent)
         self.drop_place = QFrame()
         self.drop_place.setObjectName("dropPlace")
-        look = current()
-        self.drop_place.setStyleSheet(
-            f"#dropPlace {{ border: 2px dashed {look.muted}; border-radius: 16px; background: {look.panel}; }}"
-        )
         self.drop_place.setAccessibleName("Place to drop a clip")
         self.drop_place.setMinimumSize(QSize(640, 260))
         self.logbook_words = PlainLabel()

@@ -167,6 +167,10 @@ class Coach:
         self.click(button)
         self.face_window()
 
+    def press_in(self, window: QWidget, text: str) -> None:
+        """Click the button of that text in a window beside the program's own."""
+        self.click(next(button for button in window.findChildren(QPushButton) if button.text() == text))
+
     def face_window(self) -> None:
         """Do what a window manager does once a dialog has gone: the window is active again."""
         if QApplication.activeModalWidget() is None and not self.window.isActiveWindow():

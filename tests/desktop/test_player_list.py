@@ -75,7 +75,7 @@ def test_no_key_acts_behind_a_menu(coach, key, modifiers):
 @pytest.mark.parametrize(("key", "modifiers"), ACTING_KEYS)
 def test_no_key_acts_behind_a_dialog(coach, key, modifiers):
     before = coach.stored_serves()
-    coach.key(Qt.Key.Key_F1)
+    coach.key(Qt.Key.Key_F1, Qt.KeyboardModifier.ShiftModifier)
     card = coach.dialog()
     press_at_window(coach, key, modifiers)
     QTest.keyClick(card, key, modifiers)

@@ -6,7 +6,6 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 
 from serve_marker.desktop.widgets.plain_text import PlainLabel
-from serve_marker.desktop.widgets.theme import current
 
 TOP = 128
 """Below the question, which may be open too."""
@@ -21,11 +20,7 @@ class MissingFilm(QFrame):
         super().__init__(stage)
         self._stage = stage
         self._in_middle = False
-        look = current()
         self.setObjectName("missingFilm")
-        self.setStyleSheet(
-            f"#missingFilm {{ background: {look.panel}; border: 2px solid {look.accent}; border-radius: 8px; }}"
-        )
         self.setAccessibleName("Missing film")
         self.words = PlainLabel()
         find = QPushButton("Find it...")

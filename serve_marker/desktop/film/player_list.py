@@ -11,7 +11,6 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QListWidget, QWidg
 from serve_marker.desktop.session.player_text import players_like
 from serve_marker.desktop.session.serving_order import next_server_words
 from serve_marker.desktop.widgets.plain_text import PlainLabel
-from serve_marker.desktop.widgets.theme import current
 from serve_marker.logbook.records import Player
 
 SIZE = (260, 300)
@@ -27,9 +26,7 @@ class PlayerList(QFrame):
     def __init__(self, title: str, players: Sequence[Player], parent: QWidget) -> None:
         super().__init__(parent, Qt.WindowType.Popup)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        look = current()
         self.setObjectName("players")
-        self.setStyleSheet(f"#players {{ background: {look.window}; border: 1px solid {look.line}; }}")
         self._roster, self._listed = players, list(players)
         self.search = _SearchField()
         self.search.setAccessibleName(f"{title}: number or name")

@@ -7,7 +7,6 @@ from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 
 from serve_marker.desktop.widgets.plain_text import PlainLabel
-from serve_marker.desktop.widgets.theme import current
 
 WIDEST = 900
 MARGIN, TOP = 16, 66
@@ -23,11 +22,7 @@ class QuestionBar(QFrame):
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
         self._around = parent
-        look = current()
         self.setObjectName("question")
-        self.setStyleSheet(
-            f"#question {{ background: {look.panel}; border: 2px solid {look.accent}; border-radius: 8px; }}"
-        )
         self.setAccessibleName("Question")
         self.words = PlainLabel()
         self.words.setWordWrap(True)

@@ -23,7 +23,6 @@ from PySide6.QtWidgets import (
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, next_server_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import ElidedLabel, PlainLabel, tooltip
-from serve_marker.desktop.widgets.theme import current
 from serve_marker.logbook.records import SERVE_TYPES, TARGET_KINDS, TARGET_WORDS, Half, Player
 
 NO_AIM = "no aim"
@@ -175,10 +174,9 @@ class NextServePanel(QWidget):
 
     def _show_card(self, whose: str, server: str, words: str) -> None:
         is_chosen = whose != "next"
-        look = current()
-        border = f"#card {{ border: 2px solid {look.accent if is_chosen else look.line}; border-radius: 8px; }}"
-        if border != self.card.styleSheet():
-            self.card.setStyleSheet(border)
+        if self.card.property("chosen") != is_chosen:
+            self.card.setProperty("chosen", is_chosen)
+            self.card.style().polish(self.card)
         self.card.setAccessibleName(whose)
         self.whose.setText(whose)
         self.now.setText(server)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPoint, QTimer
+from PySide6.QtCore import QEvent, QPoint, QTimer
 from PySide6.QtGui import QCursor, QShowEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
@@ -96,6 +96,11 @@ class StudyPane(QWidget):
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         self._later.start()
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange and self.isVisible():
+            self._later.start()
 
     def _set_beside(self, on: bool) -> None:
         for side in self.sides():

@@ -7,7 +7,6 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 
 from serve_marker.desktop.widgets.plain_text import PlainLabel
-from serve_marker.desktop.widgets.theme import current
 
 WIDEST, MARGIN, BOTTOM = 760, 18, 64
 
@@ -17,9 +16,7 @@ class ErrorNotice(QFrame):
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
-        look = current()
         self.setObjectName("error")
-        self.setStyleSheet(f"#error {{ background: {look.panel}; border: 1px solid {look.line}; border-radius: 8px; }}")
         self.setAccessibleName("Error inside the program")
         self._room = parent
         self._report = ""

@@ -7,7 +7,6 @@ from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QWidget
 
 from serve_marker.desktop.widgets.plain_text import PlainLabel
-from serve_marker.desktop.widgets.theme import current
 
 SHOWN_MS = 8000
 WIDEST = 760
@@ -19,12 +18,7 @@ class Notification(PlainLabel):
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent=parent)
-        look = current()
         self.setObjectName("message")
-        self.setStyleSheet(
-            f"#message {{ background: {look.panel}; color: {look.text}; border: 1px solid {look.line};"
-            " border-radius: 8px; padding: 7px 12px; }"
-        )
         self.setAccessibleName("Notification")
         self.setWordWrap(True)
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)

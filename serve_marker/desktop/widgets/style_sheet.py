@@ -80,6 +80,15 @@ QComboBox[role="chip"][chosen="true"] {{
     background: {look.accent}; color: {look.on_accent}; border-color: {look.accent}; font-weight: 600;
 }}
 QComboBox[role="chip"][chosen="true"]:focus {{ border: 2px solid {look.text}; }}
+#dropPlace {{ border: 2px dashed {look.muted}; border-radius: 16px; background: {look.panel}; }}
+#missingFilm, #question {{ background: {look.panel}; border: 2px solid {look.accent}; border-radius: 8px; }}
+#error {{ background: {look.panel}; border: 1px solid {look.line}; border-radius: 8px; }}
+#message {{
+    background: {look.panel}; color: {look.text}; border: 1px solid {look.line}; border-radius: 8px; padding: 7px 12px;
+}}
+#players {{ background: {look.window}; border: 1px solid {look.line}; }}
+#card {{ border: 2px solid {look.line}; border-radius: 8px; }}
+#card[chosen="true"] {{ border-color: {look.accent}; }}
 QCheckBox:focus, QRadioButton:focus {{ color: {look.accent}; }}
 
 QListView, QTableView, QTreeView, QPlainTextEdit, QTextBrowser {{
@@ -95,7 +104,7 @@ QHeaderView::section {{
     padding: 6px 4px; font-weight: 600;
 }}
 QMenuBar {{ background: {look.window}; }}
-QMenuBar::item {{ padding: 5px 10px; background: transparent; border-radius: 5px; }}
+QMenuBar::item {{ padding: 5px 7px; background: transparent; border-radius: 5px; }}
 QMenuBar::item:selected {{ background: {look.raised}; }}
 QMenu {{ background: {look.panel}; border: 1px solid {look.line}; padding: 5px; }}
 QMenu::item {{ padding: 6px 26px 6px 22px; border-radius: 5px; }}

@@ -1,0 +1,1 @@
+"""The pages of the documentation, shipped with the program, which opens the guide."""
