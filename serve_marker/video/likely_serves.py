@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -120,7 +120,7 @@ def rebounds(life_s: NDArray[np.float64], level_db: NDArray[np.float64]) -> tupl
     return first, later
 
 
-def lag_s(heard_s: Iterable[float], marked_s: Iterable[float]) -> float:
+def lag_s(heard_s: Sequence[float], marked_s: Sequence[float]) -> float:
     """Return how late what was marked is heard, in the median [s]; 0 before anything was marked.
 
     Sound takes its time from the far end, and sound and pictures of a film need not agree.
@@ -130,12 +130,12 @@ def lag_s(heard_s: Iterable[float], marked_s: Iterable[float]) -> float:
     >>> round(lag_s([1.06, 4.07, 9.0], [1.0, 4.0, 6.0]), 3)
     0.065
     """
-    heard, late_s = sorted(heard_s), []
-    for mark_s in marked_s:
-        near = min(heard, key=lambda time_s: abs(time_s - mark_s), default=math.inf)
-        if abs(near - mark_s) <= SAME_S:
-            late_s.append(near - mark_s)
-    return float(np.median(late_s)) if late_s else 0.0
+    late_s = np.array(heard_s)[None] - np.array(marked_s)[:, None]
+    if not late_s.size:
+        return 0.0
+    nearest_s = np.take_along_axis(late_s, np.abs(late_s).argmin(axis=1, keepdims=True), axis=1)
+    told_s = nearest_s[np.abs(nearest_s) <= SAME_S]
+    return float(np.median(told_s)) if len(told_s) else 0.0
 
 
 def stops_s(
@@ -161,9 +161,9 @@ def hit_stops_s(likely: Sequence[LikelyServe], contacts_s: Sequence[float]) -> N
 
 
 def _stops_s(heard_s: Sequence[float], marked_s: Sequence[float]) -> NDArray[np.float64]:
-    late_s = lag_s(heard_s, marked_s)
-    new_s = (time_s - late_s for time_s in heard_s)
-    return np.array(sorted([*marked_s, *(at for at in new_s if all(abs(at - mark) > SAME_S for mark in marked_s))]))
+    expected_s, known_s = np.array(heard_s) - lag_s(heard_s, marked_s), np.array(marked_s)
+    marked_by_now = (np.abs(expected_s[:, None] - known_s[None]) <= SAME_S).any(axis=1)
+    return np.sort(np.concatenate([known_s, expected_s[~marked_by_now]]))
 
 
 def _sounds_of(marked_s: Sequence[float], times_s: NDArray[np.float64]) -> list[int]:

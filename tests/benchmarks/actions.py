@@ -122,7 +122,7 @@ class Evening:
         good = np.flatnonzero((times_s >= first_s) & (times_s <= last_s))
         if not len(good):
             good = np.array([np.abs(times_s - (first_s + last_s) / 2).argmin()])
-        return int(good[np.abs(good - here).argmin()]) - here
+        return int(good[np.abs(good - here).argmin()] - here)
 
     def steps(self, away: int) -> int:
         """The fewest keys to go so many frames, by steps of ten and one."""
