@@ -150,13 +150,17 @@ class FilmActions:
 
     def _go_beyond(self, times_s: NDArray[np.float64], direction: int) -> bool:
         """Go to the first of these times after (1) or before (-1) the frame shown; whether there is one."""
-        clip, here = self._workspace.clip, self._workspace.frame
-        frames = [clip.frame_at(time_s) for time_s in times_s.tolist()] if clip is not None else []
-        ahead = [frame for frame in frames if (frame - here) * direction > 0]
-        if ahead:
+        workspace, clip = self._workspace, self._workspace.clip
+        if clip is None:
+            return False
+        here = workspace.frame
+        ahead_s = times_s[times_s > workspace.now_s] if direction > 0 else times_s[times_s < workspace.now_s][::-1]
+        frames = (clip.frame_at(time_s) for time_s in ahead_s.tolist())
+        there = next((frame for frame in frames if (frame - here) * direction > 0), None)
+        if there is not None:
             self._page.player.pause()
-            self._workspace.set_frame(min(ahead) if direction > 0 else max(ahead))
-        return bool(ahead)
+            workspace.set_frame(there)
+        return there is not None
 
     def click_here(self, meaning: str) -> None:
         """Click at the cross-hair; Enter closes the outline of a target."""

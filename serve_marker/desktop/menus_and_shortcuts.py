@@ -202,13 +202,11 @@ def window_actions(
         ActionSpec("ten_back", "Ten frames back", "Shift+Left", "Play", partial(film.step_frames, -10)),
         ActionSpec("next_mark", "Next serve", "Ctrl+Right", "Play", partial(film.step_serve, 1)),
         ActionSpec("previous_mark", "Previous serve", "Ctrl+Left", "Play", partial(film.step_serve, -1)),
-        ActionSpec("next_likely", "Next likely hit or landing", "B", "Play", partial(film.step_likely, 1)),
-        ActionSpec(
-            "previous_likely", "Previous likely hit or landing", "Shift+B", "Play", partial(film.step_likely, -1)
-        ),
-        ActionSpec("next_spike", "Next sudden sound", ".", "Play", partial(film.step_spike, 1)),
-        ActionSpec("previous_spike", "Previous sudden sound", ",", "Play", partial(film.step_spike, -1)),
-        ActionSpec("jump_on", "Jump on after a serve, on or off", "Ctrl+Shift+B", "Play", jump_on.change),
+        ActionSpec("next_likely", "Next hit or landing", "B", "Play", partial(film.step_likely, 1)),
+        ActionSpec("previous_likely", "Hit or landing before", "Shift+B", "Play", partial(film.step_likely, -1)),
+        ActionSpec("next_spike", "Next sound", ".", "Play", partial(film.step_spike, 1)),
+        ActionSpec("previous_spike", "Sound before", ",", "Play", partial(film.step_spike, -1)),
+        ActionSpec("jump_on", "Jump on after serves", "Ctrl+Shift+B", "Play", jump_on.change),
         ActionSpec("clip_start", "First frame", "Home", "Play", partial(film.step_frames, -(10**9))),
         ActionSpec("clip_end", "Last frame", "End", "Play", partial(film.step_frames, 10**9)),
         ActionSpec("set_frame_memory", "Memory for frames...", "F9", "Play", memory.set_frame_memory, EVERYWHERE),

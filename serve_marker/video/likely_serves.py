@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,6 +32,8 @@ SUDDEN_S = 0.0125
 SERVE, BOUNCES_ON, LANDS, SLOW = 0.5, 1.5, 2.0, 1.5
 """What a serve as such, a rebound, the first touch before rebounds (for a landing) and a slow rise say, as
 log-likelihood (own estimates; what is found hardly moves with any of them)."""
+SERVE_IN_GAP, LONG_GAP, FEWEST_FOR_RHYTHM = 3.5, 1.6, 4
+"""What a serve says where one is due: where the next comes so many times later than usual, told from so many serves."""
 LEAST_REBOUND, MOST_REBOUND = 0.62, 0.86
 """Of two intervals between touches of a bouncing ball the later is this share: its restitution is about 0.7 to 0.8."""
 SHORTEST_BOUNCE_S, LONGEST_BOUNCE_S = 0.25, 1.4
@@ -81,10 +83,13 @@ def likely_serves(
     landings = level + LANDS * first - BOUNCES_ON * later
     hits[:, _sounds_of(contacts_s, spikes.times_s)] += MARKED
     landings[:, _sounds_of(landings_s, spikes.times_s)] += MARKED
-    return tuple(
-        LikelyServe(float(spikes.times_s[hit]), float(spikes.times_s[landing]))
-        for hit, landing in _best_pairs(life_s, hits, landings)
-    )
+    pairs, (hit_level, landing_level) = _best_pairs(life_s, hits, landings, SERVE)
+    known = hits[hit_level, None], landings[landing_level, None]
+    for gap in _long_gaps(life_s, pairs):
+        more, _ = _best_pairs(life_s[gap], known[0][:, gap], known[1][:, gap], SERVE_IN_GAP)
+        pairs += [(gap.start + hit, gap.start + landing) for hit, landing in more]
+    times_s = spikes.times_s.tolist()
+    return tuple(LikelyServe(times_s[hit], times_s[landing]) for hit, landing in sorted(pairs))
 
 
 def rebounds(life_s: NDArray[np.float64], level_db: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
@@ -120,7 +125,7 @@ def rebounds(life_s: NDArray[np.float64], level_db: NDArray[np.float64]) -> tupl
     return first, later
 
 
-def lag_s(heard_s: Iterable[float], marked_s: Iterable[float]) -> float:
+def lag_s(heard_s: Sequence[float], marked_s: Sequence[float]) -> float:
     """Return how late what was marked is heard, in the median [s]; 0 before anything was marked.
 
     Sound takes its time from the far end, and sound and pictures of a film need not agree.
@@ -130,12 +135,12 @@ def lag_s(heard_s: Iterable[float], marked_s: Iterable[float]) -> float:
     >>> round(lag_s([1.06, 4.07, 9.0], [1.0, 4.0, 6.0]), 3)
     0.065
     """
-    heard, late_s = sorted(heard_s), []
-    for mark_s in marked_s:
-        near = min(heard, key=lambda time_s: abs(time_s - mark_s), default=math.inf)
-        if abs(near - mark_s) <= SAME_S:
-            late_s.append(near - mark_s)
-    return float(np.median(late_s)) if late_s else 0.0
+    late_s = np.array(heard_s)[None] - np.array(marked_s)[:, None]
+    if not late_s.size:
+        return 0.0
+    nearest_s = np.take_along_axis(late_s, np.abs(late_s).argmin(axis=1, keepdims=True), axis=1)
+    told_s = nearest_s[np.abs(nearest_s) <= SAME_S]
+    return float(np.median(told_s)) if len(told_s) else 0.0
 
 
 def stops_s(
@@ -161,9 +166,9 @@ def hit_stops_s(likely: Sequence[LikelyServe], contacts_s: Sequence[float]) -> N
 
 
 def _stops_s(heard_s: Sequence[float], marked_s: Sequence[float]) -> NDArray[np.float64]:
-    late_s = lag_s(heard_s, marked_s)
-    new_s = (time_s - late_s for time_s in heard_s)
-    return np.array(sorted([*marked_s, *(at for at in new_s if all(abs(at - mark) > SAME_S for mark in marked_s))]))
+    expected_s, known_s = np.array(heard_s) - lag_s(heard_s, marked_s), np.array(marked_s)
+    marked_by_now = (np.abs(expected_s[:, None] - known_s[None]) <= SAME_S).any(axis=1)
+    return np.sort(np.concatenate([known_s, expected_s[~marked_by_now]]))
 
 
 def _sounds_of(marked_s: Sequence[float], times_s: NDArray[np.float64]) -> list[int]:
@@ -190,12 +195,24 @@ def _as_loud_as(guesses_db: NDArray[np.float64], level_db: NDArray[np.float64]) 
     return np.asarray(np.log((np.exp(-0.5 * off**2) / LEVEL_SD_DB + UNEXPECTED) / np.maximum(common, UNEXPECTED)))
 
 
-def _best_pairs(
-    life_s: NDArray[np.float64], hits: NDArray[np.float64], landings: NDArray[np.float64]
-) -> list[tuple[int, int]]:
-    """Indices of hits and landings, one serve after the other, that together say most, at the levels that say most.
+def _long_gaps(life_s: NDArray[np.float64], pairs: list[tuple[int, int]]) -> list[slice]:
+    """Spikes between serves that follow each other much later than usual: one in between was likely missed."""
+    if len(pairs) < FEWEST_FOR_RHYTHM:
+        return []
+    from_s, to_s = (life_s[[pair[end] for pair in pairs]] for end in (0, 1))
+    late = np.diff(from_s) > LONG_GAP * np.median(np.diff(from_s))
+    firsts = np.searchsorted(life_s, to_s[:-1][late] + APART_S)
+    ends = np.searchsorted(life_s, from_s[1:][late] - APART_S)
+    return [slice(int(first), int(end)) for first, end in zip(firsts, ends, strict=True) if end > first]
 
-    ``hits`` and ``landings`` (G, S) are what each spike says as either, at each guess of the level.
+
+def _best_pairs(
+    life_s: NDArray[np.float64], hits: NDArray[np.float64], landings: NDArray[np.float64], serve: float
+) -> tuple[list[tuple[int, int]], tuple[int, int]]:
+    """Indices of hits and landings, one serve after the other, that together say most, and the levels that say most.
+
+    ``hits`` and ``landings`` (G, S) are what each spike says as either, at each guess of the level; ``serve`` is what a
+    serve says as such.
     """
     times_s = life_s.tolist()
     ready = np.searchsorted(life_s, life_s - APART_S, side="right").tolist()
@@ -203,7 +220,7 @@ def _best_pairs(
 
     def with_serve(hit: int, landing: int) -> NDArray[np.float64]:
         unusual = math.log((times_s[landing] - times_s[hit]) / TYPICAL_FLIGHT_S) / FLIGHT_SPREAD
-        gain = hits[:, hit, None] + landings[None, :, landing] + SERVE - 0.5 * unusual**2
+        gain = hits[:, hit, None] + landings[None, :, landing] + serve - 0.5 * unusual**2
         return np.asarray(best[ready[hit]] + gain)
 
     def hits_before(landing: int) -> range:
@@ -211,7 +228,8 @@ def _best_pairs(
 
     for landing in range(len(times_s)):
         best.append(np.maximum.reduce([best[-1], *(with_serve(hit, landing) for hit in hits_before(landing))]))
-    levels = np.unravel_index(int(best[-1].argmax()), best[-1].shape)
+    hit_level, landing_level = np.unravel_index(int(best[-1].argmax()), best[-1].shape)
+    levels = int(hit_level), int(landing_level)
     pairs: list[tuple[int, int]] = []
     spike = len(times_s)
     while spike > 0:
@@ -220,4 +238,4 @@ def _best_pairs(
             hit = max(hits_before(spike), key=lambda i: float(with_serve(i, spike)[levels]))
             pairs.append((hit, spike))
             spike = ready[hit]
-    return pairs[::-1]
+    return pairs[::-1], levels

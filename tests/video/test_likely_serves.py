@@ -50,7 +50,7 @@ SERVED = tuple((time_s, level_db) for hit, landing in SERVES for time_s, level_d
         ("the server's dribbles", tuple((hit - back, -38.0) for hit, _ in SERVES for back in (2.6, 2.0, 1.4))),
         (
             "a ball that bounces beside the court",
-            tuple((24.0 + at, -22.0 - soft) for at, soft in ((0.0, 0), (1.0, 3), (1.75, 6), (2.31, 9), (2.73, 12))),
+            tuple((24.0 + at, -38.0 - soft) for at, soft in ((0.0, 0), (1.0, 3), (1.75, 6), (2.31, 9), (2.73, 12))),
         ),
     ],
 )
@@ -79,6 +79,14 @@ def test_slow_motion_flies_longer_on_the_clip() -> None:
     assert likely_serves(slow) == ()
     found = likely_serves(slow, time_scale=1 / 8)
     assert [serve.hit_s for serve in found] == [8 * hit for hit, _ in SERVES]
+
+
+def test_where_a_serve_is_due_less_is_enough() -> None:
+    soft = ((60.0, -36.0), (61.2, -27.0))
+    after = tuple((20.0 + time_s, level_db) for time_s, level_db in SERVED[-4:])
+    found = [serve.hit_s for serve in likely_serves(heard(*SERVED, *soft, *after[2:]))]
+    assert found == [10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0]
+    assert 60.0 not in [serve.hit_s for serve in likely_serves(heard(*SERVED, *soft))]
 
 
 def test_what_was_marked_tells_how_loud_the_others_are() -> None:
@@ -159,7 +167,7 @@ def levels(samples: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.mark.parametrize("noise", hall["NOISES"])
 def test_most_hits_are_found_in_rendered_halls(noise: str, true_clips: list[dict[str, Any]]) -> None:
-    # Over six seeds and six clips: 0.74, 0.69 and 0.75 found, 0.16, 0.29 and 0.12 false ones per serve.
+    # Over six seeds and six clips: 0.78, 0.71 and 0.78 found, 0.18, 0.32 and 0.15 false ones per serve.
     share, false = np.mean(
         [
             figures(truth, find_spikes(*levels(hall["sound_of"](truth, noise, 5))), heard_true=False)
