@@ -20,6 +20,7 @@ _: Any = (
     named.mousePressEvent,
     named.mouseReleaseEvent,
     named.option,
+    named.paintEvent,
     named.setEditorData,
     named.setModelData,
 )

@@ -417,7 +417,7 @@ class FilmPage(QWidget):
         player = self._workspace.players.get(serve.player_id or "")
         if player is None:
             return "?"
-        return str(player.number) if player.number is not None else player.name[:3]
+        return str(player.number) if player.number is not None else player.name
 
     def _digit(self, digit: str) -> None:
         if self.step == "mark":

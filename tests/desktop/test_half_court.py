@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtGui import QFontMetricsF
 from PySide6.QtTest import QTest
 
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AREAS, classify, default_scheme
 from serve_marker.court.dimensions import COURTS, court_named
 from serve_marker.court.formations import preset
-from serve_marker.desktop.mark.formation_drawing import NAME_MARGIN
 from serve_marker.desktop.mark.half_court import HalfCourt
-from serve_marker.desktop.mark.half_court_drawing import LEGEND_HEIGHT
+from serve_marker.desktop.mark.half_court_drawing import LEGEND_HEIGHT, Landing
 from serve_marker.desktop.widgets.overlay_painter import image_array
 from serve_marker.desktop.widgets.theme import current
 
 INDOOR = court_named("indoor")
 SCHEME = default_scheme(INDOOR)
+LABELS = ("right back", "middle back", "left back")
 PLAIN = Qt.KeyboardModifier.NoModifier
 
 
@@ -131,15 +132,35 @@ def test_every_court_has_its_nine_areas(half: HalfCourt, court):
     assert len({half._drawing.area_at(half._drawing.place(x, y)) for x, y in centres(court)}) == 9
 
 
-@pytest.mark.parametrize("size", [(268, 388), (340, 540), (460, 900)])
-def test_passers_names_leave_each_other_room(half: HalfCourt, size):
+@pytest.mark.parametrize("size", [(268, 150), (268, 286), (340, 540), (460, 900)])
+def test_names_stand_clear_of_each_other_and_of_landings(half: HalfCourt, size):
+    """Three passers side by side, and a landing in the upper part of each of the nine areas."""
     half.resize(*size)
-    half._drawing.lay_out(*size)
-    formation = preset(3, "back", INDOOR)
-    letters = QFontMetricsF(half._drawing.passer_font(formation, half.font()))
-    apart = (half._drawing.place(4.5, 7.0) - half._drawing.place(1.5, 7.0)).x()
-    widths = [letters.horizontalAdvance(passer.label) + 2 * NAME_MARGIN for passer in formation.passers]
-    assert max(widths) <= apart + 1
+    drawing = half._drawing
+    assert drawing is not None
+    drawing.lay_out(*size)
+    bare = drawing.named_areas([], half.font())
+    marks = [drawing.box_of(Landing(x_m, y_m, "ring", "7", "s")) for x_m in (1.5, 4.5, 7.5) for y_m in (2.6, 5.6, 8.6)]
+    standing = drawing.passers_placed(preset(3, "back", INDOOR), marks, half.font())
+    names = [name for _, name, _ in standing]
+    taken = [*marks, *names, *(square for square, _, _ in standing)]
+    areas = [box for box, _ in drawing.named_areas(taken, half.font()).values()]
+    assert not any(box.intersects(other) for box in areas for other in taken)
+    assert not any(one.intersects(other) for one, other in combinations(names, 2))
+    for (*_, words), name in zip(standing, LABELS, strict=True):
+        assert words.split() == name.split() or "…" in words
+    assert len(areas) >= 3, "those that have room beside the marks are named"
+    if size[1] > 150:
+        assert len(bare) == 9, "without marks all are"
+
+
+def test_in_a_low_window_the_words_stand_beside_the_court(half: HalfCourt):
+    half.resize(268, 150)
+    before = image_array(half.grab().toImage())
+    half.clear_live(("between 5-4", "7.4 m deep, too close", "±0.31 m, area not sure"))
+    rows, columns = np.nonzero((image_array(half.grab().toImage()) != before).any(axis=2))
+    assert columns.min() > place(half, 9, 5).x()
+    assert rows.max() < half.height() - LEGEND_HEIGHT
 
 
 def centres(court):

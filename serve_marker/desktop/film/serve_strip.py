@@ -161,7 +161,8 @@ class ServeStrip(QAbstractScrollArea):
         painter.drawRoundedRect(box, 8, 8)
         draw_shape(painter, chip.shape, QPointF(box.center().x(), box.top() + 15), 7.0, look.of(chip.shape))
         painter.setPen(QColor(look.text))
-        painter.drawText(box.adjusted(0, 26, 0, -2), Qt.AlignmentFlag.AlignCenter, chip.number_text)
+        shown = painter.fontMetrics().elidedText(chip.number_text, Qt.TextElideMode.ElideRight, int(box.width()) - 4)
+        painter.drawText(box.adjusted(0, 26, 0, -2), Qt.AlignmentFlag.AlignCenter, shown)
         if selected:
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(look.accent))

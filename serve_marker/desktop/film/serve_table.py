@@ -268,6 +268,7 @@ class ServeTable(QTableView):
         self.setTabKeyNavigation(False)
         self.setAlternatingRowColors(True)
         self.setShowGrid(False)
+        self.setWordWrap(False)
         self.verticalHeader().hide()
         self.verticalHeader().setDefaultSectionSize(30)
         self.horizontalHeader().setFont(font)

@@ -50,8 +50,7 @@ def draw_passer(painter: QPainter, look: Palette, at: QPointF, side: float = 14.
 
 def draw_name(painter: QPainter, look: Palette, words: str, middle: QPointF, font: QFont) -> None:
     """A passer's name or role over a ground that keeps it readable."""
-    metrics = QFontMetricsF(font)
-    box = QRectF(0, 0, metrics.horizontalAdvance(words) + 2 * NAME_MARGIN, metrics.height() + 2)
+    box = name_box(words, QFontMetricsF(font))
     box.moveCenter(middle)
     ground = look.of("floor")
     ground.setAlphaF(0.85)
@@ -61,6 +60,13 @@ def draw_name(painter: QPainter, look: Palette, words: str, middle: QPointF, fon
     painter.setFont(font)
     painter.setPen(QColor(look.text))
     painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+
+
+def name_box(words: str, letters: QFontMetricsF) -> QRectF:
+    """Return the size of a name with its ground, on as many lines as it has, as a box at (0, 0)."""
+    lines = words.split("\n")
+    width = max(letters.horizontalAdvance(line) for line in lines)
+    return QRectF(0, 0, width + 2 * NAME_MARGIN, letters.height() * len(lines) + 2)
 
 
 def _path(shape: BaseGeometry, point_of: PointOf) -> QPainterPath:

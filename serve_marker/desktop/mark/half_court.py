@@ -113,7 +113,7 @@ class HalfCourt(QWidget):
         return QSize(330, 520)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(240, 330)
+        return QSize(240, 140)
 
     # -- drawing
 

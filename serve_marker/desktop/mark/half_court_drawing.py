@@ -15,7 +15,14 @@ from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AreaScheme, area_names, area_polygon
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
-from serve_marker.desktop.mark.formation_drawing import NAME_MARGIN, draw_name, draw_passer, draw_passers_floor
+from serve_marker.desktop.mark.formation_drawing import (
+    NAME_MARGIN,
+    draw_name,
+    draw_passer,
+    draw_passers_floor,
+    name_box,
+)
+from serve_marker.desktop.mark.name_places import area_names_placed, first_free, letters_of_areas
 from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.theme import Palette
 from serve_marker.report.overlay_items import ellipse_polygon
@@ -25,10 +32,13 @@ NET_MARGIN_M = 0.7
 WORD_SIZES = (19.0, 13.0, 10.5, 9.0)
 WORD_HEIGHTS = (32.0, 24.0, 18.0, 18.0)
 WORDS_HEIGHT = sum(WORD_HEIGHTS)
+LOW, WORDS_WIDTH = 260, 112
+LOW_WORD_SIZES = (12.0, 10.0, 9.0, 8.0)
+"""In a widget lower than this the words stand beside the court, so wide, and smaller."""
 LEGEND_HEIGHT = 20.0
 LANDING_WORDS = {"disc": "hit the aim", "half-disc": "too close", "ring": "in"}
 """What the shapes mean that no button of an ending shows."""
-PASSER_SIDE, PASSER_POINTS, LEAST_PASSER_POINTS = 10.0, 8.0, 6.5
+PASSER_SIDE, PASSER_POINTS = 10.0, 8.0
 
 
 @dataclass(frozen=True)
@@ -74,17 +84,21 @@ class HalfCourtDrawing:
         self._scale = 1.0
         self._origin = QPointF()
         self._size = (0, 0)
-        self._words_top = 0.0
+        self._words_room = QRectF()
 
     def lay_out(self, width: int, height: int) -> None:
-        """Fit the court above the words and the legend."""
+        """Fit the court above its words; in a low widget they stand beside it."""
         self._size = (width, height)
-        room = max(40.0, height - WORDS_HEIGHT - LEGEND_HEIGHT)
         wide_m = self._width_m + 2 * MARGIN_M
         deep_m = self._depth_m + MARGIN_M + NET_MARGIN_M
-        self._scale = min(width / wide_m, room / deep_m)
-        self._origin = QPointF((width - self._width_m * self._scale) / 2, (self._depth_m + MARGIN_M) * self._scale)
-        self._words_top = self._point(0, -NET_MARGIN_M).y()
+        room = height - LEGEND_HEIGHT
+        is_low = height < LOW
+        across = width - WORDS_WIDTH if is_low else width
+        down = room if is_low else room - WORDS_HEIGHT
+        self._scale = min(across / wide_m, down / deep_m)
+        self._origin = QPointF((across - self._width_m * self._scale) / 2, (self._depth_m + MARGIN_M) * self._scale)
+        below = self._point(0, -NET_MARGIN_M).y()
+        self._words_room = QRectF(across, 0, WORDS_WIDTH, room) if is_low else QRectF(0, below, width, WORDS_HEIGHT)
 
     def place(self, x_m: float, y_m: float) -> QPointF:
         """The widget point of a place in the half frame, held inside the drawing."""
@@ -130,42 +144,53 @@ class HalfCourtDrawing:
         for corners_m in self._areas_m.values():
             painter.drawPolygon(self._polygon(corners_m))
         self._draw_lines(painter, look, court)
-        self._draw_names(painter, look, font, [] if passers is None else self._standing(passers.formation))
+        marks = [self.box_of(landing) for landing in landings]
+        standing = [] if passers is None else self.passers_placed(passers.formation, marks, font)
+        taken = [*marks, *(box for square, name, _ in standing for box in (square, name))]
+        self._draw_names(painter, look, font, taken)
         if passers is not None:
-            self._draw_passers(painter, look, passers.formation, font)
-        radius = min(6.5, max(4.0, self._scale * 0.2))
-        for landing in landings:
-            draw_shape(
-                painter,
-                landing.shape,
-                self.place(landing.x_m, landing.y_m),
-                radius,
-                look.of(landing.shape),
-                look.of("floor"),
-            )
+            letters = passer_letters(font)
+            for square, name, words in standing:
+                draw_passer(painter, look, square.center(), PASSER_SIDE)
+                draw_name(painter, look, words, name.center(), letters)
+        for landing, mark in zip(landings, marks, strict=True):
+            halo = look.of("floor")
+            draw_shape(painter, landing.shape, mark.center(), mark.width() / 2, look.of(landing.shape), halo)
         self._draw_legend(painter, look, font)
 
-    def _standing(self, formation: Formation) -> list[QRectF]:
-        """What each passer's square and name cover."""
-        places = [self.place(passer.x_m, passer.y_m) for passer in formation.passers]
-        half = self._width_m / 6 * self._scale
-        return [QRectF(at - QPointF(half, PASSER_SIDE), at + QPointF(half, 2.5 * PASSER_SIDE)) for at in places]
+    def box_of(self, landing: Landing) -> QRectF:
+        """Return what an earlier landing's mark covers."""
+        radius = min(6.5, max(4.0, self._scale * 0.2))
+        box = QRectF(0, 0, 2 * radius, 2 * radius)
+        box.moveCenter(self.place(landing.x_m, landing.y_m))
+        return box
 
-    def _draw_passers(self, painter: QPainter, look: Palette, formation: Formation, font: QFont) -> None:
-        small = self.passer_font(formation, font)
+    def passers_placed(
+        self, formation: Formation, marks: Sequence[QRectF], font: QFont
+    ) -> list[tuple[QRectF, QRectF, str]]:
+        """Return for each passer her square, the box of her name, and the name as far as there is room.
+
+        Names stand below or above the squares, clear of other passers and of landings' ``marks`` where they can.
+        """
+        squares = []
         for passer in formation.passers:
-            at = self.place(passer.x_m, passer.y_m)
-            draw_passer(painter, look, at, PASSER_SIDE)
-            draw_name(painter, look, passer.label, at + QPointF(0, PASSER_SIDE + 3), small)
-
-    def passer_font(self, formation: Formation, font: QFont) -> QFont:
-        """The letters that passers' names are written in: small enough for three side by side, as far as they last."""
-        small = QFont(font)
-        small.setPointSizeF(PASSER_POINTS)
-        widest = max((QFontMetricsF(small).horizontalAdvance(one.label) for one in formation.passers), default=1.0)
+            square = QRectF(0, 0, PASSER_SIDE, PASSER_SIDE)
+            square.moveCenter(self.place(passer.x_m, passer.y_m))
+            squares.append(square)
+        metrics = QFontMetricsF(passer_letters(font))
         room = self._width_m / 3 * self._scale - 2 * NAME_MARGIN
-        small.setPointSizeF(max(LEAST_PASSER_POINTS, PASSER_POINTS * min(1.0, room / widest)))
-        return small
+        taken, placed = [*squares, *marks], []
+        for passer, square in zip(formation.passers, squares, strict=True):
+            is_wide = metrics.horizontalAdvance(passer.label) > room
+            lines = passer.label.split(" ", 1) if is_wide else [passer.label]
+            words = "\n".join(metrics.elidedText(line, Qt.TextElideMode.ElideRight, room) for line in lines)
+            below = name_box(words, metrics)
+            below.moveCenter(QPointF(square.center().x(), square.bottom() + below.height() / 2 + 1))
+            above = below.translated(0, -(below.height() + square.height() + 2))
+            box = first_free((below, above), taken) or below
+            taken.append(box)
+            placed.append((square, box, words))
+        return placed
 
     def _draw_aim(self, painter: QPainter, look: Palette, aim: Aim) -> None:
         tint = look.of("aim")
@@ -187,21 +212,20 @@ class HalfCourtDrawing:
         painter.drawLine(self._point(-0.6, 0), self._point(self._width_m + 0.6, 0))
 
     def _draw_names(self, painter: QPainter, look: Palette, font: QFont, taken: Sequence[QRectF]) -> None:
-        """Areas by name at their upper edge, at the lower one where passers stand above."""
-        small = QFont(font)
-        column_m = self._width_m / 3
-        small.setPixelSize(round(min(13.0, max(7.0, column_m * self._scale / 5.4))))
-        painter.setFont(small)
+        painter.setFont(self._area_letters(font))
         painter.setPen(QColor(look.muted))
-        for name, corners_m in self._areas_m.items():
-            box = self._polygon(corners_m).boundingRect().adjusted(3, 4, -3, -4)
-            words = name.replace(" ", "\n", 1) if column_m * self._scale < 96 else name
-            above, below = Qt.AlignmentFlag.AlignTop, Qt.AlignmentFlag.AlignBottom
-            upper = painter.boundingRect(box, Qt.AlignmentFlag.AlignHCenter | above, words)
-            edge = below if any(upper.intersects(one) for one in taken) else above
-            painter.drawText(box, Qt.AlignmentFlag.AlignHCenter | edge, words)
+        for box, words in self.named_areas(taken, font).values():
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextDontClip, words)
         under_net = QRectF(self._point(0, 0), self._point(self._width_m, -NET_MARGIN_M)).adjusted(0, 3, 0, 3)
         painter.drawText(under_net, Qt.AlignmentFlag.AlignCenter, "net")
+
+    def _area_letters(self, font: QFont) -> QFont:
+        return letters_of_areas(self._width_m / 3 * self._scale, font)
+
+    def named_areas(self, taken: Sequence[QRectF], font: QFont) -> dict[str, tuple[QRectF, str]]:
+        """Return box and words of the name of each area that has room for it beside the boxes taken."""
+        rooms = {name: self._polygon(corners_m).boundingRect() for name, corners_m in self._areas_m.items()}
+        return area_names_placed(rooms, taken, self._area_letters(font))
 
     def _draw_legend(self, painter: QPainter, look: Palette, font: QFont) -> None:
         small = QFont(font)
@@ -232,7 +256,8 @@ class HalfCourtDrawing:
         """The place under the cross-hair with its error at true size."""
         at = self.place(live.x_m, live.y_m)
         painter.save()
-        painter.setClipRect(QRectF(0, 0, self._size[0], self._words_top))
+        across, down = self._words_room.left(), self._words_room.top()
+        painter.setClipRect(QRectF(0, 0, across or self._size[0], down or self._size[1]))
         if np.isfinite(live.cov_m2).all():
             ring_m = ellipse_polygon(np.array([live.x_m, live.y_m]), live.cov_m2, ELLIPSE_95)
             fill = look.of("cursor")
@@ -247,13 +272,29 @@ class HalfCourtDrawing:
         painter.restore()
 
     def draw_words(self, painter: QPainter, look: Palette, words: Sequence[str], font: QFont) -> None:
-        """Up to four lines below the court, the first one largest."""
-        top = self._words_top
-        for line, points, height in zip(words, WORD_SIZES, WORD_HEIGHTS, strict=False):
+        """Up to four lines below the court or beside it, the first one largest."""
+        room, is_low = self._words_room, self._size[1] < LOW
+        sizes = LOW_WORD_SIZES if is_low else WORD_SIZES
+        top = room.top()
+        for place, (line, points, height) in enumerate(zip(words, sizes, WORD_HEIGHTS, strict=False)):
             sized = QFont(font)
             sized.setPointSizeF(points)
-            sized.setBold(points == WORD_SIZES[0])
+            sized.setBold(place == 0)
             painter.setFont(sized)
-            painter.setPen(QColor(look.muted if points < WORD_SIZES[1] else look.text))
-            painter.drawText(QRectF(0, top, self._size[0], height), Qt.AlignmentFlag.AlignCenter, line)
-            top += height
+            painter.setPen(QColor(look.muted if place > 1 else look.text))
+            if is_low:
+                wrapped = Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap
+                box = painter.boundingRect(QRectF(room.left(), top, room.width(), room.bottom() - top), wrapped, line)
+                painter.drawText(box, wrapped, line)
+                top = box.bottom() + 4
+            else:
+                shown = QFontMetricsF(sized).elidedText(line, Qt.TextElideMode.ElideRight, room.width())
+                painter.drawText(QRectF(room.left(), top, room.width(), height), Qt.AlignmentFlag.AlignCenter, shown)
+                top += height
+
+
+def passer_letters(font: QFont) -> QFont:
+    """Return the letters that passers' names are written in."""
+    letters = QFont(font)
+    letters.setPointSizeF(PASSER_POINTS)
+    return letters

@@ -41,7 +41,6 @@ class MarkPane(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(12, 8, 12, 8)
         layout.setSpacing(6)
-        self.half_court.setMinimumSize(240, 290)
         layout.addWidget(self.half_court, 1)
         layout.addWidget(self.outcomes)
         layout.addWidget(self.turn)

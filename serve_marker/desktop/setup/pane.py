@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QComboBox,
+    QFrame,
     QGridLayout,
     QHBoxLayout,
     QLabel,
     QLineEdit,
     QPushButton,
+    QScrollArea,
     QSizePolicy,
     QVBoxLayout,
     QWidget,
@@ -33,7 +35,7 @@ from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.report.net_and_error_overlay import error_overlay, net_overlay
 from serve_marker.report.overlay_items import DisplayList, court_overlay
 
-QUALITY_LINES = 7
+QUALITY_LINES, LEAST_QUALITY_LINES = 7, 3
 FINE_M = 0.125
 ALL_MARKED = "The floor is marked. Net tops can be added."
 
@@ -120,9 +122,9 @@ class SetupPane(QWidget):
         layout.setContentsMargins(12, 8, 12, 8)
         layout.setSpacing(6)
         layout.addWidget(self.next_words)
-        self.court_map.setMinimumSize(200, 200)
+        self.court_map.setMinimumSize(200, 140)
         layout.addWidget(self.court_map, 1)
-        layout.addWidget(self.quality)
+        layout.addWidget(_Scrolled(self.quality, LEAST_QUALITY_LINES))
         layout.addLayout(rows)
         layout.addLayout(buttons)
 
@@ -271,6 +273,24 @@ class SetupPane(QWidget):
         state = self._workspace.view_state
         if state is not None and state.stored is not None and self.gym.text().strip() and self.name.text().strip():
             self._making.rename(self.gym.text(), self.name.text())
+
+
+class _Scrolled(QScrollArea):
+    """A label that scrolls where a low window has no room for all its lines."""
+
+    def __init__(self, label: QLabel, least_lines: int) -> None:
+        super().__init__()
+        self._label = label
+        self.setWidget(label)
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
+        self.setMinimumHeight(label.fontMetrics().lineSpacing() * least_lines + 4)
+
+    def sizeHint(self) -> QSize:
+        return QSize(super().sizeHint().width(), self._label.minimumHeight())
 
 
 def view_items(view: View) -> DisplayList:

@@ -4,17 +4,27 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
-from PySide6.QtWidgets import QComboBox
+from PySide6.QtWidgets import QComboBox, QStyle, QStyleOptionComboBox, QStylePainter
 
 ARROW_FROM_RIGHT = 15.0
+FIELD_EDGE = 4
 
 
 class ComboBox(QComboBox):
-    """A box with a list, drawn as the style sheet says; style sheets have no arrow of their own."""
+    """A box with a list, drawn as the style sheet says; words too long for it are cut with dots."""
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        super().paintEvent(event)
-        painter = QPainter(self)
+        painter = QStylePainter(self)
+        option = QStyleOptionComboBox()
+        self.initStyleOption(option)
+        whole = QStyle.ComplexControl.CC_ComboBox
+        painter.drawComplexControl(whole, option)
+        field = self.style().subControlRect(whole, option, QStyle.SubControl.SC_ComboBoxEditField, self)
+        option.currentText = self.fontMetrics().elidedText(
+            option.currentText, Qt.TextElideMode.ElideRight, field.width() - FIELD_EDGE
+        )
+        if not self.isEditable():
+            painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(self.palette().color(self.foregroundRole()))
