@@ -23,7 +23,7 @@ from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serve_marks import marked_moments_s
-from serve_marker.desktop.session.serving_order import END_WORDS, other_end
+from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words, other_end
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
@@ -81,7 +81,11 @@ class FilmActions:
     def mark_contact(self) -> None:
         """The server hits the ball on the frame shown."""
         self._on_shown_frame()
-        self._marking.contact()
+        landed = self._marking.contact()
+        if landed is not None:
+            server = next_server_words(self._workspace.players.get(landed.player_id or ""))
+            self._workspace.message.emit(f"Contact marked for the serve of {server}.")
+            return
         offered = self._marking.offered_place() is not None
         words = f" {key_words('H')} again: from the same place as last time." if offered else ""
         self._workspace.message.emit(f"Contact marked; now mark how the serve ended.{words}")

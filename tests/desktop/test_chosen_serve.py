@@ -200,3 +200,30 @@ def test_each_key_is_answered_by_what_is_so(coach):
     assert coach.said[-1] == "12 Noor serves next."
     coach.key(Qt.Key.Key_Backspace)
     assert coach.said[-1] == "1 serve deleted."
+
+
+def test_a_contact_is_that_of_the_chosen_serve(coach):
+    choose(coach, 1)
+    coach.step_to(FRAMES[1] - 3)
+    coach.key(Qt.Key.Key_H)
+    serves = coach.stored_serves()
+    assert len(serves) == len(FRAMES)
+    assert [serve.contact is not None for serve in serves] == [False, True, False]
+    assert coach.said[-1] == "Contact marked for the serve of 4 Marit."
+    coach.step_to(FRAMES[1] - 4)
+    coach.key(Qt.Key.Key_H)
+    moved = coach.stored_serves()[1]
+    assert moved.contact.time_s < serves[1].contact.time_s
+    coach.key(Qt.Key.Key_Z, CTRL)
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.stored_serves()[1].contact is None
+
+
+def test_a_landing_marked_first_takes_the_contact_marked_before_it_and_the_next_one_is_another_serves(coach):
+    coach.step_to(FRAMES[2] - 3)
+    coach.key(Qt.Key.Key_H)
+    serves = coach.stored_serves()
+    assert [serve.contact is not None for serve in serves] == [False, False, True]
+    coach.step_to(FRAMES[2] + 5)
+    coach.key(Qt.Key.Key_H)
+    assert len(coach.stored_serves()) == len(FRAMES) + 1

@@ -17,7 +17,16 @@ from serve_marker.desktop.session.serve_cells import (
     with_rating,
     with_reception,
 )
-from serve_marker.desktop.session.serve_marks import MARK_WORDS, marks_to_drag, place_to_offer, serve_of, with_mark_at
+from serve_marker.desktop.session.serve_marks import (
+    MARK_WORDS,
+    ONE_SERVE_S,
+    can_be_hit_at,
+    marks_to_drag,
+    place_to_offer,
+    serve_of,
+    too_far_apart_s,
+    with_mark_at,
+)
 from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, other_end
 from serve_marker.desktop.session.unlikely_landing import question_about
 from serve_marker.desktop.session.workspace import Workspace
@@ -33,9 +42,6 @@ from serve_marker.video.clip import Clip
 
 BALL_MARK_REACH_S = 0.5
 NEAR_NET_M = 0.5
-LONGEST_FLIGHT_S = 4.0
-SLOWEST_MOTION = 8.0
-"""Times slower than life: filmed at 240 frames a second, shown at 30."""
 
 
 class ServeEditor:
@@ -115,19 +121,29 @@ class ServeEditor:
         changed = with_outcome(near, outcome)
         return self._join(OUTCOME_WORDS[outcome].capitalize(), JoinedServes(near, changed, mark, outcome))
 
-    def contact(self) -> None:
-        """The server hits the ball on this frame; the serve stays open until its end is marked.
+    def contact(self) -> Serve | None:
+        """The server hits the ball on this frame; a serve that has not landed stays open until its end is marked.
 
-        Once more on the same frame: from the place that is offered.
+        Once more on the same frame: from the place that is offered. Returns the serve that had landed already: the one
+        chosen or just marked, where it was in the air within a flight's time from here.
         """
-        turns, offered = self._workspace.turns, self.offered_place()
-        open_serve = self._open(turns.end)
-        if open_serve is None:
-            self._put("Contact", None, replace(self._new(turns.end), contact=self._mark(None)))
+        end, mark, offered = self._workspace.turns.end, self._mark(None), self.offered_place()
+        waiting, landed = self._open(end), self._landed_from(mark)
+        if landed is not None and waiting is None:
+            self._put("Contact", landed, replace(landed, contact=mark, contact_film_marks=()))
+        elif waiting is None:
+            self._put("Contact", None, replace(self._new(end), contact=mark))
         elif offered is not None:
-            self._put("Server's place", open_serve, replace(open_serve, contact=self._mark(offered)))
+            self._put("Server's place", waiting, replace(waiting, contact=self._mark(offered)))
         else:
-            self._put("Contact moved", open_serve, replace(open_serve, contact=self._mark(None)))
+            self._put("Contact moved", waiting, replace(waiting, contact=mark))
+        return landed if waiting is None else None
+
+    def _landed_from(self, hit: Mark) -> Serve | None:
+        serve = self._single_selected()
+        if serve is None or serve.landing is None or (serve.contact is not None and serve != self._workspace.chosen):
+            return None
+        return serve if can_be_hit_at(serve, hit.time_s, self._workspace.time_scale) else None
 
     def offered_place(self) -> Pixel | None:
         """Return the floor point under the ball when this server hit last, for a contact marked on the frame shown.
@@ -160,22 +176,15 @@ class ServeEditor:
         mark = replace(self._mark(pixel), on_ball=on_ball)
         end = (None if on_ball else self._end_shown(mark)) or self._workspace.turns.end
         serve = self._open(end) or self._open(other_end(end)) or self._single_selected()
-        if serve is None or not self._can_be_hit_at(mark.time_s, serve):
+        if serve is None or not can_be_hit_at(serve, mark.time_s, self._workspace.time_scale):
             self._put("Contact with the server's place", None, replace(self._new(end), contact=mark))
-            return self._too_far_apart_s(mark, serve) if serve is not None else None
+            return too_far_apart_s(mark, serve, self._workspace.clip_entry)
         if serve.landing is None:
             moved = replace(serve, contact=mark, served_to=other_end(end), player_id=self._player_from(serve, end))
             self._put("Server's place", serve, moved)
         else:
             self._put("Server's place", serve, replace(serve, contact=mark, contact_film_marks=()))
         return None
-
-    def _can_be_hit_at(self, time_s: float, serve: Serve) -> bool:
-        """Whether a serve's flight, or its hit marked before, lies so near a time that it can have been hit then."""
-        if serve.landing is not None:
-            return 0 < (serve.landing.time_s - time_s) * self._workspace.time_scale <= LONGEST_FLIGHT_S
-        hit_s = serve.contact.time_s if serve.contact is not None else time_s
-        return abs(hit_s - time_s) * self._workspace.time_scale <= LONGEST_FLIGHT_S
 
     def ball(self, pixel: Pixel) -> None:
         """The ball's underside on a frame next to the landing, or its centre as there, which sharpens the landing."""
@@ -418,22 +427,14 @@ class ServeEditor:
         before = self._workspace.serves[place - 1] if place else landed
         if before.landing is not None or before.contact is None:
             return None
-        return self._too_far_apart_s(before.contact, landed)
-
-    def _too_far_apart_s(self, hit: Mark, landed: Serve) -> float | None:
-        """How long before a landing without a contact a hit was [s]; None where no slow motion is that slow."""
-        entry = self._workspace.clip_entry
-        if entry is None or entry.filmed_at_fps or landed.landing is None or landed.contact is not None:
-            return None
-        gone_s = landed.landing.time_s - hit.time_s
-        return gone_s if 0 < gone_s <= LONGEST_FLIGHT_S * SLOWEST_MOTION else None
+        return too_far_apart_s(before.contact, landed, self._workspace.clip_entry)
 
     def _open(self, end: Half) -> Serve | None:
         for serve in self._workspace.serves:
             if serve.landing is not None or serve.contact is None or serve.outcome != "floor":
                 continue
             flown_s = (self._now_s() - serve.contact.time_s) * self._workspace.time_scale
-            if serve.served_to == other_end(end) and 0 <= flown_s <= LONGEST_FLIGHT_S:
+            if serve.served_to == other_end(end) and 0 <= flown_s <= ONE_SERVE_S:
                 return serve
         return None
 

@@ -8,11 +8,15 @@ from dataclasses import replace
 import numpy as np
 
 from serve_marker.camera.view.view import View
-from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
+from serve_marker.logbook.records import ClipEntry, FloorPoint, Half, Mark, Serve
 from serve_marker.report.overlay_items import Pixel
 
 MARK_WORDS = {"landing": "Landing moved", "contact": "Contact moved", "ball": "Ball mark moved"}
 """What undo calls it, by the first word of a mark's name."""
+ONE_SERVE_S = 4.0
+"""A hit and an ending farther apart are of two serves."""
+SLOWEST_MOTION = 8.0
+"""Times slower than life: filmed at 240 frames a second, shown at 30."""
 
 
 def marks_to_drag(serves: Iterable[Serve], chosen_ids: tuple[str, ...], time_s: float) -> dict[str, Pixel]:
@@ -32,6 +36,22 @@ def marked_moments_s(serves: Iterable[Serve]) -> tuple[list[float], list[float]]
     contacts_s = [serve.contact.time_s for serve in known if serve.contact is not None]
     landed = (serve.landing for serve in known if serve.outcome == "floor")
     return contacts_s, [landing.time_s for landing in landed if landing is not None]
+
+
+def can_be_hit_at(serve: Serve, time_s: float, time_scale: float) -> bool:
+    """Whether a serve's flight, or its hit marked before, lies so near a time [s] that it can have been hit then."""
+    if serve.landing is not None:
+        return 0 < (serve.landing.time_s - time_s) * time_scale <= ONE_SERVE_S
+    hit_s = serve.contact.time_s if serve.contact is not None else time_s
+    return abs(hit_s - time_s) * time_scale <= ONE_SERVE_S
+
+
+def too_far_apart_s(hit: Mark, landed: Serve | None, clip: ClipEntry | None) -> float | None:
+    """Return how long before a landing without a contact a hit was [s]; None where no slow motion is that slow."""
+    if clip is None or clip.filmed_at_fps or landed is None or landed.landing is None or landed.contact is not None:
+        return None
+    gone_s = landed.landing.time_s - hit.time_s
+    return gone_s if 0 < gone_s <= ONE_SERVE_S * SLOWEST_MOTION else None
 
 
 def place_to_offer(serves: Iterable[Serve], serve: Serve, view: View, time_s: float) -> Pixel | None:
