@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import subprocess
 import sys
 
 import pytest
 
-from serve_marker.desktop import platform_check
 from serve_marker.desktop.platform_check import missing_library, require_display
 from serve_marker.errors import UserError
 
@@ -67,7 +67,7 @@ def test_without_the_library_of_pointers_the_program_names_its_package(monkeypat
         if str(name).endswith("libqxcb.so") or name in lacking:
             raise OSError("libxcb-cursor.so.0: cannot open shared object file: No such file or directory")
 
-    monkeypatch.setattr(platform_check.ctypes, "CDLL", load)
+    monkeypatch.setattr(ctypes, "CDLL", load)
     for name in ("QT_QPA_PLATFORM", "WAYLAND_DISPLAY"):
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("DISPLAY", ":0")
