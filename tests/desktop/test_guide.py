@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import runpy
 import tomllib
+from fnmatch import fnmatch
 from pathlib import Path
 
 import pytest
@@ -77,4 +79,10 @@ def test_it_is_one_window_that_comes_to_the_front_again(coach, guide):
 def test_the_wheel_holds_the_guide_and_its_pictures():
     shipped = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
     assert shipped["package-dir"]["serve_marker.docs"] == "docs"
-    assert shipped["package-data"]["serve_marker.docs"] == ["*.md", "pictures/*.png"]
+    patterns = shipped["package-data"]["serve_marker.docs"]
+    opened = [
+        "guide.md",
+        *re.findall(r"\]\(([\w/-]+\.\w+)\)", (ROOT / "docs" / "guide.md").read_text(encoding="utf-8")),
+    ]
+    assert len(opened) > 4
+    assert [name for name in opened if not any(fnmatch(name, pattern) for pattern in patterns)] == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import subprocess
 import sys
@@ -56,3 +57,23 @@ def test_another_import_error_stays_what_it_is():
     error = ImportError("cannot import name 'x'")
 
     assert missing_library(error) is error
+
+
+@LINUX
+def test_without_the_library_of_pointers_the_program_names_its_package(monkeypatch):
+    lacking = {"libxcb-cursor.so.0", "libxcb-image.so.0"}
+
+    def load(name):
+        if str(name).endswith("libqxcb.so") or name in lacking:
+            raise OSError("libxcb-cursor.so.0: cannot open shared object file: No such file or directory")
+
+    monkeypatch.setattr(ctypes, "CDLL", load)
+    for name in ("QT_QPA_PLATFORM", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("DISPLAY", ":0")
+    with pytest.raises(UserError) as said:
+        require_display()
+    assert str(said.value) == (
+        "Qt needs the system library libxcb-cursor.so.0; on Debian or Ubuntu install it with: "
+        "apt install libxcb-cursor0 libxcb-image0 (on Fedora and Arch: xcb-util-cursor)"
+    )
