@@ -108,6 +108,8 @@ class ServeEditor:
             self._put("Contact", None, replace(self._new(turns.end), contact=self._mark(None)))
         elif offered is not None:
             self._put("Server's place", open_serve, replace(open_serve, contact=self._mark(offered)))
+        elif open_serve.contact is not None and open_serve.contact.time_s == self._now_s():
+            raise UserError("This contact is marked already; now mark how the serve ended.")
         else:
             self._put("Contact moved", open_serve, replace(open_serve, contact=self._mark(None)))
 
