@@ -81,6 +81,7 @@ class FilmActions:
     def mark_contact(self) -> None:
         """The server hits the ball on the frame shown."""
         self._on_shown_frame()
+        taken = self._marking.offered_place() is not None
         landed = self._marking.contact()
         if landed is not None:
             server = next_server_words(self._workspace.players.get(landed.player_id or ""))
@@ -88,7 +89,8 @@ class FilmActions:
             return
         offered = self._marking.offered_place() is not None
         words = f" {key_words('H')} again: from the same place as last time." if offered else ""
-        self._workspace.message.emit(f"Contact marked; now mark how the serve ended.{words}")
+        marked = "Hit from the same place as last time" if taken else "Contact marked"
+        self._workspace.message.emit(f"{marked}; now mark how the serve ended.{words}")
 
     def mark_outcome(self, outcome: str) -> None:
         """The serve ended otherwise than on the floor, on the frame shown."""

@@ -39,8 +39,8 @@ def place(half: HalfCourt, x_m: float, y_m: float) -> QPoint:
     return half._drawing.place(x_m, y_m).toPoint()
 
 
-def click(half: HalfCourt, x_m: float, y_m: float) -> None:
-    QTest.mouseClick(half, Qt.MouseButton.LeftButton, PLAIN, place(half, x_m, y_m))
+def click(half: HalfCourt, x_m: float, y_m: float, keys: Qt.KeyboardModifier = PLAIN) -> None:
+    QTest.mouseClick(half, Qt.MouseButton.LeftButton, keys, place(half, x_m, y_m))
 
 
 def test_server_sees_deep_1_up_on_the_left_and_the_net_below(half: HalfCourt):
@@ -62,11 +62,14 @@ def test_click_beside_the_court_picks_nothing(half: HalfCourt, qtbot):
         click(half, -1.0, 5.0)
 
 
-def test_click_on_a_landing_chooses_its_serve(half: HalfCourt, qtbot):
+def test_a_click_with_ctrl_on_a_landing_chooses_its_serve_and_a_plain_one_there_is_the_aim(half: HalfCourt, qtbot):
     half.set_landings([(2.0, 7.0, "ring", "7 Marit", "s1"), (7.0, 7.0, "cross", "4 Noor", "s2")])
     with qtbot.waitSignal(half.landing_chosen, timeout=60_000) as told, qtbot.assertNotEmitted(half.aim_picked):
-        click(half, 7.0, 7.0)
+        click(half, 7.0, 7.0, Qt.KeyboardModifier.ControlModifier)
     assert told.args == ["s2"]
+    with qtbot.waitSignal(half.aim_picked, timeout=60_000) as told, qtbot.assertNotEmitted(half.landing_chosen):
+        click(half, 7.0, 7.0)
+    assert told.args == ["deep 5"]
 
 
 def test_keys_walk_the_nine_areas(half: HalfCourt, qtbot):

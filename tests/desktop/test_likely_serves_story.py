@@ -6,7 +6,9 @@ import runpy
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSettings, Qt
+
+from serve_marker.desktop.jump_on import JumpOn
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 films = runpy.run_path(str(Path(__file__).with_name("film_sound.py")))
@@ -115,6 +117,14 @@ def test_the_film_jumps_on_after_a_landing_where_that_is_set(coach):
     assert coach.workspace.frame == pytest.approx(STOPS[1], abs=1)
 
 
+def test_the_setting_is_kept_for_the_next_time(coach):
+    settings = QSettings(str(coach.folder / "settings.ini"), QSettings.Format.IniFormat)
+    assert not JumpOn(coach.workspace, settings).on
+    coach.key(Qt.Key.Key_Q)
+    settings.sync()
+    assert JumpOn(coach.workspace, settings).on
+
+
 def test_the_film_stays_after_a_landing_otherwise_and_after_the_setting_is_taken_back(coach):
     mark_serve(coach)
     assert coach.workspace.frame == pytest.approx(STOPS[1], abs=1)
@@ -167,6 +177,10 @@ def test_the_servers_last_place_is_offered_and_taken_by_the_same_key(coach_of_on
     assert second.contact.pixel == pytest.approx(first.contact.pixel, abs=0.01)
     assert second.contact_point.y_m == pytest.approx(first.contact_point.y_m, abs=0.01)
     assert offers(coach) == []
+    assert coach.said[-1] == "Hit from the same place as last time; now mark how the serve ended."
+    coach.key(Qt.Key.Key_H)
+    assert coach.said[-1] == "This contact is marked already."
+    assert coach.workspace.serves[1] == second
     coach.key(Qt.Key.Key_Z, CTRL)
     assert coach.workspace.serves[1].contact.pixel is None
 

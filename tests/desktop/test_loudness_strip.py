@@ -79,3 +79,22 @@ def test_a_click_goes_there(strip: LoudnessStrip, qtbot):
     with qtbot.waitSignal(strip.seek, timeout=60_000) as gone:
         qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=QPoint(120, 10))
     assert gone.args[0] == pytest.approx(1.2, abs=0.01)
+
+
+def test_slow_motion_makes_serves_fly_longer(strip: LoudnessStrip, qtbot):
+    times_s = np.array([4.0, 12.0, 44.0, 52.0])
+    strip.set_loudness(Loudness(times_s, np.full(4, -5.0), Spikes(times_s, np.full(4, -5.0), np.zeros(4))))
+    qtbot.waitUntil(lambda: not strip.busy, timeout=60_000)
+    assert strip.likely == ()
+    strip.set_time_scale(1 / 8)
+    qtbot.waitUntil(lambda: len(strip.likely) == 2, timeout=60_000)
+    assert [serve.hit_s for serve in strip.likely] == [4.0, 44.0]
+
+
+def test_a_marked_contact_tells_which_sound_is_the_hit(strip: LoudnessStrip, qtbot):
+    times_s = np.array([1.0, 1.4, 2.3])
+    strip.set_loudness(Loudness(times_s, np.full(3, -5.0), Spikes(times_s, np.full(3, -5.0), np.zeros(3))))
+    for contact_s in (1.38, 0.98):
+        strip.set_marked([contact_s], [])
+        qtbot.waitUntil(lambda: not strip.busy, timeout=60_000)
+        assert [serve.hit_s for serve in strip.likely] == [pytest.approx(contact_s + 0.02)]

@@ -36,7 +36,7 @@ class HalfCourt(QWidget):
     Signals
     -------
     aim_picked(text) : an area's name was picked as the aim, or "" to have none.
-    landing_chosen(serve_id) : an earlier landing was clicked.
+    landing_chosen(serve_id) : an earlier landing was clicked with Ctrl; a plain click there means the aim too.
     """
 
     aim_picked = Signal(str)
@@ -166,18 +166,17 @@ class HalfCourt(QWidget):
     def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() != Qt.MouseButton.LeftButton or self._drawing is None:
             return
-        landing = self._landing_at(event.position())
-        area = self._drawing.area_at(event.position())
-        if landing is not None:
-            self.landing_chosen.emit(landing.serve_id)
-        elif area:
+        if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            landing = self._landing_at(event.position())
+            if landing is not None:
+                self.landing_chosen.emit(landing.serve_id)
+        elif area := self._drawing.area_at(event.position()):
             self.aim_picked.emit(area)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         if self._drawing is not None:
-            on_landing = self._landing_at(event.position()) is not None
-            self._point_at(None if on_landing else self._drawing.area_at(event.position()) or None)
-            clickable = on_landing or self._pointed is not None
+            self._point_at(self._drawing.area_at(event.position()) or None)
+            clickable = self._pointed is not None or self._landing_at(event.position()) is not None
             self.setCursor(Qt.CursorShape.PointingHandCursor if clickable else Qt.CursorShape.ArrowCursor)
 
     def leaveEvent(self, event: QEvent) -> None:
@@ -187,7 +186,9 @@ class HalfCourt(QWidget):
         if isinstance(event, QHelpEvent):
             landing = self._landing_at(QPointF(event.pos()))
             area = self._drawing.area_at(QPointF(event.pos())) if self._drawing else ""
-            words = landing.label if landing else f"Aim at {area}" if area else ""
+            words = (
+                f"{landing.label}\nCtrl and a click choose this serve" if landing else f"Aim at {area}" if area else ""
+            )
             QToolTip.showText(event.globalPos(), tooltip(words), self)
             return True
         return super().event(event)

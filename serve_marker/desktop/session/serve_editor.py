@@ -124,24 +124,25 @@ class ServeEditor:
     def contact(self) -> Serve | None:
         """The server hits the ball on this frame; a serve that has not landed stays open until its end is marked.
 
-        Once more on the same frame: from the place that is offered. Returns the serve that had landed already: the one
-        chosen or just marked, where it was in the air within a flight's time from here.
+        Once more on the same frame: from the place that is offered. Returns the serve, chosen or just marked, that had
+        landed already.
         """
         end, mark, offered = self._workspace.turns.end, self._mark(None), self.offered_place()
-        waiting, landed = self._open(end), self._landed_from(mark)
-        if landed is not None and waiting is None:
-            self._put("Contact", landed, replace(landed, contact=mark, contact_film_marks=()))
-        elif waiting is None:
+        serve = self._open(end) or self._landed_from(mark)
+        if serve is None:
             self._put("Contact", None, replace(self._new(end), contact=mark))
         elif offered is not None:
-            self._put("Server's place", waiting, replace(waiting, contact=self._mark(offered)))
+            self._put("Server's place", serve, replace(serve, contact=self._mark(offered)))
+        elif serve.contact is not None and serve.contact.time_s == mark.time_s:
+            raise UserError("This contact is marked already.")
         else:
-            self._put("Contact moved", waiting, replace(waiting, contact=mark))
-        return landed if waiting is None else None
+            moved = replace(serve, contact=mark, contact_film_marks=())
+            self._put("Contact moved" if serve.contact else "Contact", serve, moved)
+        return serve if serve is not None and serve.landing is not None else None
 
     def _landed_from(self, hit: Mark) -> Serve | None:
         serve = self._single_selected()
-        if serve is None or serve.landing is None or (serve.contact is not None and serve != self._workspace.chosen):
+        if serve is None or serve.landing is None or (serve.contact and serve != self._workspace.chosen):
             return None
         return serve if can_be_hit_at(serve, hit.time_s, self._workspace.time_scale) else None
 
