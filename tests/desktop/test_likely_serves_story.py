@@ -120,7 +120,7 @@ def test_the_film_jumps_on_after_a_landing_where_that_is_set(coach):
 def test_the_setting_is_kept_for_the_next_time(coach):
     settings = QSettings(str(coach.folder / "settings.ini"), QSettings.Format.IniFormat)
     assert not JumpOn(coach.workspace, settings).on
-    coach.key(Qt.Key.Key_Q)
+    coach.key(Qt.Key.Key_B, CTRL | SHIFT)
     settings.sync()
     assert JumpOn(coach.workspace, settings).on
 

@@ -186,9 +186,9 @@ class HalfCourt(QWidget):
         if isinstance(event, QHelpEvent):
             landing = self._landing_at(QPointF(event.pos()))
             area = self._drawing.area_at(QPointF(event.pos())) if self._drawing else ""
-            words = (
-                f"{landing.label}\nCtrl and a click choose this serve" if landing else f"Aim at {area}" if area else ""
-            )
+            words = f"Aim at {area}" if area else ""
+            if landing is not None:
+                words = f"{landing.label}\nCtrl and a click choose this serve"
             QToolTip.showText(event.globalPos(), tooltip(words), self)
             return True
         return super().event(event)
