@@ -137,3 +137,32 @@ def test_a_player_who_left_the_roster_is_in_no_order(coach_at_mark):
     go_to(coach_at_mark, add_clip(coach_at_mark, "second.mp4"))
     go_to(coach_at_mark, entry)
     assert chosen(coach_at_mark)[1] == [4]
+
+
+def test_nothing_chosen_anew_in_one_view_stays_nothing(coach_at_mark):
+    coach_at_mark.key(Qt.Key.Key_A)
+    first = coach_at_mark.workspace.clip_entry
+    view = replace(coach_at_mark.workspace.view_state.stored, id=new_id(), name="Gallery")
+    coach_at_mark.workspace.book().put(view)
+    other = replace(add_clip(coach_at_mark, "gallery.mp4"), view_id=view.id)
+    coach_at_mark.workspace.book().put(other)
+    go_to(coach_at_mark, other)
+    assert coach_at_mark.workspace.aim == "deep 1"
+    coach_at_mark.key(Qt.Key.Key_A, SHIFT)
+    assert coach_at_mark.workspace.aim == ""
+    go_to(coach_at_mark, first)
+    assert coach_at_mark.workspace.aim == "deep 1"
+    go_to(coach_at_mark, other)
+    assert coach_at_mark.workspace.aim == ""
+
+
+def test_a_clip_that_is_only_looked_at_writes_nothing(coach_at_mark):
+    coach_at_mark.key(Qt.Key.Key_A)
+    practice = coach_at_mark.workspace.practice
+    view = replace(coach_at_mark.workspace.view_state.stored, id=new_id(), name="Gallery")
+    coach_at_mark.workspace.book().put(view)
+    other = replace(add_clip(coach_at_mark, "gallery.mp4"), view_id=view.id)
+    coach_at_mark.workspace.book().put(other)
+    go_to(coach_at_mark, other)
+    kept = coach_at_mark.workspace.book().next_serves(practice.id)
+    assert [(choice.view_id == view.id, choice.aim) for choice in kept if choice.aim] == [(False, "deep 1")]

@@ -181,6 +181,7 @@ class Workspace(QObject):
                 self.turns = self.turns.after(other_end(half), serve.player_id)
         if kept is not None:
             self.turns = replace(self.turns, end=kept.end)
+        self._kept_choices = self._chosen_now()
 
     def _stored_choices(self) -> NextServes | None:
         practice, entry = self.practice, self.clip_entry
@@ -195,14 +196,18 @@ class Workspace(QObject):
             there = (tuple(key for key in order if key in self.players) for order in orders)
             self.turns = self.turns.with_orders(*there).known_to(self.players)
 
-    def _keep_choices(self) -> None:
-        """Write what is chosen now, where that is new; a file that cannot be written is said."""
+    def _chosen_now(self) -> NextServes | None:
+        """What is chosen now, as it is kept for this practice and view; None without a clip."""
         practice, entry = self.practice, self.clip_entry
         if practice is None or entry is None:
-            return
-        before = self._kept_choices or NextServes(id=new_id(), practice_id=practice.id, view_id=entry.view_id)
-        chosen = replace(before, end=self.turns.end, aim=self.aim, serve_type=self.serve_type, orders=self._own_orders)
-        if chosen == before:
+            return None
+        kept = self._kept_choices or NextServes(id=new_id(), practice_id=practice.id, view_id=entry.view_id)
+        return replace(kept, end=self.turns.end, aim=self.aim, serve_type=self.serve_type, orders=self._own_orders)
+
+    def _keep_choices(self) -> None:
+        """Write what is chosen, where that is new; a file that cannot be written is said."""
+        chosen = self._chosen_now()
+        if chosen is None or chosen == self._kept_choices:
             return
         try:
             self.book().put(chosen)
