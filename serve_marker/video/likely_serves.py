@@ -11,6 +11,7 @@ import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,7 +49,7 @@ EARLY_S, LATE_S, MARKED = 0.03, 0.12, 4.0
 
 @dataclass(frozen=True)
 class LikelyServe:
-    """When a serve is likely hit and when it likely lands, by the sound [s on the clip's time]."""
+    """When a serve is likely hit and when it likely lands, by the sound of both or of one [s on the clip's time]."""
 
     hit_s: float
     landing_s: float
@@ -84,12 +85,17 @@ def likely_serves(
     hits[:, _sounds_of(contacts_s, spikes.times_s)] += MARKED
     landings[:, _sounds_of(landings_s, spikes.times_s)] += MARKED
     pairs, (hit_level, landing_level) = _best_pairs(life_s, hits, landings, SERVE)
-    known = hits[hit_level, None], landings[landing_level, None]
-    for gap in _long_gaps(life_s, pairs):
-        more, _ = _best_pairs(life_s[gap], known[0][:, gap], known[1][:, gap], SERVE_IN_GAP)
-        pairs += [(gap.start + hit, gap.start + landing) for hit, landing in more]
-    times_s = spikes.times_s.tolist()
-    return tuple(LikelyServe(times_s[hit], times_s[landing]) for hit, landing in sorted(pairs))
+    serves = _serves(spikes.times_s, pairs)
+    for since_s, until_s in _long_gaps(serves):
+        rest_s = APART_S / time_scale
+        gap = slice(*np.searchsorted(spikes.times_s, (since_s + rest_s, until_s - rest_s)))
+        found, _ = _best_pairs(
+            life_s[gap], hits[hit_level, None, gap], landings[landing_level, None, gap], SERVE_IN_GAP
+        )
+        serves += _serves(spikes.times_s[gap], found) or _by_one_end(
+            spikes.times_s[gap], hits[hit_level, gap], landings[landing_level, gap], _flight_s(serves), since_s, until_s
+        )
+    return tuple(sorted(serves, key=lambda serve: serve.hit_s))
 
 
 def rebounds(life_s: NDArray[np.float64], level_db: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
@@ -195,15 +201,42 @@ def _as_loud_as(guesses_db: NDArray[np.float64], level_db: NDArray[np.float64]) 
     return np.asarray(np.log((np.exp(-0.5 * off**2) / LEVEL_SD_DB + UNEXPECTED) / np.maximum(common, UNEXPECTED)))
 
 
-def _long_gaps(life_s: NDArray[np.float64], pairs: list[tuple[int, int]]) -> list[slice]:
-    """Spikes between serves that follow each other much later than usual: one in between was likely missed."""
-    if len(pairs) < FEWEST_FOR_RHYTHM:
+def _serves(times_s: NDArray[np.float64], pairs: Sequence[tuple[int, int]]) -> list[LikelyServe]:
+    return [LikelyServe(float(times_s[hit]), float(times_s[landing])) for hit, landing in pairs]
+
+
+def _flight_s(serves: Sequence[LikelyServe]) -> float:
+    return float(np.median([serve.landing_s - serve.hit_s for serve in serves]))
+
+
+def _long_gaps(serves: Sequence[LikelyServe]) -> list[tuple[float, float]]:
+    """Landings and next hits [s] of serves that follow each other much later than usual: one was likely missed."""
+    if len(serves) < FEWEST_FOR_RHYTHM:
         return []
-    from_s, to_s = (life_s[[pair[end] for pair in pairs]] for end in (0, 1))
-    late = np.diff(from_s) > LONG_GAP * np.median(np.diff(from_s))
-    firsts = np.searchsorted(life_s, to_s[:-1][late] + APART_S)
-    ends = np.searchsorted(life_s, from_s[1:][late] - APART_S)
-    return [slice(int(first), int(end)) for first, end in zip(firsts, ends, strict=True) if end > first]
+    every_s = float(np.median(np.diff([serve.hit_s for serve in serves])))
+    return [
+        (before.landing_s, after.hit_s)
+        for before, after in pairwise(serves)
+        if after.hit_s - before.hit_s > LONG_GAP * every_s
+    ]
+
+
+def _by_one_end(
+    times_s: NDArray[np.float64],
+    hits: NDArray[np.float64],
+    landings: NDArray[np.float64],
+    flight_s: float,
+    since_s: float,
+    until_s: float,
+) -> list[LikelyServe]:
+    """Return the serve of which one end sounds right, the other the usual flight apart; none where no sound does."""
+    as_hit = np.where(times_s + flight_s < until_s, hits, -np.inf)
+    as_landing = np.where(times_s - flight_s > since_s, landings, -np.inf)
+    says = np.concatenate([as_hit, as_landing])
+    if not len(says) or says.max() <= 0:
+        return []
+    hit_s = float(np.concatenate([times_s, times_s - flight_s])[says.argmax()])
+    return [LikelyServe(hit_s, hit_s + flight_s)]
 
 
 def _best_pairs(

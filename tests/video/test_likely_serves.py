@@ -89,6 +89,17 @@ def test_where_a_serve_is_due_less_is_enough() -> None:
     assert 60.0 not in [serve.hit_s for serve in likely_serves(heard(*SERVED, *soft))]
 
 
+@pytest.mark.parametrize(("at_s", "level_db"), [(60.0, -25.0), (61.2, -18.0)])
+def test_where_a_serve_is_due_one_end_alone_is_enough(at_s: float, level_db: float) -> None:
+    # All others fly 1.2 s, so the end that is not heard is looked for 1.2 s away.
+    after = tuple((20.0 + time_s, level_db) for time_s, level_db in SERVED[-2:])
+    found = likely_serves(heard(*SERVED, (at_s, level_db), *after))
+    assert [(serve.hit_s, serve.landing_s) for serve in found[-2:]] == [
+        (pytest.approx(60.0), pytest.approx(61.2)),
+        (70.0, 71.2),
+    ]
+
+
 def test_what_was_marked_tells_how_loud_the_others_are() -> None:
     # Two drills in one hall, as loud as each other on the whole; one serve marked tells which of them is the coach's.
     beside = tuple((10.0 * k + at_s, level_db) for k in range(1, 6) for at_s, level_db in ((0.5, -35.0), (1.9, -10.0)))
@@ -124,8 +135,8 @@ def test_serves_come_one_after_the_other_and_fly_as_serves_do(drawn: list[tuple[
     found = likely_serves(spikes)
     moments_s = [moment for serve in found for moment in (serve.hit_s, serve.landing_s)]
     assert moments_s == sorted(set(moments_s))
-    assert set(moments_s) <= set(times_s.tolist())
     for serve in found:
+        assert {serve.hit_s, serve.landing_s} & set(times_s.tolist()) or np.isclose(times_s, serve.landing_s).any()
         assert SHORTEST_FLIGHT_S - 1e-9 <= serve.landing_s - serve.hit_s <= LONGEST_FLIGHT_S + 1e-9
 
 
@@ -167,7 +178,7 @@ def levels(samples: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.mark.parametrize("noise", hall["NOISES"])
 def test_most_hits_are_found_in_rendered_halls(noise: str, true_clips: list[dict[str, Any]]) -> None:
-    # Over six seeds and six clips: 0.78, 0.71 and 0.78 found, 0.18, 0.32 and 0.15 false ones per serve.
+    # Over six seeds and six clips: 0.79, 0.71 and 0.79 found, 0.18, 0.33 and 0.15 false ones per serve.
     share, false = np.mean(
         [
             figures(truth, find_spikes(*levels(hall["sound_of"](truth, noise, 5))), heard_true=False)
