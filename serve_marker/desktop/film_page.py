@@ -403,8 +403,9 @@ class FilmPage(QWidget):
 
     def _selection_changed(self) -> None:
         selection = self._workspace.selection
+        just_marked = len(selection) == 1 and self._workspace.chosen is None
         with QSignalBlocker(self.chips):
-            self.chips.select(selection)
+            self.chips.select(() if just_marked else selection)
         if len(selection) == 1:
             self.chips.set_current(selection[0])
             with QSignalBlocker(self.list):

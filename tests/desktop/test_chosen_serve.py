@@ -227,3 +227,19 @@ def test_a_landing_marked_first_takes_the_contact_marked_before_it_and_the_next_
     coach.step_to(FRAMES[2] + 5)
     coach.key(Qt.Key.Key_H)
     assert len(coach.stored_serves()) == len(FRAMES) + 1
+
+
+def test_a_chosen_serve_that_was_deleted_is_chosen_again_when_it_comes_back(coach):
+    choose(coach, 1)
+    coach.key(Qt.Key.Key_Backspace)
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert shown(coach)[:2] == ("chosen serve", "4 Marit")
+    coach.key(Qt.Key.Key_O)
+    assert [serve.outcome for serve in coach.stored_serves()] == ["floor", "out", "floor"]
+
+
+def test_a_serve_just_marked_has_a_ring_and_is_not_shown_as_chosen(coach):
+    chips, serves = coach.window.page.chips, coach.workspace.serves
+    assert (chips.current, chips.selection()) == (serves[2].id, [])
+    choose(coach, 1)
+    assert (chips.current, chips.selection()) == (serves[1].id, [serves[1].id])

@@ -128,7 +128,9 @@ class _UndoStep(QUndoCommand):
         touched, workspace = self.edit.touches(forward=forward), self._workspace
         if workspace.practice is None or workspace.practice.id != self._practice_id:
             touched = replace(touched, turns=None)
+        known = {serve.id for serve in workspace.serves}
         workspace.show(touched)
-        if touched.serve_ids is not None and not forward and not workspace.selection:
-            still_there = [serve.id for serve in workspace.serves if serve.id in self._selection]
-            workspace.select(still_there, by_hand=False)
+        still_there = [serve.id for serve in workspace.serves if serve.id in self._selection]
+        came_back = not known.issuperset(still_there)
+        if touched.serve_ids is not None and not forward and (came_back or not workspace.selection):
+            workspace.select(still_there, by_hand=came_back)
