@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import Qt, QUrl
-from PySide6.QtGui import QDesktopServices, QImage, QTextBlock, QTextCursor, QTextDocument
+from PySide6.QtGui import QDesktopServices, QImage, QKeyEvent, QKeySequence, QTextBlock, QTextCursor, QTextDocument
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QTextBrowser, QVBoxLayout, QWidget
 
 GUIDE = "guide.md"
@@ -46,6 +46,12 @@ class GuideWindow(QWidget):
         if self._text.source().isEmpty():
             self._text.setSource(QUrl.fromLocalFile(str(guide_path())))
         self._text.setFocus()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.matches(QKeySequence.StandardKey.Cancel):
+            self.close()
+        else:
+            super().keyPressEvent(event)
 
 
 class _Pages(QTextBrowser):

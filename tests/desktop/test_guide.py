@@ -67,8 +67,10 @@ def test_links_lead_to_headings_and_to_the_glossary(coach, guide):
     assert "guide" in guide.findChild(QTextBrowser).toPlainText().splitlines()[0]
 
 
-def test_it_is_one_window_that_comes_to_the_front_again(coach, guide):
-    guide.close()
+def test_it_is_one_window_that_escape_closes_and_f1_brings_back(coach, guide):
+    coach.wait(guide.isActiveWindow)
+    coach.key(Qt.Key.Key_Escape)
+    assert not guide.isVisible()
     coach.face_window()
     coach.key(Qt.Key.Key_F1)
     assert coach.window.findChildren(GuideWindow) == [guide]

@@ -9,7 +9,7 @@ from serve_marker.desktop.widgets.plain_text import PlainLabel
 
 
 class Confirmation(QDialog):
-    """One question, a verb that does it, and Cancel."""
+    """One question, a verb that does it, and Cancel, which Enter presses."""
 
     def __init__(self, words: str, verb: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -21,4 +21,4 @@ class Confirmation(QDialog):
         layout.setContentsMargins(24, 20, 24, 16)
         layout.setSpacing(14)
         layout.addWidget(self.words)
-        layout.addWidget(accept_reject_buttons(self, verb))
+        layout.addWidget(accept_reject_buttons(self, verb, enter_keeps=False))
