@@ -66,7 +66,7 @@ class ShortcutsDialog(QDialog):
 def _group(title: str, rows: Sequence[tuple[str, str]]) -> QGridLayout:
     grid = QGridLayout()
     grid.setHorizontalSpacing(10)
-    grid.setVerticalSpacing(1)
+    grid.setVerticalSpacing(0)
     heading = PlainLabel(title)
     heading.setProperty("role", "large")
     grid.addWidget(heading, 0, 0, 1, 2)
