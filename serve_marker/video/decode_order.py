@@ -99,7 +99,7 @@ class DecodeOrder:
         target = self.target()
         if not self._settled(target):
             return DecodeTarget(target, ends_there=target + 1 in self.small)
-        if self.resting and self.divisor > 1 and target not in self.full and target not in self.lost:
+        if self.resting and self.divisor != 1 and target not in self.full and target not in self.lost:
             return DecodeTarget(target)
         if self.wish.dragging and not self.resting:
             return None

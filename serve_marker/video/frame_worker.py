@@ -235,7 +235,7 @@ class FrameWorker:
         error = plan.lost.get(index) or self._broken
         if error is not None and index not in plan.small:
             return plan.wish, index, True, error
-        full = plan.full.get(index) if plan.divisor > 1 else plan.small.get(index)
+        full = plan.small.get(index) if plan.divisor == 1 else plan.full.get(index)
         if full is not None and exact and (plan.resting or not plan.wish.hurried):
             return plan.wish, index, True, full
         kept = plan.small.get(index)

@@ -171,10 +171,11 @@ def test_nearest_key_frame(film: Path, index: int, key: int) -> None:
     assert nearest_key_frame(open_clip(film), index) == key
 
 
-def test_smaller_while_moving_and_full_on_rest(tmp_path: Path, make_clip: Callable[..., Path]) -> None:
-    def enlarged(picture: Any) -> Any:
-        return np.kron(picture, np.ones((8, 8, 1), dtype=np.uint8))
+def enlarged(picture: Any) -> Any:
+    return np.kron(picture, np.ones((8, 8, 1), dtype=np.uint8))
 
+
+def test_smaller_while_moving_and_full_on_rest(tmp_path: Path, make_clip: Callable[..., Path]) -> None:
     path = make_clip(tmp_path / "large.mp4", 30, group=30, stored=enlarged, options={"preset": "ultrafast"})
     with Screen(open_clip(path), cache_bytes=20 << 20) as screen:
         screen.see(20, (700, 420))
@@ -243,6 +244,18 @@ def test_kept_frames_forget_what_lies_behind_first() -> None:
     assert 0 not in kept
     kept.put(0, frame, needed=True)
     assert 0 in kept
+
+
+def test_a_screen_of_another_size_gets_the_frame_at_full_resolution_too(
+    tmp_path: Path, make_clip: Callable[..., Path]
+) -> None:
+    """Nearer film, or a larger window, asks for another size of a frame that is kept at half its own."""
+    path = make_clip(tmp_path / "large.mp4", 30, group=30, stored=enlarged, options={"preset": "ultrafast"})
+    with Screen(open_clip(path), cache_bytes=20 << 20) as screen:
+        for size in ((700, 420), (320, 192), (640, 384), None):
+            full = screen.see(18, size, sharp=True).full
+            assert full is not None
+            assert full.shape == (768, 1280, 3)
 
 
 @pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="only the GNU C library is asked for free memory")
