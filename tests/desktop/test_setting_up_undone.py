@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
 
 from serve_marker.desktop.dialogs.practice import PracticeDialog
+from serve_marker.desktop.session.edits import Touched
 from serve_marker.logbook.store import Logbook
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -70,6 +72,28 @@ def test_the_gym_named_in_set_up_is_the_practice_s(coach_at_mark):
     assert practice_gym(coach) == ("North hall", "North hall")
     coach.key(Qt.Key.Key_Z, CTRL)
     assert practice_gym(coach) == ("Our gym", None)
+
+
+def test_another_practice_is_taken_to_be_in_the_gym_used_last(coach_at_mark, filmed):
+    """The name a gym had before the coach named it stays in the logbook, where it comes last by the alphabet."""
+    coach, pane = coach_at_mark, coach_at_mark.window.page.setup_pane
+    coach.key(Qt.Key.Key_1, CTRL)
+    coach.click(pane.gym)
+    coach.key(Qt.Key.Key_A, CTRL)
+    coach.type("Harbour hall")
+    second = coach.folder / "second.mp4"
+    second.write_bytes(filmed.read_bytes() + b"\0")
+    coach.window.opening.add(second)
+    coach.agree_to_practice()
+    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path == second)
+    with Logbook.open(coach.folder / "team.logbook") as book:
+        assert [gym.name for gym in book.gyms()] == ["Harbour hall", "Our gym"]
+        (practice,) = book.practices()
+        book.put(replace(practice, gym_id=None))
+    coach.workspace.show(Touched(records=True))
+    for place_m in ((-4.5, 9.0), (4.5, 9.0), (-4.5, -9.0), (4.5, -9.0)):
+        coach.click_film(*seen_at(*place_m), SHIFT)
+    assert pane.gym.text() == "Harbour hall"
 
 
 def test_nothing_is_advised_before_it_is_worked_out(coach_at_mark):

@@ -103,7 +103,7 @@ class Judgements:
         """Return what lies over the picture while marking: lines, aimed area, all landings, the chosen one in full.
 
         Aim and passers lie on the half the chosen serve went to, else on that of the next one.
-        ``lines`` stand in for the view's own while others are proposed.
+        ``lines`` stand in for the view's own while others are proposed; aim and passers would lie beside them.
         """
         workspace = self._workspace
         view = workspace.view
@@ -111,9 +111,10 @@ class Judgements:
             return lines or ()
         items: list[Item] = [*(court_overlay(view) if lines is None else lines)]
         aim = self.aim()
-        to = (workspace.chosen and served_to(workspace.chosen)) or other_end(workspace.turns.end)
-        items.extend(aim_overlay(view, aim, to))
-        items.extend(formation_overlay(view, self.formation(), to))
+        if lines is None:
+            to = (workspace.chosen and served_to(workspace.chosen)) or other_end(workspace.turns.end)
+            items.extend(aim_overlay(view, aim, to))
+            items.extend(formation_overlay(view, self.formation(), to))
         items.extend(outline_overlay(workspace.outline_px or ()))
         if workspace.on_ball:
             items.append(Label("Click the ball's centre (C: the floor)", (float(view.image_size[0]), 0.0)))

@@ -289,10 +289,13 @@ class ViewEditor:
         return text if picture is None else with_reference(text, picture)
 
     def _gym_name(self) -> str:
-        gyms = self._workspace.book().gyms()
-        practice = self._workspace.practice
-        named = next((gym.name for gym in gyms if practice is not None and gym.id == practice.gym_id), None)
-        return named or (gyms[-1].name if gyms else "Our gym")
+        """The practice's gym, else that of the view stored last."""
+        book, practice = self._workspace.book(), self._workspace.practice
+        names = {gym.id: gym.name for gym in book.gyms()}
+        in_use = [view.gym_id for view in sorted(book.views(), key=lambda view: view.made_on)]
+        if practice is not None and practice.gym_id is not None:
+            in_use.append(practice.gym_id)
+        return names[in_use[-1]] if in_use else "Our gym"
 
     def _gym(self, name: str) -> Gym:
         known = {gym.name: gym for gym in self._workspace.book().gyms()}

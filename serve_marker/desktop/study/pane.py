@@ -91,6 +91,8 @@ class StudyPane(QWidget):
         shown = [side for side in self.sides() if side is self.side or self.beside_button.isChecked()]
         asked = [(side.filters.choice(), (float(side.chart.width()), float(side.chart.height()))) for side in shown]
         looks = (current().name, self.devicePixelRatioF())
+        if self._data is None:
+            self.side.show_failure("Counting the serves...")
         self._worker.submit(_answers, source, asked, self.question, *looks, done=self._show, failed=self._failed)
 
     def showEvent(self, event: QShowEvent) -> None:
