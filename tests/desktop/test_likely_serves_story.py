@@ -16,6 +16,7 @@ seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHI
 RATE = coach_at_work["RATE"]
 HITS_S, LANDINGS_S = (0.6, 3.2), (1.7, 4.4)
 REBOUNDS_S = (2.3, 2.75, 3.0875)
+LAST_S = 4.8
 STOPS = [round(at_s * RATE) for hit_s, landing_s in zip(HITS_S, LANDINGS_S, strict=True) for at_s in (hit_s, landing_s)]
 SERVER_M, LANDING_M = (2.0, 8.7), (1.0, -6.0)
 
@@ -28,7 +29,7 @@ def filmed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("film")
     coach_at_work["film_court"](folder / "silent.mp4")
     gain_of = dict.fromkeys(HITS_S, 0.3) | dict.fromkeys(LANDINGS_S, 1.0)
-    gain_of |= dict(zip(REBOUNDS_S, (0.25, 0.18, 0.13), strict=True))
+    gain_of |= dict(zip(REBOUNDS_S, (0.25, 0.18, 0.13), strict=True)) | {LAST_S: 0.2}
     times_s = sorted(gain_of)
     return Path(
         films["with_claps"](
@@ -44,7 +45,7 @@ def coach(coach_at_mark):
 
 
 def test_b_goes_from_likely_hit_to_likely_landing_and_back(coach):
-    assert coach.window.page.sound.accessibleDescription() == "2 likely serves among 7 sudden sounds"
+    assert coach.window.page.sound.accessibleDescription() == "2 likely serves among 8 sudden sounds"
     visited = []
     for _ in STOPS:
         coach.key(Qt.Key.Key_B)
@@ -65,6 +66,8 @@ def test_every_sound_stays_reachable(coach):
 
 def test_beyond_the_last_likely_serve_b_goes_to_any_sound(coach):
     coach.step_to(STOPS[3] + 3)
+    coach.key(Qt.Key.Key_B)
+    assert coach.workspace.frame == pytest.approx(round(LAST_S * RATE), abs=1)
     coach.key(Qt.Key.Key_B)
     assert coach.said[-1] == "No hit or bounce is heard after this frame."
 
