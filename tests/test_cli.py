@@ -384,6 +384,7 @@ def test_the_demo_makes_everything_a_coach_would_show(run, tmp_path):
     assert made.count(".pdf") >= 1
     assert made.count(".png") >= 9
     assert {".csv", ".xlsx", ".logbook"} <= set(made)
+    assert not {".settings", ".ini"} & set(made)
     assert 8 <= len(answer.out.strip().splitlines()) <= 12
     assert (again.code, len(again.err.strip().splitlines()[-1:])) == (2, 1)
     assert Path(folder / "window.png").stat().st_size > 20_000

@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from serve_marker.desktop.platform_check import missing_library, require_display
@@ -108,24 +109,25 @@ def window_picture(
 
     from serve_marker.desktop.main_window import MainWindow
 
-    nowhere = QSettings(str(out_png.with_suffix(".settings")), QSettings.Format.IniFormat)
-    window = MainWindow(nowhere)
-    try:
-        window.resize(*size)
-        window.show()
-        if step != "start":
-            _settle_on(window, logbook_path, step, serve)
-        if act is not None:
-            act(window)
-        wait_until(lambda: not window.busy and not window.page.setup_pane.advice.busy)
-        window.say("")
-        picture = window.grab()
-        if not picture.save(str(out_png), "PNG"):
-            raise UserError(f"{out_png} cannot be written; choose another place.")
-    finally:
-        window.close()
-        window.deleteLater()
-        out_png.with_suffix(".settings").unlink(missing_ok=True)
+    with TemporaryDirectory() as folder:
+        settings = QSettings(str(Path(folder) / "settings.ini"), QSettings.Format.IniFormat)
+        window = MainWindow(settings)
+        try:
+            window.resize(*size)
+            window.show()
+            if step != "start":
+                _settle_on(window, logbook_path, step, serve)
+            if act is not None:
+                act(window)
+            wait_until(lambda: not window.busy and not window.page.setup_pane.advice.busy)
+            window.say("")
+            picture = window.grab()
+            if not picture.save(str(out_png), "PNG"):
+                raise UserError(f"{out_png} cannot be written; choose another place.")
+        finally:
+            window.close()
+            window.deleteLater()
+            settings.sync()
     return out_png
 
 
