@@ -16,6 +16,7 @@ from serve_marker.desktop.dialogs.shortcut_card import ShortcutsDialog
 from serve_marker.desktop.film.missing_film import MissingFilm
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
+from serve_marker.desktop.garbage import GarbageCollection
 from serve_marker.desktop.guide_window import GuideWindow
 from serve_marker.desktop.header import Header
 from serve_marker.desktop.jump_on import JumpOn
@@ -51,6 +52,7 @@ class MainWindow(QMainWindow):
 
     def __init__(self, settings: QSettings) -> None:
         super().__init__()
+        self._garbage = GarbageCollection(self)
         self.setWindowTitle("Serve Marker")
         self.resize(1280, 720)
         self._settings = settings
@@ -302,4 +304,5 @@ class MainWindow(QMainWindow):
             if close_workers is not None:
                 close_workers()
         self.workspace.close()
+        self._garbage.close()
         super().closeEvent(event)
