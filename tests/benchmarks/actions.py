@@ -77,7 +77,7 @@ class Evening:
         if self.turn * truth["serves"][0]["contact_pos"][1] > 0:
             self.coach.key(Qt.Key.Key_E)
         if way == "sound, jumping on":
-            self.coach.key(Qt.Key.Key_B, coaching["CTRL"] | coaching["SHIFT"])
+            self.coach.key(Qt.Key.Key_F4)
 
     def _settle(self) -> None:
         self.coach.wait(lambda: not self.coach.window.busy)

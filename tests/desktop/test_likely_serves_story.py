@@ -111,7 +111,7 @@ def mark_serve(coach):
 
 
 def test_the_film_jumps_on_after_a_landing_where_that_is_set(coach):
-    coach.key(Qt.Key.Key_B, CTRL | SHIFT)
+    coach.key(Qt.Key.Key_F4)
     assert coach.said[-1] == "After a serve the film goes on to the next likely hit."
     mark_serve(coach)
     assert coach.workspace.frame == pytest.approx(STOPS[2], abs=1)
@@ -123,7 +123,7 @@ def test_the_film_jumps_on_after_a_landing_where_that_is_set(coach):
 def test_the_setting_is_kept_for_the_next_time(coach):
     settings = QSettings(str(coach.folder / "settings.ini"), QSettings.Format.IniFormat)
     assert not JumpOn(coach.workspace, settings).on
-    coach.key(Qt.Key.Key_B, CTRL | SHIFT)
+    coach.key(Qt.Key.Key_F4)
     settings.sync()
     assert JumpOn(coach.workspace, settings).on
 
@@ -131,8 +131,8 @@ def test_the_setting_is_kept_for_the_next_time(coach):
 def test_the_film_stays_after_a_landing_otherwise_and_after_the_setting_is_taken_back(coach):
     mark_serve(coach)
     assert coach.workspace.frame == pytest.approx(STOPS[1], abs=1)
-    coach.key(Qt.Key.Key_B, CTRL | SHIFT)
-    coach.key(Qt.Key.Key_B, CTRL | SHIFT)
+    coach.key(Qt.Key.Key_F4)
+    coach.key(Qt.Key.Key_F4)
     assert coach.said[-1] == "After a serve the film stays."
     coach.key(Qt.Key.Key_B)
     coach.wait(lambda: not coach.window.busy)
@@ -141,7 +141,7 @@ def test_the_film_stays_after_a_landing_otherwise_and_after_the_setting_is_taken
 
 
 def test_a_serve_that_ends_otherwise_goes_on_too_but_a_chosen_one_does_not(coach):
-    coach.key(Qt.Key.Key_B, CTRL | SHIFT)
+    coach.key(Qt.Key.Key_F4)
     coach.key(Qt.Key.Key_B)
     coach.wait(lambda: not coach.window.busy)
     coach.key(Qt.Key.Key_N)

@@ -140,6 +140,9 @@ def test_both_halves_and_a_marked_hit_make_serves_of_their_own(coach):
     coach.click_film(*seen_at(1.0, 7.0))
     coach.click_film(*seen_at(1.0, -7.0))
     assert len(coach.stored_serves()) == 2
+    coach.step_to(14)
+    coach.key(Qt.Key.Key_H)
+    assert len(coach.stored_serves()) == 2
     coach.step_to(15)
     coach.key(Qt.Key.Key_E)
     coach.key(Qt.Key.Key_H)
