@@ -71,7 +71,9 @@ def _batch(rows: Sequence[Sequence[Any]], pool: Pool) -> Columns:
 
 def _numbers(cells: Sequence[float | None]) -> NDArray[np.float64]:
     """The numbers, NaN where there is none: known at once where there are none at all, as in columns rarely used."""
-    return np.full(len(cells), np.nan) if cells.count(None) == len(cells) else np.array(cells, float)
+    if cells and cells[0] is None and cells.count(None) == len(cells):
+        return np.full(len(cells), np.nan)
+    return np.array(cells, float)
 
 
 def _words(cells: Sequence[str | None], pool: Pool) -> NDArray[Any]:
