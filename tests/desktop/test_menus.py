@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QMenuBar
+from PySide6.QtWidgets import QMenu, QMenuBar
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 CTRL, seen_at = (coach_at_work[name] for name in ("CTRL", "seen_at"))
@@ -19,7 +19,7 @@ pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 def menus(coach):
     bar = coach.window.findChild(QMenuBar)
-    return {entry.text().replace("&", ""): entry.menu() for entry in bar.actions()}
+    return {menu.title().replace("&", ""): menu for menu in bar.findChildren(QMenu)}
 
 
 def edit_entries(coach):
