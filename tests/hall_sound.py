@@ -6,10 +6,8 @@ Sound takes its time from the true places to the true camera and fades with the 
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
-import av
 import numpy as np
 from numpy.typing import NDArray
 
@@ -63,19 +61,20 @@ def _dull(samples: Samples, steps: int) -> Samples:
 
 
 def _hit(chance: np.random.Generator) -> Samples:
-    since_s, fading = _fading(0.06, 0.007)
-    return (
-        _dull(chance.normal(0, 0.4, len(since_s)), int(chance.integers(6, 13)))
-        + 0.5 * np.sin(2 * np.pi * 380 * since_s)
-    ) * fading
+    return _thud(chance, (0.06, 0.007), (6, 13), 0.5, 380.0)
 
 
 def _floor(chance: np.random.Generator) -> Samples:
-    since_s, fading = _fading(0.1, 0.012)
-    return (
-        _dull(chance.normal(0, 0.4, len(since_s)), int(chance.integers(8, 21)))
-        + 0.6 * np.sin(2 * np.pi * 130 * since_s)
-    ) * fading
+    return _thud(chance, (0.1, 0.012), (8, 21), 0.6, 130.0)
+
+
+def _thud(
+    chance: np.random.Generator, times_s: tuple[float, float], steps: tuple[int, int], share: float, pitch_hz: float
+) -> Samples:
+    """Dull noise over a tone, of a length and fading in a time (``times_s``)."""
+    since_s, fading = _fading(*times_s)
+    noise = _dull(chance.normal(0, 0.4, len(since_s)), int(chance.integers(*steps)))
+    return (noise + share * np.sin(2 * np.pi * pitch_hz * since_s)) * fading
 
 
 def _net(chance: np.random.Generator) -> Samples:
@@ -171,20 +170,3 @@ def _echoing(samples: Samples, chance: np.random.Generator) -> Samples:
     size = len(samples) + len(tail)
     echoed = np.fft.irfft(np.fft.rfft(samples, size) * np.fft.rfft(tail, size), size)
     return np.asarray(echoed[: len(samples)])
-
-
-def film_with_sound(silent: Path, path: Path, samples: Samples) -> Path:
-    """Write a copy of a film (its packets as they are) with these samples as its sound track."""
-    with av.open(str(silent)) as source, av.open(str(path), "w") as out:
-        pictures: Any = source.streams.video[0]
-        film: Any = out.add_stream_from_template(pictures)
-        tone: Any = out.add_stream("aac", rate=RATE_HZ, layout="mono")
-        for packet in source.demux(pictures):
-            if packet.dts is not None:
-                packet.stream = film
-                out.mux(packet)
-        sound: Any = av.AudioFrame.from_ndarray(samples.astype(np.float32)[None], "flt", "mono")
-        sound.sample_rate, sound.pts = RATE_HZ, 0
-        out.mux(tone.encode(sound))
-        out.mux(tone.encode(None))
-    return path

@@ -31,6 +31,7 @@ from serve_marker.court.dimensions import COURTS, landmarks
 TESTS = Path(__file__).resolve().parents[1]
 true = runpy.run_path(str(TESTS / "truths.py"), run_name="truths")
 hall = runpy.run_path(str(TESTS / "hall_sound.py"), run_name="hall_sound")
+films = runpy.run_path(str(TESTS / "desktop" / "film_sound.py"), run_name="film_sound")
 coaching = runpy.run_path(str(TESTS / "desktop" / "coach.py"), run_name="coach")
 SEEN_S = 1 / 60
 NEAR_STEPS = 5
@@ -201,7 +202,7 @@ def heard_film(truth: dict[str, Any], folder: Path) -> tuple[Path, str]:
     noise = NOISE_OF.get(truth["clip"])
     if noise is None:
         return truth["path"], "its own"
-    film: Callable[..., Path] = hall["film_with_sound"]
+    film: Callable[..., Path] = films["film_with_sound"]
     return film(truth["path"], folder / truth["path"].name, hall["sound_of"](truth, noise, 1)), noise
 
 

@@ -19,7 +19,14 @@ def with_claps(
     metadata: dict[str, str] | None = None,
     gains: Sequence[float] = (),
 ) -> Path:
-    """Write a copy of a film (its packets as they are) with soft noise and claps, at these gains or 1."""
+    """Write a copy of a film with soft noise and claps, at these gains or 1, as its sound."""
+    with av.open(str(silent)) as source:
+        length_s = float(source.duration or 0) / 1e6
+    return film_with_sound(silent, path, _samples(length_s, claps_s, gains or [1.0] * len(claps_s)), metadata)
+
+
+def film_with_sound(silent: Path, path: Path, samples: Any, metadata: dict[str, str] | None = None) -> Path:
+    """Write a copy of a film (its packets as they are) with samples (N,) at RATE_HZ as its sound."""
     with av.open(str(silent)) as source, av.open(str(path), "w", options={"movflags": "use_metadata_tags"}) as out:
         out.metadata.update(metadata or {})
         pictures: Any = source.streams.video[0]
@@ -29,9 +36,7 @@ def with_claps(
             if packet.dts is not None:
                 packet.stream = film
                 out.mux(packet)
-        sound: Any = av.AudioFrame.from_ndarray(
-            _samples(float(source.duration or 0) / 1e6, claps_s, gains or [1.0] * len(claps_s)), "flt", "mono"
-        )
+        sound: Any = av.AudioFrame.from_ndarray(samples.astype(np.float32)[None], "flt", "mono")
         sound.sample_rate, sound.pts = RATE_HZ, 0
         out.mux(tone.encode(sound))
         out.mux(tone.encode(None))
@@ -44,7 +49,7 @@ def _samples(length_s: float, claps_s: Sequence[float], gains: Sequence[float]) 
     for clap_s, gain in zip(claps_s, gains, strict=True):
         start = round(clap_s * RATE_HZ)
         samples[start : start + 960] += gain * chance.normal(0, 0.3, 960) * np.exp(-np.arange(960) / 200)
-    return np.clip(samples, -1, 1).astype(np.float32)[None]
+    return np.clip(samples, -1, 1)
 
 
 def spoil_packet(path: Path, which: int) -> None:

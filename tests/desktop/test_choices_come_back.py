@@ -48,6 +48,15 @@ def add_clip(coach, name, practice=None):
     return entry
 
 
+def clip_from_the_gallery(coach):
+    """Another clip of the practice, filmed from another place."""
+    book = coach.workspace.book()
+    view = replace(coach.workspace.view_state.stored, id=new_id(), name="Gallery")
+    other = replace(add_clip(coach, "gallery.mp4"), view_id=view.id)
+    book.put(view, other)
+    return other
+
+
 def go_to(coach, entry):
     coach.window.opening.show(entry)
     coach.wait(lambda: coach.workspace.clip_entry.id == entry.id and not coach.window.busy)
@@ -142,10 +151,7 @@ def test_a_player_who_left_the_roster_is_in_no_order(coach_at_mark):
 def test_nothing_chosen_anew_in_one_view_stays_nothing(coach_at_mark):
     coach_at_mark.key(Qt.Key.Key_A)
     first = coach_at_mark.workspace.clip_entry
-    view = replace(coach_at_mark.workspace.view_state.stored, id=new_id(), name="Gallery")
-    coach_at_mark.workspace.book().put(view)
-    other = replace(add_clip(coach_at_mark, "gallery.mp4"), view_id=view.id)
-    coach_at_mark.workspace.book().put(other)
+    other = clip_from_the_gallery(coach_at_mark)
     go_to(coach_at_mark, other)
     assert coach_at_mark.workspace.aim == "deep 1"
     coach_at_mark.key(Qt.Key.Key_A, SHIFT)
@@ -159,10 +165,7 @@ def test_nothing_chosen_anew_in_one_view_stays_nothing(coach_at_mark):
 def test_a_clip_that_is_only_looked_at_writes_nothing(coach_at_mark):
     coach_at_mark.key(Qt.Key.Key_A)
     practice = coach_at_mark.workspace.practice
-    view = replace(coach_at_mark.workspace.view_state.stored, id=new_id(), name="Gallery")
-    coach_at_mark.workspace.book().put(view)
-    other = replace(add_clip(coach_at_mark, "gallery.mp4"), view_id=view.id)
-    coach_at_mark.workspace.book().put(other)
+    other = clip_from_the_gallery(coach_at_mark)
     go_to(coach_at_mark, other)
     kept = coach_at_mark.workspace.book().next_serves(practice.id)
-    assert [(choice.view_id == view.id, choice.aim) for choice in kept if choice.aim] == [(False, "deep 1")]
+    assert [(choice.view_id == other.view_id, choice.aim) for choice in kept if choice.aim] == [(False, "deep 1")]

@@ -243,3 +243,31 @@ def test_a_serve_just_marked_has_a_ring_and_is_not_shown_as_chosen(coach):
     assert (chips.current, chips.selection()) == (serves[2].id, [])
     choose(coach, 1)
     assert (chips.current, chips.selection()) == (serves[1].id, [serves[1].id])
+
+
+def test_a_contact_moved_keeps_its_place_on_the_floor(coach):
+    choose(coach, 1)
+    coach.step_to(FRAMES[1] - 6)
+    coach.click_film(*seen_at(2.0, -9.3), CTRL)
+    placed = coach.stored_serves()[1].contact
+    assert placed.pixel is not None
+    coach.step_to(FRAMES[1] - 5)
+    coach.key(Qt.Key.Key_H)
+    moved = coach.stored_serves()[1].contact
+    assert moved.time_s > placed.time_s
+    assert moved.pixel == placed.pixel
+
+
+def test_a_contact_is_that_of_the_chosen_serve_also_while_another_is_under_way(coach):
+    """The first contact is that of the serve just marked, the second one of a serve under way."""
+    for frame in (FRAMES[0] + 2, FRAMES[0] + 3):
+        coach.step_to(frame)
+        coach.key(Qt.Key.Key_H)
+    under_way = next(serve for serve in coach.stored_serves() if serve.landing is None)
+    chosen = next(serve for serve in coach.workspace.serves if serve.landing and serve.landing.time_s * 30 > 24)
+    coach.workspace.select([chosen.id])
+    coach.step_to(FRAMES[0] + 8)
+    coach.key(Qt.Key.Key_H)
+    after = {serve.id: serve for serve in coach.stored_serves()}
+    assert after[under_way.id] == under_way
+    assert after[chosen.id].contact.time_s == pytest.approx((FRAMES[0] + 8) / 30)

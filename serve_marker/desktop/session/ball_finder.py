@@ -6,11 +6,13 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QObject
 
+from serve_marker.camera.view.view import View
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.marking.ball_near import SeenBall, ball_near
 from serve_marker.report.overlay_items import Pixel
+from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
 
 
@@ -21,7 +23,6 @@ class BallFinder(QObject):
         super().__init__(workspace)
         self._workspace = workspace
         self._worker = Worker("ball", self)
-        self._reader: FrameReader | None = None
 
     def look(self, pixel: Pixel, reach_px: float, done: Callable[[SeenBall], object]) -> None:
         """Look for the ball within a reach [px] of a pixel, and hand it over; say so where none is seen."""
@@ -29,8 +30,6 @@ class BallFinder(QObject):
         clip, view, frame = workspace.clip, workspace.view, workspace.frame
         if clip is None or view is None:
             raise UserError("Set up the view first; it tells how large the ball is seen.")
-        if self._reader is None or self._reader.clip is not clip:
-            self._reader = FrameReader(clip)
 
         def answer(found: SeenBall | None) -> None:
             if workspace.clip is not clip or workspace.frame != frame:
@@ -40,12 +39,14 @@ class BallFinder(QObject):
             else:
                 done(found)
 
-        def failed(error: BaseException) -> None:
-            workspace.message.emit(str(error))
-
-        asked = (pixel, reach_px, frame, view, self._reader, workspace.time_scale)
-        self._worker.submit(ball_near, *asked, done=answer, failed=failed)
+        asked = (pixel, reach_px, frame, view, clip, workspace.time_scale)
+        self._worker.submit(_seen_near, *asked, done=answer)
 
     def close(self) -> None:
         """Let the work that runs end."""
         self._worker.close()
+
+
+def _seen_near(pixel: Pixel, reach_px: float, frame: int, view: View, clip: Clip, time_scale: float) -> SeenBall | None:
+    with FrameReader(clip) as reader:
+        return ball_near(pixel, reach_px, frame, view, reader, time_scale)

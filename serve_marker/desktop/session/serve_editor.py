@@ -25,6 +25,7 @@ from serve_marker.desktop.session.serve_marks import (
     place_to_offer,
     serve_of,
     too_far_apart_s,
+    with_contact_at,
     with_mark_at,
 )
 from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, other_end
@@ -128,17 +129,18 @@ class ServeEditor:
         landed already.
         """
         end, mark, offered = self._workspace.turns.end, self._mark(None), self.offered_place()
-        serve = self._open(end) or self._landed_from(mark)
+        serve = landed = self._landed_from(mark)
+        if landed is None or landed != self._workspace.chosen:
+            serve = self._open(end) or landed
         if serve is None:
             self._put("Contact", None, replace(self._new(end), contact=mark))
-        elif offered is not None:
-            self._put("Server's place", serve, replace(serve, contact=self._mark(offered)))
+        elif serve != landed and offered is not None:
+            self._put("Server's place", serve, with_contact_at(serve, self._mark(offered)))
         elif serve.contact is not None and serve.contact.time_s == mark.time_s:
             raise UserError("This contact is marked already.")
         else:
-            moved = replace(serve, contact=mark, contact_film_marks=())
-            self._put("Contact moved" if serve.contact else "Contact", serve, moved)
-        return serve if serve is not None and serve.landing is not None else None
+            self._put("Contact moved" if serve.contact else "Contact", serve, with_contact_at(serve, mark))
+        return landed if serve == landed else None
 
     def _landed_from(self, hit: Mark) -> Serve | None:
         serve = self._single_selected()
@@ -147,10 +149,7 @@ class ServeEditor:
         return serve if can_be_hit_at(serve, hit.time_s, self._workspace.time_scale) else None
 
     def offered_place(self) -> Pixel | None:
-        """Return the floor point under the ball when this server hit last, for a contact marked on the frame shown.
-
-        None where that contact has a place of its own, and where no place of this server in this view is known.
-        """
+        """Return what `place_to_offer` does for the serve under way and the frame shown."""
         workspace = self._workspace
         waiting = self._open(workspace.turns.end) if workspace.clip is not None else None
         if waiting is None or workspace.view is None:

@@ -46,6 +46,12 @@ def can_be_hit_at(serve: Serve, time_s: float, time_scale: float) -> bool:
     return abs(hit_s - time_s) * time_scale <= ONE_SERVE_S
 
 
+def with_contact_at(serve: Serve, hit: Mark) -> Serve:
+    """Return the serve hit at another moment; a place on the floor clicked before stays its place."""
+    kept = serve.contact.pixel if serve.contact is not None and not serve.contact.on_ball else None
+    return replace(serve, contact=replace(hit, pixel=hit.pixel or kept), contact_film_marks=())
+
+
 def too_far_apart_s(hit: Mark, landed: Serve | None, clip: ClipEntry | None) -> float | None:
     """Return how long before a landing without a contact a hit was [s]; None where no slow motion is that slow."""
     if clip is None or clip.filmed_at_fps or landed is None or landed.landing is None or landed.contact is not None:
