@@ -65,3 +65,10 @@ def test_the_overlay_goes_to_the_half_of_the_chosen_or_next_serve(coach):
     coach.key(Qt.Key.Key_Left, coach_at_work["CTRL"])
     point(coach, 1.0, -7.0)
     assert on_far_half(coach) == (True, False), "the chosen serve went to the far half"
+
+
+def test_lines_that_are_proposed_stand_without_the_aim_of_those_of_now(coach):
+    """After a knock the aim by the old view would lie beside the proposed court."""
+    drawn = coach.window.page.judgements.picture_items(lines=())
+    assert [item for item in drawn if item.role == "aim" or getattr(item, "text", "").endswith("back")] == []
+    assert any(item.role == "aim" for item in coach.window.page.judgements.picture_items())

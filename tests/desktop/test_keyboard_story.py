@@ -84,3 +84,15 @@ def test_where_no_ball_is_near_the_cross_hair_stays(coach):
     coach.key(Qt.Key.Key_Z)
     coach.wait(lambda: coach.said[-1] == "No ball is seen near the cross-hair on this frame.")
     assert coach.picture.cursor_px == before
+
+
+def test_a_ball_found_after_another_frame_is_shown_moves_nothing(coach):
+    coach.step_to(FIRST["landing_frame"])
+    x_px, y_px = FIRST["landing_px"]
+    walk_to(coach, x_px + 30.0, y_px - 25.0)
+    before = coach.picture.cursor_px
+    ball = coach.window.page.ball
+    coach.key(Qt.Key.Key_Z)
+    coach.workspace.set_frame(coach.workspace.frame + 1)
+    coach.wait(lambda: not ball._worker.busy)
+    assert coach.picture.cursor_px == before
