@@ -19,6 +19,7 @@ EDGE = 12.0
 TICK_RADIUS = 5.0
 TICK_REACH = 7.0
 DAMAGED_HERE = "damaged here"
+LONGEST_READOUT, LONGEST_REMARK = "00:00.000  frame 000000", "searching for damage, 99 %"
 DAMAGED_WORDS = "The film is damaged here; the picture may be wrong or missing."
 STEPS = {
     Qt.Key.Key_Left: -1,
@@ -139,7 +140,8 @@ class Timeline(QWidget):
         return QFont("DejaVu Sans Mono", max(8, self.font().pointSize()))
 
     def _track(self) -> QRectF:
-        widest = QFontMetricsF(self._readout_font()).horizontalAdvance("00:00.000  frame 000000")
+        written = ((self._readout_font(), LONGEST_READOUT), (self.font(), LONGEST_REMARK))
+        widest = max(QFontMetricsF(font).horizontalAdvance(words) for font, words in written)
         return QRectF(EDGE, 0, max(50.0, self.width() - widest - 3 * EDGE), self.height())
 
     def x_of_time(self, time_s: float) -> float:
