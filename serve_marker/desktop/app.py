@@ -157,9 +157,14 @@ def wait_until(settled: Callable[[], bool]) -> None:
 
 
 def let_work(time_ms: int) -> None:
-    """Let the window work for a while; its threads run meanwhile, which they do not where Qt's test module waits."""
+    """Let the window work for a while; its threads run meanwhile, which they do not where Qt's test module waits.
+
+    The timer is our own: one made by ``QTimer.singleShot`` once brought the interpreter down as it was deleted later.
+    """
     from PySide6.QtCore import QEventLoop, QTimer
 
     loop = QEventLoop()
-    QTimer.singleShot(time_ms, loop.quit)
+    timer = QTimer(singleShot=True, interval=time_ms)
+    timer.timeout.connect(loop.quit)
+    timer.start()
     loop.exec()
