@@ -35,7 +35,7 @@ def test_every_command_in_the_papers_exists():
 
 
 def test_every_exported_column_is_explained_in_the_glossary():
-    from serve_marker.report.write_tables import EXPORT_COLUMNS
+    from serve_marker.report.export_columns import EXPORT_COLUMNS
 
     glossary = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8").lower()
     missing = [column for column in EXPORT_COLUMNS if f"`{column}`" not in glossary]

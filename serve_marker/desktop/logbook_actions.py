@@ -22,6 +22,7 @@ from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_editor import ClipEditor, clips_words
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
@@ -48,6 +49,7 @@ class LogbookActions(QObject):
         self._window = window
         self._workspace = workspace
         self._editor = PracticeEditor(workspace)
+        self._roster = RosterEditor(workspace)
         self._clips = ClipEditor(workspace)
         self._opening = opening
         self._making = making
@@ -209,14 +211,14 @@ class LogbookActions(QObject):
         players = self._workspace.book().players()
         dialog = RosterDialog(players, self._window)
         dialog.new_season.connect(self.begin_season)
-        self._open(dialog, lambda: self._editor.put_players(dialog.players(), dialog.removed))
+        self._open(dialog, lambda: self._roster.put_players(dialog.players(), dialog.removed))
 
     def begin_season(self) -> None:
         """Begin a season, then give the players their numbers."""
         dialog = SeasonDialog(QDate.currentDate(), self._window)
 
         def keep() -> None:
-            self._editor.begin_season(*dialog.season())
+            self._roster.begin_season(*dialog.season())
             self.edit_players()
 
         self._open(dialog, keep)

@@ -10,6 +10,7 @@ import math
 import operator
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Any, cast
 
 from serve_marker.errors import UserError
@@ -17,7 +18,6 @@ from serve_marker.logbook.records import (
     ClipEntry,
     FloorPoint,
     Gym,
-    Half,
     Mark,
     NextServes,
     Player,
@@ -188,26 +188,23 @@ def _point_from(cells: Sequence[Any]) -> FloorPoint | None:
     return None if cells[0] is None else FloorPoint(*cells)
 
 
-_SERVE_COLUMNS = {
+_SERVE_FIELDS = {
     **dict.fromkeys(
         ("id", "clip_id", "view_id", "player_id", "served_to", "serve_type", "aim", "outcome", "passer_id", "note"),
         "text",
     ),
     "pass_rating": "integer",
-    **{f"contact_{column}": kind for column, kind in MARK_COLUMNS.items()},
-    **{f"landing_{column}": kind for column, kind in MARK_COLUMNS.items()},
-    **{f"landing_{column}": kind for column, kind in _POINT_COLUMNS.items()},
-    **{f"contact_{column}": kind for column, kind in _POINT_COLUMNS.items()},
     "formation_id": "text",
     "full_pace": "integer",
     "landing_height_m": "real",
-    "target_kind": "text",
-    "reception": "text",
-    "wind_end": "text",
-    "touch_after_s": "real",
-    "touch_sd_s": "real",
-    "hit_after_s": "real",
-    "hit_sd_s": "real",
+    **dict.fromkeys(("target_kind", "reception", "wind_end"), "text"),
+    **dict.fromkeys(("touch_after_s", "touch_sd_s", "hit_after_s", "hit_sd_s"), "real"),
+}
+"""What a serve keeps in a column of the same name; its marks and places have several each."""
+_SERVE_COLUMNS = {
+    **_SERVE_FIELDS,
+    **{f"{end}_{column}": kind for end in ("contact", "landing") for column, kind in MARK_COLUMNS.items()},
+    **{f"{end}_{column}": kind for end in ("contact", "landing") for column, kind in _POINT_COLUMNS.items()},
 }
 DERIVED_COLUMNS = {f"{end}_{column}" for end in ("contact", "landing") for column in _POINT_COLUMNS} | {
     "touch_after_s",
@@ -219,63 +216,21 @@ DERIVED_COLUMNS = {f"{end}_{column}" for end in ("contact", "landing") for colum
 
 
 def _serve_values(serve: Serve) -> Iterable[object]:
-    return (
-        serve.id,
-        serve.clip_id,
-        serve.view_id,
-        serve.player_id,
-        serve.served_to,
-        serve.serve_type,
-        serve.aim,
-        serve.outcome,
-        serve.passer_id,
-        serve.note,
-        serve.pass_rating,
-        *mark_cells(serve.contact),
-        *mark_cells(serve.landing),
-        *_point_cells(serve.landing_point),
-        *_point_cells(serve.contact_point),
-        serve.formation_id,
-        serve.full_pace,
-        serve.landing_height_m,
-        serve.target_kind,
-        serve.reception,
-        serve.wind_end,
-        serve.touch_after_s,
-        serve.touch_sd_s,
-        serve.hit_after_s,
-        serve.hit_sd_s,
-    )
+    yield from (getattr(serve, field) for field in _SERVE_FIELDS)
+    yield from (*mark_cells(serve.contact), *mark_cells(serve.landing))
+    yield from (*_point_cells(serve.contact_point), *_point_cells(serve.landing_point))
 
 
 def _serve_from(cells: Sequence[Any]) -> Serve:
-    served_to: Half | None = cells[4]
+    rest = iter(cells)
+    fields = {field: next(rest) for field in _SERVE_FIELDS}
+    fields["full_pace"] = bool(fields["full_pace"])
     return Serve(
-        id=cells[0],
-        clip_id=cells[1],
-        view_id=cells[2],
-        player_id=cells[3],
-        served_to=served_to,
-        serve_type=cells[5],
-        aim=cells[6],
-        outcome=cells[7],
-        passer_id=cells[8],
-        note=cells[9],
-        pass_rating=cells[10],
-        contact=mark_from(cells[11:17]),
-        landing=mark_from(cells[17:23]),
-        landing_point=_point_from(cells[23:28]),
-        contact_point=_point_from(cells[28:33]),
-        formation_id=cells[33],
-        full_pace=bool(cells[34]),
-        landing_height_m=cells[35],
-        target_kind=cells[36],
-        reception=cells[37],
-        wind_end=cells[38],
-        touch_after_s=cells[39],
-        touch_sd_s=cells[40],
-        hit_after_s=cells[41],
-        hit_sd_s=cells[42],
+        **fields,
+        contact=mark_from(list(islice(rest, len(MARK_COLUMNS)))),
+        landing=mark_from(list(islice(rest, len(MARK_COLUMNS)))),
+        contact_point=_point_from(list(islice(rest, len(_POINT_COLUMNS)))),
+        landing_point=_point_from(list(islice(rest, len(_POINT_COLUMNS)))),
     )
 
 

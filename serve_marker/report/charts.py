@@ -38,7 +38,7 @@ Edge = Literal["top", "bottom"]
 BESIDE_M = 1.1
 BEHIND_M = 1.5
 BEFORE_M = 0.6
-LARGE_ERROR_M = 0.3
+LARGE_LANDING_ERROR_M = 0.3
 MOST_WITH_ERRORS = 80
 HATCHES = {"short": "....", "between": "", "deep": "////", "out": "xxxx"}
 MARKERS: dict[str, dict[str, Any]] = {
@@ -236,7 +236,7 @@ def draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: f
 def _draw_errors(axes: Axes, landed: pandas.DataFrame, colours: Colours) -> None:
     from matplotlib.patches import Polygon
 
-    for row in landed[landed["error_m"] > LARGE_ERROR_M].itertuples():
+    for row in landed[landed["error_m"] > LARGE_LANDING_ERROR_M].itertuples():
         covariance_m2 = np.array([[row.cov_xx, row.cov_xy], [row.cov_xy, row.cov_yy]])
         if np.isfinite(covariance_m2).all():
             outline = ellipse_polygon(np.array([row.x_m, row.y_m]), covariance_m2, ELLIPSE_95)
@@ -306,7 +306,7 @@ def draw_legend(
         spread_looks: dict[str, Any] = {"color": colours.of("spread"), "markersize": 10, "markeredgewidth": 1.8}
         handles.append(Line2D([], [], marker="+", linestyle=(0, (6, 2)), **spread_looks))
         words.append("middle, half land inside")
-    if ((table["error_m"] > LARGE_ERROR_M).any()) and len(table) <= MOST_WITH_ERRORS:
+    if ((table["error_m"] > LARGE_LANDING_ERROR_M).any()) and len(table) <= MOST_WITH_ERRORS:
         handles.append(Line2D([], [], color=colours.of("error"), linewidth=0.8))
         words.append("how well a landing is known")
     handles += [handle for handle, _ in more]

@@ -39,10 +39,11 @@ def codes_of(table: Mapping[str, Any] | pandas.DataFrame, columns: tuple[str, ..
     """
     import pandas as pd
 
-    found = np.zeros(len(table[columns[0]]), dtype=np.int64)
-    for column in columns:
+    found: NDArray[np.int64] = pd.factorize(np.asarray(table[columns[0]]), use_na_sentinel=False)[0]
+    for column in columns[1:]:
         codes, names = pd.factorize(np.asarray(table[column]), use_na_sentinel=False)
-        found = pd.factorize(found * max(1, len(names)) + codes)[0]
+        if len(names) > 1:
+            found = pd.factorize(found * len(names) + codes)[0]
     return found
 
 

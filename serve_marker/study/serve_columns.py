@@ -35,7 +35,7 @@ from serve_marker.study.flight_columns import (
     timed,
     unknown_flights,
 )
-from serve_marker.study.groups import Rows, looked_up, rows_of, where_known
+from serve_marker.study.groups import Coded, Rows, coded, looked_up, rows_of, where_known
 from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of, intraclass_correlations
 from serve_marker.study.position_columns import when_columns
 from serve_marker.study.rates import aim_hit_mask, good_mask
@@ -99,7 +99,8 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     frames_off = own_frames_off(logbook.get_setting(OWN_CLICK))
     settings, clips = settings_of(logbook), {clip.id: clip for clip in logbook.clips()}
     views = {view.id: view_from_text(view.document) for view in logbook.views()}
-    seen, courts = _seen(raw, views, clips), _courts(raw, views, clips)
+    seen = _seen(raw, views, clips)
+    courts = _courts(seen, count)
     columns = _named(logbook, raw, clips) | _judged(logbook, raw, courts)
     for name in ("serve_type", "aim", "outcome", "reception", "target_kind", "formation_id", "note", "pass_rating"):
         columns[name] = raw[name]
@@ -190,10 +191,9 @@ def _seen(raw: Columns, views: Mapping[str, View], clips: Mapping[str, ClipEntry
     return [(views[view_id], rows) for view_id, rows in rows_of(view_ids).items() if view_id in views]
 
 
-def _courts(raw: Columns, views: Mapping[str, View], clips: Mapping[str, ClipEntry]) -> list[tuple[Court, Rows]]:
+def _courts(seen: Sequence[tuple[View, Rows]], count: int) -> list[tuple[Court, Rows]]:
     """The courts with the rows of the serves hit on each: their view's, else the indoor court."""
-    seen = _seen(raw, views, clips)
-    unseen = np.ones(len(raw["id"]), dtype=bool)
+    unseen = np.ones(count, dtype=bool)
     for _, rows in seen:
         unseen[rows] = False
     parts: dict[Court, list[Rows]] = {}
@@ -243,20 +243,21 @@ def _named(logbook: Logbook, raw: Columns, clips: Mapping[str, ClipEntry]) -> di
     practices = {practice.id: practice for practice in logbook.practices()}
     practice_of = {clip.id: practices.get(clip.practice_id) for clip in clips.values()}
     columns = {"serve_id": raw["id"], "clip_id": raw["clip_id"], "player_id": raw["player_id"]}
-    columns["clip"] = looked_up(raw["clip_id"], lambda key: PurePath(clips[key].path).name if key in clips else "")
+    by_clip, by_player = coded(raw["clip_id"]), coded(raw["player_id"])
+    columns["clip"] = by_clip.looked_up(lambda key: PurePath(clips[key].path).name if key in clips else "")
 
     def of_practice(field: str) -> NDArray[Any]:
-        return looked_up(raw["clip_id"], lambda key: getattr(practice_of.get(key), field, ""))
+        return by_clip.looked_up(lambda key: getattr(practice_of.get(key), field, ""))
 
     columns |= {name: of_practice(name) for name in ("date", "purpose")}
     columns |= {"practice_id": of_practice("id"), "practice": of_practice("name")}
     for name in ("name", "hand", "position"):
-        columns[name] = _of_players(players, raw["player_id"], name, "")
+        columns[name] = _of_players(players, by_player, name, "")
     return columns | _shirts(logbook, list(players.values()), raw["player_id"], columns["date"])
 
 
-def _of_players(players: Mapping[str, Player], player_ids: NDArray[Any], field: str, unknown: Any) -> NDArray[Any]:
-    return looked_up(player_ids, lambda key: getattr(players.get(key), field, unknown))
+def _of_players(players: Mapping[str, Player], by_player: Coded, field: str, unknown: Any) -> NDArray[Any]:
+    return by_player.looked_up(lambda key: getattr(players.get(key), field, unknown))
 
 
 def _shirts(
@@ -265,10 +266,12 @@ def _shirts(
     """Server and number (N,) as they were in the season of each serve, and its name."""
     seasons = logbook.seasons()
     server, number = np.full(len(dates), "", dtype=object), np.full(len(dates), np.nan)
-    season = looked_up(dates, lambda date: getattr(season_at(seasons, date), "name", ""))
-    begun = looked_up(dates, lambda date: getattr(season_at(seasons, date), "begins", ""))
+    by_date = coded(dates)
+    season = by_date.looked_up(lambda date: getattr(season_at(seasons, date), "name", ""))
+    begun = by_date.looked_up(lambda date: getattr(season_at(seasons, date), "begins", ""))
     for begins, rows in rows_of(begun).items():
         then = {player.id: player for player in players_at(players, seasons, begins)}
-        server[rows] = looked_up(player_ids[rows], partial(_server_among, then))
-        number[rows] = _of_players(then, player_ids[rows], "number", None).astype(float)
+        by_player = coded(player_ids[rows])
+        server[rows] = by_player.looked_up(partial(_server_among, then))
+        number[rows] = _of_players(then, by_player, "number", None).astype(float)
     return {"server": server, "number": number, "season": season}

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip
-from serve_marker.video.decode_order import REST_S, DecodeOrder, DecodeTarget, FrameRequest
+from serve_marker.video.decode_plan import REST_S, DecodePlan, DecodeTarget, FrameRequest
 from serve_marker.video.decoder import Decoder
 from serve_marker.video.frame_cache import DEFAULT_CACHE_BYTES
 from serve_marker.video.malloc_trim import give_back_free_memory
@@ -56,7 +56,7 @@ class FrameWorker:
         self.clip = clip
         self.decoded_count = 0
         self._answered, self._failed = answered, failed
-        self._plan = DecodeOrder(clip, cache_bytes, time.monotonic)
+        self._plan = DecodePlan(clip, cache_bytes, time.monotonic)
         self._broken: Exception | None = None
         self._given_up = 0
         self._changed = threading.Condition()

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 
-from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.logbook.records import new_id
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -139,8 +139,7 @@ def test_a_player_who_left_the_roster_is_in_no_order(coach_at_mark):
     coach_at_mark.click(coach_at_mark.turn.order)
     coach_at_mark.type("7 4")
     seven = next(player for player in coach_at_mark.workspace.players.values() if player.number == 7)
-    editor = PracticeEditor(coach_at_mark.workspace)
-    editor.put_players([], [seven])
+    RosterEditor(coach_at_mark.workspace).put_players([], [seven])
     assert chosen(coach_at_mark)[1] == [4]
     entry = coach_at_mark.workspace.clip_entry
     go_to(coach_at_mark, add_clip(coach_at_mark, "second.mp4"))

@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.logbook.records import Player
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -25,7 +25,7 @@ pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 @pytest.fixture
 def coach(coach_at_mark):
     """A coach who marked three serves, at no aim, by Ines, Marit and Noor: next is Ines."""
-    PracticeEditor(coach_at_mark.workspace).put_players(SQUAD)
+    RosterEditor(coach_at_mark.workspace).put_players(SQUAD)
     coach_at_mark.click(coach_at_mark.turn.order)
     coach_at_mark.type("7 4 12")
     for frame in FRAMES:

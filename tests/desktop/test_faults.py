@@ -16,7 +16,7 @@ from serve_marker import __version__
 from serve_marker.desktop.app import show_bugs
 from serve_marker.desktop.session import clip_loader, damage_search
 from serve_marker.desktop.session.error_reports import error_report
-from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player
 from serve_marker.video import decoder, frame_worker, packets
@@ -54,7 +54,7 @@ def test_a_fault_at_one_frame_is_told_and_the_next_frame_shows(telling, module, 
             raise ValueError("Marit has no such frame")
         return packets.decoded(*args) if module is decoder else colour(*args)
 
-    PracticeEditor(telling.workspace).put_players([Player(id="1", name="Marit", number=7)])
+    RosterEditor(telling.workspace).put_players([Player(id="1", name="Marit", number=7)])
     monkeypatch.setattr(module, "decoded" if module is decoder else "colour", failing)
     page.frames.set_cache_bytes(2**26)
     report = see_fault(telling, "ValueError")

@@ -16,7 +16,7 @@ from serve_marker.court.dimensions import COURTS
 from serve_marker.desktop.film.serve_table import KEYS
 from serve_marker.desktop.mark.half_court import HalfCourt
 from serve_marker.desktop.session.edits import Touched
-from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player, Serve
 from serve_marker.logbook.store import Logbook
@@ -80,7 +80,7 @@ def test_the_pointer_tells_the_place_before_the_click(coach):
 
 
 def test_the_serve_list_edits_in_place_and_goes_to_the_frame(coach):
-    PracticeEditor(coach.workspace).put_players([Player(id="marit", name="Marit")])
+    RosterEditor(coach.workspace).put_players([Player(id="marit", name="Marit")])
     coach.step_to(30)
     coach.click_film(*seen_at(1.0, 7.0))
     coach.step_to(60)
@@ -267,7 +267,7 @@ def test_a_serve_under_way_keeps_the_server_chosen_for_it(coach):
 
 
 def test_an_order_knows_names_with_blanks_and_numbers_with_noughts_and_invents_nobody(coach):
-    PracticeEditor(coach.workspace).put_players(
+    RosterEditor(coach.workspace).put_players(
         [Player(id="i", name="Ines", number=7), Player(id="m", name="Marit Odile"), Player(id="y", name="Yuki")]
     )
     coach.click(coach.turn.order)

@@ -11,7 +11,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMenu, QMenuBar
 
 from serve_marker.desktop.session.player_text import players_like
-from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.logbook.records import Player
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -29,7 +29,7 @@ pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 @pytest.fixture
 def coach(coach_at_mark):
     """A coach with thirty players, and one serve."""
-    PracticeEditor(coach_at_mark.workspace).put_players(SQUAD)
+    RosterEditor(coach_at_mark.workspace).put_players(SQUAD)
     coach_at_mark.click(coach_at_mark.turn.order)
     coach_at_mark.type("7 4")
     coach_at_mark.step_to(20)

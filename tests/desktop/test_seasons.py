@@ -10,7 +10,7 @@ from PySide6.QtCore import QDate, Qt
 
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
 from serve_marker.desktop.film.serve_table import KEYS
-from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 
@@ -55,7 +55,7 @@ def test_a_new_season_is_one_step_and_one_undo(coach):
 
 
 def test_a_number_typed_in_a_practice_of_an_ended_season_is_of_that_season(coach):
-    PracticeEditor(coach.workspace).begin_season("next", QDate.currentDate().addDays(1).toString(Qt.DateFormat.ISODate))
+    RosterEditor(coach.workspace).begin_season("next", QDate.currentDate().addDays(1).toString(Qt.DateFormat.ISODate))
     coach.click(coach.turn.number)
     coach.type("12")
     assert coach.turn.now.text() == "Number 12"
@@ -63,7 +63,7 @@ def test_a_number_typed_in_a_practice_of_an_ended_season_is_of_that_season(coach
     assert names == {"Number 12": None}
     assert [number for _, number in shirts[0]] == [12]
     with pytest.raises(UserError, match="choose a later day"):
-        PracticeEditor(coach.workspace).begin_season("again", "2020-01-01")
+        RosterEditor(coach.workspace).begin_season("again", "2020-01-01")
 
 
 def test_the_passer_of_a_serve_is_chosen_from_the_roster(coach):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
-from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import ElidedLabel
 from serve_marker.logbook.records import Player
@@ -41,7 +41,7 @@ def test_nothing_lies_below_the_edge(coach_at_mark, size):
 
 def test_long_names_end_in_dots(coach_at_mark):
     coach = coach_at_mark
-    PracticeEditor(coach.workspace).put_players([Player(id="i", name=LONG_NAME)])
+    RosterEditor(coach.workspace).put_players([Player(id="i", name=LONG_NAME)])
     coach.workspace.set_turns(coach.workspace.turns.name("a", "i"))
     card = coach.turn.now
     assert card.text() == LONG_NAME

@@ -9,8 +9,8 @@ import pytest
 
 from sample_clips.lens import looking
 from serve_marker.camera.fitting.error_reduction import Advice
-from serve_marker.camera.fitting.fit_sentences import FIVE_WORDS
 from serve_marker.camera.fitting.view_from_marks import fit_view
+from serve_marker.camera.fitting.view_warnings import FIVE_WORDS
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session.court_words import in_coach_words
 from serve_marker.desktop.setup.view_sentences import better_words

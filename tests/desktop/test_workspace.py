@@ -10,6 +10,7 @@ from serve_marker.court.areas import AreaScheme, default_scheme
 from serve_marker.court.dimensions import COURTS
 from serve_marker.desktop.session.edits import ChangeServes, Touched
 from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Mark, Player, Practice, Serve
@@ -84,7 +85,7 @@ def test_a_player_taken_out_leaves_turns_and_orders_and_comes_back_whole(workspa
     workspace.serves_changed.connect(lambda: told.append(workspace.players["noor"].number))
     workspace.set_turns(workspace.turns.name("b", "ines"))
     noor = replace(PLAYERS[2], number=9)
-    PracticeEditor(workspace).put_players([*PLAYERS[1:2], noor, PLAYERS[3]], [PLAYERS[0]])
+    RosterEditor(workspace).put_players([*PLAYERS[1:2], noor, PLAYERS[3]], [PLAYERS[0]])
 
     assert told == [9]
     assert workspace.practice.order_a == workspace.turns.order_a == ("marit", "noor")
@@ -98,7 +99,7 @@ def test_a_player_taken_out_leaves_turns_and_orders_and_comes_back_whole(workspa
 def test_a_refused_change_of_the_roster_writes_none_of_it(workspace):
     mark(workspace)
     with pytest.raises(UserError, match="Ines cannot be removed"):
-        PracticeEditor(workspace).put_players([replace(PLAYERS[1], number=4)], [PLAYERS[0]])
+        RosterEditor(workspace).put_players([replace(PLAYERS[1], number=4)], [PLAYERS[0]])
 
     assert PLAYERS[1] in workspace.logbook.players()
     assert workspace.history.stack.count() == 1
@@ -108,7 +109,7 @@ def test_a_refused_change_of_the_roster_writes_none_of_it(workspace):
 def test_a_player_undo_of_a_removed_serve_needs_is_back_by_then(workspace):
     mark(workspace)
     workspace.do(ChangeServes("Removed", [(SERVE, None)]))
-    PracticeEditor(workspace).put_players([], [PLAYERS[0]])
+    RosterEditor(workspace).put_players([], [PLAYERS[0]])
     workspace.history.undo()
     workspace.history.undo()
 

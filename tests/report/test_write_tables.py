@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from serve_marker.errors import UserError
-from serve_marker.report import write_tables
-from serve_marker.report.write_tables import EXPORT_COLUMNS
+from serve_marker.report import export_columns, write_tables
+from serve_marker.report.export_columns import EXPORT_COLUMNS
 from serve_marker.study.serve_columns import serve_table
 
 RISKY = ("=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "  =1", "\n=1", "＝1+1", "=cmd|' /C calc'!A0")
@@ -30,25 +30,25 @@ def as_number(cell):
 @pytest.mark.parametrize("text", RISKY)
 def test_text_never_starts_a_formula(text):
     """OWASP, CSV Injection: cells must not begin with =, +, -, @, tab or a line break."""
-    assert write_tables.without_formula(text) == "'" + text
+    assert export_columns.without_formula(text) == "'" + text
 
 
 @given(st.text())
 def test_no_text_at_all_starts_a_formula(text):
-    assert not write_tables.without_formula(text).startswith(write_tables.FORMULA_STARTS)
+    assert not export_columns.without_formula(text).startswith(export_columns.FORMULA_STARTS)
 
 
 @pytest.mark.parametrize("text", ["Marit", "2,8,0.5", "<b>Noor</b>", "Zofia 🏐", 'Ines "Ace", Jr', "a=b"])
 def test_harmless_text_stays_as_it_is(text):
-    assert write_tables.without_formula(text) == text
+    assert export_columns.without_formula(text) == text
 
 
 def test_numbers_stay_numbers_and_unknown_is_empty():
-    assert write_tables.export_cell("line_margin_m", -0.31234567) == -0.3123
-    assert write_tables.export_cell("pass_rating", 2.0) == 2
-    assert write_tables.export_cell("x_m", math.nan) is None
-    assert write_tables.export_cell("note", "") is None
-    assert (write_tables.export_cell("aim_hit", True), write_tables.export_cell("aim_hit", None)) == ("yes", None)
+    assert export_columns.export_cell("line_margin_m", -0.31234567) == -0.3123
+    assert export_columns.export_cell("pass_rating", 2.0) == 2
+    assert export_columns.export_cell("x_m", math.nan) is None
+    assert export_columns.export_cell("note", "") is None
+    assert (export_columns.export_cell("aim_hit", True), export_columns.export_cell("aim_hit", None)) == ("yes", None)
 
 
 def test_csv_holds_the_contracts_columns_and_every_serve(logbook, tmp_path):

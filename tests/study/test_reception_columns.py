@@ -14,7 +14,7 @@ from serve_marker.court.passer_movement import Movement
 from serve_marker.errors import UserError
 from serve_marker.flight.forces import likely_drag
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Player, Serve, StoredFormation
-from serve_marker.report.write_tables import EXPORT_COLUMNS
+from serve_marker.report.export_columns import EXPORT_COLUMNS
 from serve_marker.study.effort import FROM_SERIES, FROM_YEAR, effort_columns
 from serve_marker.study.passers import gap_sentence
 from serve_marker.study.position_columns import FIRST, LAST

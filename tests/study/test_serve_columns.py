@@ -4,7 +4,7 @@ import math
 import pytest
 
 from serve_marker.court.areas import AreaScheme
-from serve_marker.report.write_tables import EXPORT_COLUMNS
+from serve_marker.report.export_columns import EXPORT_COLUMNS
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.serve_columns import court_and_scheme, serve_table
 

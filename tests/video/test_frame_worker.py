@@ -18,7 +18,7 @@ import pytest
 from serve_marker.errors import UserError
 from serve_marker.video import decoder, packets
 from serve_marker.video.clip import Clip, open_clip
-from serve_marker.video.decode_order import DecodeTarget, nearest_key_frame
+from serve_marker.video.decode_plan import DecodeTarget, nearest_key_frame
 from serve_marker.video.frame_cache import BEHIND_KEPT, SURPLUS, FrameCache
 from serve_marker.video.frame_worker import FrameWorker, Shown
 from serve_marker.video.malloc_trim import give_back_free_memory

@@ -9,11 +9,11 @@ from itertools import combinations
 
 import numpy as np
 
-from serve_marker.camera.fitting.fit_sentences import about_net, granted_words, warnings_of
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.lens_choice import LensChoice, choose_camera, start_camera
 from serve_marker.camera.fitting.net_check import NetSeen, net_marks, net_seen
 from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
+from serve_marker.camera.fitting.view_warnings import about_net, granted_words, warnings_of
 from serve_marker.camera.view.homography import homography_covariance, map_points, solve_homography, third_coordinate
 from serve_marker.camera.view.view import Trace, View, default_click_sd_px
 from serve_marker.court.dimensions import Court, Floats, landmarks, net_landmarks

@@ -9,7 +9,7 @@ from serve_marker.court.aims import aim_words, parse_aim
 from serve_marker.desktop.session.edits import ChangeServes, ServePair
 from serve_marker.desktop.session.joined_serves import JoinedServes, ended_near, outcome_once_placed
 from serve_marker.desktop.session.player_text import parse_players
-from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.desktop.session.serve_cells import (
     PLACING_COLUMNS,
     with_cell,
@@ -346,7 +346,7 @@ class ServeEditor:
         known = next((player for player in workspace.players.values() if player.number == number), None)
         if known is not None:
             return known
-        player = PracticeEditor(workspace).add_number(number)
+        player = RosterEditor(workspace).add_number(number)
         workspace.message.emit(f"{player.name} is new on the roster; Practice > Players gives names.")
         return player
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from serve_marker.camera.fitting.error_reduction import HIGHER_M, Advice
-from serve_marker.camera.fitting.fit_sentences import FIVE_WORDS, LARGE_ERROR_WORDS, granted_words
 from serve_marker.camera.fitting.view_from_marks import Fit
+from serve_marker.camera.fitting.view_warnings import FIVE_WORDS, LARGE_ERROR_WORDS, granted_words
 from serve_marker.camera.view.view import View
 from serve_marker.desktop.session.court_words import in_coach_words, landmark_words
 from serve_marker.marking.view_check import ClipCheck

@@ -47,7 +47,7 @@ class DecodeTarget:
 
 
 @dataclass
-class DecodeOrder:
+class DecodePlan:
     """The state of one clip being looked at; its owner guards it against use by two threads at once."""
 
     clip: Clip
