@@ -105,7 +105,7 @@ def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
     """Make a view from marks of four or more landmarks."""
     from serve_marker.camera.fitting.view_from_marks import fit_view
     from serve_marker.camera.view.viewfile import read_marks, save_view
-    from serve_marker.report.view_printout import view_fit_lines
+    from serve_marker.cli_printout import view_fit_lines
 
     require_target(out, ".json", marks)
     sheet = read_marks(marks)
@@ -128,10 +128,10 @@ def view_locate(view: Path, x_px: float, y_px: float, as_json: JsonFlag = False)
 
     from serve_marker.camera.view.view import longer_half_axis_m
     from serve_marker.camera.view.viewfile import load_view
+    from serve_marker.cli_printout import view_locate_lines
     from serve_marker.court.areas import default_scheme
     from serve_marker.logbook.records import FloorPoint, Serve
     from serve_marker.marking.judging import judge
-    from serve_marker.report.view_printout import view_locate_lines
 
     opened = load_view(view)
     points_m, cov_m2 = opened.locate(np.array([[x_px, y_px]]))
@@ -169,8 +169,8 @@ def view_check(
 ) -> None:
     """Tell whether a view holds for a clip, and find where the camera was moved."""
     from serve_marker.camera.view.viewfile import load_view
+    from serve_marker.cli_printout import view_check_lines
     from serve_marker.marking.view_check import answer_of, check_clip, reference_of
-    from serve_marker.report.view_printout import view_check_lines
     from serve_marker.video.clip import open_clip
 
     opened = load_view(view)

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_text, own_frames_text
-from serve_marker.camera.picture.features import grey_of
+from serve_marker.camera.picture.feature_matching import grey_of
 from serve_marker.camera.picture.moved_since_view import recognise
 from serve_marker.camera.view.viewfile import load_view, save_view, view_from_text, view_to_text
 from serve_marker.logbook.records import StoredView

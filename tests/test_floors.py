@@ -17,7 +17,7 @@ LONGEST_FILE = 400
 LONGEST_IN_DESKTOP = 500
 FLOORS = {
     "errors": 0,
-    "confidence": 0,
+    "confidence_level": 0,
     "court": 1,
     "camera": 2,
     "video": 2,
@@ -26,6 +26,7 @@ FLOORS = {
     "marking": 3,
     "study": 4,
     "report": 5,
+    "cli_printout": 5,
     "desktop": 6,
     "demo": 6,
     "cli": 6,

@@ -30,7 +30,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.pane import view_items
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES, Serve
-from serve_marker.marking.ball_near import SeenBall
+from serve_marker.marking.ball_at_cross_hair import SeenBall
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.study.sentences import count_words
 from serve_marker.video.likely_serves import hit_stops_s, stops_s

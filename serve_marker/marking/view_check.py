@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from serve_marker.camera.picture.features import (
+from serve_marker.camera.picture.feature_matching import (
     Features,
     Grey,
     background_of,

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from serve_marker.errors import UserError, regular_file_size
 from serve_marker.video.capture_rate import capture_rate_fps
+from serve_marker.video.frame_times import gaps_around, is_variable, nearest_frame, seconds_of, usual_gap
 from serve_marker.video.orientation import Orientation, display_orientation
 from serve_marker.video.packets import EntryPoint, PacketTable, decoded, frames_listed, read_packets
 from serve_marker.video.pixel_shape import stored_pixel_aspect
@@ -33,9 +34,6 @@ OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}
 TAG_OPTIONS: dict[str, Any] = {} if int(av.__version__.split(".")[0]) >= 19 else {"metadata_errors": "surrogateescape"}
 """Tags that are not UTF-8 do not stop a film from opening: av does so from 19 on, before that it must be told."""
 NO_FILM_FORMATS = frozenset({"tty"})
-RATE_TOLERANCE = 0.02
-DROPPED_SHARE = 1.5
-"""A gap this many times the middle one has lost a frame."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,18 +108,11 @@ class Clip:
 
     def frame_at(self, time_s: float) -> int:
         """The frame whose time is nearest to `time_s`; the earlier one where two are as near."""
-        after = int(np.clip(np.searchsorted(self.times_s, time_s), 1, max(self.frame_count - 1, 1)))
-        if self.frame_count == 1:
-            return 0
-        before = after - 1
-        return before if time_s - self.times_s[before] <= self.times_s[after] - time_s else after
+        return nearest_frame(self.times_s, time_s)
 
     def gaps_s(self, i: int) -> tuple[float, float]:
         """Time since the frame before `i` and until the one after it [s], NaN at the clip's ends."""
-        self.checked_index(i)
-        before = self.times_s[i] - self.times_s[i - 1] if i > 0 else np.nan
-        after = self.times_s[i + 1] - self.times_s[i] if i + 1 < self.frame_count else np.nan
-        return float(before), float(after)
+        return gaps_around(self.times_s, self.checked_index(i))
 
     def checked_index(self, i: int) -> int:
         """The index itself if the clip has such a frame."""
@@ -171,8 +162,6 @@ def open_clip(
     orientation, matrix_exact = display_orientation(first)
     width, height = orientation.upright_size(first.width, first.height)
     ticks = packets.shown_pts - packets.shown_pts[0]
-    times_s = ticks * time_base.numerator / time_base.denominator
-    times_s.flags.writeable = False
     gap = usual_gap(np.diff(ticks)) if len(ticks) > 1 else 0.0
     shown_fps = float(1 / (gap * time_base)) if gap > 0 else 0.0
     warnings = [*opening_sentences(path, packets, expected_frames, matrix_exact, stored_aspect == 1.0)]
@@ -186,9 +175,9 @@ def open_clip(
         rotation_deg=orientation.rotation_deg,
         mirrored=orientation.mirrored,
         codec=codec,
-        times_s=times_s,
+        times_s=seconds_of(ticks, time_base),
         keyframes=tuple(np.flatnonzero(packets.shown_key).tolist()),
-        variable_rate=_is_variable(ticks),
+        variable_rate=is_variable(ticks),
         warnings=tuple(warnings),
         duration_s=float((ticks[-1] + gap) * time_base),
         stamps=packets.shown_pts,
@@ -290,27 +279,6 @@ def first_frame(path: Path) -> Any:
                 " copy it again from the camera or export it as H.264."
             )
         return frame
-
-
-def usual_gap(gaps: NDArray[Any]) -> float:
-    """The gap between frames that follow each other: the median of N >= 1, without those that lost a frame.
-
-    Examples
-    --------
-    >>> usual_gap(np.array([32, 33, 34, 33, 33, 68, 100, 67]))
-    33.0
-    """
-    middle = float(np.median(gaps))
-    return float(np.median(gaps[gaps < DROPPED_SHARE * middle])) if middle > 0 else 0.0
-
-
-def _is_variable(ticks: NDArray[np.int64]) -> bool:
-    """Whether a gap differs from the usual one by more than the rounding to whole ticks can explain."""
-    if len(ticks) < 3:
-        return False
-    gaps = np.diff(ticks)
-    usual = float(np.median(gaps))
-    return bool(np.any(np.abs(gaps - usual) > max(1.5, RATE_TOLERANCE * usual)))
 
 
 def _reason(error: Exception) -> str:

@@ -21,7 +21,7 @@ from sample_clips.lens import Camera, looking
 from sample_clips.render import Stage
 from sample_clips.scenario import AUTUMN, WINTER
 from serve_marker.camera.fitting.view_from_marks import fit_view
-from serve_marker.camera.picture.features import Grey, background_of, grey_of
+from serve_marker.camera.picture.feature_matching import Grey, background_of, grey_of
 from serve_marker.camera.picture.moved_since_view import Recognition, recognise
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX
 from serve_marker.camera.view.view import View

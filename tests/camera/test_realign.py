@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from serve_marker.camera.fitting.view_from_marks import fit_view
-from serve_marker.camera.picture.features import grey_of
+from serve_marker.camera.picture.feature_matching import grey_of
 from serve_marker.camera.picture.moved_in_clip import Sighting, steadiness_of
 from serve_marker.camera.picture.moved_since_view import recognise
 from serve_marker.camera.picture.realign import align, court_pixels, moved_view

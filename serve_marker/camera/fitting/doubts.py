@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from serve_marker.camera.fitting.bundle_adjustment import Adjusted, Observations, adjust
+from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.lens_choice import LensChoice
 from serve_marker.camera.fitting.net_check import net_marks
 from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
@@ -18,7 +19,11 @@ from serve_marker.court.dimensions import COURTS, Court, Floats, landmarks
 
 CLEARLY_LIKELIER = 3.0
 """Log of how many times likelier marks must be on another court to be said so: 20 times."""
-SEEN_P = 0.05
+SUSPICIOUS_CLICKS, SUSPICIOUS_PX, SUSPICIOUS_P = 1.5, 1.5, 0.05
+"""Marks are worth a word that miss by more than a hand of so many clicks and pixels leaves in so few cases: widening
+alone takes care of coarser hands than the careful one, and a word that comes each time is read by nobody."""
+SUSPICIOUS_RESIDUAL_PX = 4.0
+"""A single mark that misses by more is worth another look; in a picture 1920 px wide."""
 CARRIED_ERRORS = 3.0
 CARRIED_M = 1.0
 """A mark carries the view alone where a slip of so many stated errors and metres at its place shows nowhere."""
@@ -36,6 +41,11 @@ class Spoiler:
     alone: bool
 
 
+def unsuspicious_hand_px(hand: Hand) -> float:
+    """How far [px] a hand may click off, as a standard deviation, without a word about its marks."""
+    return max(SUSPICIOUS_CLICKS * hand.click_sd_px, SUSPICIOUS_PX)
+
+
 def spoiler_of(choice: LensChoice, marks: int, hand_px: float) -> Spoiler | None:
     """The one of the first ``marks`` observations to look at first; hands up to ``hand_px`` are not worth a word."""
     left: list[tuple[float, int, Adjusted]] = []
@@ -48,7 +58,7 @@ def spoiler_of(choice: LensChoice, marks: int, hand_px: float) -> Spoiler | None
     _, i, found = min(left, key=lambda one: one[0])
     shown = found.camera.shown(choice.seen.points_m[i : i + 1])[0]
     rest = replace(choice.hand, squares=found.squares * choice.noise**2, freedom=found.freedom)
-    return Spoiler(i, float(np.hypot(*(choice.seen.pixels_px[i] - shown))), rest.chance_of(hand_px) >= SEEN_P)
+    return Spoiler(i, float(np.hypot(*(choice.seen.pixels_px[i] - shown))), rest.chance_of(hand_px) >= SUSPICIOUS_P)
 
 
 def carrier_of(choice: LensChoice, marks: int, hand_px: float, error_m: Floats) -> tuple[int, float] | None:
@@ -61,7 +71,7 @@ def carrier_of(choice: LensChoice, marks: int, hand_px: float, error_m: Floats) 
     from scipy.special import chdtri
 
     hand = choice.hand
-    most = float(chdtri(max(hand.freedom, 0.5), SEEN_P)) * (hand_px / hand.click_sd_px) ** 2
+    most = float(chdtri(max(hand.freedom, 0.5), SUSPICIOUS_P)) * (hand_px / hand.click_sd_px) ** 2
     room_px2 = max(most - hand.freedom, 0.0) * hand.click_sd_px**2
     found: list[tuple[float, int, float]] = []
     _, _, by_points = choice.camera.derivatives(choice.seen.points_m[:marks])

@@ -7,7 +7,13 @@ from itertools import combinations
 
 import numpy as np
 
-from serve_marker.camera.fitting.doubts import carrier_of, likelier_courts, spoiler_of
+from serve_marker.camera.fitting.doubts import (
+    SUSPICIOUS_P,
+    carrier_of,
+    likelier_courts,
+    spoiler_of,
+    unsuspicious_hand_px,
+)
 from serve_marker.camera.fitting.lens_choice import LensChoice
 from serve_marker.camera.fitting.net_check import NetSeen, net_sentence
 from serve_marker.camera.fitting.observations import line_ends
@@ -20,9 +26,6 @@ SMALL_PART = 0.2
 """Share of the picture, in both directions, that marks should reach over at least."""
 SAME_SPOT_SD = 4.0
 TIE_M = 1.0
-WORTH_TELLING_CLICKS, WORTH_TELLING_PX, WORTH_TELLING_P = 1.5, 1.5, 0.05
-"""Marks are worth a word that miss by more than a hand of so many clicks and pixels leaves in so few cases: widening
-alone takes care of coarser hands than the careful one, and a word that comes each time is read by nobody."""
 SIZE_TOLD_SHARE = 0.03
 """A net known to within this share tells courts of a tenth more or less apart at 3.5 deviations."""
 FOUR_WORDS = (
@@ -50,7 +53,7 @@ def warnings_of(view: View, residuals_px: Mapping[str, float], pixels: Floats, c
     The one to act on comes first.
     """
     names = list(residuals_px)
-    hand_px = max(WORTH_TELLING_CLICKS * choice.hand.click_sd_px, WORTH_TELLING_PX)
+    hand_px = unsuspicious_hand_px(choice.hand)
     return [
         *_about_residuals(view, names, residuals_px, choice, hand_px),
         *_about_traces(view),
@@ -74,7 +77,7 @@ def _about_residuals(
             f"The marks miss this court's outer edges by {view.rms_px:.1f} px, but fit {' or '.join(what)}; "
             "check which you marked."
         ]
-    if choice.hand.chance_of(hand_px) >= WORTH_TELLING_P:
+    if choice.hand.chance_of(hand_px) >= SUSPICIOUS_P:
         return []
     spoiler = spoiler_of(choice, len(names), hand_px)
     if spoiler and spoiler.alone:

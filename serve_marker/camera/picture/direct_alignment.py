@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.picture.features import Grey
+from serve_marker.camera.picture.feature_matching import Grey
 from serve_marker.camera.view.homography import entry_jacobian, map_points
 from serve_marker.court.dimensions import Floats
 

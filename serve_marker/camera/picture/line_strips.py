@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.picture.features import Grey, to_full_size
+from serve_marker.camera.picture.feature_matching import Grey, to_full_size
 from serve_marker.camera.view.homography import map_points
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats, painted_lines

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from serve_marker.camera.picture.features import Grey, PictureMotion
+from serve_marker.camera.picture.feature_matching import Grey, PictureMotion
 from serve_marker.camera.picture.line_strips import line_support
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX, SAME_FLOOR_CORRELATION, align, moved_view
 from serve_marker.camera.view.view import View

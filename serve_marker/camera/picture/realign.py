@@ -14,7 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.camera.picture.direct_alignment import lay
-from serve_marker.camera.picture.features import Grey, PictureMotion, features_of, grey_of, motion_between, to_full_size
+from serve_marker.camera.picture.feature_matching import (
+    Grey,
+    PictureMotion,
+    features_of,
+    grey_of,
+    motion_between,
+    to_full_size,
+)
 from serve_marker.camera.view.homography import map_points
 from serve_marker.camera.view.view import Trace, View
 from serve_marker.court.dimensions import Floats, landmarks

@@ -10,7 +10,7 @@ from serve_marker.camera.view.view import View
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.marking.ball_near import SeenBall, ball_near
+from serve_marker.marking.ball_at_cross_hair import SeenBall, ball_near
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader

@@ -5,7 +5,14 @@ from __future__ import annotations
 import numpy as np
 from PySide6.QtCore import QObject, QTimer
 
-from serve_marker.camera.picture.features import Features, Grey, background_of, features_of, grey_of, motion_between
+from serve_marker.camera.picture.feature_matching import (
+    Features,
+    Grey,
+    background_of,
+    features_of,
+    grey_of,
+    motion_between,
+)
 from serve_marker.camera.picture.moved_in_clip import still_limit_px
 from serve_marker.camera.picture.moved_since_view import trusted
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX

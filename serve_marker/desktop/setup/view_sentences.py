@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from serve_marker.camera.fitting.doubts import SUSPICIOUS_RESIDUAL_PX
 from serve_marker.camera.fitting.error_reduction import HIGHER_M, Advice
 from serve_marker.camera.fitting.view_from_marks import Fit
 from serve_marker.camera.fitting.view_warnings import FIVE_WORDS, LARGE_ERROR_WORDS, granted_words
@@ -12,7 +13,6 @@ from serve_marker.desktop.session.court_words import in_coach_words, landmark_wo
 from serve_marker.marking.view_check import ClipCheck
 from serve_marker.video.sentences import clock
 
-WORST_RESIDUAL_PX = 4.0
 END_LINE_WORDS = {"a": "near end line", "b": "far end line"}
 FEWEST_POINTS = 3
 
@@ -52,7 +52,7 @@ def better_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None) -
     if fit.warnings and not (advised and fit.warnings[0].startswith((LARGE_ERROR_WORDS, FIVE_WORDS))):
         return agrees + in_coach_words(fit.warnings[0])
     worst = max(fit.residuals_px, key=lambda name: fit.residuals_px[name])
-    if fit.residuals_px[worst] > WORST_RESIDUAL_PX * view.image_size[0] / 1920:
+    if fit.residuals_px[worst] > SUSPICIOUS_RESIDUAL_PX * view.image_size[0] / 1920:
         return f"{agrees}Look again at: {landmark_words(worst)} ({fit.residuals_px[worst]:.1f} px off)."
     if advice is None:
         return agrees.rstrip()
