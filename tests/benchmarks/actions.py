@@ -3,7 +3,8 @@
 Run with `python tests/benchmarks/actions.py [CLIP ...]`. Each serve gets contact, the server's place and its end; the
 serving order is known, the frames are not. The coach looks at the frame shown: is the ball there, still to come, or
 gone by, and about how far? By arrows he takes the fewest steps of ten and one, as a perfect eye would. By sound he
-presses B unless the ball is a few frames away, and goes back by the comma where B went too far. A sixtieth of a second
+presses B, and for what is to come within half a second, or has just gone by, the keys to the next and the last sound;
+a few frames he steps, and some more where a sound went past it. A sixtieth of a second
 more or less is nothing to see; where frames are farther apart, the nearest will do. Clips without sound get the sound
 of a hall (`tests/hall_sound.py`).
 """
@@ -34,8 +35,10 @@ hall = runpy.run_path(str(TESTS / "hall_sound.py"), run_name="hall_sound")
 films = runpy.run_path(str(TESTS / "desktop" / "film_sound.py"), run_name="film_sound")
 coaching = runpy.run_path(str(TESTS / "desktop" / "coach.py"), run_name="coach")
 SEEN_S = 1 / 60
-NEAR_STEPS = 5
-"""Up to this many frames the ball is stepped to rather than searched for."""
+FEW_STEPS, NEAR_STEPS = 2, 5
+"""Up to so many keys the ball is stepped to rather than searched for by sound; and once a sound was past it."""
+SOON_S = 0.5
+"""A ball that is to land or to be hit so soon is seen to be, and the next sound is likely it."""
 ENOUGH_SEEN_S = 1.5
 """So long after a ball went into the net or was played it is still seen what became of it."""
 NOISE_OF = {
@@ -142,14 +145,19 @@ class Evening:
 
     def find(self, first_s: float, last_s: float) -> None:
         """Bring what happens between these times on the screen."""
+        passed, before_s = False, float("-inf")
         while (away := self.frames_away(first_s, last_s)) != 0:
-            before = self.coach.workspace.frame
+            frame, now_s = self.coach.workspace.frame, self.now_s
+            passed |= before_s < first_s < now_s or now_s < last_s < before_s
+            before_s = now_s
             self.coach.wait(lambda: not self.coach.window.page.sound.busy)
-            if self.way != "arrows" and away > NEAR_STEPS:
-                self.key(Qt.Key.Key_B)
-            elif self.way != "arrows" and self.steps(away) > NEAR_STEPS:
+            if self.way == "arrows" or self.steps(away) <= (NEAR_STEPS if passed else FEW_STEPS):
+                self.step(away)
+            elif away > 0:
+                self.key(Qt.Key.Key_B if first_s - now_s > SOON_S else Qt.Key.Key_Period)
+            else:
                 self.key(Qt.Key.Key_Comma)
-            if self.coach.workspace.frame == before:
+            if self.coach.workspace.frame == frame:
                 self.step(away)
 
     # Marking
