@@ -210,6 +210,17 @@ def test_shift_click_stays_where_it_is(coach):
     assert mark == pytest.approx(off(seen_at(-4.5, -3.0)), abs=1.0)
 
 
+def test_net_tops_are_no_landmarks_on_the_floor(coach):
+    pane = coach.window.page.setup_pane
+    coach.click_film(*seen_at(*landmarks(COURTS["indoor"])["end-b/left"]), SHIFT)
+    asked = "3 more landmarks on the floor: then the court is drawn. K skips."
+    assert pane.quality.text() == asked
+    coach.click(pane.court_map, pane.court_map.place_of("net-top/left").toPoint())
+    coach.click_film(*seen_at(-4.5, 0.0, 2.24), SHIFT)
+    assert pane.court_map.state_of("net-top/left") == "placed"
+    assert pane.quality.text() == asked
+
+
 def test_net_tops_chosen_on_the_small_court_tell_of_a_wrong_height(coach):
     corners(coach)
     pane = coach.window.page.setup_pane

@@ -78,6 +78,17 @@ def test_the_newest_practice_is_chosen_and_its_team_sheet_shown(pane):
     assert pane.caption.text() == "Team sheet, A4"
 
 
+def test_the_practice_opened_later_is_chosen_once_and_then_what_the_coach_chooses(qtbot, pane, logbook):
+    october = next(practice for practice in logbook.practices() if practice.id == "october")
+    pane._workspace.practice = october
+    pane._workspace.practice_changed.emit()
+    assert pane.practice.currentData() == "october"
+    pane.practice.setCurrentIndex(0)
+    pane._workspace.serves_changed.emit()
+    assert pane.practice.currentText() == "All practices"
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
+
+
 def test_another_paper_and_another_page_are_shown_as_they_will_look(qtbot, pane):
     qtbot.mouseClick(pane.previews.button(1), Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: pane.caption.text() == "Page of 4 Noor, A4" and not pane.busy, timeout=60_000)

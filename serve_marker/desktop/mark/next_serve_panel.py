@@ -109,6 +109,9 @@ class NextServePanel(QWidget):
         ends.setContentsMargins(0, 0, 0, 0)
         ends.setSpacing(6)
         ends.addStretch(1)
+        caption = PlainLabel("from")
+        caption.setProperty("role", "muted")
+        ends.addWidget(caption)
         for button in self._ends.values():
             group.addButton(button)
             ends.addWidget(button)

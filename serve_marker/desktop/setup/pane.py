@@ -34,6 +34,7 @@ from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.report.net_and_error_overlay import error_overlay, net_overlay
 from serve_marker.report.overlay_items import DisplayList, court_overlay
+from serve_marker.study.sentences import count_words
 
 QUALITY_LINES, LEAST_QUALITY_LINES = 7, 3
 FINE_M = 0.125
@@ -233,10 +234,8 @@ class SetupPane(QWidget):
         if count < FEWEST_LANDMARKS and self._task_more:
             return self._task_more
         if count < FEWEST_LANDMARKS:
-            missing = FEWEST_LANDMARKS - count
-            return (
-                f"{missing} more {'landmark' if missing == 1 else 'landmarks'} until the court can be drawn. K skips."
-            )
+            missing = count_words(FEWEST_LANDMARKS - count, "more landmark")
+            return f"{missing} on the floor: then the court is drawn. K skips."
         view = self._workspace.view
         if view is None:
             return "These landmarks do not make a court yet; mark one more."

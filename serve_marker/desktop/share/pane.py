@@ -58,6 +58,7 @@ class SharePane(QWidget):
         self._making: Kind | None = None
         self._book: Logbook | None = None
         self._folder: Path | None = None
+        self._open_practice: str | None = None
         self._later = QTimer(self, singleShot=True, interval=120)
         self._later.timeout.connect(self.look)
 
@@ -222,9 +223,9 @@ class SharePane(QWidget):
         book = self._workspace.logbook
         practices = book.practices() if book else []
         named = [(f"{date_words(p.date)}  {p.name or 'Practice'}", p.id) for p in reversed(practices)]
-        now = self._workspace.practice
-        first = now.id if now is not None and self.practice.count() == 0 else None
-        _offer(self.practice, [("All practices", ""), *named], first)
+        now = self._workspace.practice.id if self._workspace.practice else None
+        _offer(self.practice, [("All practices", ""), *named], now if now != self._open_practice else None)
+        self._open_practice = now
         self._fill_servers()
         self._settle()
 
