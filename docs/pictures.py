@@ -102,7 +102,7 @@ def known_place(folder: Path) -> Path:
     from serve_marker.desktop.setup.reference_picture import still_part
     from serve_marker.logbook.records import Gym, StoredView
     from serve_marker.logbook.store import Logbook
-    from serve_marker.marking.view_check import with_reference
+    from serve_marker.marking.view_reference import with_reference
     from serve_marker.video.clip import open_clip
 
     path = folder / "tidewater-known.logbook"

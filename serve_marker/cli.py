@@ -170,7 +170,8 @@ def view_check(
     """Tell whether a view holds for a clip, and find where the camera was moved."""
     from serve_marker.camera.view.viewfile import load_view
     from serve_marker.cli_printout import view_check_lines
-    from serve_marker.marking.view_check import answer_of, check_clip, reference_of
+    from serve_marker.marking.view_check import answer_of, check_clip
+    from serve_marker.marking.view_reference import reference_of
     from serve_marker.video.clip import open_clip
 
     opened = load_view(view)
@@ -216,7 +217,7 @@ def marks_import(
     """Read a table of marks into a logbook, all of it or nothing."""
     from serve_marker.camera.view.viewfile import load_view
     from serve_marker.marking.import_marks import import_marks
-    from serve_marker.marking.view_check import known_again
+    from serve_marker.marking.view_reference import known_again
     from serve_marker.study.settings import settings_of
     from serve_marker.video.clip import open_clip
 

@@ -139,7 +139,7 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
     from serve_marker.camera.view.viewfile import read_marks, view_to_text
     from serve_marker.logbook.records import Player, Practice, new_id
     from serve_marker.marking.import_marks import import_marks
-    from serve_marker.marking.view_check import known_again
+    from serve_marker.marking.view_reference import known_again
     from serve_marker.video.clip import open_clip
 
     scenario = sample.scenario

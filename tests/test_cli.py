@@ -19,7 +19,7 @@ from serve_marker.camera.view.viewfile import load_view, save_view, view_from_te
 from serve_marker.logbook.records import StoredView
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import place
-from serve_marker.marking.view_check import reference_of
+from serve_marker.marking.view_reference import reference_of
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 

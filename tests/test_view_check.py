@@ -19,7 +19,8 @@ from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import load_view, read_marks, save_view
 from serve_marker.court.dimensions import Floats, landmarks
 from serve_marker.errors import UserError
-from serve_marker.marking.view_check import ClipCheck, answer_of, check_clip, reference_of, with_reference
+from serve_marker.marking.view_check import ClipCheck, answer_of, check_clip
+from serve_marker.marking.view_reference import reference_of, with_reference
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 

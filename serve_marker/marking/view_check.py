@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,18 +16,16 @@ from serve_marker.camera.picture.feature_matching import (
     Grey,
     background_of,
     features_of,
-    grey_of,
     motion_between,
-    reference_from_text,
-    reference_to_text,
 )
 from serve_marker.camera.picture.moved_in_clip import Sighting, Stay, apart_px, place_of, steadiness_of, still_limit_px
 from serve_marker.camera.picture.moved_since_view import Recognition, recognise, trusted
-from serve_marker.camera.picture.realign import ALIGN_SIDE_PX, align, court_pixels, moved_view
+from serve_marker.camera.picture.realign import align, court_pixels, moved_view
 from serve_marker.camera.view.homography import map_points
 from serve_marker.camera.view.view import View
-from serve_marker.camera.view.viewfile import view_from_text, view_to_text
+from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.errors import UserError
+from serve_marker.marking.view_reference import MOST_BACKGROUND_FRAMES, grey_at, refuse_other_shape, with_reference
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Progress
 from serve_marker.video.sentences import clock
@@ -43,7 +40,6 @@ CLEAR_SHARE = 0.8
 LOOK_EVERY_S = 2.0
 MOST_LOOKS = 90
 TIME_FOUND_S = 0.1
-MOST_BACKGROUND_FRAMES = 9
 FAR_SHARE = 0.4
 """A court moved by more than this share of the picture is told too poorly to carry its lines over."""
 MOST_RECOGNISED = 4
@@ -85,7 +81,7 @@ def check_clip(
     reference : the picture kept with the view, (h, w); without one the court's painted lines must lie on lines.
     progress : is told how many frames have been looked at, and of how many.
     """
-    _refuse_other_shape(view, clip)
+    refuse_other_shape(view, clip)
     with FrameReader(clip) as reader:
         looking = _Looking(reader, view)
         at_once = looking.recognised(reference)
@@ -118,6 +114,17 @@ def check_clip(
     return ClipCheck(True, tuple(segments), (*held.warnings, *warnings))
 
 
+def shift_at_once_px(view: View, clip: Clip, reference: Grey | None = None) -> float:
+    """Return how far the court lies from where a view has it [px], by a few pictures of a clip; inf at another place.
+
+    Told in a fraction of the time that `check_clip` takes, to choose between views of one gym.
+    """
+    refuse_other_shape(view, clip)
+    with FrameReader(clip) as reader:
+        found = _Looking(reader, view).recognised(reference)
+    return found.shifted_px if found.view is not None else float("inf")
+
+
 def answer_of(check: ClipCheck, view_path: Path, out: Path | None = None) -> dict[str, Any]:
     """The check as plain values; with a folder, the views of moved segments are written there and named."""
     rows = []
@@ -139,52 +146,6 @@ def answer_of(check: ClipCheck, view_path: Path, out: Path | None = None) -> dic
             }
         )
     return {"same_place": check.same_place, "stretches": rows, "warnings": list(check.warnings)}
-
-
-def with_reference(view_text: str, picture: Grey) -> str:
-    """The text of a view file with the picture by which its place is recognised, (h, w) or (h, w, 3)."""
-    plain = json.loads(view_text)
-    plain["reference"] = reference_to_text(picture)
-    return json.dumps(plain, indent=1, allow_nan=False)
-
-
-def reference_of(view_text: str) -> Grey | None:
-    """The picture kept with a view file's text, None where there is none."""
-    kept = json.loads(view_text).get("reference")
-    return reference_from_text(kept) if isinstance(kept, str) else None
-
-
-def known_again(view_text: str, clip: Clip) -> str:
-    """The text of a view file with the picture by which its place is known again.
-
-    Where it keeps none, one is made of the clip, people taken out; a clip that does not show the view's lines, or
-    cannot be read, gives none.
-    """
-    view = view_from_text(view_text)
-    picture = reference_of(view_text)
-    if picture is None:
-        try:
-            picture = _seen_in(clip, view)
-        except UserError:
-            picture = None
-    text = view_to_text(view)
-    return text if picture is None else with_reference(text, picture)
-
-
-def _seen_in(clip: Clip, view: View) -> Grey | None:
-    """What stays through a clip, or through a half of it, where the view's lines lie on lines there."""
-    _refuse_other_shape(view, clip)
-    with FrameReader(clip) as reader:
-        for from_share, to_share in ((0.0, 1.0), (0.0, 0.5), (0.5, 1.0)):
-            times_s = np.linspace(from_share, to_share, MOST_BACKGROUND_FRAMES) * float(clip.times_s[-1])
-            seen = background_of([_grey_at(reader, float(time_s)) for time_s in times_s])
-            if recognise(view, seen, None).view is not None:
-                return seen
-    return None
-
-
-def _grey_at(reader: FrameReader, time_s: float) -> Grey:
-    return grey_of(reader.scaled(reader.clip.frame_at(time_s), ALIGN_SIDE_PX, ALIGN_SIDE_PX), ALIGN_SIDE_PX)
 
 
 def _write(text: str, path: Path) -> None:
@@ -253,7 +214,7 @@ class _Looking:
         return found
 
     def grey_at(self, time_s: float) -> Grey:
-        return _grey_at(self.reader, time_s)
+        return grey_at(self.reader, time_s)
 
     def looks(self, times_s: Sequence[float], progress: Progress) -> list[Sighting]:
         found = []
@@ -389,9 +350,3 @@ def _refused(clip: Clip, beginning: Grey, looks: Sequence[Sighting]) -> ClipChec
         "film with the camera on a tripod or lay it down."
     )
     return ClipCheck(True, (_lost(0.0, clip.duration_s, beginning),), (sentence,))
-
-
-def _refuse_other_shape(view: View, clip: Clip) -> None:
-    if (clip.width, clip.height) != view.image_size:
-        have, want = f"{clip.width} x {clip.height}", f"{view.image_size[0]} x {view.image_size[1]}"
-        raise UserError(f"{clip.path.name} is {have} but the view was made for {want}; make a view for this clip.")

@@ -32,7 +32,7 @@ from serve_marker.desktop.session.view_edits import (
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Gym, Practice, StoredView, new_id
-from serve_marker.marking.view_check import reference_of, with_reference
+from serve_marker.marking.view_reference import reference_of, with_reference
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.video.clip import Clip
 

@@ -20,7 +20,8 @@ from serve_marker.desktop.setup.view_compare import Found, Stored, compared, kno
 from serve_marker.desktop.setup.view_sentences import camera_check_question, found_nothing_words
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import StoredView, new_id
-from serve_marker.marking.view_check import ClipCheck, ClipSegment, with_reference
+from serve_marker.marking.view_check import ClipCheck, ClipSegment
+from serve_marker.marking.view_reference import with_reference
 from serve_marker.study.sentences import date_words
 from serve_marker.video.progress import Cancelled
 

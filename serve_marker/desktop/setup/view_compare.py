@@ -7,12 +7,14 @@ from typing import TypeVar
 
 import numpy as np
 
+from serve_marker.camera.picture.feature_matching import Grey
 from serve_marker.camera.picture.moved_in_clip import still_limit_px
 from serve_marker.camera.picture.realign import court_pixels
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.logbook.records import StoredView
-from serve_marker.marking.view_check import ClipCheck, check_clip, reference_of
+from serve_marker.marking.view_check import ClipCheck, check_clip, shift_at_once_px
+from serve_marker.marking.view_reference import reference_of
 from serve_marker.video.clip import Clip
 
 S = TypeVar("S")
@@ -31,23 +33,20 @@ def compared(
     A view made on this very clip holds as it is where its lines lie on lines; only if they do not, for instance
     because it was made after a knock, is the beginning laid on the picture kept with it.
     """
-    nearest: Found | None = None
-    for stored in candidates:
-        go_on(0, len(candidates))
-        view, reference = view_from_text(stored.document), reference_of(stored.document)
+    tried: list[tuple[float, int, Grey | None]] = []
+    for number, stored in enumerate(candidates):
+        reference = reference_of(stored.document)
         for kept in [None, reference] if made_here and reference is not None else [reference]:
-            check = check_clip(view, clip, kept, go_on)
+            go_on(number, len(candidates))
+            several = len(candidates) > 1
+            shift_px = shift_at_once_px(view_from_text(stored.document), clip, kept) if several else 0.0
+            tried.append((shift_px, number, kept))
+    for shift_px, number, kept in sorted(tried, key=lambda one: one[0]):
+        if np.isfinite(shift_px):
+            check = check_clip(view_from_text(candidates[number].document), clip, kept, go_on)
             if check.same_place:
-                if nearest is None or _shift_px(check) < _shift_px(nearest[1]):
-                    nearest = stored, check
-                break
-        if nearest is not None and _shift_px(nearest[1]) == 0.0:
-            break
-    return nearest
-
-
-def _shift_px(check: ClipCheck) -> float:
-    return next((segment.shifted_px for segment in check.segments if segment.view is not None), float("inf"))
+                return candidates[number], check
+    return None
 
 
 def known_already(check: ClipCheck, stored: Stored) -> bool:
