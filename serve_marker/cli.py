@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import math
 import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr
 from serve_marker.errors import UserError
 
 if TYPE_CHECKING:
@@ -35,7 +33,6 @@ app.add_typer(marks_app, name="marks")
 
 STOPPED = 130
 THEMES = ("light", "dark", "system")
-PROGRESS_EVERY_S = 0.2
 SIGNED_NUMBERS = {"ignore_unknown_options": True}
 
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
@@ -193,6 +190,7 @@ def logbook_new(path: Path, team: Annotated[str, typer.Option(help="The team's n
 def logbook_check(path: Path) -> None:
     """Check a logbook: the file itself, missing clips, stale views."""
     from serve_marker.logbook.health import problems
+    from serve_marker.study.sentences import count_words
 
     with open_logbook(path) as logbook:
         found = problems(logbook)
@@ -200,7 +198,7 @@ def logbook_check(path: Path) -> None:
     for sentence in found:
         typer.echo(sentence)
     if not found:
-        typer.echo(f"{path.name} is sound: {serves_counted(serves)}.")
+        typer.echo(f"{path.name} is sound: {count_words(serves, 'serve')}.")
     raise typer.Exit(1 if found else 0)
 
 
@@ -218,6 +216,7 @@ def marks_import(
     from serve_marker.camera.view.viewfile import load_view
     from serve_marker.marking.import_marks import import_marks
     from serve_marker.marking.view_reference import known_again
+    from serve_marker.study.sentences import count_words
     from serve_marker.study.settings import settings_of
     from serve_marker.video.clip import open_clip
 
@@ -228,7 +227,7 @@ def marks_import(
         text = known_again(view.read_text(encoding="utf-8"), opened_clip)
         told = progress_on_stderr("film") if film else None
         count = import_marks(book, marks, opened_clip, opened_view, text, practice, date, best_pass, film, told)
-    typer.echo(f"{serves_counted(count)} read into {logbook.name}.")
+    typer.echo(f"{count_words(count, 'serve')} read into {logbook.name}.")
 
 
 @app.command()
@@ -303,79 +302,6 @@ def practice_named(logbook: Logbook, name: str) -> str | None:
             return practice.id
     known = ", ".join(p.name for p in practices) or "none yet"
     raise UserError(f"{logbook.path.name} has no practice named {name}; it has: {known}.")
-
-
-def print_answer(
-    answer: dict[str, Any], as_json: bool, words: Callable[[dict[str, Any]], list[str]] | None = None
-) -> None:
-    """Print an answer as one JSON object, or in words, or else as one line per item."""
-    plain = without_nan(answer)
-    if as_json:
-        typer.echo(json.dumps(plain, allow_nan=False))
-        return
-    if words is not None:
-        typer.echo("\n".join(words(plain)))
-        return
-    for name, value in plain.items():
-        typer.echo(f"{name}: {value_words(value)}")
-
-
-def without_nan(value: Any) -> Any:
-    """Return the value with "cannot tell" (NaN) as None, which is how JSON says it."""
-    if isinstance(value, dict):
-        return {key: without_nan(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [without_nan(item) for item in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
-
-
-def value_words(value: Any) -> str:
-    """Return one value as a person reads it."""
-    if value is None:
-        return "cannot tell"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:.3f}"
-    if isinstance(value, dict):
-        return ", ".join(f"{key} {value_words(item)}" for key, item in value.items())
-    if isinstance(value, list):
-        return "; ".join(value_words(item) for item in value) or "none"
-    return str(value) or "none"
-
-
-def serves_counted(count: int) -> str:
-    """Return a number of serves in words.
-
-    Examples
-    --------
-    >>> serves_counted(1), serves_counted(12)
-    ('1 serve', '12 serves')
-    """
-    return "1 serve" if count == 1 else f"{count} serves"
-
-
-def print_paths(paths: list[Path]) -> None:
-    """Print what was written, one path a line."""
-    for path in paths:
-        typer.echo(str(path))
-
-
-def progress_on_stderr(job: str) -> Callable[[int, int], None]:
-    """Return a function (done, total) that keeps one line on stderr up to date, a few times a second."""
-    told_s = -math.inf
-
-    def show(done: int, total: int) -> None:
-        nonlocal told_s
-        finished, now_s = done >= total, time.monotonic()
-        if finished or now_s >= told_s + PROGRESS_EVERY_S:
-            told_s = now_s
-            sys.stderr.write(f"\r{job}: {done} of {total}" + ("\n" if finished else ""))
-            sys.stderr.flush()
-
-    return show
 
 
 def main() -> None:

@@ -1,10 +1,18 @@
-"""What the commands about views say, line by line, from the same answers that --json prints."""
+"""What commands print: answers in words or as JSON, paths, progress."""
 
 from __future__ import annotations
 
+import json
+import math
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
-from serve_marker.video.sentences import clock
+import typer
+
+PROGRESS_EVERY_S = 0.2
 
 JsonAnswer = dict[str, Any]
 
@@ -83,6 +91,8 @@ def view_check_lines(answer: JsonAnswer) -> list[str]:
 
 
 def _stretch(row: JsonAnswer) -> str:
+    from serve_marker.video.frame_times import clock
+
     when = f"{clock(row['from_s'])} to {clock(row['to_s'])}"
     if row["shifted_px"] is None:
         return f"{when}: no view holds here."
@@ -95,3 +105,65 @@ def _length(metres: float | None) -> str:
     if metres is None:
         return "no telling how far"
     return f"{100 * metres:.0f} cm" if metres < 2 else f"{metres:.1f} m"
+
+
+def print_answer(
+    answer: dict[str, Any], as_json: bool, words: Callable[[dict[str, Any]], list[str]] | None = None
+) -> None:
+    """Print an answer as one JSON object, or in words, or else as one line per item."""
+    plain = without_nan(answer)
+    if as_json:
+        typer.echo(json.dumps(plain, allow_nan=False))
+        return
+    if words is not None:
+        typer.echo("\n".join(words(plain)))
+        return
+    for name, value in plain.items():
+        typer.echo(f"{name}: {value_words(value)}")
+
+
+def without_nan(value: Any) -> Any:
+    """Return the value with "cannot tell" (NaN) as None, which is how JSON says it."""
+    if isinstance(value, dict):
+        return {key: without_nan(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [without_nan(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def value_words(value: Any) -> str:
+    """Return one value as a person reads it."""
+    if value is None:
+        return "cannot tell"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.3f}"
+    if isinstance(value, dict):
+        return ", ".join(f"{key} {value_words(item)}" for key, item in value.items())
+    if isinstance(value, list):
+        return "; ".join(value_words(item) for item in value) or "none"
+    return str(value) or "none"
+
+
+def print_paths(paths: list[Path]) -> None:
+    """Print what was written, one path a line."""
+    for path in paths:
+        typer.echo(str(path))
+
+
+def progress_on_stderr(job: str) -> Callable[[int, int], None]:
+    """Return a function (done, total) that keeps one line on stderr up to date, a few times a second."""
+    told_s = -math.inf
+
+    def show(done: int, total: int) -> None:
+        nonlocal told_s
+        finished, now_s = done >= total, time.monotonic()
+        if finished or now_s >= told_s + PROGRESS_EVERY_S:
+            told_s = now_s
+            sys.stderr.write(f"\r{job}: {done} of {total}" + ("\n" if finished else ""))
+            sys.stderr.flush()
+
+    return show

@@ -40,6 +40,8 @@ SEAMS = ("seam 5-6", "seam 6-1")
 BEACH_COLUMNS = ("cross", "middle", "line")
 """Columns of the beach court from the server's left, as for a server at her right: line is straight ahead of her."""
 BEACH_AREAS = tuple(f"{band} {column}" for band in ("deep", "between", "short") for column in BEACH_COLUMNS)
+SEAM_WIDTH_M = 1.0
+"""Across a seam of passers and of the areas where nothing else is set."""
 BEACH_SEAMS = ("seam middle",)
 """Two passers have one seam, the middle."""
 ANY_COURT = ""
@@ -74,7 +76,7 @@ class AreaScheme:
     column_borders_m: tuple[float, float]
     row_borders_m: tuple[float, float]
     depth_borders_m: tuple[float, float]
-    seam_width_m: float = 1.0
+    seam_width_m: float = SEAM_WIDTH_M
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain values fit for JSON."""
@@ -96,7 +98,7 @@ class AreaScheme:
         if not isinstance(plain, Mapping):
             raise UserError("The area borders are not a set of named values; set them anew.")
         pairs = [_pair(plain, key) for key in ("column_borders_m", "row_borders_m", "depth_borders_m")]
-        seam_width_m = plain.get("seam_width_m", 1.0)
+        seam_width_m = plain.get("seam_width_m", SEAM_WIDTH_M)
         if not _is_number(seam_width_m) or seam_width_m <= 0:
             raise UserError("The seam width must be a positive number of metres.")
         return cls(pairs[0], pairs[1], pairs[2], float(seam_width_m))

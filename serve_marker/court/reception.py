@@ -19,11 +19,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from serve_marker.court.areas import WordArray
+from serve_marker.court.areas import SEAM_WIDTH_M, WordArray
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.court.formations import Formation
 from serve_marker.court.passer_movement import Movement
-from serve_marker.court.seams import SAME_PLACE_M, SEAM_WIDTH_M, places_of, seams_at
+from serve_marker.court.seams import SAME_PLACE_M, places_of, seams_at
 
 if TYPE_CHECKING:
     from shapely import Geometry, Polygon

@@ -19,14 +19,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from serve_marker.court.areas import WordArray, clamp_onto
+from serve_marker.court.areas import SEAM_WIDTH_M, WordArray, clamp_onto
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.court.formations import Formation, Passer
 
 if TYPE_CHECKING:
     from shapely import Geometry, Polygon
 
-SEAM_WIDTH_M = 1.0
 SAME_PLACE_M = 1e-6
 
 

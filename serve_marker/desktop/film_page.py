@@ -43,7 +43,7 @@ from serve_marker.desktop.setup.view_sentences import comparing_words
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Serve
 from serve_marker.report.overlay_items import Pixel
-from serve_marker.video.sentences import FrameRange
+from serve_marker.video.clip_warnings import FrameRange
 
 LOOK_WORDS = (
     "Look at the drawn lines, then answer above.",

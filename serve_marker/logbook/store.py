@@ -17,7 +17,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from serve_marker.errors import UserError
-from serve_marker.logbook.failure_sentences import loose_end, translate_sqlite_errors
+from serve_marker.logbook.failure_sentences import translate_sqlite_errors
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
 from serve_marker.logbook.records import (
     ClipEntry,
@@ -33,6 +33,7 @@ from serve_marker.logbook.records import (
 )
 from serve_marker.logbook.schema import migrate
 from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
+from serve_marker.logbook.still_needed import loose_end
 from serve_marker.logbook.tables import (
     BALL_COLUMNS,
     CLIPS,

@@ -10,11 +10,12 @@ import numpy as np
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
+from serve_marker.flight.contact_height import usual_contact_height_m
 from serve_marker.flight.touch import Expected
 from serve_marker.logbook.records import Mark, Serve
 from serve_marker.marking.ball_search import Balls, BallSearch
 from serve_marker.marking.contact_from_marks import hit_drag_per_m, hit_expected
-from serve_marker.marking.landing import GUESSED_FLOOR_SD_M, in_true_time, usual_contact_height_m
+from serve_marker.marking.landing import GUESSED_FLOOR_SD_M, in_true_time
 from serve_marker.video.frames import FrameReader
 
 HIT_OUTCOMES = ("floor", "target", "received")

@@ -11,6 +11,7 @@ from serve_marker.camera.view.elevated import locate_aloft
 from serve_marker.camera.view.view import View, longer_half_axis_m
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.flight.carried_on import carry_on
+from serve_marker.flight.contact_height import CONTACT_HEIGHT_M, CONTACT_HEIGHT_SD_M, usual_contact_height_m
 from serve_marker.flight.forces import GRAVITY_MPS2
 from serve_marker.flight.pace import FLIGHT_S
 from serve_marker.flight.shutter import Arrival, shutter_displacement
@@ -18,11 +19,6 @@ from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
 from serve_marker.marking.contact_from_marks import PlacedHit, hit_around
 from serve_marker.marking.landing_from_marks import PlacedTouch, touch_around
 
-CONTACT_HEIGHT_M = 2.4
-JUMP_CONTACT_HEIGHT_M = {"jump float": 2.7, "jump topspin": 2.85}
-"""Heights of the ball's centre at the hit where no reach is known (common practice, no source): a jump topspin is hit
-like a spike, a jump float off a lower jump."""
-CONTACT_HEIGHT_SD_M = 0.2
 RECEIVED_HEIGHT_SD_M = 0.2
 """How far from the height entered, or left, a ball was received: 0.8 m stands for 0.4 to 1.2 m (own estimate)."""
 USUAL_PACE_MPS = 13.0
@@ -93,11 +89,6 @@ def in_true_time(serve: Serve, time_scale: float) -> Serve:
         film_marks=tuple(timed(mark) for mark in serve.film_marks),
         contact_film_marks=tuple(timed(mark) for mark in serve.contact_film_marks),
     )
-
-
-def usual_contact_height_m(serve_type: str) -> float:
-    """Height of the ball's centre at the hit where no reach is known."""
-    return JUMP_CONTACT_HEIGHT_M.get(serve_type, CONTACT_HEIGHT_M)
 
 
 def received_at(view: View, pixels: Floats, heights_m: Floats) -> tuple[Floats, Floats, Floats]:

@@ -17,18 +17,19 @@ from serve_marker.camera.picture.feature_matching import (
     background_of,
     features_of,
     motion_between,
+    trusted,
 )
 from serve_marker.camera.picture.moved_in_clip import Sighting, Stay, apart_px, place_of, steadiness_of, still_limit_px
-from serve_marker.camera.picture.moved_since_view import Recognition, recognise, trusted
+from serve_marker.camera.picture.moved_since_view import Recognition, recognise
 from serve_marker.camera.picture.realign import align, court_pixels, moved_view
 from serve_marker.camera.view.homography import map_points
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_to_text
 from serve_marker.errors import UserError
 from serve_marker.marking.view_reference import MOST_BACKGROUND_FRAMES, grey_at, refuse_other_shape, with_reference
+from serve_marker.video.frame_times import clock
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Progress
-from serve_marker.video.sentences import clock
 
 if TYPE_CHECKING:
     from serve_marker.video.clip import Clip

@@ -12,19 +12,13 @@ from numpy.typing import ArrayLike, NDArray
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
 from serve_marker.court.passer_movement import Movement
+from serve_marker.flight.contact_height import CONTACT_HEIGHT_SD_M, usual_contact_height_m
 from serve_marker.flight.launch_and_clearance import REACH_SD_M, flights
 from serve_marker.flight.pace import flight_time, pace
 from serve_marker.flight.trajectory import BALL_RADIUS_M, against_indoor, before_the_end
 from serve_marker.logbook.records import JUMP_SERVE_TYPES, ClipEntry, Player
 from serve_marker.logbook.serve_arrays import Columns, points_in
-from serve_marker.marking.landing import (
-    CONTACT_HEIGHT_SD_M,
-    GUESSED_FLOOR_SD_M,
-    RECEIVED_HEIGHT_SD_M,
-    USUAL_GAP_S,
-    received_at,
-    usual_contact_height_m,
-)
+from serve_marker.marking.landing import GUESSED_FLOOR_SD_M, RECEIVED_HEIGHT_SD_M, USUAL_GAP_S, received_at
 from serve_marker.study.groups import Rows, looked_up
 from serve_marker.study.pace_limits import impossible_mask
 

@@ -7,8 +7,8 @@ import math
 from dataclasses import asdict, dataclass, field, fields
 from typing import TYPE_CHECKING, Any
 
+from serve_marker.court.areas import SEAM_WIDTH_M
 from serve_marker.court.passer_movement import Movement
-from serve_marker.court.seams import SEAM_WIDTH_M
 from serve_marker.errors import UserError
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 
-from serve_marker.video.clip import opened
+from serve_marker.video.opening import opened
 
 WITH_ZONE, IN_UTC = "com.apple.quicktime.creationdate", "creation_time"
 FIRST_YEAR = 1990

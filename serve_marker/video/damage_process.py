@@ -15,8 +15,8 @@ from pathlib import Path
 
 from serve_marker.errors import UserError
 from serve_marker.video.clip import open_clip
+from serve_marker.video.clip_warnings import FrameRange
 from serve_marker.video.damage import scan_damage
-from serve_marker.video.sentences import FrameRange
 
 BEAT_S = 0.2
 GIVES_WAY = 15

@@ -11,7 +11,8 @@ from typing import Any
 import av
 
 from serve_marker.errors import UserError
-from serve_marker.video.clip import Clip, open_container, picture_stream
+from serve_marker.video.clip import Clip
+from serve_marker.video.opening import open_container, picture_stream
 from serve_marker.video.packets import EntryPoint, decoded, shows_a_picture
 
 MOST_REORDERED = 16

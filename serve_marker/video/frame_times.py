@@ -73,3 +73,15 @@ def is_variable(ticks: NDArray[np.int64]) -> bool:
     gaps = np.diff(ticks)
     usual = float(np.median(gaps))
     return bool(np.any(np.abs(gaps - usual) > max(1.5, RATE_TOLERANCE * usual)))
+
+
+def clock(time_s: float) -> str:
+    """Return a time [s] as minutes and seconds to a tenth.
+
+    Examples
+    --------
+    >>> clock(97.25), clock(59.97)
+    ('1:37.2', '1:00.0')
+    """
+    minutes, tenths = divmod(round(10 * time_s), 600)
+    return f"{minutes}:{tenths / 10:04.1f}"

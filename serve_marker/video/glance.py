@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.video.clip import first_frame, opened
+from serve_marker.video.opening import first_frame, opened
 from serve_marker.video.orientation import display_orientation
 from serve_marker.video.picture import colour
 from serve_marker.video.pixel_shape import stored_pixel_aspect

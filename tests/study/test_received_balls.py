@@ -5,11 +5,12 @@ import pytest
 
 from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.dimensions import court_named, landmarks
+from serve_marker.flight.contact_height import CONTACT_HEIGHT_M
 from serve_marker.flight.forces import DRAG_SD, LIFT_BY_SERVE_TYPE, likely_drag
 from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, advance, come_down, launched, track
 from serve_marker.logbook.records import Mark, Serve
 from serve_marker.logbook.serve_arrays import columns_of
-from serve_marker.marking.landing import CONTACT_HEIGHT_M, place_all
+from serve_marker.marking.landing import place_all
 from serve_marker.study.flight_columns import flight_columns, pace_columns, timed
 
 COURT = court_named("indoor")

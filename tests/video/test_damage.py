@@ -14,10 +14,10 @@ import pytest
 from serve_marker.errors import UserError
 from serve_marker.video import damage as damage_module
 from serve_marker.video.clip import open_clip
+from serve_marker.video.clip_warnings import FrameRange, damage_sentence, runs
 from serve_marker.video.damage import scan_damage
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import Cancelled
-from serve_marker.video.sentences import FrameRange, damage_sentence, runs
 
 GROUP, FRAMES = 20, 80
 OPTIONS = {"x264-params": f"keyint={GROUP}:min-keyint={GROUP}:scenecut=0:bframes=2"}

@@ -22,7 +22,8 @@ from serve_marker.video.likely_serves import (
     rebounds,
     stops_s,
 )
-from serve_marker.video.sound import Spikes, find_spikes, loudness
+from serve_marker.video.sound import loudness
+from serve_marker.video.spikes import Spikes, find_spikes
 
 hall = runpy.run_path(str(Path(__file__).resolve().parents[1] / "hall_sound.py"), run_name="hall_sound")
 WINDOW_S = 0.005

@@ -13,9 +13,9 @@ import numpy as np
 
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.observations import line_ends
-from serve_marker.camera.fitting.view_from_marks import Marks, fit_view
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.model import CameraModel, from_homography
-from serve_marker.camera.view.view import Trace, View
+from serve_marker.camera.view.view import Marks, Trace, View
 from serve_marker.court.dimensions import Floats, landmarks
 from serve_marker.errors import UserError
 

@@ -13,6 +13,10 @@ from serve_marker.camera.view.homography import map_points
 from serve_marker.court.dimensions import Floats
 from serve_marker.errors import UserError
 
+FEWEST_INLIERS = 25
+LEAST_INLIER_SHARE = 0.35
+LEAST_SPREAD = 0.08
+
 Grey = NDArray[np.uint8]
 
 FEATURE_SIDE_PX = 640
@@ -160,3 +164,12 @@ def reference_from_text(text: str) -> Grey:
     if picture is None:
         raise UserError("The picture kept with the view is damaged; check the view against a clip again to renew it.")
     return np.asarray(picture, dtype=np.uint8)
+
+
+def trusted(motion: PictureMotion) -> bool:
+    """Whether a motion rests on enough matches over enough of the picture to be more than chance."""
+    return (
+        motion.inliers >= FEWEST_INLIERS
+        and motion.inliers >= LEAST_INLIER_SHARE * motion.matches
+        and motion.spread >= LEAST_SPREAD
+    )

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from serve_marker.camera.picture.feature_matching import Grey, PictureMotion
+from serve_marker.camera.picture.feature_matching import Grey, trusted
 from serve_marker.camera.picture.line_strips import line_support
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX, SAME_FLOOR_CORRELATION, align, moved_view
 from serve_marker.camera.view.view import View
 
-FEWEST_INLIERS = 25
-LEAST_INLIER_SHARE = 0.35
-LEAST_SPREAD = 0.08
 MOVED_SINCE_VIEW_PX = 0.7
 """A shift smaller than this, at the size of `ALIGN_SIDE_PX`, is none."""
 LINES_FOUND = 0.4
@@ -26,15 +23,6 @@ class Recognition:
     turned_deg: float
     shifted_px: float
     warnings: tuple[str, ...]
-
-
-def trusted(motion: PictureMotion) -> bool:
-    """Whether a motion rests on enough matches over enough of the picture to be more than chance."""
-    return (
-        motion.inliers >= FEWEST_INLIERS
-        and motion.inliers >= LEAST_INLIER_SHARE * motion.matches
-        and motion.spread >= LEAST_SPREAD
-    )
 
 
 def recognise(view: View, picture: Grey, reference: Grey | None) -> Recognition:

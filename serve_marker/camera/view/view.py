@@ -8,10 +8,17 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from serve_marker.camera.view.homography import entry_jacobian, map_points, point_jacobian
+from serve_marker.camera.view.homography import (
+    entry_jacobian,
+    map_points,
+    point_jacobian,
+)
 from serve_marker.camera.view.lens import Lens
 from serve_marker.confidence_level import ELLIPSE_95
 from serve_marker.court.dimensions import Court, Floats
+
+Marks = Mapping[str, tuple[float, float]]
+"""Pixels (x, y) by the name of the landmark seen there."""
 
 HORIZON_SD = 4.0
 """Pixels nearer the horizon than this many standard deviations say nothing about the distance."""

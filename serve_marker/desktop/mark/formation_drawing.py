@@ -9,9 +9,10 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen
 from shapely.geometry.base import BaseGeometry
 
+from serve_marker.court.areas import SEAM_WIDTH_M
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
-from serve_marker.court.seams import SEAM_WIDTH_M, cells, seam_polygons
+from serve_marker.court.seams import cells, seam_polygons
 from serve_marker.desktop.widgets.theme import Palette
 
 PointOf = Callable[[float, float], QPointF]

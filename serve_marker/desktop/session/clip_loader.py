@@ -19,9 +19,9 @@ from serve_marker.logbook.moved_clips import find_moved, folders_in, likely_fold
 from serve_marker.logbook.practice_of_clip import date_of_clip
 from serve_marker.logbook.records import ClipEntry, Practice, new_id
 from serve_marker.video.clip import Clip, open_clip
+from serve_marker.video.clip_warnings import slow_motion_sentence
 from serve_marker.video.creation_day import creation_day
 from serve_marker.video.glance import glance
-from serve_marker.video.sentences import slow_motion_sentence
 
 
 def missing_words(entry: ClipEntry) -> str:

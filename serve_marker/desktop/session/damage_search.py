@@ -8,8 +8,8 @@ from PySide6.QtCore import QObject, QProcess, QTimer, Signal
 
 from serve_marker.desktop.session.film_library import is_long, kept_beside
 from serve_marker.desktop.session.workspace import Workspace
+from serve_marker.video.clip_warnings import FrameRange, damage_sentence
 from serve_marker.video.damage_process import read_search_line, search_command
-from serve_marker.video.sentences import FrameRange, damage_sentence
 
 REST_MS = 2000
 END_MS = 2000

@@ -12,9 +12,9 @@ from serve_marker.camera.picture.feature_matching import (
     features_of,
     grey_of,
     motion_between,
+    trusted,
 )
 from serve_marker.camera.picture.moved_in_clip import still_limit_px
-from serve_marker.camera.picture.moved_since_view import trusted
 from serve_marker.camera.picture.realign import ALIGN_SIDE_PX
 from serve_marker.camera.view.homography import map_points
 from serve_marker.desktop.session.worker import Worker

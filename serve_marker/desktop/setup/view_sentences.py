@@ -11,7 +11,7 @@ from serve_marker.camera.fitting.view_warnings import FIVE_WORDS, LARGE_ERROR_WO
 from serve_marker.camera.view.view import View
 from serve_marker.desktop.session.court_words import in_coach_words, landmark_words
 from serve_marker.marking.view_check import ClipCheck
-from serve_marker.video.sentences import clock
+from serve_marker.video.frame_times import clock
 
 END_LINE_WORDS = {"a": "near end line", "b": "far end line"}
 FEWEST_POINTS = 3

@@ -36,18 +36,6 @@ def runs(bad: NDArray[np.bool_] | Sequence[bool] | Iterable[bool]) -> list[tuple
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def clock(time_s: float) -> str:
-    """Return a time [s] as minutes and seconds to a tenth.
-
-    Examples
-    --------
-    >>> clock(97.25), clock(59.97)
-    ('1:37.2', '1:00.0')
-    """
-    minutes, tenths = divmod(round(10 * time_s), 600)
-    return f"{minutes}:{tenths / 10:04.1f}"
-
-
 def opening_sentences(
     path: Path, packets: PacketTable, expected_frames: int, matrix_exact: bool, square_pixels: bool
 ) -> Iterator[str]:
