@@ -10,7 +10,7 @@ from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.report.charts import draw_half_court, draw_landings
 from serve_marker.report.lettering import NOTE_PT, fitted
-from serve_marker.report.page_drawing import INK, MARGIN_IN, Page
+from serve_marker.report.page_canvas import INK, MARGIN_IN, Page
 
 if TYPE_CHECKING:
     import pandas

@@ -23,7 +23,7 @@ from serve_marker.video.clip_warnings import FrameRange, damage_sentence, openin
 from serve_marker.video.frame_times import gaps_around, is_variable, nearest_frame, seconds_of, usual_gap
 from serve_marker.video.opening import first_frame, opened, refuse_without_decoder
 from serve_marker.video.orientation import Orientation, display_orientation
-from serve_marker.video.packets import EntryPoint, PacketTable, frames_listed, read_packets
+from serve_marker.video.packet_stamps import EntryPoint, PacketTable, frames_listed, read_packets
 from serve_marker.video.pixel_shape import stored_pixel_aspect
 from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
 from serve_marker.video.times_file import load_table, save_table

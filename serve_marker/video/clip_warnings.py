@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.video.packets import PacketTable
+from serve_marker.video.packet_stamps import PacketTable
 
 NAMED_RANGES = 3
 

@@ -18,7 +18,7 @@ import numpy as np
 from serve_marker.video.clip import Clip
 from serve_marker.video.clip_warnings import FrameRange, runs
 from serve_marker.video.opening import opened
-from serve_marker.video.packets import is_end
+from serve_marker.video.packet_stamps import is_end
 from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
 
 DECODE_ERRORS = (av.error.InvalidDataError, av.error.UndefinedError, av.error.PatchWelcomeError)

@@ -13,7 +13,7 @@ import av
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip
 from serve_marker.video.opening import open_container, picture_stream
-from serve_marker.video.packets import EntryPoint, decoded, shows_a_picture
+from serve_marker.video.packet_stamps import EntryPoint, decoded, shows_a_picture
 
 MOST_REORDERED = 16
 """Pictures a decoder of H.264 or HEVC holds at most (ITU-T H.264 and H.265, annex A, from memory)."""

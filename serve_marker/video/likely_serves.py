@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.video.spikes import Spikes
+from serve_marker.video.sudden_sounds import Spikes
 
 SHORTEST_FLIGHT_S, TYPICAL_FLIGHT_S, LONGEST_FLIGHT_S = 0.5, 1.15, 2.5
 """Serves of 12 to 28 m/s fly 0.65 to 1.34 s (quadratic drag, `flight/forces.py`'s equations); lobs fly longer."""

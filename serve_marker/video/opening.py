@@ -10,7 +10,7 @@ from typing import Any
 import av
 
 from serve_marker.errors import UserError, regular_file_size
-from serve_marker.video.packets import decoded
+from serve_marker.video.packet_stamps import decoded
 
 OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}
 TAG_OPTIONS: dict[str, Any] = {} if int(av.__version__.split(".")[0]) >= 19 else {"metadata_errors": "surrogateescape"}

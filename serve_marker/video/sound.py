@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 from serve_marker.video.clip import Clip
 from serve_marker.video.opening import open_container
-from serve_marker.video.packets import decoded
+from serve_marker.video.packet_stamps import decoded
 from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
-from serve_marker.video.spikes import WINDOW_S, Spikes, find_spikes
+from serve_marker.video.sudden_sounds import WINDOW_S, Spikes, find_spikes
 
 SILENCE_DB = -90.0
 RATE_HZ = 48_000

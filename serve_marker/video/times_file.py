@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from serve_marker.video.packets import PacketTable
+from serve_marker.video.packet_stamps import PacketTable
 
 VERSION = 3
 CHECKSUM_BYTES = 16

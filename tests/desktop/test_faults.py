@@ -19,7 +19,7 @@ from serve_marker.desktop.session.error_reports import error_report
 from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player
-from serve_marker.video import decoder, frame_worker, packets
+from serve_marker.video import decoder, frame_worker, packet_stamps
 from serve_marker.video.glance import glance
 from serve_marker.video.picture import colour
 
@@ -52,7 +52,7 @@ def test_a_fault_at_one_frame_is_told_and_the_next_frame_shows(telling, module, 
         if not faults:
             faults.append(1)
             raise ValueError("Marit has no such frame")
-        return packets.decoded(*args) if module is decoder else colour(*args)
+        return packet_stamps.decoded(*args) if module is decoder else colour(*args)
 
     RosterEditor(telling.workspace).put_players([Player(id="1", name="Marit", number=7)])
     monkeypatch.setattr(module, "decoded" if module is decoder else "colour", failing)

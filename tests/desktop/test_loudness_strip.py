@@ -11,7 +11,7 @@ from PySide6.QtCore import QPoint, Qt
 from serve_marker.desktop.film.loudness_strip import LoudnessStrip
 from serve_marker.video.clip import Clip, open_clip
 from serve_marker.video.sound import Loudness
-from serve_marker.video.spikes import Spikes
+from serve_marker.video.sudden_sounds import Spikes
 
 pytestmark = pytest.mark.gui
 SPIKES_S = (0.5, 1.2, 1.9)

@@ -10,7 +10,7 @@ import pytest
 from matplotlib.patches import Rectangle
 
 from serve_marker.errors import UserError
-from serve_marker.report import lettering, page_drawing
+from serve_marker.report import lettering, page_canvas
 from serve_marker.report.bundle import write_report
 from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.sheets import (
@@ -207,9 +207,9 @@ def test_days_are_written_as_people_do():
 
 
 def test_a_table_draws_only_the_rows_that_fit():
-    sheet = page_drawing.Page("A4")
-    sheet.down_in = sheet.height_in - page_drawing.MARGIN_IN - 5.6 * page_drawing.ROW_IN
-    assert sheet.table([page_drawing.Column("server", 2.0)], [["Marit"]] * 9) == 4
+    sheet = page_canvas.Page("A4")
+    sheet.down_in = sheet.height_in - page_canvas.MARGIN_IN - 5.6 * page_canvas.ROW_IN
+    assert sheet.table([page_canvas.Column("server", 2.0)], [["Marit"]] * 9) == 4
 
 
 def test_a_serve_whose_place_was_not_marked_is_not_called_too_close_in_the_legend(logbook):

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from serve_marker.errors import UserError
-from serve_marker.video import decoder, packets
+from serve_marker.video import decoder, packet_stamps
 from serve_marker.video.clip import Clip, open_clip
 from serve_marker.video.decode_plan import DecodeTarget, nearest_key_frame
 from serve_marker.video.frame_cache import BEHIND_KEPT, SURPLUS, FrameCache
@@ -61,7 +61,7 @@ def delivered(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     stamps: list[int] = []
 
     def counting(source: Iterable[Any]) -> Iterator[Any]:
-        for frame in packets.decoded(source):
+        for frame in packet_stamps.decoded(source):
             stamps.append(frame.pts)
             yield frame
 
@@ -95,11 +95,11 @@ def test_backward_decodes_nothing_in_vain(film: Path, monkeypatch: pytest.Monkey
 
     def noting(source: Iterable[Any]) -> Iterator[Any]:
         for packet in source:
-            if not packets.is_end(packet):
+            if not packet_stamps.is_end(packet):
                 fed.append(packet.pts)
             yield packet
 
-    monkeypatch.setattr(decoder, "decoded", lambda source: packets.decoded(noting(source)))
+    monkeypatch.setattr(decoder, "decoded", lambda source: packet_stamps.decoded(noting(source)))
     clip = open_clip(film)
     with Screen(clip, cache_bytes=500 * FRAME_BYTES) as screen:
         for i in range(199, -1, -1):

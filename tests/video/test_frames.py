@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from serve_marker.errors import UserError
-from serve_marker.video import decoder, packets
+from serve_marker.video import decoder, packet_stamps
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 
@@ -59,7 +59,7 @@ def decodes(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     delivered: list[int] = []
 
     def counting(source: Iterable[Any]) -> Iterator[Any]:
-        for frame in packets.decoded(source):
+        for frame in packet_stamps.decoded(source):
             delivered.append(frame.pts)
             yield frame
 

@@ -23,7 +23,7 @@ from serve_marker.video.likely_serves import (
     stops_s,
 )
 from serve_marker.video.sound import loudness
-from serve_marker.video.spikes import Spikes, find_spikes
+from serve_marker.video.sudden_sounds import Spikes, find_spikes
 
 hall = runpy.run_path(str(Path(__file__).resolve().parents[1] / "hall_sound.py"), run_name="hall_sound")
 WINDOW_S = 0.005

@@ -15,7 +15,7 @@ from serve_marker.errors import UserError
 from serve_marker.video import times_file
 from serve_marker.video.clip import open_clip
 from serve_marker.video.glance import glance
-from serve_marker.video.packets import PacketTable
+from serve_marker.video.packet_stamps import PacketTable
 from serve_marker.video.progress import Cancelled
 from serve_marker.video.times_file import load_table, save_table
 

@@ -14,7 +14,7 @@ import pytest
 from serve_marker.video.clip import open_clip
 from serve_marker.video.progress import Cancelled
 from serve_marker.video.sound import loudness
-from serve_marker.video.spikes import find_spikes
+from serve_marker.video.sudden_sounds import find_spikes
 
 RATE_HZ = 48_000
 CLICKS_S = (0.4, 0.9, 1.1)

@@ -13,6 +13,7 @@ import numpy as np
 
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.observations import line_ends
+from serve_marker.camera.fitting.refused_marks import FEWEST_LANDMARKS
 from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.model import CameraModel, from_homography
 from serve_marker.camera.view.view import Marks, Trace, View
@@ -28,7 +29,6 @@ WORTH_M = 0.01
 WORTH_SHARE = 0.9
 """Advice is given where it brings the error below this share of what it is, and by a centimetre at least."""
 MOST_ADVICE = 3
-FEWEST_MARKS = 4
 
 
 @dataclass(frozen=True)
@@ -106,7 +106,7 @@ def with_higher_camera(view: View, higher_m: float = HIGHER_M, hand: Hand | None
     marks = {
         name: (float(x), float(y)) for name, (x, y), ok in zip(names, pixels, _inside(view, pixels), strict=True) if ok
     }
-    if len(marks) < FEWEST_MARKS:
+    if len(marks) < FEWEST_LANDMARKS:
         return None
     seen = _refitted(view, hand, marks, {})
     if seen is None:

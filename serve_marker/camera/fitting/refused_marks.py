@@ -13,6 +13,8 @@ from serve_marker.camera.view.view import Marks
 from serve_marker.court.dimensions import Court, Floats, landmarks, net_landmarks
 from serve_marker.errors import UserError
 
+FEWEST_LANDMARKS = 4
+"""So many on the floor a homography needs."""
 IN_LINE_SD = 3.0
 """Marks that a line passes within this many click deviations count as lying in line."""
 END_B_NEARER_M = 1.0
@@ -40,7 +42,7 @@ def check_marks(marks: Marks, court: Court, image_size: tuple[int, int]) -> None
                 "mark only what the picture shows."
             )
     on_floor = [name for name in places if name in marks]
-    if len(on_floor) < 4:
+    if len(on_floor) < FEWEST_LANDMARKS:
         have = f"only {_listed(on_floor)}" if on_floor else "none"
         raise UserError(f"A view needs four landmarks on the floor and has {have}; mark more.")
 

@@ -14,6 +14,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.camera.fitting.refused_marks import FEWEST_LANDMARKS
 from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_sd_px, own_click_text, own_frames_off
 from serve_marker.camera.fitting.view_from_marks import Fit, fit_view
 from serve_marker.camera.view.view import View
@@ -36,7 +37,6 @@ from serve_marker.marking.view_reference import reference_of, with_reference
 from serve_marker.report.overlay_items import Pixel
 from serve_marker.video.clip import Clip
 
-FEWEST_LANDMARKS = 4
 NO_CLIP = "Drop a clip on the window first; the landmarks are marked on its picture."
 
 

@@ -20,11 +20,12 @@ from PySide6.QtWidgets import (
 
 from serve_marker.camera.fitting.error_map import error_map
 from serve_marker.camera.fitting.observations import line_ends
+from serve_marker.camera.fitting.refused_marks import FEWEST_LANDMARKS
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session.court_words import is_line, landmark_words
 from serve_marker.desktop.session.show_errors import show_errors
-from serve_marker.desktop.session.view_editor import FEWEST_LANDMARKS, ViewEditor, on_floor
+from serve_marker.desktop.session.view_editor import ViewEditor, on_floor
 from serve_marker.desktop.session.view_edits import ViewState
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.advice_worker import ViewAdvice
