@@ -277,11 +277,21 @@ def test_a_camera_moved_unseen_gets_a_new_view_by_hand(coach):
 
 
 def test_of_two_views_of_one_place_the_nearer_is_taken(monkeypatch):
-    """After a knock the newest view is of the knocked camera; a clip from where it stood before is the older one's."""
+    """After a knock the newest view is of the knocked camera; a clip from where it stood before is the older one's.
+
+    Only the nearest is held against the whole clip, which takes long.
+    """
     shifts_px = {"knocked": 15.0, "elsewhere": None, "before": 0.0, "never asked": 0.0}
     stored = [StoredView(id=name, gym_id="g", name=name, made_on="2026-11-03", document=name) for name in shifts_px]
 
+    whole = []
+
+    def at_once(name, *_others):
+        assert name != "never asked" or shifts_px[name]
+        return float("inf") if shifts_px[name] is None else shifts_px[name]
+
     def checked(name, *_others):
+        whole.append(name)
         shift_px = shifts_px[name]
         first = ClipSegment(0.0, 9.0, 0.0, shift_px or 0.0, name, np.zeros((2, 2), dtype=np.uint8))
         return ClipCheck(shift_px is not None, (first,), ())
@@ -289,6 +299,7 @@ def test_of_two_views_of_one_place_the_nearer_is_taken(monkeypatch):
     monkeypatch.setattr(view_comparing, "view_from_text", lambda document: document)
     monkeypatch.setattr(view_comparing, "reference_of", lambda document: None)
     monkeypatch.setattr(view_comparing, "check_clip", checked)
+    monkeypatch.setattr(view_comparing, "shift_at_once_px", at_once)
     clip = cast("Clip", None)
     found = view_comparing.compared(stored, clip, False, lambda done, total: None)
     assert found is not None
@@ -297,3 +308,4 @@ def test_of_two_views_of_one_place_the_nearer_is_taken(monkeypatch):
     found = view_comparing.compared(stored, clip, False, lambda done, total: None)
     assert found is not None
     assert found[0].name == "knocked"
+    assert whole == ["before", "knocked"]

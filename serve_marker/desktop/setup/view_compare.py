@@ -33,20 +33,36 @@ def compared(
     A view made on this very clip holds as it is where its lines lie on lines; only if they do not, for instance
     because it was made after a knock, is the beginning laid on the picture kept with it.
     """
-    tried: list[tuple[float, int, Grey | None]] = []
-    for number, stored in enumerate(candidates):
-        reference = reference_of(stored.document)
-        for kept in [None, reference] if made_here and reference is not None else [reference]:
-            go_on(number, len(candidates))
-            several = len(candidates) > 1
-            shift_px = shift_at_once_px(view_from_text(stored.document), clip, kept) if several else 0.0
-            tried.append((shift_px, number, kept))
-    for shift_px, number, kept in sorted(tried, key=lambda one: one[0]):
-        if np.isfinite(shift_px):
-            check = check_clip(view_from_text(candidates[number].document), clip, kept, go_on)
-            if check.same_place:
-                return candidates[number], check
+    for stored, kept in (
+        _nearest_first(candidates, clip, go_on) if len(candidates) > 1 else _alone(candidates, made_here)
+    ):
+        check = check_clip(view_from_text(stored.document), clip, kept, go_on)
+        if check.same_place:
+            return stored, check
     return None
+
+
+def _alone(candidates: Sequence[StoredView], made_here: bool) -> list[tuple[StoredView, Grey | None]]:
+    """The one view, and with which picture it is held against the clip: first with none where it was made there."""
+    references = [(stored, reference_of(stored.document)) for stored in candidates]
+    without = [(stored, None) for stored, reference in references if made_here and reference is not None]
+    return [*without, *references]
+
+
+def _nearest_first(
+    candidates: Sequence[StoredView], clip: Clip, go_on: Callable[[int, int], None]
+) -> list[tuple[StoredView, Grey | None]]:
+    """The views of this place with their pictures, by how far the camera has moved since; none after one unmoved."""
+    found: list[tuple[float, StoredView, Grey | None]] = []
+    for number, stored in enumerate(candidates):
+        go_on(number, len(candidates))
+        reference = reference_of(stored.document)
+        shift_px = shift_at_once_px(view_from_text(stored.document), clip, reference)
+        if np.isfinite(shift_px):
+            found.append((shift_px, stored, reference))
+        if shift_px == 0.0:
+            break
+    return [(stored, reference) for _, stored, reference in sorted(found, key=lambda one: one[0])]
 
 
 def known_already(check: ClipCheck, stored: Stored) -> bool:
