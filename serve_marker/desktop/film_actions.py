@@ -22,7 +22,7 @@ from serve_marker.desktop.mark.doubt_sentences import doubt
 from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.serve_editor import ServeEditor
-from serve_marker.desktop.session.serve_marks import marked_moments_s
+from serve_marker.desktop.session.serve_marks import hit_too_long_before, marked_moments_s
 from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words, other_end
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
@@ -114,7 +114,7 @@ class FilmActions:
             workspace.message.emit(f"The clip ends here; {key} goes on with {name}.")
 
     def step_serve(self, direction: int) -> None:
-        """Go to the serve before or after the frame shown."""
+        """Go to the serve before or after the frame shown; before comes first the one just marked on it."""
         workspace = self._workspace
         if workspace.clip is None:
             return
@@ -124,7 +124,12 @@ class FilmActions:
             for serve in workspace.serves
             if serve.moment_s is not None
         ]
-        ahead = [(frame, serve_id) for frame, serve_id in placed if (frame - workspace.frame) * direction > 0]
+        here = direction < 0 and workspace.chosen is None
+        ahead = [
+            (frame, serve_id)
+            for frame, serve_id in placed
+            if (frame - workspace.frame) * direction > 0 or (here and frame == workspace.frame)
+        ]
         if not ahead:
             workspace.message.emit("No serve after this frame." if direction > 0 else "No serve before this frame.")
             return
@@ -291,7 +296,10 @@ class FilmActions:
         players = list(workspace.players.values())
         if not players:
             raise UserError("The roster is empty; add the players with Practice > Players first.")
-        listed = PlayerList(f"Give {count_words(len(workspace.selection), 'serve')} to", players, self._page)
+        chosen = workspace.selected_serves()
+        server = workspace.players.get(chosen[0].player_id or "") if len(chosen) == 1 else None
+        what = f"the serve of {next_server_words(server)}" if server else count_words(len(chosen), "serve")
+        listed = PlayerList(f"Give {what} to", players, self._page)
         listed.chosen.connect(show_errors(workspace, self._marking.give_to))
         listed.open_at(at, self._page.window())
 
@@ -392,7 +400,7 @@ class FilmActions:
     def _say_last(self, apart_s: float | None) -> None:
         chosen = self._workspace.selected_serves()
         if len(chosen) == 1:
-            apart_s = apart_s or self._marking.hit_too_long_before(chosen[0])
+            apart_s = apart_s or hit_too_long_before(self._workspace.serves, chosen[0], self._workspace.clip_entry)
             doubtful = doubt(chosen[0], self._workspace, self._filmed_at.suggestion()[0]) or hit_words(apart_s)
             self._page.show_marked(chosen[0].id)
             words = self._page.judgements.words(chosen[0])

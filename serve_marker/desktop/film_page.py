@@ -107,7 +107,7 @@ class FilmPage(QWidget):
         self.ball = BallFinder(workspace)
         self.chips = ServeStrip()
         self.list = ServeTable(self)
-        self._offered = False
+        self._drawn_for: tuple[bool, Serve | None] = (False, None)
         self._marked_at_px: Pixel | None = None
         self._doubted: Callable[[], object] | None = None
         self._lay_out()
@@ -219,7 +219,7 @@ class FilmPage(QWidget):
 
     def refresh_items(self) -> None:
         """Draw again what lies over the picture."""
-        self._offered = self._marking.offered_place() is not None
+        self._drawn_for = self._drawn_now()
         proposed = self.checking.proposed()
         lines = None if proposed is None else view_items(proposed)
         if self.step == "mark":
@@ -234,6 +234,10 @@ class FilmPage(QWidget):
         else:
             self.picture.set_items((*self.setup_pane.items(), *self.snapping.items()))
             self.picture.set_marks(self._making.marked(), self.setup_pane.next_landmark())
+
+    def _drawn_now(self) -> tuple[bool, Serve | None]:
+        """What is drawn on some frames and not on others: the offered place, and the serve told in full."""
+        return self._marking.offered_place() is not None, self.judgements.told_in_full
 
     def _show_marks(self) -> None:
         """Show the marks of serves that can be dragged on this frame."""
@@ -253,13 +257,23 @@ class FilmPage(QWidget):
         else:
             self.question.ask(words, "Yes, enter it", "No")
 
+    def undo(self) -> None:
+        """Take the last step back; a mark that is still asked about is none, so that alone is not entered."""
+        if self._doubted is None:
+            self._workspace.history.undo()
+        else:
+            self.answer(False)
+            self._workspace.message.emit("Not entered.")
+
     def answer(self, yes: bool) -> None:
-        """Answer the question that is open."""
-        doubted = self._doubted
+        """Answer the question that is open, or the one about the court."""
+        doubted, court_is = self._doubted, self.setup_pane.court_is
         if doubted is not None:
             self.ask("")
             if yes:
                 doubted()
+        elif yes and self.checking.question is None and court_is.isVisible():
+            court_is.click()
         elif yes:
             self.checking.say_yes()
         else:
@@ -299,8 +313,7 @@ class FilmPage(QWidget):
         if self._workspace.clip is not None:
             self.sound.set_position(self._workspace.clip.time_s(index))
         self._ask_for_frame()
-        offered = self._marking.offered_place() is not None
-        if self.checking.question is not None or offered != self._offered:
+        if self.checking.question is not None or self._drawn_now() != self._drawn_for:
             self.refresh_items()
         elif self.step == "mark":
             self._show_marks()

@@ -111,7 +111,7 @@ def window_actions(
         ActionSpec("add_clip", "Add clips...", "Ctrl+I", "File", books.add_clip, EVERYWHERE),
         ActionSpec("find_clip", "Find a moved clip...", "Ctrl+Shift+I", "File", books.find_clip, EVERYWHERE),
         ActionSpec("quit", "Quit", "Ctrl+Q", "File", window.close, EVERYWHERE),
-        ActionSpec("undo", "Undo", "Ctrl+Z", "Edit", workspace.history.undo, EVERYWHERE),
+        ActionSpec("undo", "Undo", "Ctrl+Z", "Edit", page.undo, EVERYWHERE),
         ActionSpec("redo", "Redo", "Ctrl+Shift+Z", "Edit", workspace.history.redo, EVERYWHERE),
         ActionSpec("edit_practice", "This practice...", "Ctrl+D", "Practice", books.edit_practice, EVERYWHERE),
         ActionSpec("choose_clip", "Another practice or clip...", "Ctrl+G", "Practice", books.choose_clip, EVERYWHERE),

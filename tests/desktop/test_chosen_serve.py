@@ -260,7 +260,7 @@ def test_a_contact_moved_keeps_its_place_on_the_floor(coach):
 
 def test_a_contact_is_that_of_the_chosen_serve_also_while_another_is_under_way(coach):
     """The first contact is that of the serve just marked, the second one of a serve under way."""
-    for frame in (FRAMES[0] + 2, FRAMES[0] + 3):
+    for frame in (FRAMES[0] + 2, FRAMES[0] + 12):
         coach.step_to(frame)
         coach.key(Qt.Key.Key_H)
     under_way = next(serve for serve in coach.stored_serves() if serve.landing is None)

@@ -115,9 +115,10 @@ def test_the_list_follows_the_serve_shown_and_offers_the_roster(coach):
         coach.click_film(*seen_at(1.0, 7.0))
     coach.key(Qt.Key.Key_L, CTRL)
     coach.key(Qt.Key.Key_Escape)
-    coach.key(Qt.Key.Key_Left, CTRL)
     serve_list = coach.window.page.list
-    assert serve_list.selection() == [coach.workspace.serves[0].id]
+    for place in (1, 0):
+        coach.key(Qt.Key.Key_Left, CTRL)
+        assert serve_list.selection() == [coach.workspace.serves[place].id]
     cell = serve_list.visualRect(serve_list.model().index(0, KEYS.index("server"))).center()
     QTest.mouseClick(serve_list.viewport(), Qt.MouseButton.LeftButton, pos=cell)
     QTest.mouseDClick(serve_list.viewport(), Qt.MouseButton.LeftButton, pos=cell)

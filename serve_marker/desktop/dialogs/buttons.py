@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QDialog, QDialogButtonBox
+
+from serve_marker.desktop.widgets.plain_text import tooltip
+
+KEEP_KEY = "Ctrl+Return"
+"""Keeps from wherever the hand is in a dialog, where Enter goes on to the next cell."""
 
 
 def accept_reject_buttons(
@@ -12,6 +18,8 @@ def accept_reject_buttons(
     box = QDialogButtonBox()
     accept = box.addButton(keep, QDialogButtonBox.ButtonRole.AcceptRole)
     accept.setDefault(True)
+    accept.setShortcut(QKeySequence(KEEP_KEY))
+    accept.setToolTip(tooltip(f"{keep} ({KEEP_KEY})"))
     reject = box.addButton(leave, QDialogButtonBox.ButtonRole.RejectRole)
     if not enter_keeps:
         reject.setDefault(True)

@@ -52,7 +52,7 @@ class RosterDialog(QDialog):
             self.table.model().setData(self.table.model().index(row, NUMBER), player, KNOWN)
         self.table.setCurrentCell(self.table.next_row(), NUMBER)
         self.table.pasted.connect(self._tell_refused)
-        self.trouble = PlainLabel(" ")
+        self.trouble = PlainLabel("Tab and Enter go on to the next; Ctrl and Enter keep them all.")
         self.trouble.setWordWrap(True)
         for column in (HAND, STANDING, JUMP):
             self.table.horizontalHeader().setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)

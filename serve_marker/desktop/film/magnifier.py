@@ -36,7 +36,7 @@ class Magnifier(QWidget):
         self._pointed = False
         self.hide()
         picture.hovered.connect(self.follow)
-        picture.left.connect(self._leave)
+        picture.left.connect(self.leave)
 
     def set_frame(self, film: NDArray[np.uint8] | None) -> None:
         """The full-resolution frame, array (H, W, 3) RGB, or None while it is not there yet."""
@@ -57,7 +57,8 @@ class Magnifier(QWidget):
             self.update()
         self.setVisible(seen)
 
-    def _leave(self) -> None:
+    def leave(self) -> None:
+        """Stand aside until the cross-hair is moved again."""
         self._pointed = False
         self.hide()
 

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QListWidget, QWidg
 
 from serve_marker.desktop.session.player_text import players_like
 from serve_marker.desktop.session.serving_order import next_server_words
-from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.plain_text import ElidedLabel, PlainLabel
 from serve_marker.logbook.records import Player
 
 SIZE = (260, 300)
@@ -43,7 +43,7 @@ class PlayerList(QFrame):
         layout = QGridLayout(self)
         layout.setContentsMargins(10, 8, 10, 10)
         layout.setVerticalSpacing(8)
-        layout.addWidget(PlainLabel(title), 0, 0)
+        layout.addWidget(ElidedLabel(title), 0, 0)
         layout.addWidget(self.search, 1, 0)
         layout.addWidget(self.players, 2, 0)
         layout.addWidget(self.nobody, 2, 0)

@@ -62,6 +62,7 @@ class MarkPane(QWidget):
         workspace.turn_changed.connect(self._show_passers)
         workspace.selection_changed.connect(self._show_passers)
         workspace.view_changed.connect(self._show_court)
+        workspace.view_changed.connect(self.point_away)
         workspace.logbook_changed.connect(self._show_court)
         self._show_court()
         self._show_turn()

@@ -32,6 +32,8 @@ from serve_marker.report.place_words import place_lines, place_words
 from serve_marker.study.stored_formations import formations_of
 
 JUDGEMENTS_KEPT = 4096
+TOLD_S = 1.0
+"""So long before and after its landing a serve just marked is told beside it: then another may land there."""
 
 
 class Judgements:
@@ -99,6 +101,18 @@ class Judgements:
             return workspace.formation
         return formations_of(workspace.book()).get(formation_id or "")
 
+    @property
+    def told_in_full(self) -> Serve | None:
+        """The serve drawn with its words: the chosen one, or the one just marked while the film is at its landing."""
+        workspace, selected = self._workspace, self._workspace.selected_serves()
+        if len(selected) != 1:
+            return None
+        landing = selected[0].landing
+        if workspace.chosen is None and landing is not None:
+            gone_s = abs(workspace.now_s - landing.time_s) * workspace.time_scale
+            return selected[0] if gone_s <= TOLD_S else None
+        return selected[0]
+
     def picture_items(self, lines: DisplayList | None = None) -> DisplayList:
         """Return what lies over the picture while marking: lines, aimed area, all landings, the chosen one in full.
 
@@ -121,8 +135,7 @@ class Judgements:
         offered = self._marking.offered_place()
         if offered is not None:
             items += [Spot("caret", offered), Label("Hit from here, as last time: H again", offered)]
-        chosen = workspace.selected_serves()
-        full = chosen[0] if len(chosen) == 1 else None
+        full = self.told_in_full
         for serve in workspace.serves:
             if serve.landing_point is None:
                 continue

@@ -21,6 +21,7 @@ from serve_marker.desktop.session.serve_marks import (
     MARK_WORDS,
     ONE_SERVE_S,
     can_be_hit_at,
+    hit_near,
     marks_to_drag,
     place_to_offer,
     serve_of,
@@ -125,22 +126,24 @@ class ServeEditor:
     def contact(self) -> Serve | None:
         """The server hits the ball on this frame; a serve that has not landed stays open until its end is marked.
 
-        Once more on the same frame: from the place that is offered. Returns the serve, chosen or just marked, that had
-        landed already.
+        Once more on the same frame: from the place that is offered. Near a hit marked before it is the same. Returns
+        the serve, chosen, just marked or hit about then, that had landed already.
         """
-        end, mark, offered = self._workspace.turns.end, self._mark(None), self.offered_place()
-        serve = landed = self._landed_from(mark)
-        if landed is None or landed != self._workspace.chosen:
-            serve = self._open(end) or landed
+        workspace, mark, offered = self._workspace, self._mark(None), self.offered_place()
+        end, serve = workspace.turns.end, self._landed_from(mark)
+        if serve is None or serve != workspace.chosen:
+            near = hit_near(workspace.serves, other_end(end), mark.time_s, workspace.time_scale)
+            serve = self._open(end) or near or serve
         if serve is None:
             self._put("Contact", None, replace(self._new(end), contact=mark))
-        elif serve != landed and offered is not None:
+            return None
+        if serve.landing is None and offered is not None:
             self._put("Server's place", serve, with_contact_at(serve, self._mark(offered)))
         elif serve.contact is not None and serve.contact.time_s == mark.time_s:
             raise UserError("This contact is marked already.")
         else:
             self._put("Contact moved" if serve.contact else "Contact", serve, with_contact_at(serve, mark))
-        return landed if serve == landed else None
+        return serve if serve.landing is not None else None
 
     def _landed_from(self, hit: Mark) -> Serve | None:
         serve = self._single_selected()
@@ -327,7 +330,8 @@ class ServeEditor:
             given = replace(waiting, player_id=player.id)
             workspace.do(ChangeServes(f"Served by {player.name}", [(waiting, given)]))
         if player.id in roster:
-            workspace.message.emit(f"{next_server_words(player)} serves next.")
+            when = "serves next" if waiting is None else "hit the serve under way"
+            workspace.message.emit(f"{next_server_words(player)} {when}.")
 
     def player_written(self, text: str) -> Player:
         """Return the player of that shirt number or name (``7``, ``Marit`` or ``7 Marit``); new numbers join."""
@@ -417,17 +421,6 @@ class ServeEditor:
             target_kind=workspace.target_kind,
             wind_end=workspace.wind_end,
         )
-
-    def hit_too_long_before(self, landed: Serve) -> float | None:
-        """Return how long before a landing without a contact [s] a hit still waits, for which it came too late.
-
-        None where no hit waits, and where the clip's rate has been said.
-        """
-        place = self._workspace.serves.index(landed)
-        before = self._workspace.serves[place - 1] if place else landed
-        if before.landing is not None or before.contact is None:
-            return None
-        return too_far_apart_s(before.contact, landed, self._workspace.clip_entry)
 
     def _open(self, end: Half) -> Serve | None:
         for serve in self._workspace.serves:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,6 +15,8 @@ MARK_WORDS = {"landing": "Landing moved", "contact": "Contact moved", "ball": "B
 """What undo calls it, by the first word of a mark's name."""
 ONE_SERVE_S = 4.0
 """A hit and an ending farther apart are of two serves."""
+SAME_HIT_S, SAME_OPEN_HIT_S = 0.3, 1.0
+"""Hits from one end nearer in time than this are of one serve: one that has ended, one still under way."""
 SLOWEST_MOTION = 8.0
 """Times slower than life: filmed at 240 frames a second, shown at 30."""
 
@@ -46,6 +48,22 @@ def can_be_hit_at(serve: Serve, time_s: float, time_scale: float) -> bool:
     return abs(hit_s - time_s) * time_scale <= ONE_SERVE_S
 
 
+def hit_near(serves: Iterable[Serve], half: Half, time_s: float, time_scale: float) -> Serve | None:
+    """Return the serve to a half whose hit was marked so near a time [s] that a hit then is the same one."""
+
+    def away_s(serve: Serve) -> float:
+        return abs(serve.contact.time_s - time_s) * time_scale if serve.contact is not None else float("inf")
+
+    near = [
+        serve
+        for serve in serves
+        if serve.served_to == half
+        and away_s(serve) <= (SAME_OPEN_HIT_S if serve.landing is None else SAME_HIT_S)
+        and can_be_hit_at(serve, time_s, time_scale)
+    ]
+    return min(near, key=away_s, default=None)
+
+
 def with_contact_at(serve: Serve, hit: Mark) -> Serve:
     """Return the serve hit at another moment; a place on the floor clicked before stays its place."""
     kept = serve.contact.pixel if serve.contact is not None and not serve.contact.on_ball else None
@@ -58,6 +76,18 @@ def too_far_apart_s(hit: Mark, landed: Serve | None, clip: ClipEntry | None) -> 
         return None
     gone_s = landed.landing.time_s - hit.time_s
     return gone_s if 0 < gone_s <= ONE_SERVE_S * SLOWEST_MOTION else None
+
+
+def hit_too_long_before(serves: Sequence[Serve], landed: Serve, clip: ClipEntry | None) -> float | None:
+    """Return how long before a landing without a contact [s] a hit still waits, for which it came too late.
+
+    None where no hit waits, and where the clip's rate has been said.
+    """
+    place = serves.index(landed)
+    before = serves[place - 1] if place else landed
+    if before.landing is not None or before.contact is None:
+        return None
+    return too_far_apart_s(before.contact, landed, clip)
 
 
 def place_to_offer(serves: Iterable[Serve], serve: Serve, view: View, time_s: float) -> Pixel | None:

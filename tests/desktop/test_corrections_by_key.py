@@ -1,0 +1,153 @@
+"""What a coach at the keyboard corrects right after a mark: the hit, whose it was, a doubtful landing."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+
+from serve_marker.court.dimensions import COURTS, landmarks
+from serve_marker.desktop.dialogs.roster import RosterDialog
+from serve_marker.desktop.film.player_list import PlayerList
+from serve_marker.desktop.session.roster_editor import RosterEditor
+from serve_marker.logbook.records import Player
+from serve_marker.report.overlay_items import Label
+
+coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
+seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
+SQUAD = [Player(id=name, name=name, number=n) for n, name in ((7, "Ines"), (4, "Marit"), (12, "Noor"))]
+SERVE_FRAMES = (20, 50)
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+@pytest.fixture
+def coach(coach_at_mark):
+    """A coach with three players in order."""
+    RosterEditor(coach_at_mark.workspace).put_players(SQUAD)
+    coach_at_mark.click(coach_at_mark.turn.order)
+    coach_at_mark.type("7 4 12")
+    return coach_at_mark
+
+
+def serve(coach, hit, landing):
+    """Mark a hit and a landing by their frames."""
+    coach.step_to(hit)
+    coach.key(Qt.Key.Key_H)
+    coach.step_to(landing)
+    coach.click_film(*seen_at(1.0, 7.0))
+
+
+def hits(coach):
+    """The frames of the hits marked."""
+    marked = [serve.contact for serve in coach.stored_serves() if serve.contact is not None]
+    return sorted(coach.workspace.clip.frame_at(contact.time_s) for contact in marked)
+
+
+def test_a_hit_marked_again_beside_one_of_a_landed_serve_is_that_one(coach):
+    serve(coach, *SERVE_FRAMES)
+    coach.step_to(SERVE_FRAMES[0] - 1)
+    coach.key(Qt.Key.Key_H)
+    assert hits(coach) == [19]
+    assert coach.said[-1] == "Contact marked for the serve of 7 Ines."
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert hits(coach) == [20]
+    coach.step_to(SERVE_FRAMES[0] + 10)
+    coach.key(Qt.Key.Key_H)
+    assert hits(coach) == [20, 30], "a third of a second away another server may hit"
+
+
+@pytest.mark.parametrize("earlier", [1, 13, 29])
+def test_a_hit_marked_again_before_that_of_a_serve_under_way_is_that_one(coach, earlier):
+    coach.step_to(40)
+    coach.key(Qt.Key.Key_H)
+    coach.step_to(40 - earlier)
+    coach.key(Qt.Key.Key_H)
+    assert hits(coach) == [40 - earlier]
+    coach.step_to(70)
+    coach.click_film(*seen_at(1.0, 7.0))
+    assert [one.player_id for one in coach.stored_serves()] == ["Ines"]
+
+
+def test_the_serve_just_marked_is_the_first_one_back(coach):
+    for hit, landing in ((10, 30), (60, 80)):
+        serve(coach, hit, landing)
+    coach.key(Qt.Key.Key_Left, CTRL)
+    assert coach.workspace.chosen == coach.workspace.serves[1]
+    coach.key(Qt.Key.Key_G)
+    coach.wait(lambda: coach.app.activePopupWidget() is not None)
+    listed = coach.app.activePopupWidget()
+    assert isinstance(listed, PlayerList)
+    assert listed.players.accessibleName() == "Give the serve of 4 Marit to"
+    coach.type("12")
+    assert [one.player_id for one in coach.stored_serves()] == ["Ines", "Noor"]
+    coach.key(Qt.Key.Key_Left, CTRL)
+    assert coach.workspace.chosen == coach.workspace.serves[0]
+
+
+def test_undo_before_the_answer_takes_only_the_doubtful_landing_back(coach):
+    serve(coach, *SERVE_FRAMES)
+    before, question = coach.stored_serves(), coach.window.page.question
+    coach.step_to(100)
+    coach.click_film(*seen_at(0.0, 33.5))
+    assert question.isVisible()
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert (question.isVisible(), coach.stored_serves(), coach.said[-1]) == (False, before, "Not entered.")
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.stored_serves() != before
+
+
+def test_what_is_told_of_a_landing_goes_with_the_film(coach):
+    def told():
+        return [item.text for item in coach.picture._items if isinstance(item, Label) and "Ines" in item.text]
+
+    serve(coach, *SERVE_FRAMES)
+    assert len(told()) == 1
+    coach.step_to(SERVE_FRAMES[1] + 31)
+    assert told() == []
+    coach.key(Qt.Key.Key_Left, CTRL)
+    assert len(told()) == 1
+
+
+def test_escape_puts_the_magnifier_away_until_the_cross_hair_moves(coach):
+    loupe = coach.window.page.loupe
+    coach.window.page.focus_picture()
+    coach.key(Qt.Key.Key_Up, CTRL | SHIFT)
+    coach.wait(loupe.isVisible)
+    coach.key(Qt.Key.Key_Escape)
+    assert not loupe.isVisible()
+    coach.step_to(5)
+    assert not loupe.isVisible()
+    coach.key(Qt.Key.Key_Up, CTRL | SHIFT)
+    coach.wait(loupe.isVisible)
+
+
+def test_the_server_of_a_serve_under_way_is_said_to_be_its(coach):
+    coach.step_to(20)
+    coach.key(Qt.Key.Key_H)
+    coach.type("4")
+    assert coach.said[-1] == "4 Marit hit the serve under way."
+    assert [one.player_id for one in coach.stored_serves()] == ["Marit"]
+
+
+def test_players_are_kept_from_within_the_table(coach):
+    coach.key(Qt.Key.Key_P, CTRL)
+    coach.dialog(RosterDialog)
+    coach.type("9", enter=False)
+    coach.key(Qt.Key.Key_Tab)
+    coach.type("Priya", enter=False)
+    coach.key(Qt.Key.Key_Return, CTRL)
+    coach.wait(lambda: coach.app.activeModalWidget() is None)
+    assert "Priya" in [player.name for player in coach.workspace.players.values()]
+
+
+def test_the_court_is_answered_by_the_key_of_yes(coach_at_setup):
+    making, pane = coach_at_setup.window.page._making, coach_at_setup.window.page.setup_pane
+    coach_at_setup.wait(lambda: making.seen() is not None)
+    making.move({name: seen_at(*place_m) for name, place_m in landmarks(COURTS["indoor"]).items()})
+    assert pane.court_is.isVisible()
+    coach_at_setup.key(Qt.Key.Key_Y, CTRL)
+    assert not pane.court_is.isVisible()
+    assert making.court_told
