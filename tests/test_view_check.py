@@ -19,7 +19,7 @@ from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import load_view, read_marks, save_view
 from serve_marker.court.dimensions import Floats, landmarks
 from serve_marker.errors import UserError
-from serve_marker.marking.view_check import ClipCheck, answer_of, check_clip
+from serve_marker.marking.view_check import ClipCheck, answer_of, check_clip, shift_at_once_px
 from serve_marker.marking.view_reference import reference_of, with_reference
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
@@ -196,6 +196,23 @@ def test_another_place_is_told(
     assert not found.same_place
     assert found.segments[0].view is None
     assert "make a new view" in found.warnings[0]
+
+
+def test_how_far_the_court_has_shifted_is_told_at_once(
+    filmed: Callable[[Callable[[float], Floats]], Path],
+    view: View,
+    pictures: list[NDArray[np.uint8]],
+    elsewhere: Path,
+) -> None:
+    """A turn by an angle a shifts the middle of a picture by f tan a."""
+    reference = reference_of(with_reference("{}", pictures[0]))
+    turned_deg = 0.9
+    shifted = open_clip(filmed(lambda time_s: turn(turned_deg, 0.0, 0.0)))
+
+    told_px = shift_at_once_px(view, shifted, reference)
+
+    assert told_px == pytest.approx(FOCAL_PX * np.tan(np.radians(turned_deg)), rel=0.3)
+    assert shift_at_once_px(view, open_clip(elsewhere), reference) == float("inf")
 
 
 def test_a_clip_of_another_size_is_refused(view: View) -> None:

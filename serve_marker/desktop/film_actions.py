@@ -85,7 +85,8 @@ class FilmActions:
         landed = self._marking.contact()
         if landed is not None:
             server = next_server_words(self._workspace.players.get(landed.player_id or ""))
-            self._workspace.message.emit(f"Contact marked for the serve of {server}.")
+            done = "moved" if landed.contact is not None else "marked"
+            self._workspace.message.emit(f"Contact {done} for the serve of {server}.")
             return
         offered = self._marking.offered_place() is not None
         words = f" {key_words('H')} again: from the same place as last time." if offered else ""

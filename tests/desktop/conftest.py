@@ -16,7 +16,9 @@ from PySide6.QtWidgets import QApplication
 
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session import touch_finder
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.desktop.widgets.theme import apply_theme
+from serve_marker.logbook.records import Player
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 OTHERS_THREADS = ("MainThread", "pydevd", "raw_input")
@@ -112,3 +114,15 @@ def coach_at_mark(coach_at_setup: Any) -> Any:
     making.move({name: coach_at_work["seen_at"](*place_m) for name, place_m in places_m.items()})
     coach_at_setup.key(Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
     return coach_at_setup
+
+
+@pytest.fixture
+def coach_of_three(coach_at_mark: Any) -> Any:
+    """A coach for whom Ines (7), Marit (4) and Noor (12) serve in this order."""
+    squad = {"Ines": 7, "Marit": 4, "Noor": 12}
+    RosterEditor(coach_at_mark.workspace).put_players(
+        [Player(id=name.lower(), name=name, number=number) for name, number in squad.items()]
+    )
+    coach_at_mark.click(coach_at_mark.turn.order)
+    coach_at_mark.type("7 4 12")
+    return coach_at_mark

@@ -9,29 +9,20 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
-from serve_marker.desktop.session.roster_editor import RosterEditor
-from serve_marker.logbook.records import Player
-
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 seen_at, CTRL, SHIFT = (coach_at_work[name] for name in ("seen_at", "CTRL", "SHIFT"))
-SQUAD = [
-    Player(id=name.lower(), name=name, number=number) for number, name in ((7, "Ines"), (4, "Marit"), (12, "Noor"))
-]
 FRAMES = (10, 25, 40)
 
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 
 @pytest.fixture
-def coach(coach_at_mark):
+def coach(coach_of_three):
     """A coach who marked three serves, at no aim, by Ines, Marit and Noor: next is Ines."""
-    RosterEditor(coach_at_mark.workspace).put_players(SQUAD)
-    coach_at_mark.click(coach_at_mark.turn.order)
-    coach_at_mark.type("7 4 12")
     for frame in FRAMES:
-        coach_at_mark.step_to(frame)
-        coach_at_mark.click_film(*seen_at(1.5, 7.5))
-    return coach_at_mark
+        coach_of_three.step_to(frame)
+        coach_of_three.click_film(*seen_at(1.5, 7.5))
+    return coach_of_three
 
 
 def choose(coach, place):

@@ -71,7 +71,7 @@ def refuse_crossed(names: Sequence[str], floor: Floats, pixels: Floats, H: Float
     rms_px = _rms_px(H, floor, pixels)
     if seen_from_above and rms_px <= SWAP_SUSPECT_SHARE * max(image_size):
         return
-    swap = _helpful_swap(names, floor, pixels, rms_px) if len(names) > 4 else None
+    swap = _helpful_swap(names, floor, pixels, rms_px) if len(names) > FEWEST_LANDMARKS else None
     if swap:
         raise UserError(f"The marks {swap[0]} and {swap[1]} look swapped; click them again.")
     if not seen_from_above:

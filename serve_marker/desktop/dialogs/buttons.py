@@ -17,13 +17,14 @@ def accept_reject_buttons(
     """Return the two buttons a dialog ends with; Enter presses the first, or the second where work would be lost."""
     box = QDialogButtonBox()
     accept = box.addButton(keep, QDialogButtonBox.ButtonRole.AcceptRole)
-    accept.setDefault(True)
-    accept.setShortcut(QKeySequence(KEEP_KEY))
-    accept.setToolTip(tooltip(f"{keep} ({KEEP_KEY})"))
     reject = box.addButton(leave, QDialogButtonBox.ButtonRole.RejectRole)
-    if not enter_keeps:
-        reject.setDefault(True)
-        reject.setFocus()
+    if enter_keeps:
+        accept.setShortcut(QKeySequence(KEEP_KEY))
+        accept.setToolTip(tooltip(f"{keep} ({KEEP_KEY})"))
+    accept.setAutoDefault(enter_keeps)
+    pressed_by_enter = accept if enter_keeps else reject
+    pressed_by_enter.setDefault(True)
+    box.setFocusProxy(pressed_by_enter)
     box.accepted.connect(dialog.accept)
     box.rejected.connect(dialog.reject)
     return box

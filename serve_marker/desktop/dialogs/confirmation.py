@@ -21,4 +21,6 @@ class Confirmation(QDialog):
         layout.setContentsMargins(24, 20, 24, 16)
         layout.setSpacing(14)
         layout.addWidget(self.words)
-        layout.addWidget(accept_reject_buttons(self, verb, enter_keeps=False))
+        buttons = accept_reject_buttons(self, verb, enter_keeps=False)
+        layout.addWidget(buttons)
+        buttons.setFocus()
