@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from serve_marker.camera.picture.ball_candidates import ball_response, difference, strongest
+from serve_marker.camera.picture.ball_spots import ball_response, difference, strongest
 from serve_marker.flight.pace import READOUT_S, ROWS_APART_SD
 from serve_marker.logbook.records import Mark, Serve
 from serve_marker.marking.film_sharpening import with_film_marks

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from serve_marker.camera.picture.ball_candidates import ball_response, difference, still_picture, strongest
+from serve_marker.camera.picture.ball_spots import ball_response, difference, still_picture, strongest
 from serve_marker.camera.view.view import View
 from serve_marker.marking.ball_search import SURE_RESPONSE, still_frames
 from serve_marker.video.frames import FrameReader
@@ -16,7 +16,7 @@ LARGER = (1.0, 1.3)
 """A ball in the air is nearer to the camera, and so larger, than one on the floor behind it."""
 SHADOW_SHARE, SHADOW_RADII = 0.6, 2.0
 """A ball stands this much out at least of what its shadow does, and at most this far aside above it."""
-SMALLEST_BALL_PX = 1.0
+SMALLEST_RADIUS_PX = 1.0
 AROUND = np.linspace(0.0, np.pi, 8, endpoint=False)
 
 
@@ -46,7 +46,7 @@ def ball_near(
         Where the film cannot be read there.
     """
     radius_px = _radius_px(pixel, view)
-    if not SMALLEST_BALL_PX <= radius_px < min(view.image_size) / 4:
+    if not SMALLEST_RADIUS_PX <= radius_px < min(view.image_size) / 4:
         return None
     edges = np.array(view.image_size)
     margin_px = reach_px + 3 * radius_px

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.picture.ball_candidates import ball_response, difference, still_picture, strongest
+from serve_marker.camera.picture.ball_spots import ball_response, difference, still_picture, strongest
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
 from serve_marker.flight.touch import Expected, Touch, seen_from, touch_point, way_since

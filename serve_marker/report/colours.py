@@ -169,3 +169,6 @@ COLOURS: Mapping[str, Colours] = MappingProxyType(
         ),
     }
 )
+
+PAPER_COLOURS = COLOURS["light"]
+"""The palette of sheets and other printed pages."""

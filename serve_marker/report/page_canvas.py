@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from serve_marker.errors import UserError
-from serve_marker.report.colours import COLOURS
+from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.figure_pixels import DRAWING, new_figure
 from serve_marker.report.lettering import TABLE_PT, TEXT_PT, drawable, fitted, wrapped, write
 from serve_marker.report.write_files import write_whole
@@ -21,7 +21,6 @@ PAPERS_IN = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}
 DEFAULT_PAPER = "A4"
 MARGIN_IN = 0.55
 ROW_IN = 0.2
-INK = COLOURS["light"]
 
 
 @dataclass(frozen=True)
@@ -53,7 +52,7 @@ class Page:
 
     def words(self, words: str, right_in: float, down_in: float, **looks: Any) -> None:
         """Write one line, its top at ``down_in``."""
-        place: dict[str, Any] = {"va": "top", "color": INK.of("ink"), "size": TEXT_PT}
+        place: dict[str, Any] = {"va": "top", "color": PAPER_COLOURS.of("ink"), "size": TEXT_PT}
         write(self.figure, right_in / self.width_in, 1 - down_in / self.height_in, words, **place | looks)
 
     def line(self, words: str, size_pt: float = TEXT_PT, bold: bool = False, faint: bool = False) -> None:
@@ -61,7 +60,7 @@ class Page:
         looks = {
             "size": size_pt,
             "weight": "bold" if bold else "normal",
-            "color": INK.of("faint-ink" if faint else "ink"),
+            "color": PAPER_COLOURS.of("faint-ink" if faint else "ink"),
         }
         self.words(fitted(words, self.inner_in, size_pt, bold), MARGIN_IN, self.down_in, **looks)
         self.down_in += size_pt / 72 * 1.45
@@ -92,7 +91,7 @@ class Page:
 
         left, right = MARGIN_IN / self.width_in, 1 - MARGIN_IN / self.width_in
         height = 1 - down_in / self.height_in
-        colour = INK.of("ink" if strong else "rule")
+        colour = PAPER_COLOURS.of("ink" if strong else "rule")
         self.figure.add_artist(Line2D([left, right], [height, height], color=colour, linewidth=0.9 if strong else 0.5))
 
     def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], size_pt: float = TABLE_PT) -> int:
@@ -131,7 +130,9 @@ def number_pages(pages: Sequence[Page], size_pt: float) -> None:
     """Write "page 1 of 3" at the foot of each of several pages."""
     for number, page in enumerate(pages if len(pages) > 1 else (), start=1):
         place_in = page.width_in - MARGIN_IN, page.height_in - MARGIN_IN + 0.1
-        page.words(f"page {number} of {len(pages)}", *place_in, size=size_pt, color=INK.of("faint-ink"), ha="right")
+        page.words(
+            f"page {number} of {len(pages)}", *place_in, size=size_pt, color=PAPER_COLOURS.of("faint-ink"), ha="right"
+        )
 
 
 def save_pdf(pages: Sequence[Page], path: Path, title: str) -> None:

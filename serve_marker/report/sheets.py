@@ -14,8 +14,9 @@ from serve_marker.court.formations import Formation
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
+from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, SMALL_CHART_PT, SMALLEST_PT, TITLE_PT
-from serve_marker.report.page_canvas import DEFAULT_PAPER, INK, MARGIN_IN, Column, Page, number_pages, save_pdf
+from serve_marker.report.page_canvas import DEFAULT_PAPER, MARGIN_IN, Column, Page, number_pages, save_pdf
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight
 from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.by_server import UNKNOWN, rows_by_server
@@ -244,19 +245,19 @@ def _charts(page: Page, rows: pandas.DataFrame, data: ReportData, court_in: floa
     height_in = court_in
     aim = common_aim(rows, data.court, data.scheme)
     box = page.box(MARGIN_IN, page.down_in, court_in, height_in)
-    draw_court(box, rows, data.court, data.scheme, aim, INK, size_pt=SMALL_CHART_PT)
+    draw_court(box, rows, data.court, data.scheme, aim, PAPER_COLOURS, size_pt=SMALL_CHART_PT)
     formation = common_formation(rows, data.formations)
     flight = usual_flight(rows)
     if formation is not None:
-        draw_formation(box, formation, data.court, INK, data.settings, flight, SMALLEST_PT)
+        draw_formation(box, formation, data.court, PAPER_COLOURS, data.settings, flight, SMALLEST_PT)
     beside_in = MARGIN_IN + court_in + 0.5
     depth = page.box(beside_in, page.down_in + 0.5, page.width_in - MARGIN_IN - beside_in, 1.55)
-    draw_depth(depth, rows, data.court, data.scheme, INK, size_pt=SMALL_CHART_PT)
+    draw_depth(depth, rows, data.court, data.scheme, PAPER_COLOURS, size_pt=SMALL_CHART_PT)
     legend_at = page.place(beside_in - 0.3, page.down_in + 2.55)
-    of_passers = formation_legend(INK, flight) if formation is not None else []
-    more = [*aim_legend(aim, INK), *of_passers]
+    of_passers = formation_legend(PAPER_COLOURS, flight) if formation is not None else []
+    more = [*aim_legend(aim, PAPER_COLOURS), *of_passers]
     size_pt, ncols = (SMALLEST_PT, 2 if court_in < 4.2 else 1) if of_passers else (NOTE_PT, 1)
-    draw_legend(page.figure, rows, INK, legend_at, size_pt=size_pt, ncols=ncols, loc="upper left", more=more)
+    draw_legend(page.figure, rows, PAPER_COLOURS, legend_at, size_pt=size_pt, ncols=ncols, loc="upper left", more=more)
     page.down_in += height_in + 0.1
 
 

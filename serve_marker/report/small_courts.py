@@ -9,8 +9,9 @@ from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.report.charts import draw_half_court, draw_landings
+from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.lettering import NOTE_PT, fitted
-from serve_marker.report.page_canvas import INK, MARGIN_IN, Page
+from serve_marker.report.page_canvas import MARGIN_IN, Page
 
 if TYPE_CHECKING:
     import pandas
@@ -38,9 +39,9 @@ def draw_small_courts(
         right_in = MARGIN_IN + number % ACROSS * (width_in + GAP_IN)
         down_in = top_in + number // ACROSS * (height_in + GAP_IN)
         page.words(fitted(title, width_in, NOTE_PT, True), right_in, down_in, size=NOTE_PT, weight="bold")
-        faint = INK.of("faint-ink")
+        faint = PAPER_COLOURS.of("faint-ink")
         page.words(fitted(counted, width_in, NOTE_PT), right_in, down_in + 0.15, size=NOTE_PT, color=faint)
         axes = page.box(right_in, down_in + WORDS_IN, width_in, width_in)
-        draw_half_court(axes, court, scheme, aim, INK)
-        draw_landings(axes, rows, INK, 4.5)
+        draw_half_court(axes, court, scheme, aim, PAPER_COLOURS)
+        draw_landings(axes, rows, PAPER_COLOURS, 4.5)
     page.down_in = top_in + lines * (height_in + GAP_IN)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from serve_marker.camera.fitting.hand import Hand
+from serve_marker.camera.fitting.impossible_marks import FEWEST_LANDMARKS
 from serve_marker.camera.fitting.observations import line_ends
-from serve_marker.camera.fitting.refused_marks import FEWEST_LANDMARKS
 from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.model import CameraModel, from_homography
 from serve_marker.camera.view.view import Marks, Trace, View

@@ -9,16 +9,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from serve_marker.camera.fitting.hand import Hand
-from serve_marker.camera.fitting.lens_choice import LensChoice, choose_camera, start_camera
-from serve_marker.camera.fitting.net_check import NetSeen, net_marks, net_seen
-from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
-from serve_marker.camera.fitting.refused_marks import (
+from serve_marker.camera.fitting.impossible_marks import (
     IN_LINE_SD,
     check_marks,
     refuse_crossed,
     refuse_in_line,
     refuse_turned,
 )
+from serve_marker.camera.fitting.lens_choice import LensChoice, choose_camera, start_camera
+from serve_marker.camera.fitting.net_check import NetSeen, net_marks, net_seen
+from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
 from serve_marker.camera.fitting.view_warnings import about_net, granted_words, warnings_of
 from serve_marker.camera.view.homography import homography_covariance, solve_homography
 from serve_marker.camera.view.view import Marks, Trace, View, default_click_sd_px

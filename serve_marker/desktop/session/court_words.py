@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from serve_marker.camera.fitting.refused_marks import TURNED_WORDS
+from serve_marker.camera.fitting.impossible_marks import TURNED_WORDS
 
 LINE_NAMES = {
     "end-a": "near end line",

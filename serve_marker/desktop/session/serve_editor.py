@@ -6,17 +6,17 @@ from dataclasses import replace
 
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import aim_words, parse_aim
-from serve_marker.desktop.session.edits import ChangeServes, ServePair
-from serve_marker.desktop.session.joined_serves import JoinedServes, ended_near, outcome_once_placed
-from serve_marker.desktop.session.player_text import parse_players
-from serve_marker.desktop.session.roster_editor import RosterEditor
-from serve_marker.desktop.session.serve_cells import (
+from serve_marker.desktop.session.cell_edits import (
     PLACING_COLUMNS,
     with_cell,
     with_outcome,
     with_rating,
     with_reception,
 )
+from serve_marker.desktop.session.edits import ChangeServes, ServePair
+from serve_marker.desktop.session.joined_serves import JoinedServes, ended_near, outcome_once_placed
+from serve_marker.desktop.session.player_text import parse_players
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.desktop.session.serve_marks import (
     MARK_WORDS,
     ONE_SERVE_S,

@@ -14,7 +14,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.refused_marks import FEWEST_LANDMARKS
+from serve_marker.camera.fitting.impossible_marks import FEWEST_LANDMARKS
 from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_click_sd_px, own_click_text, own_frames_off
 from serve_marker.camera.fitting.view_from_marks import Fit, fit_view
 from serve_marker.camera.view.view import View

@@ -19,8 +19,8 @@ from PySide6.QtWidgets import (
 )
 
 from serve_marker.camera.fitting.error_map import error_map
+from serve_marker.camera.fitting.impossible_marks import FEWEST_LANDMARKS
 from serve_marker.camera.fitting.observations import line_ends
-from serve_marker.camera.fitting.refused_marks import FEWEST_LANDMARKS
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session.court_words import is_line, landmark_words
