@@ -125,6 +125,19 @@ def test_the_server_of_a_serve_under_way_is_said_to_be_its(coach):
     assert [one.player_id for one in coach.stored_serves()] == ["marit"]
 
 
+def test_order_and_aim_are_typed_without_the_mouse(coach):
+    coach.window.page.focus_picture()
+    coach.key(Qt.Key.Key_S, SHIFT)
+    coach.type("12 7")
+    assert [coach.workspace.turns.now()] == ["noor"]
+    coach.key(Qt.Key.Key_A, Qt.KeyboardModifier.AltModifier)
+    coach.type("zone 5")
+    assert coach.workspace.aim == "zone 5"
+    coach.step_to(20)
+    coach.click_film(*seen_at(1.0, 7.0))
+    assert [(one.player_id, one.aim) for one in coach.stored_serves()] == [("noor", "zone 5")]
+
+
 def test_players_are_kept_from_within_the_table(coach):
     coach.key(Qt.Key.Key_P, CTRL)
     coach.dialog(RosterDialog)

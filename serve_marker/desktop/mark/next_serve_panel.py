@@ -77,10 +77,10 @@ class NextServePanel(QWidget):
         self.wind = self._combo("Which end has the wind at its back", list(WIND_WORDS.values()))
         self.wind.activated.connect(self._pick_wind)
         self.aim.activated.connect(lambda _index: self._pick_aim())
-        aim_text = QLineEdit()
-        aim_text.setAccessibleName("Aim")
-        aim_text.returnPressed.connect(self._pick_aim)
-        self.aim.setLineEdit(aim_text)
+        self._aim_text = QLineEdit()
+        self._aim_text.setAccessibleName("Aim")
+        self._aim_text.returnPressed.connect(self._pick_aim)
+        self.aim.setLineEdit(self._aim_text)
         self.serve_type.activated.connect(lambda index: self._pick_type(index))
 
         self._beside_whose = QStackedWidget()
@@ -205,6 +205,16 @@ class NextServePanel(QWidget):
         self.number.setFocus(Qt.FocusReason.ShortcutFocusReason)
         self.number.deselect()
         self.number.end(False)
+
+    def type_order(self) -> None:
+        """Bring the hand to the serving order of this end, to be typed anew."""
+        self.order.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.order.selectAll()
+
+    def type_aim(self) -> None:
+        """Bring the hand to the aim, to be typed anew."""
+        self._aim_text.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self._aim_text.selectAll()
 
     @staticmethod
     def _then_words(turns: ServingOrder, players: dict[str, Player]) -> str:
