@@ -11,6 +11,7 @@ import typer
 
 from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr
 from serve_marker.errors import UserError
+from serve_marker.report.paper_sizes import DEFAULT_PAPER, PAPERS_IN
 
 if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
@@ -236,7 +237,7 @@ def report(
     out: OutFolder,
     practice: PracticeName = "",
     server: Annotated[str, typer.Option(help="Only this server: shirt number or name.")] = "",
-    paper: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4",
+    paper: Annotated[str, typer.Option(help=f"{' or '.join(PAPERS_IN)}.")] = DEFAULT_PAPER,
 ) -> None:
     """Write the team sheet, one page per server, and the tables."""
     from serve_marker.report.bundle import write_report

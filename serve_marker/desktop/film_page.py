@@ -89,7 +89,7 @@ class FilmPage(QWidget):
         self.frames = FrameLoader(self)
         self.stage = Stage()
         self.picture = FrameView(self.stage)
-        self.loupe = Magnifier(self.picture)
+        self.magnifier = Magnifier(self.picture)
         self.mark_pane = MarkPane(workspace, marking, self.judgements)
         self.setup_pane = SetupPane(workspace, making)
         self.snapping = Snapping(workspace, making, self.frames.full_frame)
@@ -297,7 +297,7 @@ class FilmPage(QWidget):
         workspace = self._workspace
         clip = workspace.clip
         self.frames.open(clip)
-        self.loupe.set_frame(None)
+        self.magnifier.set_frame(None)
         self.time_bar.set_clip(clip.times_s if clip else [])
         self.sound.listen(clip)
         if clip is None:
@@ -343,7 +343,7 @@ class FilmPage(QWidget):
         if clip is None:
             return
         self.picture.set_frame(frame, (clip.width, clip.height), clip.pixel_aspect)
-        self.loupe.set_frame(self.frames.full_frame())
+        self.magnifier.set_frame(self.frames.full_frame())
         self.snapping.measure()
 
     @property
@@ -353,7 +353,7 @@ class FilmPage(QWidget):
 
     def _frame_failed(self, error: BaseException) -> None:
         self.picture.set_frame(None)
-        self.loupe.set_frame(None)
+        self.magnifier.set_frame(None)
         if not isinstance(error, UserError):
             raise error
         self._workspace.message.emit(str(error))

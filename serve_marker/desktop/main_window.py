@@ -165,7 +165,7 @@ class MainWindow(QMainWindow):
         if self.step in FILM_STEPS:
             if self.page.picture.hasFocus():
                 self.workspace.leave_chosen()
-                self.page.loupe.leave()
+                self.page.magnifier.leave()
             self.page.focus_picture()
 
     def show_list(self) -> None:

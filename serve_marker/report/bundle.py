@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from serve_marker.errors import UserError
-from serve_marker.report.page_canvas import DEFAULT_PAPER, paper_size_in, save_pdf
+from serve_marker.report.page_canvas import save_pdf
+from serve_marker.report.paper_sizes import DEFAULT_PAPER, paper_size_in
 from serve_marker.report.sheets import ReportData, player_ids, read_report_data, server_pages, team_pages
 from serve_marker.report.write_files import free_name
 from serve_marker.report.write_tables import write_csv, write_xlsx

@@ -8,17 +8,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from serve_marker.errors import UserError
 from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.figure_pixels import DRAWING, new_figure
 from serve_marker.report.lettering import TABLE_PT, TEXT_PT, drawable, fitted, wrapped, write
+from serve_marker.report.paper_sizes import paper_size_in
 from serve_marker.report.write_files import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-PAPERS_IN = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}
-DEFAULT_PAPER = "A4"
 MARGIN_IN = 0.55
 ROW_IN = 0.2
 
@@ -116,14 +114,6 @@ class Page:
             self.words(words, at_in, self.down_in, **looks)
             right_in += column.width_in
         self.down_in += ROW_IN
-
-
-def paper_size_in(paper: str) -> tuple[float, float]:
-    """Return width and height of a paper [inch], by its name in any case."""
-    for name, size_in in PAPERS_IN.items():
-        if paper.lower() == name.lower():
-            return size_in
-    raise UserError(f"There is no paper called {paper!r}; choose {' or '.join(PAPERS_IN)}.")
 
 
 def number_pages(pages: Sequence[Page], size_pt: float) -> None:

@@ -16,7 +16,8 @@ from serve_marker.logbook.records import TARGET_WORDS
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
 from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, SMALL_CHART_PT, SMALLEST_PT, TITLE_PT
-from serve_marker.report.page_canvas import DEFAULT_PAPER, MARGIN_IN, Column, Page, number_pages, save_pdf
+from serve_marker.report.page_canvas import MARGIN_IN, Column, Page, number_pages, save_pdf
+from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight
 from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.by_server import UNKNOWN, rows_by_server

@@ -1,4 +1,7 @@
-"""When frames are shown: their times in seconds, the frame nearest to a moment, the gaps between them."""
+"""When frames are shown: their times in seconds, the frame nearest to a moment, the gaps between them.
+
+The stamps they are told from are read in packet_stamps.py.
+"""
 
 from __future__ import annotations
 

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip
 from serve_marker.video.decode_plan import REST_S, DecodePlan, DecodeTarget, FrameRequest
-from serve_marker.video.decoder import Decoder
 from serve_marker.video.frame_cache import DEFAULT_CACHE_BYTES
 from serve_marker.video.malloc_trim import give_back_free_memory
 from serve_marker.video.picture import DIVISORS, colour, divided
+from serve_marker.video.seeking_decoder import Decoder
 
 GIVE_BACK_EVERY_S = 20.0
 END_S = 1.0

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip
-from serve_marker.video.decoder import Decoder
 from serve_marker.video.picture import colour, grey
+from serve_marker.video.seeking_decoder import Decoder
 
 
 class FrameReader:

@@ -105,16 +105,16 @@ def test_what_is_told_of_a_landing_goes_with_the_film(coach):
 
 
 def test_escape_puts_the_magnifier_away_until_the_cross_hair_moves(coach):
-    loupe = coach.window.page.loupe
+    magnifier = coach.window.page.magnifier
     coach.window.page.focus_picture()
     coach.key(Qt.Key.Key_Up, CTRL | SHIFT)
-    coach.wait(loupe.isVisible)
+    coach.wait(magnifier.isVisible)
     coach.key(Qt.Key.Key_Escape)
-    assert not loupe.isVisible()
+    assert not magnifier.isVisible()
     coach.step_to(5)
-    assert not loupe.isVisible()
+    assert not magnifier.isVisible()
     coach.key(Qt.Key.Key_Up, CTRL | SHIFT)
-    coach.wait(loupe.isVisible)
+    coach.wait(magnifier.isVisible)
 
 
 def test_the_server_of_a_serve_under_way_is_said_to_be_its(coach):

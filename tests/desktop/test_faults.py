@@ -19,7 +19,7 @@ from serve_marker.desktop.session.error_reports import error_report
 from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player
-from serve_marker.video import decoder, frame_worker, packet_stamps
+from serve_marker.video import frame_worker, packet_stamps, seeking_decoder
 from serve_marker.video.glance import glance
 from serve_marker.video.picture import colour
 
@@ -43,7 +43,7 @@ def see_fault(coach, words):
     return QGuiApplication.clipboard().text()
 
 
-@pytest.mark.parametrize("module", [decoder, frame_worker])
+@pytest.mark.parametrize("module", [seeking_decoder, frame_worker])
 def test_a_fault_at_one_frame_is_told_and_the_next_frame_shows(telling, module, monkeypatch):
     page = telling.window.page
     faults: list[int] = []
@@ -52,10 +52,10 @@ def test_a_fault_at_one_frame_is_told_and_the_next_frame_shows(telling, module, 
         if not faults:
             faults.append(1)
             raise ValueError("Marit has no such frame")
-        return packet_stamps.decoded(*args) if module is decoder else colour(*args)
+        return packet_stamps.decoded(*args) if module is seeking_decoder else colour(*args)
 
     RosterEditor(telling.workspace).put_players([Player(id="1", name="Marit", number=7)])
-    monkeypatch.setattr(module, "decoded" if module is decoder else "colour", failing)
+    monkeypatch.setattr(module, "decoded" if module is seeking_decoder else "colour", failing)
     page.frames.set_cache_bytes(2**26)
     report = see_fault(telling, "ValueError")
     assert __version__ in report

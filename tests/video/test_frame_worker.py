@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from serve_marker.errors import UserError
-from serve_marker.video import decoder, packet_stamps
+from serve_marker.video import packet_stamps, seeking_decoder
 from serve_marker.video.clip import Clip, open_clip
 from serve_marker.video.decode_plan import DecodeTarget, nearest_key_frame
 from serve_marker.video.frame_cache import BEHIND_KEPT, SURPLUS, FrameCache
@@ -65,7 +65,7 @@ def delivered(monkeypatch: pytest.MonkeyPatch) -> list[int]:
             stamps.append(frame.pts)
             yield frame
 
-    monkeypatch.setattr(decoder, "decoded", counting)
+    monkeypatch.setattr(seeking_decoder, "decoded", counting)
     return stamps
 
 
@@ -99,7 +99,7 @@ def test_backward_decodes_nothing_in_vain(film: Path, monkeypatch: pytest.Monkey
                 fed.append(packet.pts)
             yield packet
 
-    monkeypatch.setattr(decoder, "decoded", lambda source: packet_stamps.decoded(noting(source)))
+    monkeypatch.setattr(seeking_decoder, "decoded", lambda source: packet_stamps.decoded(noting(source)))
     clip = open_clip(film)
     with Screen(clip, cache_bytes=500 * FRAME_BYTES) as screen:
         for i in range(199, -1, -1):
@@ -109,7 +109,7 @@ def test_backward_decodes_nothing_in_vain(film: Path, monkeypatch: pytest.Monkey
 
 def test_a_run_that_ends_is_taken_up_anew_behind_its_end(film: Path, read_number: Callable[..., int]) -> None:
     clip = open_clip(film)
-    frames = decoder.Decoder(clip)
+    frames = seeking_decoder.Decoder(clip)
     orders = [(99, True, range(50, 100)), (101, False, range(100, 102)), (102, False, range(102, 103))]
     orders += [(130, True, range(103, 131)), (60, True, range(50, 61)), (70, False, range(50, 71))]
     for last, ends_there, expected in orders:

@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from serve_marker.errors import UserError
-from serve_marker.video import decoder, packet_stamps
+from serve_marker.video import packet_stamps, seeking_decoder
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
 
@@ -63,7 +63,7 @@ def decodes(monkeypatch: pytest.MonkeyPatch) -> list[int]:
             delivered.append(frame.pts)
             yield frame
 
-    monkeypatch.setattr(decoder, "decoded", counting)
+    monkeypatch.setattr(seeking_decoder, "decoded", counting)
     return delivered
 
 

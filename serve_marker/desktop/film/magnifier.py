@@ -1,4 +1,4 @@
-"""The loupe: the film's own pixels around the cross-hair, eight times as large, never under the pointer."""
+"""The magnifier: the film's own pixels around the cross-hair, eight times as large, never under the pointer."""
 
 from __future__ import annotations
 

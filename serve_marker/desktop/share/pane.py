@@ -28,7 +28,7 @@ from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.page_canvas import PAPERS_IN
+from serve_marker.report.paper_sizes import PAPERS_IN
 from serve_marker.study.sentences import count_words, date_words
 from serve_marker.study.serve_columns import server_words
 
