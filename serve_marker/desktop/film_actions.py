@@ -71,7 +71,10 @@ class FilmActions:
             "ball at the hit": partial(marking.feet, on_ball=True),
             "received": marking.received_here,
         }
+        self._told = self._heard = ""
         making.seen = self._seen
+        page.touches.sharpened.connect(self._tell_again)
+        workspace.message.connect(self._hear)
         page.picture.clicked.connect(show_errors(workspace, self._click))
         page.picture.dragged_mark.connect(show_errors(workspace, self._dragged))
         page.picture.nudged_mark.connect(show_errors(workspace, partial(self._dragged, nudged=True)))
@@ -181,7 +184,10 @@ class FilmActions:
             return
         pixel = self._page.picture.cursor_px
         if pixel is None or not self._page.picture.cross_hair_moved:
-            raise UserError("Move the cross-hair on this frame first, by pointer or by Alt with an arrow key.")
+            raise UserError(
+                "Move the cross-hair first, by pointer or by Alt with an arrow key; since the frame or the choice "
+                "changed it has not been moved."
+            )
         self._click(*pixel, meaning=meaning)
 
     def to_last_landing(self) -> None:
@@ -405,7 +411,17 @@ class FilmActions:
             doubtful = doubt(chosen[0], self._workspace, self._filmed_at.suggestion()[0]) or hit_words(apart_s)
             self._page.show_marked(chosen[0].id)
             words = self._page.judgements.words(chosen[0])
-            self._workspace.message.emit(f"{words}. {doubtful}" if doubtful else words)
+            self._told = f"{words}. {doubtful}" if doubtful else words
+            self._workspace.message.emit(self._told)
+
+    def _hear(self, words: str) -> None:
+        self._heard = words
+
+    def _tell_again(self, serve_id: str) -> None:
+        """Say what was told of a mark anew, as the film sharpened it, unless something else was said since."""
+        serve = next((one for one in self._workspace.selected_serves() if one.id == serve_id), None)
+        if serve is not None and self._heard == self._told:
+            self._say_last(None)
 
 
 def hit_words(apart_s: float | None) -> str:

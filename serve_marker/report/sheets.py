@@ -23,7 +23,7 @@ from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.by_server import UNKNOWN, rows_by_server
 from serve_marker.study.compare import first_and_last_sentence, trend_sentence
 from serve_marker.study.compare_servers import rate_asked, servers_sentences
-from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
+from serve_marker.study.loads import COUNTED, LOAD_NOTE, iso_week, load_words, serving_loads
 from serve_marker.study.passers import at_passers_mask, at_passers_sentence, gap_sentence, pass_sentence, reach_sentence
 from serve_marker.study.pull import bias_of
 from serve_marker.study.rates import aim_rate, in_rate
@@ -126,7 +126,7 @@ def team_pages(data: ReportData, practice_id: str | None = None, paper: str = DE
     notes = [
         TOO_CLOSE_WORDS,
         f"{INTERVAL_WORDS} {ONE_EVENING_WORDS} {PULL_WORDS}",
-        f"Week: serves of that week, jump serves in brackets. {LOAD_NOTE}",
+        f"Week: serves of that week, jump serves in brackets (from to: where types were not said). {LOAD_NOTE}",
     ]
     small = [_small(words, own, data) for words, own in rows_by_server(rows)]
     return _with_table_and_notes(page, table_columns, lines, notes, paper, small, data)
@@ -281,11 +281,7 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
     for words, own in groups:
         player_id = str(own["player_id"].iloc[0])
         hit = aim_rate(own)
-        load = (
-            f"{loads.at[player_id, 'serves']} ({loads.at[player_id, 'jump_serves']})"
-            if player_id in loads.index
-            else ""
-        )
+        load = load_words(*loads.loc[player_id, list(COUNTED)]) if player_id in loads.index else ""
         lean = bias_of(own, 2 * len(groups))
         counted = [words, str(len(own)), hits_words(in_rate(own)), on_target_words(on_target(own)), interval_words(hit)]
         lines.append([*counted, "", bias_words(lean), placed_words(lean), load])

@@ -76,13 +76,17 @@ def shapes_of(table: pandas.DataFrame) -> list[str]:
 
 
 def on_target(table: pandas.DataFrame) -> OnTarget:
-    """Return how many of the serves with an aim, or a struck target, hit it."""
+    """Return how many of the serves with an aim, or a struck target, hit it.
+
+    A landing too close to a line, but clear of the aim, missed it.
+    """
     aimed = table[(table["aim"] != "") | (table["outcome"] == "target")]
     shapes = np.array(shapes_of(aimed), dtype=object)
     received = int(((shapes == "diamond") & (aimed["aim_hit"].isna().to_numpy())).sum())
     counts = Counter(shapes.tolist())
     known = len(aimed) - received - counts["caret"]
-    return OnTarget(known, counts["disc"], counts["half-disc"], received)
+    close = (shapes == "half-disc") & aimed["aim_may"].to_numpy(dtype=bool)
+    return OnTarget(known, counts["disc"], int(close.sum()), received)
 
 
 def on_target_words(found: OnTarget) -> str:

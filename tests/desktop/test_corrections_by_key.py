@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.dialogs.roster import RosterDialog
@@ -123,6 +124,45 @@ def test_the_server_of_a_serve_under_way_is_said_to_be_its(coach):
     coach.type("4")
     assert coach.said[-1] == "4 Marit hit the serve under way."
     assert [one.player_id for one in coach.stored_serves()] == ["marit"]
+
+
+def test_aim_and_type_changed_while_a_serve_is_under_way_are_its(coach):
+    coach.step_to(20)
+    coach.key(Qt.Key.Key_H)
+    coach.key(Qt.Key.Key_A, Qt.KeyboardModifier.AltModifier)
+    coach.type("zone 5")
+    coach.window.page.focus_picture()
+    coach.key(Qt.Key.Key_Y)
+    serve_type = coach.workspace.serve_type
+    coach.step_to(50)
+    coach.click_film(*seen_at(1.0, 7.0))
+    assert serve_type
+    assert [(one.aim, one.serve_type) for one in coach.stored_serves()] == [("zone 5", serve_type)]
+
+
+def test_a_serve_too_many_deleted_gives_its_turn_back(coach):
+    for hit, landing in ((10, 30), (60, 80)):
+        serve(coach, hit, landing)
+    assert coach.workspace.turns.now() == "noor"
+    coach.key(Qt.Key.Key_Left, CTRL)
+    coach.key(Qt.Key.Key_Backspace)
+    assert coach.workspace.turns.now() == "marit"
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.workspace.turns.now() == "noor"
+    coach.key(Qt.Key.Key_Left, CTRL)
+    coach.wait(lambda: coach.workspace.chosen == coach.workspace.serves[0])
+    coach.key(Qt.Key.Key_Backspace)
+    assert coach.workspace.turns.now() == "noor", "an older serve took another's turn"
+
+
+def test_the_ball_in_the_air_does_not_push_the_floor_under_a_hit_away(coach):
+    coach.step_to(20)
+    coach.click_film(*seen_at(1.0, -9.2), CTRL)
+    (before,) = coach.stored_serves()
+    QTest.mouseMove(coach.picture, coach.picture.film_to_widget(*seen_at(1.0, -9.2, 2.6)).toPoint())
+    coach.key(Qt.Key.Key_Return, Qt.KeyboardModifier.AltModifier)
+    assert coach.said[-1].startswith("The floor under this hit is marked")
+    assert coach.stored_serves() == [before]
 
 
 def test_order_and_aim_are_typed_without_the_mouse(coach):

@@ -56,7 +56,7 @@ def test_an_aim_chosen_by_keyboard_marks_no_landing(coach):
     coach.key(Qt.Key.Key_Enter)
     assert coach.stored_serves() == []
     assert next_number(coach) == 7
-    assert coach.said[-1].startswith("Move the cross-hair on this frame first")
+    assert coach.said[-1].startswith("Move the cross-hair first")
 
 
 @pytest.mark.parametrize("modifiers", [coach_at_work["NO_KEY"], CTRL, SHIFT, ALT])

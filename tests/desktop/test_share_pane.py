@@ -116,7 +116,8 @@ def test_one_button_per_kind_and_the_folder_opens(qtbot, pane, opened, tmp_path,
     press(qtbot, pane, key)
     assert sorted(path.name for path in (tmp_path / "team sheets").iterdir()) == names
     assert opened == [tmp_path / "team sheets"]
-    assert pane.result.text().startswith(f"{len(names)} file")
+    written = names[0] if len(names) == 1 else f"{len(names)} files"
+    assert pane.result.text().startswith(f"{written} written.")
     assert pane.open_button.isEnabled()
     assert pane.buttons[key].hasFocus()
 

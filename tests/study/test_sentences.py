@@ -57,6 +57,14 @@ def test_a_practice_opens_with_how_the_serves_ended(logbook):
     assert said[1].startswith("2 of 5 hit their aim, 1 too close to tell")
 
 
+def test_a_serve_too_close_to_a_line_far_from_its_aim_missed_it(logbook):
+    table = serve_table(logbook)
+    close = table[table["serve_id"] == "s-close"]
+    assert sentences.aim_sentence(close).startswith("0 of 1 in deep 1, 1 too close to tell")
+    elsewhere = close.assign(aim="deep 5", aim_hit=False, aim_surely=False, aim_may=False)
+    assert sentences.aim_sentence(elsewhere).startswith("0 of 1 in deep 5; ")
+
+
 def test_below_five_serves_more_are_asked_for(logbook):
     table = serve_table(logbook)
     few = table[table["player_id"] == "noor"]
@@ -85,6 +93,8 @@ def test_weeks_are_iso_8601(date, week):
 def test_loads_count_every_attempt_and_jump_serves_apart(logbook):
     loads = serving_loads(serve_table(logbook)).set_index("player_id")
     assert (loads.at["marit", "serves"], loads.at["marit", "jump_serves"]) == (4, 3)
+    unsaid = serving_loads(serve_table(logbook).assign(serve_type="")).set_index("player_id")
+    assert unsaid.loc["marit", ["jump_serves", "jump_serves_most"]].tolist() == [0, 4]
     assert loads.at["noor", "week"] == "2026-W45"
     assert "athletic trainer or physician" in LOAD_NOTE
 

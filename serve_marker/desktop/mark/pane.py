@@ -14,6 +14,7 @@ from serve_marker.desktop.mark.outcome_buttons import OutcomeButtons
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.judgements import Judgements
 from serve_marker.desktop.session.practice_editor import PracticeEditor
+from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words
 from serve_marker.desktop.session.show_errors import show_errors
@@ -33,6 +34,7 @@ class MarkPane(QWidget):
         self._workspace = workspace
         self._marking = marking
         self._editor = PracticeEditor(workspace)
+        self._roster = RosterEditor(workspace)
         self._judgements = judgements
         self._marked_id: str | None = None
         self.half_court = HalfCourt()
@@ -127,7 +129,7 @@ class MarkPane(QWidget):
             self._workspace.message.emit(self._judgements.words(chosen))
 
     def _set_order(self, end: Half, text: str) -> None:
-        self._editor.set_order(end, [player.id for player in self._marking.players_written(text)])
+        self._editor.set_order(end, [player.id for player in self._roster.players_written(text)])
         self._workspace.message.emit(f"Order of the {END_WORDS[end]} kept.")
 
     def _show_court(self) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from serve_marker.desktop.session.edits import ChangeRecords, RecordPair
+from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player, new_id, number_name
@@ -56,4 +57,25 @@ class RosterEditor:
         if ended is not None:
             pairs = [(None, replace(player, number=None)), (ended, with_shirt(ended, player, number))]
         self._workspace.do(ChangeRecords("Players", pairs))
+        return player
+
+    def player_written(self, text: str) -> Player:
+        """Return the player of that shirt number or name (``7``, ``Marit`` or ``7 Marit``); new numbers join."""
+        players = self.players_written(text)
+        if len(players) != 1:
+            raise UserError(f"{text} names {len(players)} players; write one number or one name.")
+        return players[0]
+
+    def players_written(self, text: str) -> list[Player]:
+        """Return the players written one after the other; unknown numbers join the roster, unknown words do not."""
+        found = parse_players(text, tuple(self._workspace.players.values()))
+        return [self._numbered(who) if isinstance(who, int) else who for who in found]
+
+    def _numbered(self, number: int) -> Player:
+        workspace = self._workspace
+        known = next((player for player in workspace.players.values() if player.number == number), None)
+        if known is not None:
+            return known
+        player = self.add_number(number)
+        workspace.message.emit(f"{player.name} is new on the roster; Practice > Players gives names.")
         return player

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import aim_words, parse_aim
@@ -15,15 +16,17 @@ from serve_marker.desktop.session.cell_edits import (
 )
 from serve_marker.desktop.session.edits import ChangeServes, ServePair
 from serve_marker.desktop.session.joined_serves import JoinedServes, ended_near, outcome_once_placed
-from serve_marker.desktop.session.player_text import parse_players
 from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.desktop.session.serve_marks import (
+    BALL_MARK_REACH_S,
     MARK_WORDS,
     ONE_SERVE_S,
     can_be_hit_at,
     hit_near,
     marks_to_drag,
     place_to_offer,
+    refuse_ball_elsewhere,
+    refuse_ball_for_floor,
     serve_of,
     too_far_apart_s,
     with_contact_at,
@@ -34,7 +37,7 @@ from serve_marker.desktop.session.unlikely_landing import question_about
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.outcomes import OUTCOME_WORDS, RECEPTION_WORDS, RECEPTIONS
-from serve_marker.logbook.records import Half, Mark, Player, Serve, new_id
+from serve_marker.logbook.records import Half, Mark, Serve, new_id
 from serve_marker.marking.landing import place_all
 from serve_marker.marking.landing import served_to as end_served_to
 from serve_marker.report.overlay_items import Pixel
@@ -42,7 +45,6 @@ from serve_marker.study.sentences import count_words
 from serve_marker.study.settings import StudySettings, settings_of
 from serve_marker.video.clip import Clip
 
-BALL_MARK_REACH_S = 0.5
 NEAR_NET_M = 0.5
 
 
@@ -179,6 +181,8 @@ class ServeEditor:
         mark = replace(self._mark(pixel), on_ball=on_ball)
         end = (None if on_ball else self._end_shown(mark)) or self._workspace.turns.end
         serve = self._open(end) or self._open(other_end(end)) or self._single_selected()
+        if on_ball and serve is not None:
+            refuse_ball_for_floor(serve)
         if serve is None or not can_be_hit_at(serve, mark.time_s, self._workspace.time_scale):
             self._put("Contact with the server's place", None, replace(self._new(end), contact=mark))
             return too_far_apart_s(mark, serve, self._workspace.clip_entry)
@@ -195,10 +199,7 @@ class ServeEditor:
         serve = self._single_selected() or self._last_landed()
         if serve is None or serve.landing is None or serve.landing.pixel is None:
             raise UserError("Mark the landing first, then the ball on the frame before or after it.")
-        if mark.time_s == serve.landing.time_s:
-            raise UserError("This is the landing's own frame; step to the one before or after it to mark the ball.")
-        if abs(mark.time_s - serve.landing.time_s) > BALL_MARK_REACH_S:
-            raise UserError("This frame is too far from the landing; mark the ball within half a second of it.")
+        refuse_ball_elsewhere(mark, serve.landing)
         mark = replace(mark, on_ball=serve.landing.on_ball)
         others = [other for other in serve.ball_marks if other.time_s != mark.time_s]
         ball_marks = tuple(sorted([*others, mark], key=lambda other: other.time_s))
@@ -249,7 +250,10 @@ class ServeEditor:
         if not chosen:
             raise UserError("Choose the serves to delete first.")
         words = f"{count_words(len(chosen), 'serve')} deleted"
-        self._workspace.do(ChangeServes(words, [(serve, None) for serve in chosen]))
+        turns = before = self._workspace.turns
+        for serve in reversed(chosen):
+            before = before.before(other_end(serve.served_to or "b"), serve.player_id)
+        self._workspace.do(ChangeServes(words, [(serve, None) for serve in chosen], (turns, before)))
         self._workspace.message.emit(f"{words}.")
 
     def give_to(self, player_id: str) -> None:
@@ -290,7 +294,7 @@ class ServeEditor:
         """Change one cell of the serve list."""
         serve = next(serve for serve in self._workspace.serves if serve.id == serve_id)
         workspace = self._workspace
-        of = (workspace.court, workspace.scheme, self._settings(), self.player_written)
+        of = (workspace.court, workspace.scheme, self._settings(), RosterEditor(workspace).player_written)
         changed = with_cell(serve, column, str(value).strip(), *of)
         if changed != serve:
             kept = self._placed(changed) if column in PLACING_COLUMNS else changed
@@ -304,6 +308,7 @@ class ServeEditor:
             return
         parse_aim(text, workspace.court, workspace.scheme)
         workspace.set_aim(text)
+        self._change_under_way("Aim", aim=text)
         workspace.message.emit(f"The next serves aim at {aim_words(text)}." if text else "The next serves have no aim.")
 
     def set_serve_type(self, serve_type: str) -> None:
@@ -313,6 +318,7 @@ class ServeEditor:
             self.edit(workspace.chosen.id, "serve_type", serve_type)
             return
         workspace.set_serve_type(serve_type)
+        self._change_under_way("Serve type", serve_type=serve_type)
         workspace.message.emit(f"The next serves are of {f'type {serve_type}' if serve_type else 'no set type'}.")
 
     def name_server(self, number: int) -> None:
@@ -322,37 +328,21 @@ class ServeEditor:
             self.edit(workspace.chosen.id, "server", str(number))
             return
         roster = workspace.players
-        player = self.player_written(str(number))
+        player = RosterEditor(workspace).player_written(str(number))
         end = workspace.turns.end
         workspace.set_turns(workspace.turns.name(end, player.id))
-        waiting = self._open(end) if workspace.clip is not None else None
-        if waiting is not None:
-            given = replace(waiting, player_id=player.id)
-            workspace.do(ChangeServes(f"Served by {player.name}", [(waiting, given)]))
+        hit_it = self._change_under_way(f"Served by {player.name}", player_id=player.id)
         if player.id in roster:
-            when = "serves next" if waiting is None else "hit the serve under way"
-            workspace.message.emit(f"{next_server_words(player)} {when}.")
+            workspace.message.emit(
+                f"{next_server_words(player)} {'hit the serve under way' if hit_it else 'serves next'}."
+            )
 
-    def player_written(self, text: str) -> Player:
-        """Return the player of that shirt number or name (``7``, ``Marit`` or ``7 Marit``); new numbers join."""
-        players = self.players_written(text)
-        if len(players) != 1:
-            raise UserError(f"{text} names {len(players)} players; write one number or one name.")
-        return players[0]
-
-    def players_written(self, text: str) -> list[Player]:
-        """Return the players written one after the other; unknown numbers join the roster, unknown words do not."""
-        found = parse_players(text, tuple(self._workspace.players.values()))
-        return [self._numbered(who) if isinstance(who, int) else who for who in found]
-
-    def _numbered(self, number: int) -> Player:
-        workspace = self._workspace
-        known = next((player for player in workspace.players.values() if player.number == number), None)
-        if known is not None:
-            return known
-        player = RosterEditor(workspace).add_number(number)
-        workspace.message.emit(f"{player.name} is new on the roster; Practice > Players gives names.")
-        return player
+    def _change_under_way(self, words: str, **changed: Any) -> bool:
+        """Whether there is a serve hit and not yet ended, which is changed with what comes next."""
+        waiting = self._open(self._workspace.turns.end) if self._workspace.clip is not None else None
+        if waiting is not None:
+            self._workspace.do(ChangeServes(words, [(waiting, replace(waiting, **changed))], selects=False))
+        return waiting is not None
 
     def _finish(
         self, waiting: Serve | None, served_to: Half, mark: Mark, outcome: str, height_m: float | None = None

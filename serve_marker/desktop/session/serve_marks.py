@@ -8,9 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from serve_marker.camera.view.view import View
+from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Half, Mark, Serve
 from serve_marker.report.overlay_items import Pixel
 
+BALL_MARK_REACH_S = 0.5
 MARK_WORDS = {"landing": "Landing moved", "contact": "Contact moved", "ball": "Ball mark moved"}
 """What undo calls it, by the first word of a mark's name."""
 ONE_SERVE_S = 4.0
@@ -62,6 +64,20 @@ def hit_near(serves: Iterable[Serve], half: Half, time_s: float, time_scale: flo
         and can_be_hit_at(serve, time_s, time_scale)
     ]
     return min(near, key=away_s, default=None)
+
+
+def refuse_ball_elsewhere(ball: Mark, landing: Mark) -> None:
+    """Refuse a mark of the ball that does not stand on a frame beside its landing's."""
+    if ball.time_s == landing.time_s:
+        raise UserError("This is the landing's own frame; step to the one before or after it to mark the ball.")
+    if abs(ball.time_s - landing.time_s) > BALL_MARK_REACH_S:
+        raise UserError("This frame is too far from the landing; mark the ball within half a second of it.")
+
+
+def refuse_ball_for_floor(serve: Serve) -> None:
+    """Refuse the ball in the air as the place of a hit that has one on the floor, which is known better."""
+    if serve.contact is not None and serve.contact.pixel is not None and not serve.contact.on_ball:
+        raise UserError("The floor under this hit is marked, which tells more than the ball in the air; it stays.")
 
 
 def with_contact_at(serve: Serve, hit: Mark) -> Serve:

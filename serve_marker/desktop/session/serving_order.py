@@ -67,6 +67,20 @@ class ServingOrder:
             return served
         return served._at(self.queue(end), (order.index(player_id) + 1) % len(order))
 
+    def before(self, end: Half, player_id: str | None) -> ServingOrder:
+        """Return the turns as if this player had not served from that end, where the order has gone on from her.
+
+        Examples
+        --------
+        >>> turns = ServingOrder(order_a=("ines", "marit", "noor"))
+        >>> turns.after("a", "ines").before("a", "ines").now(), turns.after("a", "marit").before("a", "ines").now()
+        ('ines', 'noor')
+        """
+        order = self.order(self.queue(end))
+        if player_id not in order or self.after(end, player_id) != replace(self, end=end):
+            return self
+        return self._at(self.queue(end), order.index(player_id))
+
     def with_order(self, end: Half, order: Iterable[str]) -> ServingOrder:
         """Return the turns with a new order at one end, starting at its head."""
         changed = replace(self, order_a=tuple(order)) if end == "a" else replace(self, order_b=tuple(order))

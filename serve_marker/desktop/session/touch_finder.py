@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from PySide6.QtCore import QObject
+from PySide6.QtCore import QObject, Signal
 
 from serve_marker.desktop.session.edits import ChangeServes
 from serve_marker.desktop.session.worker import Worker
@@ -25,7 +25,13 @@ class TouchFinder(QObject):
     """Follows the workspace: an end that is clicked or moved is looked for on the film, one serve after the other.
 
     A contact is looked for once the landing is there as well, for both together tell how the ball was hit.
+
+    Signals
+    -------
+    sharpened(serve_id) : the film has told more of this serve.
     """
+
+    sharpened = Signal(str)
 
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
@@ -117,6 +123,7 @@ class TouchFinder(QObject):
                 shown = replace(shown, contact_film_marks=sharp.contact_film_marks)
             if shown != serve:
                 self._change(SHARPENED, serve, shown)
+                self.sharpened.emit(serve.id)
         self._next()
 
     def _serve(self, serve_id: str) -> Serve | None:

@@ -158,7 +158,8 @@ class SharePane(QWidget):
     def _made(self, made: tuple[list[Path], list[str]]) -> None:
         paths, said = made
         self._end()
-        words = f"{count_words(len(paths), 'file')} written." if paths else "There was nothing to write."
+        written = paths[0].name if len(paths) == 1 else count_words(len(paths), "file")
+        words = f"{written} written." if paths else "There was nothing to write."
         self.result.setText(" ".join([words, *said]))
         self.look()
         if paths:
