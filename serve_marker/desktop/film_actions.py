@@ -91,6 +91,7 @@ class FilmActions:
             done = "moved" if landed.contact is not None else "marked"
             self._workspace.message.emit(f"Contact {done} for the serve of {server}.")
             return
+        self._page.show_marked("")
         offered = self._marking.offered_place() is not None
         words = f" {key_words('H')} again: from the same place as last time." if offered else ""
         marked = "Hit from the same place as last time" if taken else "Contact marked"

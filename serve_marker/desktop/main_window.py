@@ -130,6 +130,7 @@ class MainWindow(QMainWindow):
         self.start.logbook_asked.connect(guard(workspace, self.books.open_logbook))
         self.start.new_asked.connect(guard(workspace, self.books.new_logbook))
         self.start.recent_chosen.connect(guard(workspace, lambda path: self.books.open_logbook_at(Path(path))))
+        self.page.checking.taken_over.connect(self._clip_opened)
         setup = self.page.setup_pane
         setup.measures_asked.connect(guard(workspace, self.books.edit_court))
         setup.stored_view_asked.connect(guard(workspace, self.books.choose_view))

@@ -31,6 +31,8 @@ from serve_marker.desktop.window_colours import WindowColours
 EVERYWHERE = "everywhere"
 PICTURE = "picture"
 FOR_CHOSEN_SERVES = ("delete_serves", "give_serves")
+ALSO_ON = {"delete_serves": ("Delete",)}
+"""Keys that do what another does that the menu names."""
 GOES_ON_WHILE_HELD = (
     *("frame_on", "frame_back", "ten_on", "ten_back", "next_mark", "previous_mark", "next_spike", "previous_spike"),
     *("faster", "slower", "zoom_in", "zoom_out"),
@@ -267,7 +269,7 @@ def make_actions(
     for spec in specs:
         action = QAction(spec.text, window)
         action.setObjectName(spec.id)
-        action.setShortcut(QKeySequence(spec.key))
+        action.setShortcuts([QKeySequence(spec.key), *map(QKeySequence, ALSO_ON.get(spec.id, ()))])
         action.setToolTip(tooltip(f"{spec.text} ({key_words(spec.key)})"))
         action.setAutoRepeat(spec.id in GOES_ON_WHILE_HELD)
         if spec.where == PICTURE:

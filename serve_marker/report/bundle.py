@@ -47,7 +47,8 @@ def write_report(
 
     Parameters
     ----------
-    practice_id : one practice, or None for a team sheet of each and server pages over all.
+    practice_id : one practice, whose day the names of its pages tell, or None for a team sheet of each and server pages
+        over all.
     server : a shirt number or a name: only that server's page and serves.
     progress : called with (files written, of how many).
     cancelled : asked before each file; what is written by then is whole and stays.
@@ -99,8 +100,9 @@ def _jobs(
             jobs.append((f"{free_name(title, taken)}.pdf", write_team))
     if "server pages" in parts:
         wanted = set(rows["player_id"])
+        date = "" if practice_id is None or not len(rows) else f" {rows['date'].iloc[0]}"
         for player_id, words in servers_of(data.of_practice(practice_id)):
-            name = f"{free_name(f'server {words}', taken)}.pdf"
+            name = f"{free_name(f'server {words}{date}', taken)}.pdf"
             if player_id not in wanted:
                 continue
 

@@ -240,13 +240,7 @@ def _draw_errors(axes: Axes, landed: pandas.DataFrame, colours: Colours) -> None
         covariance_m2 = np.array([[row.cov_xx, row.cov_xy], [row.cov_xy, row.cov_yy]])
         if np.isfinite(covariance_m2).all():
             outline = ellipse_polygon(np.array([row.x_m, row.y_m]), covariance_m2, ELLIPSE_95)
-            looks: dict[str, Any] = {
-                "edgecolor": colours.of("error"),
-                "linewidth": 0.5,
-                "alpha": 0.7,
-                "zorder": 4,
-                "clip_on": False,
-            }
+            looks: dict[str, Any] = {"edgecolor": colours.of("error"), "linewidth": 0.5, "alpha": 0.7, "zorder": 4}
             axes.add_patch(Polygon(outline, fill=False, **looks))
 
 

@@ -155,6 +155,41 @@ def test_a_serve_too_many_deleted_gives_its_turn_back(coach):
     assert coach.workspace.turns.now() == "noor", "an older serve took another's turn"
 
 
+def test_the_order_goes_on_from_the_player_the_last_serve_was_given_to(coach):
+    serve(coach, *SERVE_FRAMES)
+    assert coach.workspace.turns.now() == "marit"
+    coach.key(Qt.Key.Key_Left, CTRL)
+    coach.key(Qt.Key.Key_G)
+    coach.wait(lambda: coach.app.activePopupWidget() is not None)
+    coach.type("12")
+    assert [one.player_id for one in coach.stored_serves()] == ["noor"]
+    assert coach.workspace.turns.now() == "ines"
+    coach.key(Qt.Key.Key_Delete)
+    assert (coach.stored_serves(), coach.workspace.turns.now()) == ([], "noor")
+
+
+def test_an_older_serve_given_to_another_leaves_the_order_alone(coach):
+    for frame in (10, 40, 70, 100):
+        coach.step_to(frame)
+        coach.click_film(*seen_at(1.0, 7.0))
+    assert coach.workspace.turns.now() == "marit"
+    coach.step_to(10)
+    coach.key(Qt.Key.Key_Left, CTRL)
+    assert coach.workspace.chosen == coach.workspace.serves[0]
+    coach.key(Qt.Key.Key_S)
+    coach.type("12")
+    assert coach.workspace.turns.now() == "marit"
+
+
+def test_a_new_hit_is_not_shown_with_the_place_of_the_serve_before(coach):
+    serve(coach, *SERVE_FRAMES)
+    half = coach.window.page.mark_pane.half_court
+    assert half._live is not None
+    coach.step_to(SERVE_FRAMES[1] + 31)
+    coach.key(Qt.Key.Key_H)
+    assert half._live is None
+
+
 def test_the_ball_in_the_air_does_not_push_the_floor_under_a_hit_away(coach):
     coach.step_to(20)
     coach.click_film(*seen_at(1.0, -9.2), CTRL)

@@ -107,7 +107,7 @@ def test_servers_are_those_of_the_practice(qtbot, pane):
     ("key", "names"),
     [
         ("team sheet", ["team sheet 2026-11-03 November.pdf"]),
-        ("server pages", ["server 4 Noor.pdf", "server 7 Marit.pdf"]),
+        ("server pages", ["server 4 Noor 2026-11-03.pdf", "server 7 Marit 2026-11-03.pdf"]),
         ("csv", ["serves.csv"]),
         ("xlsx", ["serves.xlsx"]),
     ],
@@ -187,7 +187,7 @@ def test_every_control_is_named_and_reached_by_tab(pane):
 def test_one_server_alone(logbook, tmp_path):
     pages = next(kind for kind in KINDS if kind.key == "server pages")
     paths, said = make(logbook, pages, Order("november", "noor"), tmp_path / "out", lambda *_: None, lambda: False)
-    assert [path.name for path in paths] == ["server 4 Noor.pdf"]
+    assert [path.name for path in paths] == ["server 4 Noor 2026-11-03.pdf"]
     assert said == []
 
 

@@ -57,6 +57,7 @@ def test_a_landing_clicked_a_frame_early_is_put_right_by_the_film_and_the_click_
     assert len(sharp.film_marks) >= 8
     assert any(item.role == "film" for item in coach.window.page.judgements.picture_items())
 
+    assert coach.said[-1] == coach.window.page.judgements.words(sharp) != coach.said[-2]
     coach.key(Qt.Key.Key_Z, CTRL)
     (clicked,) = coach.workspace.serves
     assert (clicked.landing, clicked.film_marks) == (sharp.landing, ())

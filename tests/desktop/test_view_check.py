@@ -198,6 +198,23 @@ def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path)
     assert len(views) == 1
 
 
+def test_the_next_clip_of_the_evening_takes_the_view_without_a_question(coach, tmp_path):
+    coach.key(Qt.Key.Key_2, CTRL)
+    first_id = coach.workspace.view_id
+    later = film("winter-stand.mp4", tmp_path / "tuesday-later.mp4", lambda s: np.eye(3), from_s=14.0)
+    open_film(coach, later)
+    assert coach.workspace.view is None
+    coach.wait(lambda: coach.workspace.view is not None, seconds=LOOKED_S)
+    assert coach.window.page.checking.question is None
+    assert coach.window.step == "mark"
+    assert coach.said[-1].startswith("Filmed from the same place as another clip of this practice: ")
+    _, _, clips = book_of(coach)
+    assert [clip.view_id for clip in clips] == [first_id, first_id]
+    coach.key(Qt.Key.Key_Z, CTRL)
+    _, _, clips = book_of(coach)
+    assert [clip.view_id for clip in clips] == [first_id, None]
+
+
 def test_a_clip_that_begins_elsewhere_is_offered_what_holds_later(coach, tmp_path):
     first_id = coach.workspace.view_id
     wednesday = film(

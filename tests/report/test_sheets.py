@@ -103,7 +103,7 @@ def test_the_report_holds_sheets_pages_and_tables(logbook, tmp_path):
     paths = write_report(logbook, tmp_path / "out", "practice-0", progress=lambda done, of: seen.append((done, of)))
     assert [path.name for path in paths] == [
         "team sheet 2026-10-06 Tuesday.pdf",
-        *(f"server {n} {name}.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya"), 3)),
+        *(f"server {n} {name} 2026-10-06.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya"), 3)),
         "serves.csv",
         "serves.xlsx",
     ]
@@ -121,7 +121,7 @@ def test_a_cancelled_report_leaves_whole_files_only(logbook, tmp_path):
 @pytest.mark.parametrize("who", ["4", "Marit", " marit "])
 def test_one_server_by_number_or_name(logbook, tmp_path, who):
     paths = write_report(logbook, tmp_path / "out", "practice-0", server=who)
-    assert [path.name for path in paths] == ["server 4 Marit.pdf", "serves.csv", "serves.xlsx"]
+    assert [path.name for path in paths] == ["server 4 Marit 2026-10-06.pdf", "serves.csv", "serves.xlsx"]
     assert len((tmp_path / "out" / "serves.csv").read_text(encoding="utf-8-sig").splitlines()) == 11
 
 

@@ -183,7 +183,7 @@ class NextServePanel(QWidget):
         self.card.setAccessibleName(whose)
         self.whose.setText(whose)
         self.now.setText(server)
-        self.then.setText(words)
+        self.then.setText(words.replace(" m deep,", " m,"))
         self._beside_whose.setCurrentIndex(1 if is_chosen else 0)
 
     def _leave_chosen(self) -> None:

@@ -32,7 +32,7 @@ from serve_marker.desktop.session.serve_marks import (
     with_contact_at,
     with_mark_at,
 )
-from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, other_end
+from serve_marker.desktop.session.serving_order import ServingOrder, next_server_words, other_end, turns_left
 from serve_marker.desktop.session.unlikely_landing import question_about
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
@@ -250,10 +250,7 @@ class ServeEditor:
         if not chosen:
             raise UserError("Choose the serves to delete first.")
         words = f"{count_words(len(chosen), 'serve')} deleted"
-        turns = before = self._workspace.turns
-        for serve in reversed(chosen):
-            before = before.before(other_end(serve.served_to or "b"), serve.player_id)
-        self._workspace.do(ChangeServes(words, [(serve, None) for serve in chosen], (turns, before)))
+        self._change(words, [(serve, None) for serve in chosen])
         self._workspace.message.emit(f"{words}.")
 
     def give_to(self, player_id: str) -> None:
@@ -264,8 +261,14 @@ class ServeEditor:
             raise UserError("Choose the serves to give to another server first.")
         pairs: list[ServePair] = [(serve, replace(serve, player_id=player.id)) for serve in chosen]
         words = f"{count_words(len(chosen), 'serve')} given to {player.name}"
-        self._workspace.do(ChangeServes(words, pairs))
+        self._change(words, pairs)
         self._workspace.message.emit(f"{words}.")
+
+    def _change(self, words: str, pairs: list[ServePair]) -> None:
+        """Change serves, and whose turn it is where the last ones of the clip are among them."""
+        turns = self._workspace.turns
+        left = turns_left(turns, self._workspace.serves, {before.id: after for before, after in pairs if before})
+        self._workspace.do(ChangeServes(words, pairs, (turns, left)))
 
     def rate_pass(self, rating: int) -> None:
         """Rate the pass of the chosen or last serve, on the team's scale."""
@@ -298,7 +301,7 @@ class ServeEditor:
         changed = with_cell(serve, column, str(value).strip(), *of)
         if changed != serve:
             kept = self._placed(changed) if column in PLACING_COLUMNS else changed
-            workspace.do(ChangeServes(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)]))
+            self._change(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)])
 
     def set_aim(self, text: str) -> None:
         """Change the aim of the chosen serve, else of the next serves."""

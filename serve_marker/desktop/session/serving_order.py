@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from serve_marker.logbook.records import Half, Player, player_words
+from serve_marker.logbook.records import Half, Player, Serve, player_words
 from serve_marker.logbook.records import number_name as number_name
 
 ENDS: tuple[Half, Half] = ("a", "b")
@@ -81,6 +81,11 @@ class ServingOrder:
             return self
         return self._at(self.queue(end), order.index(player_id))
 
+    def given(self, end: Half, was: str | None, now: str | None) -> ServingOrder:
+        """Return the turns where the serve of one player is another's: the order goes on from her."""
+        before = self.before(end, was)
+        return self if before is self else before.after(end, now)
+
     def with_order(self, end: Half, order: Iterable[str]) -> ServingOrder:
         """Return the turns with a new order at one end, starting at its head."""
         changed = replace(self, order_a=tuple(order)) if end == "a" else replace(self, order_b=tuple(order))
@@ -111,6 +116,21 @@ class ServingOrder:
 
     def _named(self, end: Half, player_id: str | None) -> ServingOrder:
         return replace(self, named_a=player_id) if end == "a" else replace(self, named_b=player_id)
+
+
+def turns_left(turns: ServingOrder, serves: Sequence[Serve], changed: Mapping[str, Serve | None]) -> ServingOrder:
+    """Return whose turn it is once some of a clip's serves, in their order, have changed or gone (None).
+
+    Only the last ones count: the order goes on from what is left.
+    """
+    for serve in reversed(serves):
+        if serve.id not in changed:
+            break
+        end, kept = other_end(serve.served_to or "b"), changed[serve.id]
+        if kept is not None:
+            return turns.given(end, serve.player_id, kept.player_id)
+        turns = turns.before(end, serve.player_id)
+    return turns
 
 
 def next_server_words(player: Player | None) -> str:

@@ -46,10 +46,12 @@ class ViewQuestion:
 class ViewCheck(QObject):
     """Compares in the background and keeps the question that is open.
 
-    ``changed`` says that the question came or went, or that ``comparing`` is another number.
+    ``changed`` says that the question came or went, or that ``comparing`` is another number; ``taken_over`` that a
+    view answered with yes for one clip of the practice was given to another by itself.
     """
 
     changed = Signal()
+    taken_over = Signal()
 
     def __init__(self, workspace: Workspace, making: ViewEditor) -> None:
         super().__init__(workspace)
@@ -229,6 +231,18 @@ class ViewCheck(QObject):
             name, date_words(stored.made_on), check, own is not None, self._workspace.time_scale
         )
         self._ask(ViewQuestion(words, found if any(segment.view for segment in check.segments) else None))
+        if own is None and self._answered_this_evening(stored, check):
+            self.say_yes()
+            words = f"Filmed from the same place as another clip of this practice: {name} holds here too."
+            self._workspace.message.emit(words)
+            self.taken_over.emit()
+
+    def _answered_this_evening(self, stored: StoredView, check: ClipCheck) -> bool:
+        """Whether the view holds all through the clip as it is, and for another clip of the practice already."""
+        state = self._workspace.view_state
+        still = len(check.segments) == 1 and check.segments[0].shifted_px == 0.0
+        untouched = state is not None and not state.marks
+        return still and untouched and stored.id in {clip.view_id for clip in self._workspace.clips()}
 
     def _is_carried_over(self, stored: StoredView) -> bool:
         return len(clips_using(self._workspace.book(), stored.id)) > 1
