@@ -259,7 +259,7 @@ def aim(
     """Tell where a server's serves are worth most."""
     from serve_marker.report.sheets import player_ids, read_report_data
     from serve_marker.study.best_aim import best_aim
-    from serve_marker.study.best_aim_words import best_aim_answer, best_aim_more, best_aim_sentence, worth_words
+    from serve_marker.study.best_aim_words import best_aim_answer, best_aim_more, best_aim_sentence, values_words
     from serve_marker.study.serve_worth import ServeWorth
 
     with open_logbook(logbook) as book:
@@ -270,7 +270,7 @@ def aim(
         rows = rows[rows["aim"] == " ".join(at.lower().split())]
     values = None if worth is None else ServeWorth.from_text(worth.read_text(encoding="utf-8"))
     found = best_aim(rows, data.court, data.scheme, values, at)
-    words = [best_aim_sentence(found, data.court), best_aim_more(found), worth_words(found)]
+    words = [best_aim_sentence(found, data.court), best_aim_more(found), values_words(found)]
     print_answer(best_aim_answer(found), as_json, lambda _plain: words)
 
 

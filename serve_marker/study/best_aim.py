@@ -21,7 +21,7 @@ from serve_marker.court.dimensions import Court, Floats
 from serve_marker.errors import UserError
 from serve_marker.study.fewest_serves import FEWEST, too_few_words
 from serve_marker.study.serve_worth import CourtWorth, ServeWorth
-from serve_marker.study.whole_scatter import WholeScatter, whole_scatter_of
+from serve_marker.study.whole_scatter import WholeScatter, net_cut_sd, whole_scatter_of
 from serve_marker.study.worth_map import WorthMap, best_of, worth_map
 
 if TYPE_CHECKING:
@@ -88,8 +88,8 @@ def best_aim(
 ) -> BestAim:
     """Return where the serves of a table, of one server, are worth most.
 
-    Without ``aim`` it is the one she served at most, without ``worth`` the values to begin with for that aim. The serve
-    that just clears the net is taken to come down equally deep wherever she aims.
+    Without ``aim`` it is the one she served at most, without ``worth`` the values to begin with for that aim. Her
+    scatter and her share into the net are taken to be the same wherever she aims.
 
     Raises
     ------
@@ -109,16 +109,15 @@ def best_place(
     scatter: WholeScatter, aim: Aim, worth: ServeWorth, court: Court, scheme: AreaScheme, draws: int = DRAWS
 ) -> BestAim:
     """Return where serves of that scatter are worth most, and how that compares with the centre of those at ``aim``."""
-    net_m = aim.centre_m[1] - scatter.short_by_m
-    valued = CourtWorth.on(worth, court, scheme, net_m)
     room_m = WIDER * np.sqrt(np.diag(scatter.covariance_m2))
+    valued = CourtWorth.on(worth, court, scheme)
     places = worth_map(valued, (0.0, court.width_m), (0.0, court.half_length_m), CELL_M, room_m)
-    around = places.around(scatter.covariance_m2)
+    around = places.around(scatter.covariance_m2, net_cut_sd(scatter.into_net / scatter.n), worth.net)
     best_m, best = best_of(around, places)
     now_m = np.asarray(aim.centre_m) + scatter.pull_m
     near, gains = np.zeros(around.shape), []
-    for covariance_m2, pull_m in _possible(scatter, draws):
-        drawn = places.around(covariance_m2)
+    for covariance_m2, pull_m, share_into_net in _possible(scatter, draws):
+        drawn = places.around(covariance_m2, net_cut_sd(share_into_net), worth.net)
         near += drawn >= drawn.max() - NEAR_SHARE * np.ptp(drawn)
         gains.append(_at(drawn, places, best_m) - _at(drawn, places, np.asarray(aim.centre_m) + pull_m))
     low, high = np.quantile(gains, [TAIL, 1 - TAIL])
@@ -138,17 +137,20 @@ def best_place(
     )
 
 
-def _possible(scatter: WholeScatter, draws: int) -> Iterator[tuple[Floats, Floats]]:
-    """Covariances (2, 2) and pulls (2,) that the serves leave possible."""
+def _possible(scatter: WholeScatter, draws: int) -> Iterator[tuple[Floats, Floats, float]]:
+    """Covariances (2, 2), pulls (2,) and shares into the net that the serves leave possible."""
     from scipy.stats import invwishart
 
     chance = np.random.default_rng(SEED)
     freedom = max(scatter.effective - 1, 3.0)
     roomiest_m2 = WIDER**2 * np.diag(scatter.covariance_m2)
+    over_net = scatter.n - scatter.into_net
     for covariance_m2 in invwishart.rvs(freedom, scatter.covariance_m2 * freedom, size=draws, random_state=chance):
         narrowed = np.sqrt(np.minimum(1.0, roomiest_m2 / np.diag(covariance_m2)))
         fitted_m2 = covariance_m2 * np.outer(narrowed, narrowed)
-        yield fitted_m2, chance.multivariate_normal(scatter.pull_m, fitted_m2 / scatter.effective)
+        pull_m = chance.multivariate_normal(scatter.pull_m, fitted_m2 / scatter.effective)
+        into_net = chance.beta(scatter.into_net + 0.5, over_net + 0.5) if scatter.into_net else 0.0
+        yield fitted_m2, pull_m, into_net
 
 
 def _at(around: Floats, places: WorthMap, place_m: Floats | tuple[float, float]) -> float:

@@ -10,31 +10,30 @@ from serve_marker.study.best_aim import NEAR_SHARE, BestAim
 from serve_marker.study.sentences import count_words
 
 
-def inside_words(place_m: tuple[float, float], court: Court) -> str:
-    """Return a place of the half frame as seen from its nearest lines.
+def place_words(place_m: tuple[float, float], court: Court) -> str:
+    """Return a place of the half frame as seen from the lines next to it.
 
     Examples
     --------
     >>> from serve_marker.court.dimensions import court_named
-    >>> inside_words((1.5, 7.7), court_named("indoor")), inside_words((6.0, 2.0), court_named("indoor"))
-    ('1.3 m inside the end line and 1.5 m from the left sideline', '2.0 m behind the net and 3.0 m from the right sideline')
+    >>> for place_m in ((1.5, 7.7), (6.0, 2.0)):
+    ...     print(place_words(place_m, court_named("indoor")))
+    1.3 m inside the end line and 1.5 m from the left sideline
+    2.0 m behind the net and 3.0 m from the right sideline
     """
     x_m, y_m = place_m
-    end_m = court.half_length_m - y_m
-    deep = y_m >= court.half_length_m / 2
-    depth = (
-        f"{abs(end_m):.1f} m {'inside' if end_m >= 0 else 'beyond'} the end line"
-        if deep
-        else f"{y_m:.1f} m behind the net"
-    )
+    inside_m = court.half_length_m - y_m
+    if y_m < court.half_length_m / 2:
+        depth = f"{y_m:.1f} m behind the net"
+    else:
+        depth = f"{abs(inside_m):.1f} m {'inside' if inside_m >= 0 else 'beyond'} the end line"
     left = x_m <= court.width_m / 2
-    across_m = x_m if left else court.width_m - x_m
-    return f"{depth} and {across_m:.1f} m from the {'left' if left else 'right'} sideline"
+    return f"{depth} and {x_m if left else court.width_m - x_m:.1f} m from the {'left' if left else 'right'} sideline"
 
 
 def best_aim_sentence(found: BestAim, court: Court) -> str:
     """Return where serves are worth most, where they centre now, and what moving would gain where that is told."""
-    best, now = (inside_words(place_m, court) for place_m in (found.best_m, found.now_m))
+    best, now = (place_words(place_m, court) for place_m in (found.best_m, found.now_m))
     sentence = f"Worth most where the serves centre {best}: {found.best:.2f} a serve"
     if not found.is_told:
         return f"{sentence}. At {aim_words(found.aim.text)} they centre {now}; that this is any worse is not told yet."
@@ -51,21 +50,19 @@ def best_aim_more(found: BestAim) -> str:
         f"{scatter.into_net} into the net" if scatter.into_net else "",
         f"{scatter.unseen_out} out unseen" if scatter.unseen_out else "",
     ]
-    told = ", ".join(part for part in parts if part)
-    return (
-        f"As good may be {near_m:.1f} to {far_m:.1f} m from the net, {left_m:.1f} to {right_m:.1f} m from the left sideline "
-        f"({told})."
-    )
+    reach = f"{near_m:.1f} to {far_m:.1f} m from the net, {left_m:.1f} to {right_m:.1f} m from the left sideline"
+    return f"As good may be {reach} ({', '.join(part for part in parts if part)})."
 
 
-def worth_words(found: BestAim) -> str:
+def values_words(found: BestAim) -> str:
     """Return the values the answer holds for, and how it is told."""
     worth = found.worth
     places = "".join(f"{aim_words(name)} {value:g}, " for name, value in worth.places.items())
+    errors = f"into the net {worth.net:g}, long {worth.long:g}, wide {worth.wide:g}"
     return (
-        f"Values of a serve: {places}elsewhere in {worth.on_court:g}, into the net {worth.net:g}, long {worth.long:g}, wide "
-        f"{worth.wide:g}. The worth of a place is the mean over the server's own scatter about it; as good means within "
-        f"{NEAR_SHARE:.0%} of the range of worth on the court, for a scatter her serves leave possible."
+        f"Values of a serve: {places}elsewhere in {worth.on_court:g}, {errors}. The worth of a place is the mean over "
+        f"the server's own scatter about it. As good is what lies within {NEAR_SHARE:.0%} of the range of worth on the "
+        "court, for a scatter that her serves leave possible."
     )
 
 

@@ -18,7 +18,7 @@ from serve_marker.errors import UserError
 
 @dataclass(frozen=True)
 class ServeWorth:
-    """The values of a serve into the net, long, wide, and in; ``places`` holds aims by name that are worth other than in.
+    """The values of a serve into the net, long, wide, and in; ``places`` holds aims by name that are worth otherwise.
 
     A ball that hits several of the places is worth what the best of them is. The values to begin with say only that a
     hit is twice as good as any other serve in (own choice); no published figure says what an area is worth to a team.
@@ -69,15 +69,14 @@ class ServeWorth:
 
 @dataclass(frozen=True, eq=False)
 class CourtWorth:
-    """The worth of every place of one court's half; a serve meets the net short of ``net_m`` from it."""
+    """The worth of every place of one court's half."""
 
     worth: ServeWorth
     court: Court
     aims: tuple[Aim, ...]
-    net_m: float = 0.0
 
     @classmethod
-    def on(cls, worth: ServeWorth, court: Court, scheme: AreaScheme, net_m: float = 0.0) -> CourtWorth:
+    def on(cls, worth: ServeWorth, court: Court, scheme: AreaScheme) -> CourtWorth:
         """Return the values on a court.
 
         Raises
@@ -85,7 +84,7 @@ class CourtWorth:
         UserError : where one of the places is no aim on this court.
         """
         aims = (parse_aim(name, court, scheme) for name in worth.places)
-        return cls(worth, court, tuple(aim for aim in aims if aim is not None), max(net_m, 0.0))
+        return cls(worth, court, tuple(aim for aim in aims if aim is not None))
 
     def __call__(self, places_m: Floats) -> Floats:
         """Return the worth (N,) of landing at places (N, 2) of the half frame [m]."""
@@ -95,7 +94,7 @@ class CourtWorth:
         found = np.where(on_court, self.worth.on_court, self.worth.wide)
         found[y_m > self.court.half_length_m + CONTACT_RADIUS_M] = self.worth.long
         found[on_court] = self._in(places_m[on_court])
-        found[y_m < self.net_m] = self.worth.net
+        found[y_m < 0] = self.worth.net
         return found
 
     def _in(self, places_m: Floats) -> Floats:

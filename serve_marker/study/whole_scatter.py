@@ -9,14 +9,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.court.line_calls import CONTACT_RADIUS_M
 from serve_marker.study.intraclass import evenings_of, independent_of, rho_of, share_of_variance_seen
 from serve_marker.study.pull import known_places, misses_of
+from serve_marker.study.worth_map import centre_beyond
 
 if TYPE_CHECKING:
     import pandas
@@ -33,9 +36,8 @@ class WholeScatter:
     ----------
     seen, into_net, unseen_out : how many serves of each kind it is told from.
     effective : how many independent serves they are worth.
-    pull_m : (2,) how far the centre of all lies from the aim; right and long are positive.
-    covariance_m2 : (2, 2) of all.
-    short_by_m : a serve this far short of its aim just meets the net; inf where none went into it.
+    pull_m : (2,) how far the centre of those over the net lies from the aim; right and long are positive.
+    covariance_m2 : (2, 2) of all, as if the net let them through.
     """
 
     seen: int
@@ -44,7 +46,6 @@ class WholeScatter:
     effective: float
     pull_m: Floats
     covariance_m2: Floats
-    short_by_m: float
 
     @property
     def n(self) -> int:
@@ -70,31 +71,28 @@ def whole_scatter(
 
     Those out unseen take part with what the scatter itself says of serves off the court (expectation and
     maximisation, A. Dempster, N. Laird, D. Rubin, J. R. Stat. Soc. B 39:1, 1977). Those into the net are the share p of
-    a normal scatter below its cut at ``a = z(p)``: with l = phi(a) / (1 - p) the rest has the mean ``l`` deviations
-    above the whole's and the share ``1 - l (l - a)`` of its variance (moments of a truncated normal, N. Johnson,
-    S. Kotz, N. Balakrishnan, Continuous Univariate Distributions 1, 1994, section 10.1).
+    a normal scatter below its cut at a = z(p): what is beyond has the share ``1 - l (l - a)`` of the whole's variance,
+    l = phi(a) / (1 - p), as `centre_beyond`.
     """
     seen, unseen = len(misses_m), len(aims_of_unseen_m)
     n = seen + unseen + into_net
     effective = float(n) if effective is None else effective
     if seen < 3:
-        nothing = np.full(2, np.nan), np.full((2, 2), np.nan)
-        return WholeScatter(seen, into_net, unseen, effective, *nothing, math.inf)
+        return WholeScatter(seen, into_net, unseen, effective, np.full(2, np.nan), np.full((2, 2), np.nan))
     centre_m, covariance_m2 = _with_unseen(misses_m, aims_of_unseen_m, court)
-    covariance_m2 /= share_of_variance_seen(n, min(effective, n))
-    short_by_m = math.inf
+    covariance_m2 = covariance_m2 / share_of_variance_seen(n, min(effective, n))
     if into_net:
-        from scipy.special import ndtri
-
-        share = into_net / n
-        cut = float(ndtri(share))
-        above = math.exp(-(cut**2) / 2) / math.sqrt(2 * math.pi) / (1 - share)
-        deviation_m = math.sqrt(covariance_m2[1, 1] / (1 - above * (above - cut)))
+        cut_sd = net_cut_sd(into_net / n)
+        above = float(centre_beyond(np.eye(2), cut_sd)[1])
         lean = covariance_m2[:, 1] / covariance_m2[1, 1]
-        covariance_m2 = covariance_m2 + np.outer(lean, lean) * (deviation_m**2 - covariance_m2[1, 1])
-        centre_m = centre_m - lean * above * deviation_m
-        short_by_m = -float(centre_m[1] + cut * deviation_m)
-    return WholeScatter(seen, into_net, unseen, effective, centre_m, covariance_m2, short_by_m)
+        hidden = 1 / (1 - above * (above - cut_sd)) - 1
+        covariance_m2 = covariance_m2 + np.outer(lean, lean) * covariance_m2[1, 1] * hidden
+    return WholeScatter(seen, into_net, unseen, effective, centre_m, covariance_m2)
+
+
+def net_cut_sd(share_into_net: float) -> float:
+    """Return how many deviations from its centre a scatter is cut off by the net; -inf where none goes into it."""
+    return NormalDist().inv_cdf(share_into_net) if share_into_net > 0 else -math.inf
 
 
 def _with_unseen(misses_m: Floats, aims_m: Floats, court: Court) -> tuple[Floats, Floats]:
@@ -118,7 +116,7 @@ def _with_unseen(misses_m: Floats, aims_m: Floats, court: Court) -> tuple[Floats
     return centre_m, covariance_m2
 
 
-def _off_court(places_m: Floats, court: Court) -> Floats:
+def _off_court(places_m: Floats, court: Court) -> NDArray[np.bool_]:
     x_m, y_m = places_m.T
     beside_m = np.maximum(-x_m, x_m - court.width_m)
-    return (beside_m > CONTACT_RADIUS_M) | (y_m > court.half_length_m + CONTACT_RADIUS_M)
+    return np.asarray((beside_m > CONTACT_RADIUS_M) | (y_m > court.half_length_m + CONTACT_RADIUS_M))

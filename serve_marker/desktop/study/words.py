@@ -10,7 +10,7 @@ import numpy as np
 from serve_marker.errors import UserError
 from serve_marker.report.sheets import ReportData, at_passers_first
 from serve_marker.study.best_aim import BestAim, best_aim
-from serve_marker.study.best_aim_words import best_aim_more, best_aim_sentence, worth_words
+from serve_marker.study.best_aim_words import best_aim_more, best_aim_sentence, values_words
 from serve_marker.study.compare import (
     FEWEST_PRACTICES,
     SEASON_LOOKS,
@@ -177,7 +177,7 @@ def where_to_aim(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
         found = best_aim_of(rows, data)
     except UserError as error:
         return StudyWords(str(error), "", "")
-    return StudyWords(best_aim_sentence(found, data.court), best_aim_more(found), worth_words(found))
+    return StudyWords(best_aim_sentence(found, data.court), best_aim_more(found), values_words(found))
 
 
 def best_aim_of(rows: pandas.DataFrame, data: ReportData) -> BestAim:
