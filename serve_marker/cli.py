@@ -249,6 +249,32 @@ def report(
 
 
 @app.command()
+def aim(
+    logbook: Path,
+    server: Annotated[str, typer.Option(help="Shirt number or name.")],
+    at: Annotated[str, typer.Option("--aim", help="Only serves at this aim; else the one served at most.")] = "",
+    worth: Annotated[Path | None, typer.Option(help="JSON: on_court, net, long, wide, places.")] = None,
+    as_json: JsonFlag = False,
+) -> None:
+    """Tell where a server's serves are worth most."""
+    from serve_marker.report.sheets import player_ids, read_report_data
+    from serve_marker.study.best_aim import best_aim
+    from serve_marker.study.best_aim_words import best_aim_answer, best_aim_more, best_aim_sentence, values_words
+    from serve_marker.study.serve_worth import ServeWorth
+
+    with open_logbook(logbook) as book:
+        chosen = player_ids(book, server)
+        data = read_report_data(book)
+    rows = data.table[data.table["player_id"].isin(chosen)]
+    if at:
+        rows = rows[rows["aim"] == " ".join(at.lower().split())]
+    values = None if worth is None else ServeWorth.from_text(worth.read_text(encoding="utf-8"))
+    found = best_aim(rows, data.court, data.scheme, values, at)
+    words = [best_aim_sentence(found, data.court), best_aim_more(found), values_words(found)]
+    print_answer(best_aim_answer(found), as_json, lambda _plain: words)
+
+
+@app.command()
 def stills(logbook: Path, out: OutFolder, practice: PracticeName = "") -> None:
     """Write a picture of each landing, and of all landings of a practice."""
     from serve_marker.desktop.app import offscreen_app

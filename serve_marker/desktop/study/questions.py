@@ -12,16 +12,20 @@ from numpy.typing import NDArray
 
 from serve_marker.desktop.study.words import (
     StudyWords,
+    best_aim_of,
     better,
     how_deep,
     how_fast,
     how_near,
     nothing_to_say,
     where,
+    where_to_aim,
     which_seam,
     who,
 )
 from serve_marker.desktop.widgets.pointable_landings import NO_POINTS, ChartPoints
+from serve_marker.errors import UserError
+from serve_marker.report.aim_chart import aim_chart
 from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.comparison_charts import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figure_pixels import DRAWING, pixels_of
@@ -133,6 +137,14 @@ def _draw_seams(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Si
     return seam_chart(rows, data.court, data.scheme, look, size_in)
 
 
+def _draw_aim(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size) -> Figure:
+    try:
+        found = best_aim_of(rows, data)
+    except UserError:
+        found = None
+    return aim_chart(found, data.court, data.scheme, look, size_in)
+
+
 QUESTIONS = (
     StudyQuestion("Where?", where, _draw_where, on_court=True),
     StudyQuestion(
@@ -146,5 +158,6 @@ QUESTIONS = (
         "How fast?", how_fast, lambda rows, _data, look, size_in: pace_chart(rows, look, size_in), of_flights=True
     ),
     StudyQuestion("Who?", who, lambda rows, _data, look, size_in: servers_chart(rows, look, size_in)),
+    StudyQuestion("Where to aim?", where_to_aim, _draw_aim),
     StudyQuestion("Better than before?", better, lambda rows, _data, look, size_in: periods_chart(rows, look, size_in)),
 )

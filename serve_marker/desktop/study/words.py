@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from serve_marker.errors import UserError
 from serve_marker.report.sheets import ReportData, at_passers_first
+from serve_marker.study.best_aim import BestAim, best_aim
+from serve_marker.study.best_aim_words import best_aim_more, best_aim_sentence, values_words
 from serve_marker.study.compare import (
     FEWEST_PRACTICES,
     SEASON_LOOKS,
@@ -166,6 +169,28 @@ def who(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     """Who hit most often, and whether that can be told; who serves otherwise than the others."""
     most_often, fewer = servers_sentences(rows)
     return StudyWords(most_often, joined(fewer, servers_apart_sentence(rows)), INTERVAL_WORDS)
+
+
+def where_to_aim(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
+    """Where the serves of one server are worth most, and whether moving there is told to gain anything."""
+    try:
+        found = best_aim_of(rows, data)
+    except UserError as error:
+        return StudyWords(str(error), "", "")
+    return StudyWords(best_aim_sentence(found, data.court), best_aim_more(found), values_words(found))
+
+
+def best_aim_of(rows: pandas.DataFrame, data: ReportData) -> BestAim:
+    """Return where the serves of one server are worth most.
+
+    Raises
+    ------
+    UserError
+        Where several servers are chosen, or too few serves.
+    """
+    if rows["server"].nunique() > 1:
+        raise UserError("Choose one server above: where to aim hangs on her own scatter.")
+    return best_aim(rows, data.court, data.scheme)
 
 
 def how_near(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
