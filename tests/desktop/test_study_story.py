@@ -87,3 +87,16 @@ def test_a_target_as_placed_is_the_aim_on_the_map_and_beside_it_another_selectio
     assert pane.beside.sentence.text() == pane.sentence.text()
     assert "5 or more serves on each side are needed to compare" in pane.beside.more.text()
     coach.key(Qt.Key.Key_2, CTRL)
+
+
+def test_where_to_aim_is_asked_of_one_server(coach_of_three):
+    coach = coach_of_three
+    for frame in range(10, 130, 12):
+        coach.step_to(frame)
+        coach.click_film(*seen_at(3.0 + 0.2 * (frame % 5), 7.2 + 0.1 * (frame % 7)))
+    pane = study(coach)
+    coach.press("Where to aim?")
+    rested(coach, pane)
+    assert pane.sentence.text().startswith("Choose one server above")
+    coach.workspace.set_aim("deep 1")
+    assert coach.workspace.logbook is not None
