@@ -268,7 +268,7 @@ def aim(
     rows = data.table[data.table["player_id"].isin(chosen)]
     if at:
         rows = rows[rows["aim"] == " ".join(at.lower().split())]
-    values = None if worth is None else ServeWorth.from_text(worth.read_text(encoding="utf-8"))
+    values = None if worth is None else ServeWorth.read(worth)
     found = best_aim(rows, data.court, data.scheme, values, at)
     words = [best_aim_sentence(found, data.court), best_aim_more(found), values_words(found)]
     print_answer(best_aim_answer(found), as_json, lambda _plain: words)

@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from pathlib import Path
 
 import numpy as np
 
@@ -38,6 +39,19 @@ class ServeWorth:
     def to_dict(self) -> dict[str, object]:
         """Return plain values fit for JSON."""
         return asdict(self) | {"places": dict(self.places)}
+
+    @classmethod
+    def read(cls, path: Path) -> ServeWorth:
+        """Read the values from a file, as `from_text`.
+
+        Raises
+        ------
+        UserError : where it cannot be read, or holds something else.
+        """
+        try:
+            return cls.from_text(path.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError):
+            raise UserError(f"{path.name} cannot be read; choose a file with the worth of serves.") from None
 
     @classmethod
     def from_text(cls, text: str) -> ServeWorth:

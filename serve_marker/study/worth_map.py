@@ -19,6 +19,8 @@ from serve_marker.court.dimensions import Floats
 SAMPLES_ALONG_CELL = 4
 """A thin region needs its share of each cell: sampled once, the best aim on a dart board jumps at the wrong scatter."""
 REACH_SD = 5.0
+NARROWEST_CELLS = 0.5
+"""A scatter narrower than the cells can tell counts as so many cells wide."""
 WorthAt = Callable[[Floats], Floats]
 """Returns the worth (N,) of places (N, 2)."""
 
@@ -47,7 +49,8 @@ class WorthMap:
         part in the centre. The map holds means of cells already, which spread by a twelfth of a cell squared: the
         scatter is less by that.
         """
-        narrower = covariance - np.eye(2) * self.cell**2 / 12
+        squared, axes = np.linalg.eigh(covariance - np.eye(2) * self.cell**2 / 12)
+        narrower = axes * np.maximum(squared, (NARROWEST_CELLS * self.cell) ** 2) @ axes.T
         middle = -centre_beyond(covariance, cut_sd)
         away = np.stack(np.meshgrid(*map(self._offsets, self._shape), indexing="ij"), axis=-1) - middle
         squares = np.einsum("xyi,ij,xyj->xy", away, np.linalg.inv(narrower), away)

@@ -91,12 +91,18 @@ def test_a_target_as_placed_is_the_aim_on_the_map_and_beside_it_another_selectio
 
 def test_where_to_aim_is_asked_of_one_server(coach_of_three):
     coach = coach_of_three
-    for frame in range(10, 130, 12):
-        coach.step_to(frame)
-        coach.click_film(*seen_at(3.0 + 0.2 * (frame % 5), 7.2 + 0.1 * (frame % 7)))
+    coach.workspace.set_aim("deep 1")
+    for number in range(15):
+        coach.step_to(4 + 10 * number)
+        coach.click_film(*seen_at(3.0 + 0.3 * (number % 4), 7.2 + 0.2 * (number % 5)))
     pane = study(coach)
     coach.press("Where to aim?")
     rested(coach, pane)
-    assert pane.sentence.text().startswith("Choose one server above")
-    coach.workspace.set_aim("deep 1")
-    assert coach.workspace.logbook is not None
+    assert pane.sentence.text() == "Choose one server above: where to aim hangs on her own scatter."
+    chip = pane.side.filters
+    chosen = next(player_id for player_id, player in coach.workspace.players.items() if player.name == "Ines")
+    chip.server.setCurrentIndex(chip.server.findData(chosen))
+    chip.server.activated.emit(chip.server.currentIndex())
+    rested(coach, pane)
+    assert pane.sentence.text().startswith("Worth most where the serves centre ")
+    assert "(5 landings)." in pane.more.text()

@@ -46,6 +46,12 @@ def test_the_best_of_a_narrow_scatter_is_the_middle_of_what_is_worth_most():
     assert best.best_m == pytest.approx((2.0, 8.0), abs=0.05)
 
 
+def test_serves_all_at_one_place_are_no_trouble():
+    best = found(np.tile((0.01, -0.02), (6, 1)) + serves(6, (1e-4, 1e-4)))
+    assert best.best == pytest.approx(1.0, abs=0.01)
+    assert best.now == pytest.approx(1.0, abs=0.01)
+
+
 def test_a_wilder_server_keeps_farther_from_the_lines():
     depths_m = [found(serves(400, (spread_m, spread_m))).best_m[1] for spread_m in (0.4, 0.9, 1.6)]
     assert depths_m == sorted(depths_m, reverse=True)
