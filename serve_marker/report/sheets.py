@@ -27,7 +27,6 @@ from serve_marker.study.loads import COUNTED, LOAD_NOTE, iso_week, load_words, s
 from serve_marker.study.passers import at_passers_mask, at_passers_sentence, gap_sentence, pass_sentence, reach_sentence
 from serve_marker.study.pull import bias_of
 from serve_marker.study.rates import aim_rate, in_rate
-from serve_marker.study.scatter import spread_sentence
 from serve_marker.study.sentences import (
     INTERVAL_WORDS,
     ONE_EVENING_WORDS,
@@ -49,6 +48,7 @@ from serve_marker.study.sentences import (
 from serve_marker.study.serve_columns import FlightsPending, court_and_scheme, table_without_flights
 from serve_marker.study.serve_shape import on_target, on_target_words
 from serve_marker.study.settings import StudySettings, settings_of
+from serve_marker.study.spread_words import spread_sentence
 from serve_marker.study.stored_formations import formations_of
 
 if TYPE_CHECKING:

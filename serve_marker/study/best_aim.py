@@ -33,6 +33,8 @@ WIDER = 1.5
 """How much wider than the likeliest scatter the map has room for."""
 NEAR_SHARE = 0.01
 """A place is as good as the best where it is worth less by at most this share of all the map's range (own choice)."""
+FEWEST_TO_TELL = 15
+"""So many independent serves tell that moving gains: of ten, one server in ten at the best place would be sent away."""
 SEED = 13
 
 
@@ -68,7 +70,8 @@ class BestAim:
     @property
     def is_told(self) -> bool:
         """Whether it is told from chance that her serves do not centre near the best already."""
-        return self.gain_low > NEAR_SHARE * float(np.ptp(self.around))
+        enough = self.scatter.effective >= FEWEST_TO_TELL
+        return enough and self.gain_low > NEAR_SHARE * float(np.ptp(self.around))
 
     def near_along(self) -> tuple[tuple[float, float], tuple[float, float]]:
         """Return from where to where along x, and along y, the places near the best reach [m]."""

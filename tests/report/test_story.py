@@ -21,8 +21,8 @@ from serve_marker.study.compare_servers import servers_sentences
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.passers import ace_mask, asked_of_each, gap_sentence, pass_means, pass_sentence, reach_sentence
 from serve_marker.study.rates import aim_rate
-from serve_marker.study.scatter import group_lines, spread_sentence
 from serve_marker.study.sentences import gate_sentence, impossible_pace_sentence
+from serve_marker.study.spread_words import group_lines, spread_sentence
 from serve_marker.study.stored_formations import formation_record
 
 COURT = court_named("indoor")

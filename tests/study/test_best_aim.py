@@ -103,6 +103,7 @@ def test_that_moving_gains_is_told_only_where_it_does():
     assert 0 < beside.gain_low < beside.gain_high
     assert best_aim_sentence(beside, COURT).startswith("Worth most where the serves centre 1.")
     assert " more than now, " in best_aim_sentence(beside, COURT)
+    assert not found(serves(14, (0.8, 0.9), (0.0, 1.3))).is_told, "so few also send servers away who centre at the best"
     there = found(serves(60, (0.8, 0.9), np.array(beside.best_m) - (1.5, 7.5)))
     assert not there.is_told
     assert best_aim_sentence(there, COURT).endswith("that this is any worse is not told yet.")

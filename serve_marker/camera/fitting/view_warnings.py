@@ -7,7 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
-from serve_marker.camera.fitting.doubts import (
+from serve_marker.camera.fitting.doubtful_marks import (
     SUSPICIOUS_P,
     carrier_of,
     likelier_courts,

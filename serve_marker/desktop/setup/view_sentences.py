@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from serve_marker.camera.fitting.doubts import SUSPICIOUS_RESIDUAL_PX
+from serve_marker.camera.fitting.doubtful_marks import SUSPICIOUS_RESIDUAL_PX
 from serve_marker.camera.fitting.error_reduction import HIGHER_M, Advice
 from serve_marker.camera.fitting.view_from_marks import Fit
 from serve_marker.camera.fitting.view_warnings import FIVE_WORDS, LARGE_ERROR_WORDS, granted_words

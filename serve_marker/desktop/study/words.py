@@ -31,7 +31,6 @@ from serve_marker.study.rates import (
     outcome_counts,
     seam_hits,
 )
-from serve_marker.study.scatter import group_lines, spread_sentence
 from serve_marker.study.sentences import (
     INTERVAL_WORDS,
     aim_sentence,
@@ -52,6 +51,7 @@ from serve_marker.study.sentences import (
 )
 from serve_marker.study.significance import added
 from serve_marker.study.spread import spread_of
+from serve_marker.study.spread_words import group_lines, spread_sentence
 
 if TYPE_CHECKING:
     import pandas

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from serve_marker.study.scatter import spread_sentence
+from serve_marker.study.spread_words import spread_sentence
 from tests.study.conftest import with_evenings
 
 
