@@ -10,14 +10,14 @@ from serve_marker.study.best_aim import NEAR_SHARE, BestAim
 from serve_marker.study.sentences import count_words
 
 
-def place_words(place_m: tuple[float, float], court: Court) -> str:
+def lines_words(place_m: tuple[float, float], court: Court) -> str:
     """Return a place of the half frame as seen from the lines next to it.
 
     Examples
     --------
     >>> from serve_marker.court.dimensions import court_named
     >>> for place_m in ((1.5, 7.7), (6.0, 2.0)):
-    ...     print(place_words(place_m, court_named("indoor")))
+    ...     print(lines_words(place_m, court_named("indoor")))
     1.3 m inside the end line and 1.5 m from the left sideline
     2.0 m behind the net and 3.0 m from the right sideline
     """
@@ -33,7 +33,7 @@ def place_words(place_m: tuple[float, float], court: Court) -> str:
 
 def best_aim_sentence(found: BestAim, court: Court) -> str:
     """Return where serves are worth most, where they centre now, and what moving would gain where that is told."""
-    best, now = (place_words(place_m, court) for place_m in (found.best_m, found.now_m))
+    best, now = (lines_words(place_m, court) for place_m in (found.best_m, found.now_m))
     sentence = f"Worth most where the serves centre {best}: {found.best:.2f} a serve"
     if not found.is_told:
         return f"{sentence}. At {aim_words(found.aim.text)} they centre {now}; that this is any worse is not told yet."
