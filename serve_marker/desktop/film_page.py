@@ -29,6 +29,7 @@ from serve_marker.desktop.session.judgements import Judgements
 from serve_marker.desktop.session.playback import Playback
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serve_marks import marked_moments_s
+from serve_marker.desktop.session.serve_paces import paces_of
 from serve_marker.desktop.session.serving_order import next_server_words
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.touch_finder import TouchFinder
@@ -300,8 +301,7 @@ class FilmPage(QWidget):
         self.magnifier.set_frame(None)
         self.time_bar.set_clip(clip.times_s if clip else [])
         self.sound.listen(clip)
-        if clip is None:
-            self.picture.set_frame(None)
+        self.picture.set_frame(None)
         entry = workspace.clip_entry
         self.picture.say_instead("" if clip is None and entry is not None else NO_PICTURE)
         self._frame_changed(workspace.frame)
@@ -405,7 +405,10 @@ class FilmPage(QWidget):
         with QSignalBlocker(self.list):
             of = self.judgements
             scale, players = self._workspace.time_scale, self._workspace.players
-            self.list.set_rows([serve_row(serve, of.of(serve), of.shape(serve), players, scale) for serve in serves])
+            paces = paces_of(serves, self._workspace)
+            self.list.set_rows(
+                [serve_row(one, of.of(one), of.shape(one), players, scale, paces.get(one.id)) for one in serves]
+            )
         self._selection_changed()
 
     def _offer_servers(self) -> None:

@@ -10,6 +10,7 @@ from PySide6.QtCore import QByteArray, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
 
+from serve_marker.desktop.dialogs.buttons import let_enter_press
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.frame_memory import FrameMemory
 from serve_marker.desktop.dialogs.shortcut_card import ShortcutsDialog
@@ -107,6 +108,7 @@ class MainWindow(QMainWindow):
         layout.addWidget(self.header)
         layout.addWidget(self._stack, 1)
         self.setCentralWidget(centre)
+        let_enter_press(centre)
 
     def _connect(self) -> None:
         workspace, guard = self.workspace, show_errors
@@ -221,6 +223,7 @@ class MainWindow(QMainWindow):
 
                 self._panes[step] = SharePane(self.workspace)
             self._stack.addWidget(self._panes[step])
+            let_enter_press(self._panes[step])
         return self._panes[step]
 
     def _show_open(self) -> None:

@@ -96,6 +96,7 @@ class StartPage(QWidget):
             self._recent.addWidget(PlainLabel("Lately:"))
         for path in recent[:SHOWN]:
             button = QPushButton(Path(path).stem)
+            button.setAutoDefault(True)
             button.setToolTip(tooltip(path))
             button.setAccessibleName(f"Open logbook {Path(path).stem}")
             button.clicked.connect(lambda _checked=False, path=path: self.recent_chosen.emit(path))

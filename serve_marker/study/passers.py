@@ -152,6 +152,7 @@ def at_passers_sentence(table: pandas.DataFrame) -> str:
     errors = counts.net + counts.long + counts.wide + counts.out_unseen + counts.fault
     over = int((rows["reception"] == "over").sum())
     parts = [count_words(errors, "error"), count_words(int(ace_mask(rows).sum()), "ace")]
+    parts += [f"{counts.too_close} too close to a line"] if counts.too_close else []
     parts += [f"{over} passed over the net"] if over else []
     ratings = pass_ratings(rows)
     if rows["pass_rating"].notna().any() and np.isfinite(ratings).sum() >= FEWEST:

@@ -12,6 +12,7 @@ from PySide6.QtTest import QTest
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.dialogs.roster import RosterDialog
 from serve_marker.desktop.film.player_list import PlayerList
+from serve_marker.desktop.film.serve_table import COLUMNS
 from serve_marker.report.overlay_items import Label
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -153,6 +154,37 @@ def test_a_serve_too_many_deleted_gives_its_turn_back(coach):
     coach.wait(lambda: coach.workspace.chosen == coach.workspace.serves[0])
     coach.key(Qt.Key.Key_Backspace)
     assert coach.workspace.turns.now() == "noor", "an older serve took another's turn"
+
+
+def test_the_serve_marked_last_gives_its_turn_back_wherever_it_lies_on_the_film(coach):
+    for frame in (20, 100, 60):
+        coach.step_to(frame)
+        coach.click_film(*seen_at(1.0, 7.0))
+    assert coach.workspace.turns.now() == "ines"
+    coach.key(Qt.Key.Key_Left, CTRL)
+    coach.key(Qt.Key.Key_Delete)
+    assert [coach.workspace.clip.frame_at(one.moment_s) for one in coach.stored_serves()] == [20, 100]
+    assert coach.workspace.turns.now() == "noor"
+
+
+def test_the_list_tells_how_fast_a_serve_was(coach):
+    coach.step_to(20)
+    coach.click_film(*seen_at(1.0, -9.2), CTRL)
+    coach.step_to(50)
+    coach.click_film(*seen_at(1.0, 7.0))
+    model = coach.window.page.list._model
+    shown = model.data(model.index(0, list(COLUMNS).index("pace")))
+    assert float(shown) == pytest.approx(3.6 * 16.2, rel=0.05), "16.2 m in a second"
+
+
+def test_enter_presses_a_button_that_has_the_focus(coach):
+    serve(coach, *SERVE_FRAMES)
+    coach.key(Qt.Key.Key_4, CTRL)
+    pane = coach.window._stack.currentWidget()
+    coach.wait(lambda: not pane.busy)
+    pane.buttons["csv"].setFocus()
+    coach.key(Qt.Key.Key_Return)
+    coach.wait(lambda: pane.result.text().startswith("serves.csv written."))
 
 
 def test_the_order_goes_on_from_the_player_the_last_serve_was_given_to(coach):

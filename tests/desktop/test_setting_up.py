@@ -297,4 +297,4 @@ def test_a_net_that_agrees_is_said(coach):
         coach.click_film(*seen_at(x_m, 0.0, 2.24))
     coach.click_film(*seen_at(-4.5, -3.0), SHIFT)
     assert "The marked net is 2.2" in pane.quality.text()
-    assert "m high, as chosen." in pane.quality.text()
+    assert "m high, which agrees with the height chosen." in pane.quality.text()

@@ -123,7 +123,7 @@ def test_a_logbook_is_named_as_typed(coach, typed, kept):
 def test_a_frame_that_cannot_be_had_is_blank_and_takes_no_mark(coach, filmed):
     coach.begin(filmed, coach.folder / "team.logbook")
     coach.key(Qt.Key.Key_2, CTRL)
-    coach.wait(lambda: coach.window.page.frames.full_frame() is not None)
+    coach.wait(lambda: coach.window.page.frames.full_frame() is not None and not coach.window.busy)
     coach.window.page.frames.failed.emit(UserError("This frame cannot be read."))
     coach.key(Qt.Key.Key_N)
     coach.click(coach.picture)

@@ -1,9 +1,9 @@
-"""The two buttons every dialog ends with."""
+"""The two buttons every dialog ends with, and Enter on a button that has the focus."""
 
 from __future__ import annotations
 
 from PySide6.QtGui import QKeySequence
-from PySide6.QtWidgets import QDialog, QDialogButtonBox
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QPushButton, QWidget
 
 from serve_marker.desktop.widgets.plain_text import tooltip
 
@@ -28,3 +28,9 @@ def accept_reject_buttons(
     box.accepted.connect(dialog.accept)
     box.rejected.connect(dialog.reject)
     return box
+
+
+def let_enter_press(room: QWidget) -> None:
+    """Let Enter press the buttons of a pane that has the focus, as it does in dialogs; else only Space would."""
+    for button in room.findChildren(QPushButton):
+        button.setAutoDefault(True)

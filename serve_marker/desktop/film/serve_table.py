@@ -48,6 +48,7 @@ COLUMNS = {
     "area": "area",
     "verdict": "verdict",
     "error": "error",
+    "pace": "pace",
     "landing_height_m": "height",
     "pass_rating": "pass",
     "passer": "passer",
@@ -61,18 +62,24 @@ EDITABLE = (
 )
 KEYS = tuple(COLUMNS)
 SORT_ROLE = Qt.ItemDataRole.UserRole
-WORDS: dict[str, Callable[[Any], str]] = {"moment_s": time_text, "error": landing_error_words}
+WORDS: dict[str, Callable[[Any], str]] = {
+    "moment_s": time_text,
+    "error": landing_error_words,
+    "pace": lambda pace: f"{pace:.0f}",
+}
 HINTS = {
     "error": "How far off the landing may be",
+    "pace": "Average pace of the flight, in the unit of the settings",
     "landing_height_m": "How high the ball was received [m]",
     "pass_rating": "Pass rating, on the team's scale",
 }
 POINTS = 9.0
 WIDTHS = {
-    **{"moment_s": 94, "server": 84, "serve_type": 82, "aim": 76, "outcome": 70, "area": 80},
+    **{"moment_s": 90, "server": 78, "serve_type": 74, "aim": 72, "outcome": 70, "area": 74},
     **{
-        "verdict": 68,
+        "verdict": 62,
         "error": 66,
+        "pace": 44,
         "landing_height_m": 56,
         "pass_rating": 42,
         "passer": 58,
@@ -85,7 +92,12 @@ WIDTHS = {
 
 
 def serve_row(
-    serve: Serve, judgement: Judgement, shape: str, players: Mapping[str, Player], time_scale: float
+    serve: Serve,
+    judgement: Judgement,
+    shape: str,
+    players: Mapping[str, Player],
+    time_scale: float,
+    pace: float | None,
 ) -> dict[str, object]:
     """Return a row of the list: its cells by COLUMNS, and the serve's id and shape."""
     player, passer = (players.get(key or "") for key in (serve.player_id, serve.passer_id))
@@ -100,6 +112,7 @@ def serve_row(
         "area": place_name(judgement),
         "verdict": judgement.verdict,
         "error": off_m if math.isfinite(off_m := error_m(judgement)) else None,
+        "pace": pace,
         "landing_height_m": serve.landing_height_m,
         "pass_rating": serve.pass_rating,
         "passer": player_words(passer) if passer else "",

@@ -54,6 +54,7 @@ class ServeEditor:
     def __init__(self, workspace: Workspace) -> None:
         self._workspace = workspace
         self._joined: JoinedServes | None = None
+        self._marked_last = ""
 
     def landing(self, pixel: Pixel) -> Serve | None:
         """The ball touched the floor here, on this frame: one serve of whoever's turn it is.
@@ -265,9 +266,10 @@ class ServeEditor:
         self._workspace.message.emit(f"{words}.")
 
     def _change(self, words: str, pairs: list[ServePair]) -> None:
-        """Change serves, and whose turn it is where the last ones of the clip are among them."""
+        """Change serves, and whose turn it is where the clip's last ones, or the one marked last, are among them."""
         turns = self._workspace.turns
-        left = turns_left(turns, self._workspace.serves, {before.id: after for before, after in pairs if before})
+        in_order = sorted(self._workspace.serves, key=lambda serve: serve.id == self._marked_last)
+        left = turns_left(turns, in_order, {before.id: after for before, after in pairs if before})
         self._workspace.do(ChangeServes(words, pairs, (turns, left)))
 
     def rate_pass(self, rating: int) -> None:
@@ -356,6 +358,7 @@ class ServeEditor:
         words = f"{next_server_words(player)}, {OUTCOME_WORDS[outcome]}"
         workspace.do(ChangeServes(words, [(waiting, self._placed(ended))], self._turns_after(ended, served_to)))
         self._joined = None
+        self._marked_last = ended.id
 
     def _turns_after(self, serve: Serve, served_to: Half) -> tuple[ServingOrder, ServingOrder]:
         turns = self._workspace.turns

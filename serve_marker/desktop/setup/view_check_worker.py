@@ -234,8 +234,8 @@ class ViewCheck(QObject):
         if own is None and self._answered_this_evening(stored, check):
             self.say_yes()
             words = f"Filmed from the same place as another clip of this practice: {name} holds here too."
-            self._workspace.message.emit(words)
             self.taken_over.emit()
+            self._workspace.message.emit(words)
 
     def _answered_this_evening(self, stored: StoredView, check: ClipCheck) -> bool:
         """Whether the view holds all through the clip as it is, and for another clip of the practice already."""

@@ -47,7 +47,7 @@ def better_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None) -
     if fit is None:
         return "Too few landmarks are in the picture to say how well they fit; check the drawn lines."
     net = fit.net if fit.net and not fit.net.at_odds else None
-    agrees = f"The marked net is {net.height_m:.2f} m high, as chosen. " if net else ""
+    agrees = f"The marked net is {net.height_m:.2f} m high, which agrees with the height chosen. " if net else ""
     advised = advice is None or len(advice) > 0
     if fit.warnings and not (advised and fit.warnings[0].startswith((LARGE_ERROR_WORDS, FIVE_WORDS))):
         return agrees + in_coach_words(fit.warnings[0])
