@@ -266,8 +266,6 @@ def aim(
         chosen = player_ids(book, server)
         data = read_report_data(book)
     rows = data.table[data.table["player_id"].isin(chosen)]
-    if at:
-        rows = rows[rows["aim"] == " ".join(at.lower().split())]
     values = None if worth is None else ServeWorth.read(worth)
     found = best_aim(rows, data.court, data.scheme, values, at)
     words = [best_aim_sentence(found, data.court), best_aim_more(found), values_words(found)]

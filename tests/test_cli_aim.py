@@ -11,7 +11,7 @@ import pytest
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 
-KEYS = {"aim", "serves", "landings", "into_net", "out_unseen", "worth", "best", "now", "gain", "as_good"}
+KEYS = {"aim", "serves", "landings", "into_net", "out_unseen", "left_out", "worth", "best", "now", "gain", "as_good"}
 
 
 @pytest.fixture
@@ -36,8 +36,8 @@ def test_a_long_server_is_told_to_centre_nearer(run, logbook):
     answer = run("aim", logbook, "--server", "Marit")
     assert answer.code == 0, answer.err
     first, more, values = answer.out.strip().splitlines()
-    assert first.startswith("Worth most where the serves centre 1.")
-    assert "more than now, 0." in first
+    assert first.startswith("Best with the middle of the serves 1.")
+    assert "; moving it gains 0." in first
     assert more.endswith("(40 landings, 4 into the net).")
     assert values.startswith("Values of a serve: deep 1 1, elsewhere in 0.5")
 

@@ -408,12 +408,15 @@ class FilmActions:
     def _say_last(self, apart_s: float | None) -> None:
         chosen = self._workspace.selected_serves()
         if len(chosen) == 1:
-            apart_s = apart_s or hit_too_long_before(self._workspace.serves, chosen[0], self._workspace.clip_entry)
-            doubtful = doubt(chosen[0], self._workspace, self._filmed_at.suggestion()[0]) or hit_words(apart_s)
             self._page.show_marked(chosen[0].id)
-            words = self._page.judgements.words(chosen[0])
-            self._told = f"{words}. {doubtful}" if doubtful else words
-            self._workspace.message.emit(self._told)
+            self._tell(chosen[0], apart_s)
+
+    def _tell(self, serve: Serve, apart_s: float | None) -> None:
+        apart_s = apart_s or hit_too_long_before(self._workspace.serves, serve, self._workspace.clip_entry)
+        doubtful = doubt(serve, self._workspace, self._filmed_at.suggestion()[0]) or hit_words(apart_s)
+        words = self._page.judgements.words(serve)
+        self._told = f"{words}. {doubtful}" if doubtful else words
+        self._workspace.message.emit(self._told)
 
     def _hear(self, words: str) -> None:
         self._heard = words
@@ -422,7 +425,7 @@ class FilmActions:
         """Say what was told of a mark anew, as the film sharpened it, unless something else was said since."""
         serve = next((one for one in self._workspace.selected_serves() if one.id == serve_id), None)
         if serve is not None and self._heard == self._told:
-            self._say_last(None)
+            self._tell(serve, None)
 
 
 def hit_words(apart_s: float | None) -> str:

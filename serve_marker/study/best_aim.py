@@ -35,6 +35,8 @@ NEAR_SHARE = 0.01
 """A place is as good as the best where it is worth less by at most this share of all the map's range (own choice)."""
 FEWEST_TO_TELL = 15
 """So many independent serves tell that moving gains: of ten, one server in ten at the best place would be sent away."""
+MOST_LEFT_OUT = 0.1
+"""Of so many serves, as a share, the place may be unknown (own choice)."""
 SEED = 13
 
 
@@ -69,8 +71,12 @@ class BestAim:
 
     @property
     def is_told(self) -> bool:
-        """Whether it is told from chance that her serves do not centre near the best already."""
-        enough = self.scatter.effective >= FEWEST_TO_TELL
+        """Whether it is told from chance that her serves do not centre near the best already.
+
+        Balls over the net without a place, above all those that passers took, may lie where the others do not.
+        """
+        scatter = self.scatter
+        enough = scatter.effective >= FEWEST_TO_TELL and scatter.left_out <= MOST_LEFT_OUT * scatter.n
         return enough and self.gain_low > NEAR_SHARE * float(np.ptp(self.around))
 
     def near_along(self) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -91,8 +97,9 @@ def best_aim(
 ) -> BestAim:
     """Return where the serves of a table, of one server, are worth most.
 
-    Without ``aim`` it is the one she served at most, without ``worth`` the values to begin with for that aim. Her
-    scatter and her share into the net are taken to be the same wherever she aims.
+    Only those at one aim count, for at another she may pull otherwise: without ``aim`` the one she served at most.
+    Without ``worth`` these are the values to begin with for that aim. Her scatter and her share into the net are taken
+    to be the same wherever she aims.
 
     Raises
     ------
@@ -102,7 +109,7 @@ def best_aim(
     meant = parse_aim(aim or most_served_aim(table), court, scheme)
     if meant is None:
         raise UserError("None of these serves has an aim; choose the aim while marking, then the best place is told.")
-    scatter = whole_scatter_of(table, court)
+    scatter = whole_scatter_of(table[table["aim"] == meant.text], court)
     if scatter.seen < FEWEST:
         raise UserError(f"Where to aim: {too_few_words(scatter.seen)}")
     return best_place(scatter, meant, worth or ServeWorth.of_aim(meant.text), court, scheme)

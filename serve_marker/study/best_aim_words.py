@@ -34,11 +34,11 @@ def lines_words(place_m: tuple[float, float], court: Court) -> str:
 def best_aim_sentence(found: BestAim, court: Court) -> str:
     """Return where serves are worth most, where they centre now, and what moving would gain where that is told."""
     best, now = (lines_words(place_m, court) for place_m in (found.best_m, found.now_m))
-    sentence = f"Worth most where the serves centre {best}: {found.best:.2f} a serve"
+    sentence = f"Best with the middle of the serves {best}: worth {found.best:.2f} a serve."
+    here = f"At {aim_words(found.aim.text)} it now lies {now}"
     if not found.is_told:
-        return f"{sentence}. At {aim_words(found.aim.text)} they centre {now}; that this is any worse is not told yet."
-    gain = f"{max(found.gain_low, 0.0):.2f} to {found.gain_high:.2f} more"
-    return f"{sentence}, {gain} than now, {now} (at {aim_words(found.aim.text)})."
+        return f"{sentence} {here}; these serves cannot tell yet whether that is worse."
+    return f"{sentence} {here}; moving it gains {max(found.gain_low, 0.0):.2f} to {found.gain_high:.2f} a serve."
 
 
 def best_aim_more(found: BestAim) -> str:
@@ -49,9 +49,10 @@ def best_aim_more(found: BestAim) -> str:
         count_words(scatter.seen, "landing"),
         f"{scatter.into_net} into the net" if scatter.into_net else "",
         f"{scatter.unseen_out} out unseen" if scatter.unseen_out else "",
+        f"{scatter.left_out} left out, their place is not known" if scatter.left_out else "",
     ]
     reach = f"{near_m:.1f} to {far_m:.1f} m from the net, {left_m:.1f} to {right_m:.1f} m from the left sideline"
-    return f"As good may be {reach} ({', '.join(part for part in parts if part)})."
+    return f"Perhaps just as good: {reach} ({', '.join(part for part in parts if part)})."
 
 
 def values_words(found: BestAim) -> str:
@@ -61,8 +62,8 @@ def values_words(found: BestAim) -> str:
     errors = f"into the net {worth.net:g}, long {worth.long:g}, wide {worth.wide:g}"
     return (
         f"Values of a serve: {places}elsewhere in {worth.on_court:g}, {errors}. The worth of a place is the mean over "
-        f"the server's own scatter about it. As good is what lies within {NEAR_SHARE:.0%} of the range of worth on the "
-        "court, for a scatter that her serves leave possible."
+        f"her own scatter about it. Just as good is what lies within {NEAR_SHARE:.0%} of the range of worth on "
+        "the court, for a scatter that her serves leave possible."
     )
 
 
@@ -76,6 +77,7 @@ def best_aim_answer(found: BestAim) -> dict[str, Any]:
         "landings": scatter.seen,
         "into_net": scatter.into_net,
         "out_unseen": scatter.unseen_out,
+        "left_out": scatter.left_out,
         "worth": found.worth.to_dict(),
         "best": {"x_m": found.best_m[0], "y_m": found.best_m[1], "worth": found.best},
         "now": {"x_m": found.now_m[0], "y_m": found.now_m[1], "worth": found.now},

@@ -77,6 +77,8 @@ class ServeWorth:
         values = [*plain.values(), *(places.values() if isinstance(places, dict) else [None])]
         if not all(isinstance(value, int | float) and math.isfinite(value) for value in values):
             raise UserError("Each worth of a serve must be a number; places hold the name of an aim and a number.")
+        if not all(name.strip() for name in places):
+            raise UserError("A place that is worth something needs the name of an aim.")
         numbers = {name: float(value) for name, value in plain.items()}
         return cls(**numbers, places={name: float(value) for name, value in places.items()})
 

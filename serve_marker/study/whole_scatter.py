@@ -8,7 +8,7 @@ both away would make a wild server look steady.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ from serve_marker.court.dimensions import Court, Floats
 from serve_marker.court.line_calls import CONTACT_RADIUS_M
 from serve_marker.study.intraclass import evenings_of, independent_of, rho_of, share_of_variance_seen
 from serve_marker.study.pull import known_places, misses_of
+from serve_marker.study.rates import OVER_NET
 from serve_marker.study.worth_map import centre_beyond
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ class WholeScatter:
     Parameters
     ----------
     seen, into_net, unseen_out : how many serves of each kind it is told from.
+    left_out : how many more were over the net without a place.
     effective : how many independent serves they are worth.
     pull_m : (2,) how far the centre of those over the net lies from the aim; right and long are positive.
     covariance_m2 : (2, 2) of all, as if the net let them through.
@@ -46,6 +48,7 @@ class WholeScatter:
     effective: float
     pull_m: Floats
     covariance_m2: Floats
+    left_out: int = 0
 
     @property
     def n(self) -> int:
@@ -61,7 +64,9 @@ def whole_scatter_of(table: pandas.DataFrame, court: Court) -> WholeScatter:
     seen = known_places(misses_m)
     unseen = aimed & (outcome == "out") & ~seen
     effective = independent_of(aimed & (seen | unseen | (outcome == "net")), evenings_of(table), rho_of(table, "place"))
-    return whole_scatter(misses_m[seen], int((aimed & (outcome == "net")).sum()), aims_m[unseen], court, effective)
+    into_net = int((aimed & (outcome == "net")).sum())
+    left_out = int((aimed & np.isin(outcome, OVER_NET) & ~seen & ~unseen).sum())
+    return replace(whole_scatter(misses_m[seen], into_net, aims_m[unseen], court, effective), left_out=left_out)
 
 
 def whole_scatter(

@@ -200,6 +200,19 @@ def test_the_order_goes_on_from_the_player_the_last_serve_was_given_to(coach):
     assert (coach.stored_serves(), coach.workspace.turns.now()) == ([], "noor")
 
 
+def test_undo_of_another_change_leaves_the_server_named_since_alone(coach):
+    serve(coach, *SERVE_FRAMES)
+    coach.key(Qt.Key.Key_Left, CTRL)
+    coach.key(Qt.Key.Key_Y)
+    coach.key(Qt.Key.Key_Escape)
+    coach.key(Qt.Key.Key_S)
+    coach.type("12")
+    assert coach.workspace.turns.now() == "noor"
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.stored_serves()[0].serve_type == ""
+    assert coach.workspace.turns.now() == "noor"
+
+
 def test_an_older_serve_given_to_another_leaves_the_order_alone(coach):
     for frame in (10, 40, 70, 100):
         coach.step_to(frame)

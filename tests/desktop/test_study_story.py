@@ -98,11 +98,11 @@ def test_where_to_aim_is_asked_of_one_server(coach_of_three):
     pane = study(coach)
     coach.press("Where to aim?")
     rested(coach, pane)
-    assert pane.sentence.text() == "Choose one server above: where to aim hangs on her own scatter."
+    assert pane.sentence.text() == "Choose one server above: the answer depends on how her own serves scatter."
     chip = pane.side.filters
     chosen = next(player_id for player_id, player in coach.workspace.players.items() if player.name == "Ines")
     chip.server.setCurrentIndex(chip.server.findData(chosen))
     chip.server.activated.emit(chip.server.currentIndex())
     rested(coach, pane)
-    assert pane.sentence.text().startswith("Worth most where the serves centre ")
+    assert pane.sentence.text().startswith("Best with the middle of the serves ")
     assert "(5 landings)." in pane.more.text()

@@ -101,12 +101,12 @@ def test_that_moving_gains_is_told_only_where_it_does():
     beside = found(serves(60, (0.8, 0.9), (0.0, 1.3)))
     assert beside.is_told
     assert 0 < beside.gain_low < beside.gain_high
-    assert best_aim_sentence(beside, COURT).startswith("Worth most where the serves centre 1.")
-    assert " more than now, " in best_aim_sentence(beside, COURT)
+    assert best_aim_sentence(beside, COURT).startswith("Best with the middle of the serves 1.")
+    assert "; moving it gains " in best_aim_sentence(beside, COURT)
     assert not found(serves(14, (0.8, 0.9), (0.0, 1.3))).is_told, "so few also send servers away who centre at the best"
     there = found(serves(60, (0.8, 0.9), np.array(beside.best_m) - (1.5, 7.5)))
     assert not there.is_told
-    assert best_aim_sentence(there, COURT).endswith("that this is any worse is not told yet.")
+    assert best_aim_sentence(there, COURT).endswith("these serves cannot tell yet whether that is worse.")
 
 
 def test_what_else_is_said():
@@ -144,6 +144,24 @@ def test_a_table_of_serves_is_counted_by_how_they_ended():
     assert (scatter.seen, scatter.into_net, scatter.unseen_out, scatter.n) == (9, 2, 1, 12)
 
 
+def test_serves_at_another_aim_do_not_count():
+    """Whoever pulls long at one aim need not do so at another."""
+    table = table_of(["deep 1"] * 12 + ["deep 5"] * 9, ["floor"] * 21)
+    assert best_aim(table, COURT, SCHEME).scatter.seen == 12
+    assert best_aim(table, COURT, SCHEME, aim="Deep  5").scatter.seen == 9
+
+
+def test_nothing_is_told_where_passers_took_many_balls_whose_place_is_unknown():
+    table = table_of(["deep 1"] * 60, ["floor"] * 60)
+    table["y_m"] += 1.5
+    assert best_aim(table.assign(evening=range(60)), COURT, SCHEME).is_told
+    taken = table.assign(evening=range(60), outcome=["floor"] * 50 + ["received"] * 10)
+    taken.loc[50:, ["x_m", "y_m"]] = np.nan
+    found = best_aim(taken, COURT, SCHEME)
+    assert (found.scatter.seen, found.scatter.left_out, found.is_told) == (50, 10, False)
+    assert best_aim_more(found).endswith("(50 landings, 10 left out, their place is not known).")
+
+
 @pytest.mark.parametrize(
     ("aims", "outcomes", "words"),
     [
@@ -165,6 +183,7 @@ def test_what_cannot_be_told_is_one_sentence(aims, outcomes, words):
         ('{"net": "much"}', "must be a number"),
         ('{"places": {"deep 1": NaN}}', "must be a number"),
         ('{"places": 3}', "must be a number"),
+        ('{"places": {"": 1}}', "needs the name of an aim"),
     ],
 )
 def test_values_that_are_none_are_refused(text, words):

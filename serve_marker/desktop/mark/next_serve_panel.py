@@ -60,7 +60,7 @@ class NextServePanel(QWidget):
         self.done.clicked.connect(self._leave_chosen)
         self.now = ElidedLabel("No server")
         self.now.setProperty("role", "large")
-        self.then = ElidedLabel(" ")
+        self.then = ElidedLabel(" ", cut=Qt.TextElideMode.ElideMiddle)
         self.then.setProperty("role", "muted")
         self.next = ElidedLabel()
         self.number = self._field("Shirt number of the server", "no.")
@@ -183,7 +183,7 @@ class NextServePanel(QWidget):
         self.card.setAccessibleName(whose)
         self.whose.setText(whose)
         self.now.setText(server)
-        self.then.setText(words.replace(" m deep,", " m,"))
+        self.then.setText(words)
         self._beside_whose.setCurrentIndex(1 if is_chosen else 0)
 
     def _leave_chosen(self) -> None:

@@ -270,7 +270,7 @@ class ServeEditor:
         turns = self._workspace.turns
         in_order = sorted(self._workspace.serves, key=lambda serve: serve.id == self._marked_last)
         left = turns_left(turns, in_order, {before.id: after for before, after in pairs if before})
-        self._workspace.do(ChangeServes(words, pairs, (turns, left)))
+        self._workspace.do(ChangeServes(words, pairs, (turns, left) if left != turns else None))
 
     def rate_pass(self, rating: int) -> None:
         """Rate the pass of the chosen or last serve, on the team's scale."""

@@ -84,7 +84,7 @@ class ServingOrder:
     def given(self, end: Half, was: str | None, now: str | None) -> ServingOrder:
         """Return the turns where the serve of one player is another's: the order goes on from her."""
         before = self.before(end, was)
-        return self if before is self else before.after(end, now)
+        return self if before is self else replace(before.after(end, now), end=self.end)
 
     def with_order(self, end: Half, order: Iterable[str]) -> ServingOrder:
         """Return the turns with a new order at one end, starting at its head."""

@@ -189,7 +189,7 @@ def best_aim_of(rows: pandas.DataFrame, data: ReportData) -> BestAim:
         Where several servers are chosen, or too few serves.
     """
     if rows["server"].nunique() > 1:
-        raise UserError("Choose one server above: where to aim hangs on her own scatter.")
+        raise UserError("Choose one server above: the answer depends on how her own serves scatter.")
     return best_aim(rows, data.court, data.scheme)
 
 

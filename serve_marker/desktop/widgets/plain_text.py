@@ -18,16 +18,22 @@ class PlainLabel(QLabel):
 
 
 class ElidedLabel(PlainLabel):
-    """One line that is cut with dots where it has no room; the pointer shows it whole."""
+    """One line that is cut with dots where it has no room, by default at its end; the pointer shows it whole."""
 
-    def __init__(self, text: str = "", parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        text: str = "",
+        parent: QWidget | None = None,
+        cut: Qt.TextElideMode = Qt.TextElideMode.ElideRight,
+    ) -> None:
         super().__init__(text, parent)
+        self._cut = cut
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
 
     @property
     def shown_text(self) -> str:
         """The text as far as there is room for it."""
-        return self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.contentsRect().width())
+        return self.fontMetrics().elidedText(self.text(), self._cut, self.contentsRect().width())
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
