@@ -15,6 +15,7 @@ from serve_marker.desktop.dialogs.clip_choice import ClipChoice
 from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.desktop.dialogs.court_measures import AreaBordersDialog, CourtMeasuresDialog
 from serve_marker.desktop.dialogs.file_dialog import file_dialog
+from serve_marker.desktop.dialogs.ladder_steps import LadderStepsDialog
 from serve_marker.desktop.dialogs.practice import PracticeDialog
 from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
@@ -31,7 +32,9 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import ClipEntry, StoredView
 from serve_marker.report.overlay_items import DisplayList, court_overlay
+from serve_marker.study.ladder import keep_ladder, ladder_of, usual_ladder
 from serve_marker.study.sentences import date_words
+from serve_marker.study.settings import settings_of
 
 LOGBOOKS = "Logbooks (*.logbook)"
 CLIP_FILES = "Clips (*.mp4 *.mov *.m4v *.mkv *.avi *.webm *.mts *.3gp);;All files (*)"
@@ -228,6 +231,21 @@ class LogbookActions(QObject):
         self._workspace.book()
         dialog = AreaBordersDialog(self._workspace.court, self._workspace.scheme, self._window)
         self._open(dialog, lambda: self._editor.set_scheme(dialog.scheme()))
+
+    def edit_ladder(self) -> None:
+        """Edit the steps of the ladder."""
+        workspace, book = self._workspace, self._workspace.book()
+        settings = settings_of(book)
+        usual = usual_ladder(workspace.court, settings.topspin_gate_mps)
+        steps = ladder_of(book, workspace.court, settings.topspin_gate_mps)
+        place = workspace.court, workspace.scheme
+        dialog = LadderStepsDialog(steps, usual, place, settings.pace_unit, self._window)
+
+        def keep() -> None:
+            keep_ladder(book, () if dialog.steps() == usual else dialog.steps())
+            workspace.logbook_changed.emit()
+
+        self._open(dialog, keep)
 
     def edit_court(self) -> None:
         """Edit the court's measures."""

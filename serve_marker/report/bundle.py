@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from serve_marker.errors import UserError
+from serve_marker.report.ladder_chart import ladder_page
 from serve_marker.report.page_canvas import save_pdf
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, paper_size_in
 from serve_marker.report.sheets import ReportData, player_ids, read_report_data, server_pages, team_pages
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     from serve_marker.logbook.store import Logbook
 
-PARTS = ("team sheet", "server pages", "csv", "xlsx")
+PARTS = ("team sheet", "server pages", "ladder", "csv", "xlsx")
 
 
 def quiet(done: int, of: int) -> None:
@@ -43,7 +44,7 @@ def write_report(
     parts: Collection[str] = PARTS,
     player_id: str | None = None,
 ) -> list[Path]:
-    """Write team sheets, a page per server, and the tables; return their paths.
+    """Write team sheets, a page per server, the ladder, and the tables; return their paths.
 
     Parameters
     ----------
@@ -52,7 +53,7 @@ def write_report(
     server : a shirt number or a name: only that server's page and serves.
     progress : called with (files written, of how many).
     cancelled : asked before each file; what is written by then is whole and stays.
-    parts : which of PARTS are wanted; the team sheet is always the whole team's.
+    parts : which of PARTS are wanted; team sheet and ladder are always the whole team's.
     player_id : the same as ``server``, by the player's id.
     """
     paper_size_in(paper)
@@ -110,6 +111,8 @@ def _jobs(
                 save_pdf(server_pages(data, player_id, practice_id, paper), path, f"Serves of {words}")
 
             jobs.append((name, write_server))
+    if "ladder" in parts and whole_team and servers_of(data.table):
+        jobs.append(("ladder.pdf", lambda path: save_pdf([ladder_page(data, paper)], path, "Ladder")))
     if "csv" in parts:
         jobs.append(("serves.csv", lambda path: write_csv(rows, path)))
     if "xlsx" in parts:

@@ -23,6 +23,7 @@ from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.by_server import UNKNOWN, rows_by_server
 from serve_marker.study.compare import first_and_last_sentence, trend_sentence
 from serve_marker.study.compare_servers import rate_asked, servers_sentences
+from serve_marker.study.ladder import LadderStep, ladder_of
 from serve_marker.study.loads import COUNTED, LOAD_NOTE, iso_week, load_words, serving_loads
 from serve_marker.study.passers import at_passers_mask, at_passers_sentence, gap_sentence, pass_sentence, reach_sentence
 from serve_marker.study.pull import bias_of
@@ -72,6 +73,7 @@ class ReportData:
     scheme: AreaScheme
     formations: Mapping[str, Formation] = field(default_factory=dict)
     settings: StudySettings = field(default_factory=StudySettings)
+    ladder: tuple[LadderStep, ...] = ()
     pending: FlightsPending | None = None
 
     def of_practice(self, practice_id: str | None) -> pandas.DataFrame:
@@ -92,8 +94,9 @@ def read_report_data_without_flights(logbook: Logbook) -> ReportData:
     """As `read_report_data`, with how the serves flew left for later: it takes longer than all the rest."""
     pending = table_without_flights(logbook)
     court, scheme = court_and_scheme(logbook, pending.table["court"])
-    found = formations_of(logbook), settings_of(logbook)
-    return ReportData(logbook.team, pending.table, court, scheme, *found, pending)
+    settings = settings_of(logbook)
+    ladder = ladder_of(logbook, court, settings.topspin_gate_mps)
+    return ReportData(logbook.team, pending.table, court, scheme, formations_of(logbook), settings, ladder, pending)
 
 
 def team_sheet(logbook: Logbook, out_pdf: Path, practice_id: str | None = None, paper: str = DEFAULT_PAPER) -> None:

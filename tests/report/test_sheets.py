@@ -104,6 +104,7 @@ def test_the_report_holds_sheets_pages_and_tables(logbook, tmp_path):
     assert [path.name for path in paths] == [
         "team sheet 2026-10-06 Tuesday.pdf",
         *(f"server {n} {name} 2026-10-06.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya"), 3)),
+        "ladder.pdf",
         "serves.csv",
         "serves.xlsx",
     ]

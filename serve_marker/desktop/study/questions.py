@@ -14,6 +14,7 @@ from serve_marker.desktop.study.words import (
     StudyWords,
     best_aim_of,
     better,
+    climbs_of,
     how_deep,
     how_fast,
     how_near,
@@ -21,6 +22,7 @@ from serve_marker.desktop.study.words import (
     where,
     where_to_aim,
     which_seam,
+    which_step,
     who,
 )
 from serve_marker.desktop.widgets.pointable_landings import NO_POINTS, ChartPoints
@@ -29,6 +31,7 @@ from serve_marker.report.aim_chart import aim_chart
 from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.comparison_charts import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figure_pixels import DRAWING, pixels_of
+from serve_marker.report.ladder_chart import ladder_chart
 from serve_marker.report.passers_chart import common_formation, passers_chart
 from serve_marker.report.place_words import landing_error_words
 from serve_marker.report.sheets import ReportData, common_aim
@@ -145,6 +148,10 @@ def _draw_aim(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size
     return aim_chart(found, data.court, data.scheme, look, size_in)
 
 
+def _draw_ladder(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size) -> Figure:
+    return ladder_chart(*climbs_of(rows, data), look, size_in)
+
+
 QUESTIONS = (
     StudyQuestion("Where?", where, _draw_where, on_court=True),
     StudyQuestion(
@@ -159,5 +166,6 @@ QUESTIONS = (
     ),
     StudyQuestion("Who?", who, lambda rows, _data, look, size_in: servers_chart(rows, look, size_in)),
     StudyQuestion("Where to aim?", where_to_aim, _draw_aim),
+    StudyQuestion("Which step?", which_step, _draw_ladder),
     StudyQuestion("Better than before?", better, lambda rows, _data, look, size_in: periods_chart(rows, look, size_in)),
 )

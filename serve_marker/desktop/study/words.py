@@ -11,6 +11,14 @@ from serve_marker.errors import UserError
 from serve_marker.report.sheets import ReportData, at_passers_first
 from serve_marker.study.best_aim import BestAim, best_aim
 from serve_marker.study.best_aim_words import best_aim_more, best_aim_sentence, values_words
+from serve_marker.study.climb import Climb, climbs
+from serve_marker.study.climb_words import (
+    again_sentence,
+    risk_words,
+    server_climb_sentence,
+    step_meaning,
+    team_climb_sentence,
+)
 from serve_marker.study.compare import (
     FEWEST_PRACTICES,
     SEASON_LOOKS,
@@ -169,6 +177,24 @@ def who(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     """Who hit most often, and whether that can be told; who serves otherwise than the others."""
     most_often, fewer = servers_sentences(rows)
     return StudyWords(most_often, joined(fewer, servers_apart_sentence(rows)), INTERVAL_WORDS)
+
+
+def which_step(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
+    """How far the servers of a choice have climbed, by all they ever served; what is to be shown again."""
+    found, today = climbs_of(rows, data)
+    if not found:
+        return StudyWords("No server of a dated practice is known in this choice.", "Say who served, in Mark.", "")
+    one = len(found) == 1
+    sentence = server_climb_sentence(found[0], today) if one else team_climb_sentence(found)
+    more = joined(again_sentence(found, today), "All their serves count here, of every practice and type.")
+    meanings = "; ".join(step_meaning(step, data.court, data.settings.pace_unit) for step in data.ladder)
+    return StudyWords(sentence, more, joined(f"{meanings}.", risk_words(data.ladder)))
+
+
+def climbs_of(rows: pandas.DataFrame, data: ReportData) -> tuple[list[Climb], str]:
+    """Return the servers of a choice on the ladder, by all they ever served, and the newest day."""
+    table = data.table
+    return climbs(table[table["player_id"].isin(set(rows["player_id"]))], data.ladder), max(table["date"], default="")
 
 
 def where_to_aim(rows: pandas.DataFrame, data: ReportData) -> StudyWords:

@@ -1,4 +1,4 @@
-"""A table to type into: Tab and Enter make rows, and lines copied from a spreadsheet fill them."""
+"""A table to type into: Tab and Enter make rows, Delete empties a cell, lines copied from a spreadsheet fill them."""
 
 from __future__ import annotations
 
@@ -103,6 +103,8 @@ class GrowingTable(QTableWidget):
             self.paste()
         elif event.key() in ENTER:
             self.go_down()
+        elif event.matches(QKeySequence.StandardKey.Delete):
+            self.model().setData(self.currentIndex(), "")
         elif event.key() == Qt.Key.Key_Tab and self._in_last_cell() and not any(self.row_texts(self.currentRow())):
             event.ignore()
         else:

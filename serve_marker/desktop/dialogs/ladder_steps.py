@@ -1,0 +1,149 @@
+"""The steps of the ladder, typed as a plain table in their order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QHeaderView, QPushButton, QVBoxLayout, QWidget
+
+from serve_marker.court.areas import AreaScheme
+from serve_marker.court.dimensions import Court
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
+from serve_marker.desktop.dialogs.confirmation import Confirmation
+from serve_marker.desktop.widgets.growing_table import GrowingTable
+from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.errors import UserError
+from serve_marker.study.climb_words import risk_words
+from serve_marker.study.ladder import LadderStep
+from serve_marker.study.ladder_texts import STEP_COLUMNS, step_from_texts, step_texts
+
+KNOWN = Qt.ItemDataRole.UserRole
+"""Under which the first cell of a row keeps the step that stood in it when the dialog was opened."""
+NOTE = (
+    'Aims: "deep 1", "deep 1 and deep 5" for each of them, "deep 1 or deep 5" for any, "all areas", "any area"; empty: '
+    'any serve in. Mastery in % of hits, or in m where places decide: "0.9 m" is how far serves fall from the aim. '
+    "Softer serves than the effort do not count; empty: all count."
+)
+
+
+class LadderStepsDialog(QDialog):
+    """One row per step, the first one at the bottom of the ladder; ``usual`` are the steps a team begins with."""
+
+    def __init__(
+        self,
+        steps: Sequence[LadderStep],
+        usual: Sequence[LadderStep],
+        place: tuple[Court, AreaScheme],
+        unit: str,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Steps of the ladder")
+        self.resize(940, 470)
+        self._usual, self._unit = tuple(usual), unit
+        self._court, self._scheme = place
+        self.table = GrowingTable(STEP_COLUMNS, lambda _column, _text: True)
+        self.table.setAccessibleName("Steps of the ladder")
+        header = self.table.horizontalHeader()
+        for column in range(len(STEP_COLUMNS)):
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+        header.setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
+        self._fill(steps)
+        self._opened_with = self._rows()
+        self.trouble = PlainLabel(NOTE)
+        meaning = PlainLabel(risk_words(steps or usual))
+        for label in (self.trouble, meaning):
+            label.setWordWrap(True)
+        meaning.setProperty("role", "muted")
+        buttons = QHBoxLayout()
+        for words, handler in (
+            ("Add step", self._add),
+            ("Remove", self._remove),
+            ("Up", lambda: self._move(-1)),
+            ("Down", lambda: self._move(1)),
+            ("Usual steps", lambda: self._fill(self._usual)),
+        ):
+            button = QPushButton(words, autoDefault=False)
+            button.clicked.connect(handler)
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 16)
+        layout.addWidget(self.table)
+        layout.addWidget(self.trouble)
+        layout.addLayout(buttons)
+        layout.addWidget(meaning)
+        layout.addWidget(accept_reject_buttons(self))
+
+    def steps(self) -> tuple[LadderStep, ...]:
+        """Return the steps as edited; rows left empty are none.
+
+        Raises
+        ------
+        UserError
+            Naming the step and what cannot be read.
+        """
+        found = []
+        for row in range(self.table.rowCount()):
+            texts = self.table.row_texts(row)
+            if any(texts):
+                known = self.table.model().index(row, 0).data(KNOWN)
+                found.append(step_from_texts(texts, self._court, self._scheme, self._unit, known))
+        return tuple(found)
+
+    def accept(self) -> None:
+        self.table.commit()
+        try:
+            self.steps()
+        except UserError as error:
+            self.trouble.setText(str(error))
+            return
+        super().accept()
+
+    def reject(self) -> None:
+        self.table.commit()
+        if self._rows() == self._opened_with:
+            super().reject()
+            return
+        question = Confirmation("Close the steps without keeping what was changed?", "Close", self)
+        question.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        question.accepted.connect(lambda: QDialog.reject(self))
+        question.open()
+
+    def _rows(self) -> list[tuple[str, ...]]:
+        rows = [self.table.row_texts(row) for row in range(self.table.rowCount())]
+        return [texts for texts in rows if any(texts)]
+
+    def _fill(self, steps: Sequence[LadderStep]) -> None:
+        self.table.setRowCount(0)
+        for step in steps:
+            self._put(self.table.rowCount(), step_texts(step, self._court, self._unit), step)
+        self.table.setCurrentCell(self.table.next_row(), 0)
+
+    def _put(self, row: int, texts: Sequence[str], known: LadderStep | None) -> None:
+        self.table.insertRow(row)
+        model = self.table.model()
+        for column, text in enumerate(texts):
+            model.setData(model.index(row, column), text)
+        model.setData(model.index(row, 0), known, KNOWN)
+
+    def _add(self) -> None:
+        self.table.setCurrentCell(self.table.next_row(), 0)
+        self.table.setFocus()
+
+    def _remove(self) -> None:
+        if self.table.currentRow() >= 0:
+            self.table.removeRow(self.table.currentRow())
+
+    def _move(self, down: int) -> None:
+        """Move the current row one up (-1) or down (1)."""
+        self.table.commit()
+        row, column = self.table.currentRow(), self.table.currentColumn()
+        to = row + down
+        if row < 0 or not 0 <= to < len(self._rows()):
+            return
+        texts, known = self.table.row_texts(row), self.table.model().index(row, 0).data(KNOWN)
+        self.table.removeRow(row)
+        self._put(to, texts, known)
+        self.table.setCurrentCell(to, column)

@@ -1,0 +1,171 @@
+"""The ladder as a coach says it: who passed what, and what comes next."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+
+from serve_marker.court.aims import aim_words
+from serve_marker.court.dimensions import Court
+from serve_marker.study.climb import AimClimb, Climb, StepClimb
+from serve_marker.study.fewest_serves import FEWEST
+from serve_marker.study.ladder import LadderStep, aim_size_m, spread_at_rate
+from serve_marker.study.mastery import SEASON_SERVES
+from serve_marker.study.sentences import count_words, date_words
+from serve_marker.study.settings import PER_MPS
+
+UNSEEN_DAYS = 42
+"""A step passed and not served for so long is to be shown again (own choice: six weeks)."""
+NO_STEP_WORDS = "The ladder has no steps; Practice > Steps of the ladder sets them."
+
+
+def is_unseen(step: StepClimb, today: str) -> bool:
+    """Whether a step was passed and has not been served for UNSEEN_DAYS before ``today``, YYYY-MM-DD."""
+    last, now = (datetime.date.fromisoformat(day) for day in (step.last_on or today, today))
+    return bool(step.passed_on) and (now - last).days > UNSEEN_DAYS
+
+
+def has_slipped(step: StepClimb) -> bool:
+    """Whether a step was passed and the serves since tell that it is mastered no longer."""
+    return bool(step.passed_on) and any(one.not_yet and one.passed for one in step.at_aims)
+
+
+def step_words(step: StepClimb, today: str) -> tuple[str, str]:
+    """Return how far a server is at a step: a count or the day it was passed, and what that means or what is next."""
+    if step.passed_on:
+        passed = f"\u2713 {date_words(step.passed_on, with_year=False).partition(' ')[2]}"
+        if has_slipped(step):
+            return passed, "slipped since"
+        return passed, "not seen since" if is_unseen(step, today) else ""
+    one = step.next_aim
+    if len(step.at_aims) > 1 and step.step.every_aim and step.last_on:
+        return f"{sum(one.passed for one in step.at_aims)} of {len(step.at_aims)} aims", aim_words(one.aim)
+    return aim_climb_words(one)
+
+
+def aim_climb_words(one: AimClimb) -> tuple[str, str]:
+    """Return how far a server is at one aim that is not passed: the count, and what it means.
+
+    Examples
+    --------
+    >>> aim_climb_words(AimClimb("deep 1", n=30, hits=9, not_yet=True, lacking=44))
+    ('9 of 30', 'not yet')
+    >>> aim_climb_words(AimClimb("deep 1", n=12, hits=9, lacking=23))
+    ('9 of 12', 'about 25 more')
+    """
+    if not one.n:
+        return "", ""
+    if 2 * one.untimed > one.n:
+        return f"{one.n} serves", f"{one.untimed} not timed"
+    return f"{one.hits} of {one.n}", "not yet" if one.not_yet else f"about {rounded_serves(one.lacking)} more"
+
+
+def rounded_serves(lacking: int) -> int:
+    """Return about how many serves, as a round number: they are known no better.
+
+    Examples
+    --------
+    >>> [rounded_serves(lacking) for lacking in (1, 12, 23, 68)]
+    [5, 15, 25, 70]
+    """
+    return max(5 * -(-lacking // 5), FEWEST)
+
+
+def next_words(climb: Climb) -> str:
+    """Return what a server serves next, in a few words; "" where every step is passed."""
+    step = climb.next_step
+    if step is None:
+        return ""
+    one = step.next_aim
+    return aim_words(one.aim) or step.step.name
+
+
+def server_climb_sentence(climb: Climb, today: str) -> str:
+    """Return how far one server is."""
+    passed = [step.step.name for step in climb.steps if step.passed_on]
+    done = f"{climb.server} has passed {_listed(passed)}." if passed else f"{climb.server} has passed no step yet."
+    step = climb.next_step
+    if step is None:
+        return done
+    one = step.next_aim
+    place = next_words(climb)
+    if not one.n:
+        return f"{done} Next: {place}, not served yet."
+    if one.not_yet:
+        return f"{done} Next: {place}, not yet there with {one.hits} of {one.n}."
+    if 2 * one.untimed > one.n:
+        return f"{done} Next: {place}; {one.untimed} of {count_words(one.n, 'serve')} are not timed."
+    return f"{done} Next: {place}, too early to say: about {rounded_serves(one.lacking)} more serves."
+
+
+def team_climb_sentence(climbs: Sequence[Climb]) -> str:
+    """Return how many servers have passed each step that any of them has passed."""
+    if not climbs or not climbs[0].steps:
+        return NO_STEP_WORDS
+    counted = [
+        (sum(bool(climb.steps[place].passed_on) for climb in climbs), step.step.name)
+        for place, step in enumerate(climbs[0].steps)
+    ]
+    told = [(number, name) for number, name in counted if number]
+    if not told:
+        return f"Nobody has passed {counted[0][1]} yet."
+    (first, name), *more = told
+    others = "".join(f", {number} {step}" for number, step in more)
+    return f"{first} of {count_words(len(climbs), 'server')} passed {name}{others}."
+
+
+def again_sentence(climbs: Sequence[Climb], today: str) -> str:
+    """Return which steps are to be shown again, since they slipped or were not seen for long; "" where none are."""
+    parts = []
+    for tell, words in ((has_slipped, "slipped since"), (lambda step: is_unseen(step, today), "not seen for weeks")):
+        told = [f"{climb.server} {step.step.name}" for climb in climbs for step in climb.steps if tell(step)]
+        parts += [f"{words}: {_listed(told, most=4)}"] if told else []
+    return f"Passed, but {'; '.join(parts)}." if parts else ""
+
+
+def step_meaning(step: LadderStep, court: Court, unit: str = "km/h") -> str:
+    """Return what a step asks for, and from which spread its rates are derived where its aims are of one size.
+
+    Examples
+    --------
+    >>> from serve_marker.court.dimensions import COURTS
+    >>> step_meaning(LadderStep("deep 1", ("deep 1",)), COURTS["indoor"])
+    'deep 1: 75 % (a spread of 1.0 m), not 50 % (1.4 m), at 80 % effort'
+    """
+    if step.by_places:
+        rates = f"within {step.mastery:.1f} m, not {step.not_enough:.1f} m"
+    else:
+        size_m = aim_size_m(step.aims, court)
+        mastered_at, not_at = (
+            f" ({words}{spread_at_rate(rate, *size_m):.1f} m)" if size_m else ""
+            for words, rate in (("a spread of ", step.mastery), ("", step.not_enough))
+        )
+        rates = f"{100 * step.mastery:.0f} %{mastered_at}, not {100 * step.not_enough:.0f} %{not_at}"
+    parts = [
+        rates,
+        f"at {100 * step.least_effort:.0f} % effort" if step.least_effort else "",
+        f"at {PER_MPS[unit] * step.least_pace_mps:.0f} {unit} or more" if step.least_pace_mps else "",
+        _listed(step.serve_types),
+    ]
+    return f"{step.name}: {', '.join(part for part in parts if part)}"
+
+
+def risk_words(steps: Sequence[LadderStep]) -> str:
+    """Return what "passed" stands for."""
+    if not steps:
+        return ""
+    risks = sorted({round(100 * step.risk) for step in steps})
+    risk = " to ".join(f"{number}" for number in dict.fromkeys((risks[0], risks[-1])))
+    return (
+        f"Passed: a server who has not mastered a step passes it by chance in {risk} of 100 seasons of {SEASON_SERVES} "
+        "serves at it, however often you look. It takes two dates. A serve that is not timed counts as no hit where "
+        "effort or pace is asked for."
+    )
+
+
+def _listed(words: Sequence[str], most: int = 6) -> str:
+    shown = list(words[:most])
+    more = len(words) - len(shown)
+    if more > 0:
+        return f"{', '.join(shown)} and {more} more"
+    return " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)
