@@ -22,6 +22,7 @@ from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_editor import ClipEditor, clips_words
 from serve_marker.desktop.session.clip_loader import ClipLoader
+from serve_marker.desktop.session.edits import ChangeRecords
 from serve_marker.desktop.session.practice_editor import PracticeEditor
 from serve_marker.desktop.session.roster_editor import RosterEditor
 from serve_marker.desktop.session.show_errors import show_errors
@@ -32,7 +33,8 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import ClipEntry, StoredView
 from serve_marker.report.overlay_items import DisplayList, court_overlay
-from serve_marker.study.ladder import keep_ladder, ladder_of, usual_ladder
+from serve_marker.study.ladder import KEY as LADDER_KEY
+from serve_marker.study.ladder import ladder_of, ladder_text, usual_ladder
 from serve_marker.study.sentences import date_words
 from serve_marker.study.settings import settings_of
 
@@ -242,8 +244,9 @@ class LogbookActions(QObject):
         dialog = LadderStepsDialog(steps, usual, place, settings.pace_unit, self._window)
 
         def keep() -> None:
-            keep_ladder(book, () if dialog.steps() == usual else dialog.steps())
-            workspace.logbook_changed.emit()
+            before, after = book.get_setting(LADDER_KEY), ladder_text(dialog.steps(), usual)
+            if after != before:
+                workspace.do(ChangeRecords("Steps of the ladder", settings={LADDER_KEY: (before, after)}))
 
         self._open(dialog, keep)
 

@@ -168,6 +168,6 @@ def _step(plain: dict[str, Any]) -> LadderStep:
     return LadderStep(**(plain | listed))
 
 
-def keep_ladder(logbook: Logbook, steps: Sequence[LadderStep]) -> None:
-    """Keep a team's steps in its logbook; none gives the usual ones back."""
-    logbook.set_setting(KEY, json.dumps([asdict(step) for step in steps]) if steps else "")
+def ladder_text(steps: Sequence[LadderStep], usual: Sequence[LadderStep]) -> str:
+    """Return steps as the text that is kept under KEY; the usual ones as "", so that they follow other settings."""
+    return "" if tuple(steps) == tuple(usual) else json.dumps([asdict(step) for step in steps])

@@ -83,6 +83,9 @@ def test_without_an_effort_asked_for_the_serves_tell_who_has_passed(team):
     pane = team.window._stack.currentWidget()
     team.wait(lambda: not pane.busy and "1 of 2 servers passed deep 1" in pane.sentence.text())
     assert "Which step?" in pane.chart.accessibleName()
+    team.key(Qt.Key.Key_Z, CTRL)
+    team.wait(lambda: not pane.busy and "Nobody has passed deep 1 yet." in pane.sentence.text())
+    assert kept(team) == usual_ladder(COURT)
 
 
 def test_a_step_is_moved_added_and_taken_out(team):

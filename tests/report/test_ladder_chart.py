@@ -12,7 +12,7 @@ from serve_marker.report.ladder_chart import ladder_chart, ladder_page
 from serve_marker.report.page_canvas import MARGIN_IN, save_pdf
 from serve_marker.report.sheets import ReportData, read_report_data
 from serve_marker.study.climb import climbs
-from serve_marker.study.ladder import keep_ladder, usual_ladder
+from serve_marker.study.ladder import KEY, ladder_text, usual_ladder
 from tests.study.test_climb import BAD, DEEP, GOOD, table
 
 COURT = court_named("indoor")
@@ -73,7 +73,7 @@ def test_the_wall_chart_is_one_page_for_any_team(count, paper, tmp_path):
 
 def test_the_report_of_a_logbook_holds_its_own_ladder(logbook, tmp_path):
     step = usual_ladder(COURT)[1]
-    keep_ladder(logbook, [step])
+    logbook.set_setting(KEY, ladder_text([step], ()))
     assert read_report_data(logbook).ladder == (step,)
     paths = write_report(logbook, tmp_path / "out", parts=("ladder",))
     assert [path.name for path in paths] == ["ladder.pdf"]

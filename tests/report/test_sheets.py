@@ -109,7 +109,7 @@ def test_the_report_holds_sheets_pages_and_tables(logbook, tmp_path):
         "serves.xlsx",
     ]
     assert sorted(tmp_path.joinpath("out").iterdir()) == sorted(paths)
-    assert seen == [(n, 7) for n in range(8)]
+    assert seen == [(n, 8) for n in range(9)]
 
 
 def test_a_cancelled_report_leaves_whole_files_only(logbook, tmp_path):

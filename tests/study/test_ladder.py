@@ -15,8 +15,8 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.study.ladder import (
     KEY,
     LadderStep,
-    keep_ladder,
     ladder_of,
+    ladder_text,
     rate_at_spread,
     spread_at_rate,
     usual_ladder,
@@ -82,10 +82,10 @@ def test_steps_are_kept_in_the_logbook(tmp_path):
     steps = (LadderStep("corners", ("deep 1", "deep 5"), False, ("float",), 1.2, 0.9, True, 0.0, 15.0, 0.05),)
     with Logbook.create(tmp_path / "team.logbook") as book:
         assert ladder_of(book, COURT, 17.0) == usual_ladder(COURT, 17.0)
-        keep_ladder(book, steps)
+        book.set_setting(KEY, ladder_text(steps, usual_ladder(COURT)))
     with Logbook.open(tmp_path / "team.logbook") as book:
         assert ladder_of(book, COURT) == steps
-        keep_ladder(book, ())
+        book.set_setting(KEY, ladder_text(usual_ladder(COURT), usual_ladder(COURT)))
         assert ladder_of(book, COURT) == usual_ladder(COURT)
 
 
