@@ -19,6 +19,7 @@ from serve_marker.desktop.dialogs.ladder_steps import LadderStepsDialog
 from serve_marker.desktop.dialogs.practice import PracticeDialog
 from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
+from serve_marker.desktop.dialogs.tallies import TalliesDialog
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_editor import ClipEditor, clips_words
 from serve_marker.desktop.session.clip_loader import ClipLoader
@@ -33,8 +34,7 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import ClipEntry, StoredView
 from serve_marker.report.overlay_items import DisplayList, court_overlay
-from serve_marker.study.ladder import KEY as LADDER_KEY
-from serve_marker.study.ladder import ladder_of, ladder_text, usual_ladder
+from serve_marker.study.ladder import LADDER_SETTING, ladder_of, ladder_text, usual_ladder
 from serve_marker.study.sentences import date_words
 from serve_marker.study.settings import settings_of
 
@@ -234,6 +234,19 @@ class LogbookActions(QObject):
         dialog = AreaBordersDialog(self._workspace.court, self._workspace.scheme, self._window)
         self._open(dialog, lambda: self._editor.set_scheme(dialog.scheme()))
 
+    def edit_tallies(self) -> None:
+        """Type in serves that were counted beside the court."""
+        workspace, book = self._workspace, self._workspace.book()
+        place = workspace.court, workspace.scheme
+        written, today = self._roster.player_written, QDate.currentDate()
+        dialog = TalliesDialog(book.tallies(), book.players(), written, place, today, self._window)
+
+        def keep() -> None:
+            if changes := dialog.changes():
+                workspace.do(ChangeRecords("Unfilmed serves", changes))
+
+        self._open(dialog, keep)
+
     def edit_ladder(self) -> None:
         """Edit the steps of the ladder."""
         workspace, book = self._workspace, self._workspace.book()
@@ -244,9 +257,9 @@ class LogbookActions(QObject):
         dialog = LadderStepsDialog(steps, usual, place, settings.pace_unit, self._window)
 
         def keep() -> None:
-            before, after = book.get_setting(LADDER_KEY), ladder_text(dialog.steps(), usual)
+            before, after = book.get_setting(LADDER_SETTING), ladder_text(dialog.steps(), usual)
             if after != before:
-                workspace.do(ChangeRecords("Steps of the ladder", settings={LADDER_KEY: (before, after)}))
+                workspace.do(ChangeRecords("Steps of the ladder", settings={LADDER_SETTING: (before, after)}))
 
         self._open(dialog, keep)
 

@@ -285,4 +285,22 @@ class Serve:
         return mark.time_s if mark else None
 
 
-Record = Player | Season | Gym | StoredView | Practice | NextServes | ClipEntry | StoredFormation | Serve
+@dataclass(frozen=True, kw_only=True)
+class Tally:
+    """Serves of a day that were counted beside the court and are on no film.
+
+    ``date`` is YYYY-MM-DD; ``hits`` are those on target, None where nobody counted them; ``full_pace`` is how many were
+    hit as hard as can be.
+    """
+
+    id: str
+    date: str
+    player_id: str
+    aim: str = ""
+    serve_type: str = ""
+    serves: int = 0
+    hits: int | None = None
+    full_pace: int = 0
+
+
+Record = Player | Season | Gym | StoredView | Practice | NextServes | ClipEntry | StoredFormation | Serve | Tally

@@ -267,6 +267,27 @@ def choices_for_next_serves(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
+_TALLIES = (
+    """CREATE TABLE tally (
+        id TEXT PRIMARY KEY NOT NULL,
+        date TEXT NOT NULL,
+        player_id TEXT NOT NULL REFERENCES player (id) DEFERRABLE INITIALLY DEFERRED,
+        aim TEXT NOT NULL,
+        serve_type TEXT NOT NULL,
+        serves INTEGER NOT NULL CHECK (serves > 0),
+        hits INTEGER CHECK (hits BETWEEN 0 AND serves),
+        full_pace INTEGER NOT NULL CHECK (full_pace BETWEEN 0 AND serves)
+    ) STRICT""",
+    "CREATE INDEX tally_player ON tally (player_id)",
+)
+
+
+def tallies_of_serves(connection: sqlite3.Connection) -> None:
+    """Version 16: serves counted beside the court, of which there is no film."""
+    for statement in _TALLIES:
+        connection.execute(statement)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -283,6 +304,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     passers_of_formations,
     hits_on_film,
     choices_for_next_serves,
+    tallies_of_serves,
 )
 
 

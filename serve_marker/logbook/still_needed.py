@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 _STILL_NEEDED = {
     ("serve", "player"): ("serve", "by or to", "give them to another player first"),
+    ("tally", "player"): ("count", "typed in for", "take them out first"),
     ("serve", "clip"): ("serve", "marked on", "remove them first"),
     ("serve", "stored_view"): ("serve", "measured through", "choose another view for them first"),
     ("serve", "formation"): ("serve", "hit against", "choose another formation for them first"),

@@ -30,6 +30,7 @@ from serve_marker.logbook.records import (
     Serve,
     StoredFormation,
     StoredView,
+    Tally,
 )
 from serve_marker.logbook.schema import migrate
 from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
@@ -45,6 +46,7 @@ from serve_marker.logbook.tables import (
     PRACTICES,
     SEASONS,
     SERVES,
+    TALLIES,
     VIEWS,
     Row,
     Table,
@@ -204,6 +206,10 @@ class Logbook:
     def formations(self) -> list[StoredFormation]:
         """All formations of passers, the oldest first."""
         return self._records(FORMATIONS)
+
+    def tallies(self) -> list[Tally]:
+        """All serves that were counted beside the court, by day."""
+        return self._records(TALLIES)
 
     def serves(
         self, practice_id: str | None = None, clip_id: str | None = None, serve_id: str | None = None

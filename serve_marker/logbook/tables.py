@@ -27,6 +27,7 @@ from serve_marker.logbook.records import (
     Serve,
     StoredFormation,
     StoredView,
+    Tally,
 )
 
 Cell = str | float | int | None
@@ -307,6 +308,14 @@ SERVES = Table(
     "coalesce(serve.landing_time_s, serve.contact_time_s, 0.0), serve.rowid",
 )
 
+TALLIES = _plain(
+    Tally,
+    "tally",
+    dict.fromkeys(("id", "date", "player_id", "aim", "serve_type"), "text")
+    | dict.fromkeys(("serves", "hits", "full_pace"), "integer"),
+    "date, rowid",
+)
+
 TABLE_OF: dict[type[Any], Table] = {
     Player: PLAYERS,
     Season: SEASONS,
@@ -317,6 +326,7 @@ TABLE_OF: dict[type[Any], Table] = {
     ClipEntry: CLIPS,
     StoredFormation: FORMATIONS,
     Serve: SERVES,
+    Tally: TALLIES,
 }
 
 

@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from serve_marker.errors import UserError
-from serve_marker.report.ladder_chart import ladder_page
 from serve_marker.report.page_canvas import save_pdf
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, paper_size_in
 from serve_marker.report.sheets import ReportData, player_ids, read_report_data, server_pages, team_pages
+from serve_marker.report.wall_pages import ladder_page, load_page
 from serve_marker.report.write_files import free_name
 from serve_marker.report.write_tables import write_csv, write_xlsx
 from serve_marker.study.by_server import servers_of
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from serve_marker.logbook.store import Logbook
 
-PARTS = ("team sheet", "server pages", "ladder", "csv", "xlsx")
+PARTS = ("team sheet", "server pages", "ladder", "load", "csv", "xlsx")
 
 
 def quiet(done: int, of: int) -> None:
@@ -44,7 +44,7 @@ def write_report(
     parts: Collection[str] = PARTS,
     player_id: str | None = None,
 ) -> list[Path]:
-    """Write team sheets, a page per server, the ladder, and the tables; return their paths.
+    """Write team sheets, a page per server, the ladder, the load, and the tables; return their paths.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ def write_report(
     server : a shirt number or a name: only that server's page and serves.
     progress : called with (files written, of how many).
     cancelled : asked before each file; what is written by then is whole and stays.
-    parts : which of PARTS are wanted; team sheet and ladder are always the whole team's.
+    parts : which of PARTS are wanted; team sheet, ladder and load are always the whole team's.
     player_id : the same as ``server``, by the player's id.
     """
     paper_size_in(paper)
@@ -113,6 +113,8 @@ def _jobs(
             jobs.append((name, write_server))
     if "ladder" in parts and whole_team and servers_of(data.table):
         jobs.append(("ladder.pdf", lambda path: save_pdf([ladder_page(data, paper)], path, "Ladder")))
+    if "load" in parts and whole_team and (servers_of(data.table) or data.has_tallies):
+        jobs.append(("serving load.pdf", lambda path: save_pdf([load_page(data, paper)], path, "Serving load")))
     if "csv" in parts:
         jobs.append(("serves.csv", lambda path: write_csv(rows, path)))
     if "xlsx" in parts:

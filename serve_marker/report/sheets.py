@@ -24,7 +24,7 @@ from serve_marker.study.by_server import UNKNOWN, rows_by_server
 from serve_marker.study.compare import first_and_last_sentence, trend_sentence
 from serve_marker.study.compare_servers import rate_asked, servers_sentences
 from serve_marker.study.ladder import LadderStep, ladder_of
-from serve_marker.study.loads import COUNTED, LOAD_NOTE, iso_week, load_words, serving_loads
+from serve_marker.study.loads import COUNTED, LOAD_NOTE, by_week, iso_week, load_words, serving_loads, tally_table
 from serve_marker.study.passers import at_passers_mask, at_passers_sentence, gap_sentence, pass_sentence, reach_sentence
 from serve_marker.study.pull import bias_of
 from serve_marker.study.rates import aim_rate, in_rate
@@ -74,7 +74,13 @@ class ReportData:
     formations: Mapping[str, Formation] = field(default_factory=dict)
     settings: StudySettings = field(default_factory=StudySettings)
     ladder: tuple[LadderStep, ...] = ()
+    tallies: pandas.DataFrame | None = None
     pending: FlightsPending | None = None
+
+    @property
+    def has_tallies(self) -> bool:
+        """Whether serves were counted beside the court."""
+        return self.tallies is not None and len(self.tallies) > 0
 
     def of_practice(self, practice_id: str | None) -> pandas.DataFrame:
         """Return the rows of a practice, or all."""
@@ -96,7 +102,8 @@ def read_report_data_without_flights(logbook: Logbook) -> ReportData:
     court, scheme = court_and_scheme(logbook, pending.table["court"])
     settings = settings_of(logbook)
     ladder = ladder_of(logbook, court, settings.topspin_gate_mps)
-    return ReportData(logbook.team, pending.table, court, scheme, formations_of(logbook), settings, ladder, pending)
+    found = formations_of(logbook), settings, ladder, tally_table(logbook)
+    return ReportData(logbook.team, pending.table, court, scheme, *found, pending)
 
 
 def team_sheet(logbook: Logbook, out_pdf: Path, practice_id: str | None = None, paper: str = DEFAULT_PAPER) -> None:
@@ -125,7 +132,7 @@ def team_pages(data: ReportData, practice_id: str | None = None, paper: str = DE
     page.down_in += 0.08
     _charts(page, rows, data)
 
-    table_columns, lines = _server_table(rows, data.table)
+    table_columns, lines = _server_table(rows, data)
     notes = [
         TOO_CLOSE_WORDS,
         f"{INTERVAL_WORDS} {ONE_EVENING_WORDS} {PULL_WORDS}",
@@ -265,7 +272,7 @@ def _charts(page: Page, rows: pandas.DataFrame, data: ReportData, court_in: floa
     page.down_in += height_in + 0.1
 
 
-def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple[list[Column], list[list[str]]]:
+def _server_table(rows: pandas.DataFrame, data: ReportData) -> tuple[list[Column], list[list[str]]]:
     columns = [
         Column("server", 0.96),
         Column("serves", 0.5, "right"),
@@ -278,13 +285,13 @@ def _server_table(rows: pandas.DataFrame, everything: pandas.DataFrame) -> tuple
         Column("week (jump)", 0.9, "right"),
     ]
     week = iso_week(max(rows["date"], default=""))[0]
-    loads = serving_loads(everything)
+    loads = by_week(serving_loads(data.table, data.tallies))
     loads = loads[loads["week"] == week].set_index("player_id")
     groups, lines = rows_by_server(rows), []
     for words, own in groups:
         player_id = str(own["player_id"].iloc[0])
         hit = aim_rate(own)
-        load = load_words(*loads.loc[player_id, list(COUNTED)]) if player_id in loads.index else ""
+        load = load_words(*loads.loc[player_id, list(COUNTED[:3])]) if player_id in loads.index else ""
         lean = bias_of(own, 2 * len(groups))
         counted = [words, str(len(own)), hits_words(in_rate(own)), on_target_words(on_target(own)), interval_words(hit)]
         lines.append([*counted, "", bias_words(lean), placed_words(lean), load])

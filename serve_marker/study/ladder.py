@@ -17,7 +17,7 @@ from serve_marker.study.mastery import Goal
 if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
 
-KEY = "ladder"
+LADDER_SETTING = "ladder"
 AREA_MASTERED, SEAM_MASTERED = 0.75, 0.38
 """Rates of a server who scatters by 1.0 m along each axis about the middle of an area of 3 m, and of a seam of 1 m."""
 LEAST_EFFORT = 0.8
@@ -152,7 +152,7 @@ def usual_ladder(court: Court, topspin_gate_mps: float = 0.0) -> tuple[LadderSte
 
 def ladder_of(logbook: Logbook, court: Court, topspin_gate_mps: float = 0.0) -> tuple[LadderStep, ...]:
     """Return the steps of the logbook's team: the usual ones before the coach has changed any."""
-    text = logbook.get_setting(KEY)
+    text = logbook.get_setting(LADDER_SETTING)
     if not text:
         return usual_ladder(court, topspin_gate_mps)
     known = {part.name for part in fields(LadderStep)}
@@ -169,5 +169,5 @@ def _step(plain: dict[str, Any]) -> LadderStep:
 
 
 def ladder_text(steps: Sequence[LadderStep], usual: Sequence[LadderStep]) -> str:
-    """Return steps as the text that is kept under KEY; the usual ones as "", so that they follow other settings."""
+    """Return steps as the text that is kept under LADDER_SETTING; the usual ones as "", to follow other settings."""
     return "" if tuple(steps) == tuple(usual) else json.dumps([asdict(step) for step in steps])

@@ -1,21 +1,23 @@
-"""How many serves a player hit in a week: counts, never limits."""
+"""How many serves a player hit in a day or a week, on film or counted beside the court: counts, never limits."""
 
 from __future__ import annotations
 
 import datetime
 from typing import TYPE_CHECKING
 
-from serve_marker.logbook.records import JUMP_SERVE_TYPES
+from serve_marker.logbook.records import JUMP_SERVE_TYPES, player_words
 
 if TYPE_CHECKING:
     import pandas
 
+    from serve_marker.logbook.store import Logbook
+
 LOAD_NOTE = (
-    "Counts of what was marked here. How many serves are too many is for the athletic trainer or physician and your "
-    "local rules to set."
+    "Counts of what was marked or typed in here. How many serves are too many is for the athletic trainer or physician "
+    "and your local rules to set."
 )
-COUNTED = ("serves", "jump_serves", "jump_serves_most")
-LOAD_COLUMNS = ("player_id", "server", "week", "week_begins", *COUNTED)
+COUNTED = ("serves", "jump_serves", "jump_serves_most", "full_pace")
+WHO = ("player_id", "server")
 
 
 def iso_week(date: str) -> tuple[str, str]:
@@ -34,34 +36,46 @@ def iso_week(date: str) -> tuple[str, str]:
     return f"{year}-W{week:02d}", (day - datetime.timedelta(days=weekday - 1)).isoformat()
 
 
-def serving_loads(table: pandas.DataFrame) -> pandas.DataFrame:
-    """Return serves and jump serves per player and ISO week (LOAD_COLUMNS), by week and then by server.
+def tally_table(logbook: Logbook) -> pandas.DataFrame:
+    """Return the serves of a logbook that were counted beside the court: a row for each player, day, aim and type."""
+    import pandas as pd
 
-    Every attempt counts, nets and faults too. Serves without a known server or date are left out. Those whose type was
-    not said may have been jump serves: they count in ``jump_serves_most`` alone.
+    words = {player.id: player_words(player) for player in logbook.players()}
+    columns = ("player_id", "date", "aim", "serve_type", "serves", "hits", "full_pace")
+    rows = [[getattr(one, column) for column in columns] for one in logbook.tallies()]
+    table = pd.DataFrame(rows, columns=pd.Index(columns))
+    return table.assign(server=[words.get(player_id, "") for player_id in table["player_id"]])
+
+
+def serving_loads(table: pandas.DataFrame, tallies: pandas.DataFrame | None = None) -> pandas.DataFrame:
+    """Return serves, jump serves and serves at full pace per player and day: WHO, date, week, week_begins, COUNTED.
+
+    Every attempt counts, nets and faults too, and so do ``tallies`` of `tally_table`. Serves without a known server or
+    date are left out. Those whose type was not said may be jump serves: they count in ``jump_serves_most`` alone.
     """
     import pandas as pd
 
-    weeks = {date: iso_week(date) for date in table["date"].unique()}
-    counted = pd.DataFrame(
-        {
-            "player_id": table["player_id"],
-            "server": table["server"],
-            "week": table["date"].map(lambda date: weeks[date][0]),
-            "week_begins": table["date"].map(lambda date: weeks[date][1]),
-            "serves": 1,
-            "jump_serves": table["serve_type"].isin(JUMP_SERVE_TYPES).astype(int),
-            "jump_serves_most": table["serve_type"].isin(("", *JUMP_SERVE_TYPES)).astype(int),
-        }
-    )
+    marked = table[[*WHO, "date", "serve_type"]].assign(serves=1, full_pace=table["full_pace"].astype(int))
+    counted = marked if tallies is None else pd.concat([marked, tallies[marked.columns]], ignore_index=True)
+    jumped = counted["serve_type"].isin(JUMP_SERVE_TYPES)
+    counted["jump_serves"] = counted["serves"].where(jumped, 0)
+    counted["jump_serves_most"] = counted["serves"].where(jumped | (counted["serve_type"] == ""), 0)
+    weeks = {date: iso_week(date) for date in counted["date"].unique()}
+    for place, name in enumerate(("week", "week_begins")):
+        counted[name] = [weeks[date][place] for date in counted["date"]]
     known = counted[(counted["player_id"] != "") & (counted["week"] != "")]
-    keys = ["week", "week_begins", "server", "player_id"]
-    summed = known.groupby(keys, sort=True, as_index=False)[list(COUNTED)].sum()
-    return summed[list(LOAD_COLUMNS)]
+    keys = ["week", "week_begins", "date", *WHO]
+    return known.groupby(keys, sort=True, as_index=False)[list(COUNTED)].sum()
+
+
+def by_week(loads: pandas.DataFrame) -> pandas.DataFrame:
+    """Return the `serving_loads` of each day added up over ISO weeks."""
+    keys = ["week", "week_begins", *WHO]
+    return loads.groupby(keys, sort=True, as_index=False)[list(COUNTED)].sum()
 
 
 def load_words(serves: int, jump_serves: int, jump_serves_most: int) -> str:
-    """Return the serves of a week with the jump serves among them.
+    """Return the serves of a day or a week with the jump serves among them.
 
     Examples
     --------

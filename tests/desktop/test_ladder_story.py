@@ -14,7 +14,7 @@ from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.desktop.dialogs.ladder_steps import LadderStepsDialog
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
-from serve_marker.study.ladder import KEY, ladder_of, usual_ladder
+from serve_marker.study.ladder import LADDER_SETTING, ladder_of, usual_ladder
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 CTRL, SHIFT = (coach_at_work[name] for name in ("CTRL", "SHIFT"))
@@ -119,7 +119,7 @@ def test_what_cannot_be_read_is_said_and_nothing_is_lost(team):
     team.press("Usual steps")
     team.press("Keep")
     assert kept(team) == usual_ladder(COURT)
-    assert team.workspace.book().get_setting(KEY) == "", "the usual steps follow later changes of the settings"
+    assert team.workspace.book().get_setting(LADDER_SETTING) == "", "the usual steps follow other settings"
 
 
 def test_steps_left_as_they_were_close_at_once(team):

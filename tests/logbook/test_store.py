@@ -25,6 +25,7 @@ from serve_marker.logbook.records import (
     Record,
     Serve,
     StoredView,
+    Tally,
 )
 from serve_marker.logbook.store import Logbook
 
@@ -326,6 +327,30 @@ def test_what_the_film_showed_is_kept_beside_the_coachs_own_marks(logbook: Logbo
     )
     logbook.change_serves([(serve, both)])
     assert next(kept for kept in logbook.serves() if kept.id == serve.id) == both
+
+
+def test_tallies_are_kept_by_day_and_hold_their_player(logbook: Logbook) -> None:
+    player = logbook.players()[0]
+    later = Tally(id="1", date="2026-11-05", player_id=player.id, aim="deep 1", serve_type="float", serves=20, hits=0)
+    early = Tally(id="2", date="2026-11-03", player_id=player.id, serves=4, full_pace=4)
+    logbook.put(later, early)
+    assert logbook.tallies() == [early, later]
+    logbook.put(replace(later, hits=None))
+    assert logbook.tallies()[1].hits is None
+
+
+@pytest.mark.parametrize("wrong", [{"serves": 0}, {"serves": 3, "hits": 4}, {"serves": 3, "full_pace": 4}])
+def test_tallies_that_cannot_be_are_refused(logbook: Logbook, wrong: dict[str, int]) -> None:
+    with pytest.raises(ValueError, match="CHECK constraint"):
+        logbook.put(Tally(id="1", date="2026-11-05", player_id=logbook.players()[0].id, **wrong))
+    assert logbook.tallies() == []
+
+
+def test_a_player_with_tallies_is_not_removed(logbook: Logbook) -> None:
+    player = Player(id="new", name="Zofia")
+    logbook.put(player, Tally(id="1", date="2026-11-05", player_id="new", serves=3))
+    with pytest.raises(UserError, match="1 count typed in for Zofia; take them out first"):
+        logbook.remove(player)
 
 
 def test_choices_for_the_next_serves_stand_by_view_and_leave_with_it(logbook: Logbook) -> None:

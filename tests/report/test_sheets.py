@@ -105,11 +105,12 @@ def test_the_report_holds_sheets_pages_and_tables(logbook, tmp_path):
         "team sheet 2026-10-06 Tuesday.pdf",
         *(f"server {n} {name} 2026-10-06.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya"), 3)),
         "ladder.pdf",
+        "serving load.pdf",
         "serves.csv",
         "serves.xlsx",
     ]
     assert sorted(tmp_path.joinpath("out").iterdir()) == sorted(paths)
-    assert seen == [(n, 8) for n in range(9)]
+    assert seen == [(n, 9) for n in range(10)]
 
 
 def test_a_cancelled_report_leaves_whole_files_only(logbook, tmp_path):

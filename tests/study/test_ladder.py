@@ -13,7 +13,7 @@ from serve_marker.court.dimensions import COURTS, court_named
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.study.ladder import (
-    KEY,
+    LADDER_SETTING,
     LadderStep,
     ladder_of,
     ladder_text,
@@ -82,10 +82,10 @@ def test_steps_are_kept_in_the_logbook(tmp_path):
     steps = (LadderStep("corners", ("deep 1", "deep 5"), False, ("float",), 1.2, 0.9, True, 0.0, 15.0, 0.05),)
     with Logbook.create(tmp_path / "team.logbook") as book:
         assert ladder_of(book, COURT, 17.0) == usual_ladder(COURT, 17.0)
-        book.set_setting(KEY, ladder_text(steps, usual_ladder(COURT)))
+        book.set_setting(LADDER_SETTING, ladder_text(steps, usual_ladder(COURT)))
     with Logbook.open(tmp_path / "team.logbook") as book:
         assert ladder_of(book, COURT) == steps
-        book.set_setting(KEY, ladder_text(usual_ladder(COURT), usual_ladder(COURT)))
+        book.set_setting(LADDER_SETTING, ladder_text(usual_ladder(COURT), usual_ladder(COURT)))
         assert ladder_of(book, COURT) == usual_ladder(COURT)
 
 
@@ -94,7 +94,7 @@ def test_steps_are_kept_in_the_logbook(tmp_path):
 )
 def test_steps_that_cannot_be_read_are_said_to_be(tmp_path, text):
     with Logbook.create(tmp_path / "team.logbook") as book:
-        book.set_setting(KEY, text)
+        book.set_setting(LADDER_SETTING, text)
         with pytest.raises(UserError, match="set them again"):
             ladder_of(book, COURT)
 

@@ -4,10 +4,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from serve_marker.logbook.records import Tally
 from serve_marker.study import sentences
-from serve_marker.study.loads import LOAD_NOTE, iso_week, serving_loads
+from serve_marker.study.load_words import load_columns, most_served_sentence
+from serve_marker.study.loads import COUNTED, LOAD_NOTE, by_week, iso_week, serving_loads, tally_table
 from serve_marker.study.pull import bias
-from serve_marker.study.rates import rate
+from serve_marker.study.rates import rate, wilson
 from serve_marker.study.serve_columns import serve_table
 
 AIM = np.tile([1.5, 7.5], (6, 1))
@@ -104,6 +106,43 @@ def test_loads_leave_out_serves_without_server_or_date(logbook):
     assert serving_loads(table)["serves"].sum() == 5
     assert len(serving_loads(table.assign(date=""))) == 0
     assert isinstance(serving_loads(table.iloc[:0]), pd.DataFrame)
+
+
+def test_serves_counted_beside_the_court_join_the_load_and_nothing_else(logbook):
+    """Marit: 4 marked on Tuesday 3 November, 3 of them jump serves; 20 and 6 typed in on that day and on Thursday."""
+    before = serve_table(logbook)
+    logbook.put(
+        Tally(id="1", date="2026-11-03", player_id="marit", serves=20, serve_type="jump topspin", full_pace=5, hits=9),
+        Tally(id="2", date="2026-11-05", player_id="marit", serves=6),
+        Tally(id="3", date="2026-11-12", player_id="noor", serves=30, serve_type="float"),
+    )
+    assert serve_table(logbook).equals(before)
+    loads = serving_loads(before, tally_table(logbook))
+    marit = loads[loads["player_id"] == "marit"].set_index("date")[list(COUNTED)]
+    assert marit.loc["2026-11-03"].tolist() == [24, 23, 23, 5]
+    assert marit.loc["2026-11-05"].tolist() == [6, 0, 6, 0]
+    weeks = by_week(loads).set_index(["player_id", "week"])
+    assert weeks.loc[("marit", "2026-W45"), list(COUNTED)].tolist() == [30, 23, 29, 5]
+    assert weeks.loc[("noor", "2026-W46"), "serves"] == 30
+    assert most_served_sentence(loads) == "Most in the week of 9 Nov: 4 Noor with 30 serves, 0 of them jump serves."
+    columns = load_columns(loads)
+    assert [column.head for column in columns] == [
+        "week of 2 Nov",
+        "week of 9 Nov",
+        "Tue 3 Nov",
+        "Thu 5 Nov",
+        "Thu 12 Nov",
+    ]
+    assert columns[0].words("marit") == ("30 (23 to 29)", "5 full pace")
+    assert columns[1].words("marit") == ("", "")
+    assert (columns[1].share("noor"), columns[1].share("marit")) == (1.0, 0.0)
+    assert most_served_sentence(loads.iloc[:0]) == ""
+
+
+def test_rates_of_a_published_count_of_serves():
+    """818 serves, 61 aces, 109 errors: Wilson .0585-.0946 and .1117-.1583 (published counts; arithmetic only)."""
+    assert wilson(61, 818) == pytest.approx((0.0585, 0.0946), abs=5e-5)
+    assert wilson(109, 818) == pytest.approx((0.1117, 0.1583), abs=5e-5)
 
 
 def test_the_fastest_of_many_is_the_largest_of_noisy_numbers():

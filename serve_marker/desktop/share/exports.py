@@ -16,9 +16,9 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.bundle import write_report
 from serve_marker.report.figure_pixels import pixels_of
-from serve_marker.report.ladder_chart import ladder_page
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.sheets import read_report_data, server_pages, team_pages
+from serve_marker.report.wall_pages import ladder_page, load_page
 from serve_marker.study.by_server import servers_of
 
 PREVIEW_DOTS_PER_IN = 110.0
@@ -39,11 +39,12 @@ KINDS = (
     Kind("team sheet", "Team sheet", "One page for the wall: what the team did, court, depth, each server.", "team"),
     Kind("server pages", "Server pages", "A page for each server.", "server"),
     Kind("ladder", "Ladder", "A page for the wall: who has passed which step, and what is next.", "ladder"),
+    Kind("load", "Serving load", "How many serves everybody hit, by day and week.", "load"),
     Kind("stills", "Stills", "A picture of each landing, and of all landings in the gym.", "still"),
     Kind("csv", "Table as CSV", "Every serve as one row, for any spreadsheet.", ""),
     Kind("xlsx", "Table as XLSX", "Every serve as one row, as a workbook.", ""),
 )
-PREVIEWS = {"team": "Team sheet", "server": "Server page", "ladder": "Ladder", "still": "Still"}
+PREVIEWS = {"team": "Team sheet", "server": "Server page", "ladder": "Ladder", "load": "Serving load", "still": "Still"}
 
 
 @dataclass(frozen=True)
@@ -98,6 +99,8 @@ def preview(book: Logbook, what: str, order: Order, cancelled: Callable[[], bool
         words = "Team sheet"
     elif what == "ladder":
         pages, words = [ladder_page(data, order.paper)], "Ladder"
+    elif what == "load":
+        pages, words = [load_page(data, order.paper)], "Serving load"
     else:
         servers = dict(servers_of(data.of_practice(order.practice_id)))
         player_id = order.player_id or next(iter(servers), "")

@@ -17,7 +17,9 @@ from serve_marker.desktop.study.words import (
     climbs_of,
     how_deep,
     how_fast,
+    how_many,
     how_near,
+    loads_of,
     nothing_to_say,
     where,
     where_to_aim,
@@ -31,11 +33,13 @@ from serve_marker.report.aim_chart import aim_chart
 from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.comparison_charts import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figure_pixels import DRAWING, pixels_of
-from serve_marker.report.ladder_chart import ladder_chart
+from serve_marker.report.grid_chart import grid_chart
 from serve_marker.report.passers_chart import common_formation, passers_chart
 from serve_marker.report.place_words import landing_error_words
 from serve_marker.report.sheets import ReportData, common_aim
+from serve_marker.report.wall_pages import ladder_grid, load_grid
 from serve_marker.study.filter import ServeFilter, filter_serves
+from serve_marker.study.load_words import load_columns
 from serve_marker.study.passers import gap_words
 from serve_marker.study.rates import landed_mask
 from serve_marker.study.sentences import pace_words, unit_of
@@ -69,8 +73,8 @@ class Answer:
 
 @dataclass(frozen=True)
 class StudyQuestion:
-    """One question: its heading, how it is answered, whether landings can be picked in its chart, and whether it asks
-    how the serves flew.
+    """One question: its heading, how it is answered, whether landings can be picked in its chart, whether it asks how
+    the serves flew, and whether serves count that were only counted beside the court.
     """
 
     heading: str
@@ -78,6 +82,7 @@ class StudyQuestion:
     draw: Callable[[pandas.DataFrame, ReportData, str, Size], Figure]
     on_court: bool = False
     of_flights: bool = False
+    of_tallies: bool = False
 
 
 def answer(
@@ -90,7 +95,8 @@ def answer(
         figure = question.draw(rows, data, look, size_in)
         pixels = pixels_of(figure, DOTS_PER_IN * scale)
         points = _points(rows, figure, pixels) if question.on_court else NO_POINTS
-    words = question.say(rows, data) if len(rows) else nothing_to_say(data)
+    something = len(rows) or (question.of_tallies and data.has_tallies)
+    words = question.say(rows, data) if something else nothing_to_say(data)
     return Answer(data, words, pixels, points)
 
 
@@ -149,7 +155,11 @@ def _draw_aim(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size
 
 
 def _draw_ladder(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size) -> Figure:
-    return ladder_chart(*climbs_of(rows, data), look, size_in)
+    return grid_chart(ladder_grid(*climbs_of(rows, data)), look, size_in)
+
+
+def _draw_load(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size) -> Figure:
+    return grid_chart(load_grid(load_columns(loads_of(rows, data))), look, size_in)
 
 
 QUESTIONS = (
@@ -167,5 +177,6 @@ QUESTIONS = (
     StudyQuestion("Who?", who, lambda rows, _data, look, size_in: servers_chart(rows, look, size_in)),
     StudyQuestion("Where to aim?", where_to_aim, _draw_aim),
     StudyQuestion("Which step?", which_step, _draw_ladder),
+    StudyQuestion("How many?", how_many, _draw_load, of_tallies=True),
     StudyQuestion("Better than before?", better, lambda rows, _data, look, size_in: periods_chart(rows, look, size_in)),
 )

@@ -30,6 +30,8 @@ from serve_marker.study.compare import (
 )
 from serve_marker.study.compare_servers import rate_asked, servers_apart_sentence, servers_sentences
 from serve_marker.study.fewest_serves import FEWEST, too_few_words
+from serve_marker.study.load_words import JUMP_NOTE, most_served_sentence
+from serve_marker.study.loads import LOAD_NOTE, serving_loads
 from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence, with_formation
 from serve_marker.study.pull import bias_of
 from serve_marker.study.rates import (
@@ -195,6 +197,20 @@ def climbs_of(rows: pandas.DataFrame, data: ReportData) -> tuple[list[Climb], st
     """Return the servers of a choice on the ladder, by all they ever served, and the newest day."""
     table = data.table
     return climbs(table[table["player_id"].isin(set(rows["player_id"]))], data.ladder), max(table["date"], default="")
+
+
+def how_many(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
+    """How many serves the servers of a choice hit, on film or counted beside the court."""
+    sentence = most_served_sentence(loads_of(rows, data))
+    if not sentence:
+        return StudyWords("No server of a dated practice is known in this choice.", "Say who served, in Mark.", "")
+    return StudyWords(sentence, LOAD_NOTE, JUMP_NOTE)
+
+
+def loads_of(rows: pandas.DataFrame, data: ReportData) -> pandas.DataFrame:
+    """Return the loads of every day of the servers of a choice; of all choices those of everybody counted."""
+    loads = serving_loads(data.table, data.tallies)
+    return loads if len(rows) == len(data.table) else loads[loads["player_id"].isin(set(rows["player_id"]))]
 
 
 def where_to_aim(rows: pandas.DataFrame, data: ReportData) -> StudyWords:

@@ -1,0 +1,195 @@
+"""Unfilmed serves: counts of a day, typed in as a plain table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from PySide6.QtCore import QDate, Qt
+from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QHeaderView, QPushButton, QVBoxLayout, QWidget
+
+from serve_marker.court.aims import parse_aim
+from serve_marker.court.areas import AreaScheme
+from serve_marker.court.dimensions import Court
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
+from serve_marker.desktop.dialogs.confirmation import Confirmation
+from serve_marker.desktop.dialogs.date_field import DateField
+from serve_marker.desktop.widgets.growing_table import GrowingTable
+from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import SERVE_TYPES, Player, Tally, new_id, player_words
+from serve_marker.study.loads import LOAD_NOTE
+
+TALLY_COLUMNS = ("player", "serves", "jump or other type", "aim", "on target", "at full pace")
+NOTE = (
+    "One row for each player, or for each of her aims: number or name, and how many serves. The rest may stay empty. "
+    "These serves count for the load and stay apart from marked ones."
+)
+KNOWN = Qt.ItemDataRole.UserRole
+"""Under which the first cell of a row keeps the tally that stood in it when its day was shown."""
+
+
+class TalliesDialog(QDialog):
+    """The counts of one day after the other.
+
+    Parameters
+    ----------
+    tallies : those of the logbook.
+    players : the roster, by id.
+    player_written : finds the player of a number or a name.
+    place : the court and areas that aims are read on.
+    today : the day shown first.
+    """
+
+    def __init__(
+        self,
+        tallies: Sequence[Tally],
+        players: Sequence[Player],
+        player_written: Callable[[str], Player],
+        place: tuple[Court, AreaScheme],
+        today: QDate,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Unfilmed serves")
+        self.resize(820, 470)
+        self._words = {player.id: player_words(player) for player in players}
+        self._player_written, self._place = player_written, place
+        self._before = tuple(tallies)
+        self._tallies = list(tallies)
+        self._day = ""
+        self.date = DateField(today, "Day of the serves")
+        self.table = GrowingTable(TALLY_COLUMNS, lambda _column, _text: True)
+        self.table.setAccessibleName("Unfilmed serves")
+        for column in range(1, len(TALLY_COLUMNS)):
+            self.table.horizontalHeader().setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+        self.table.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        self.trouble = PlainLabel(NOTE)
+        caution = PlainLabel(LOAD_NOTE)
+        caution.setProperty("role", "muted")
+        for label in (self.trouble, caution):
+            label.setWordWrap(True)
+        form = QFormLayout()
+        form.addRow("Day", self.date)
+        buttons = QHBoxLayout()
+        show = QPushButton("Show this day", autoDefault=False)
+        show.clicked.connect(self._show_day)
+        remove = QPushButton("Remove", autoDefault=False)
+        remove.clicked.connect(lambda: self.table.removeRow(self.table.currentRow()))
+        buttons.addWidget(show)
+        buttons.addWidget(remove)
+        buttons.addStretch(1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 16)
+        layout.addLayout(form)
+        layout.addWidget(self.table)
+        layout.addWidget(self.trouble)
+        layout.addLayout(buttons)
+        layout.addWidget(caution)
+        layout.addWidget(accept_reject_buttons(self))
+        self._fill()
+        self.table.setFocus()
+
+    def changes(self) -> list[tuple[Tally | None, Tally | None]]:
+        """Return the tallies that came, changed or went, before and after."""
+        before = {one.id: one for one in self._before}
+        after = {one.id: one for one in self._tallies}
+        keys = dict.fromkeys((*before, *after))
+        return [(before.get(key), after.get(key)) for key in keys if before.get(key) != after.get(key)]
+
+    def accept(self) -> None:
+        if self._take_day():
+            super().accept()
+
+    def reject(self) -> None:
+        self.table.commit()
+        if not self._typed() and not self.changes():
+            super().reject()
+            return
+        question = Confirmation("Close without keeping these counts?", "Close", self)
+        question.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        question.accepted.connect(lambda: QDialog.reject(self))
+        question.open()
+
+    def _show_day(self) -> None:
+        """Keep what is typed for the day shown, then show the one in the field."""
+        day = self.date.date()
+        self.date.set_date(QDate.fromString(self._day, Qt.DateFormat.ISODate))
+        if self._take_day():
+            self.date.set_date(day)
+            self._fill()
+
+    def _fill(self) -> None:
+        self._day = self.date.date().toString(Qt.DateFormat.ISODate)
+        self.table.setRowCount(0)
+        for one in self._tallies:
+            if one.date == self._day:
+                row = self.table.add_row(self._texts(one))
+                self.table.model().setData(self.table.model().index(row, 0), one, KNOWN)
+        self.table.setCurrentCell(self.table.next_row(), 0)
+
+    def _take_day(self) -> bool:
+        """Take the rows for the day in the field; say what cannot be read."""
+        self.table.commit()
+        if not self.date.is_understood():
+            return False
+        try:
+            read = self._read(self.date.date().toString(Qt.DateFormat.ISODate))
+        except UserError as error:
+            self.trouble.setText(str(error))
+            return False
+        self._tallies = [one for one in self._tallies if one.date != self._day] + read
+        return True
+
+    def _read(self, day: str) -> list[Tally]:
+        found = []
+        for row in range(self.table.rowCount()):
+            texts = self.table.row_texts(row)
+            if any(texts):
+                known: Tally | None = self.table.model().index(row, 0).data(KNOWN)
+                found.append(self._tally(texts, day, known))
+        return found
+
+    def _tally(self, texts: Sequence[str], day: str, known: Tally | None) -> Tally:
+        who, serves, serve_type, aim, hits, full_pace = texts
+        if not who:
+            raise UserError("Each row needs a player; write a number or a name.")
+        player = self._player_written(who)
+        counted = _count(serves, who, "serves")
+        if not counted:
+            raise UserError(f"{who}: how many serves? Write a number of 1 or more.")
+        if serve_type.casefold() not in ("", *SERVE_TYPES):
+            raise UserError(f"{who}: {serve_type} is no serve type; choose of: {', '.join(SERVE_TYPES)}.")
+        parse_aim(aim, *self._place)
+        on_target, at_full = _count(hits, who, "on target"), _count(full_pace, who, "at full pace")
+        if max(on_target, at_full) > counted:
+            raise UserError(f"{who}: no more can be on target, or at full pace, than the {counted} serves.")
+        return replace(
+            known or Tally(id=new_id(), date=day, player_id=player.id),
+            date=day,
+            player_id=player.id,
+            serves=counted,
+            serve_type=serve_type.casefold(),
+            aim=aim,
+            hits=on_target if hits else None,
+            full_pace=at_full,
+        )
+
+    def _typed(self) -> bool:
+        """Whether the rows differ from what the day held."""
+        rows = [self.table.row_texts(row) for row in range(self.table.rowCount())]
+        held = [self._texts(one) for one in self._tallies if one.date == self._day]
+        return [texts for texts in rows if any(texts)] != held
+
+    def _texts(self, one: Tally) -> tuple[str, ...]:
+        hits = "" if one.hits is None else str(one.hits)
+        full_pace = str(one.full_pace) if one.full_pace else ""
+        return self._words.get(one.player_id, ""), str(one.serves), one.serve_type, one.aim, hits, full_pace
+
+
+def _count(text: str, who: str, what: str) -> int:
+    if not text:
+        return 0
+    if not text.isdecimal() or len(text) > 4:
+        raise UserError(f"{who}: {text} is no count; write {what} as a number.")
+    return int(text)
