@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 NAME_SHARE, LAST_SHARE = 0.17, 0.15
 MOST_ROW_IN, TWO_LINES_IN = 0.36, 0.26
-HEAD_ROWS = 1.2
+HEAD_ROWS = 1.1
 GAP, STRIP = 0.06, 0.12
 
 
@@ -72,11 +72,15 @@ def draw_grid(axes: Axes, grid: Grid, colours: Colours, size_in: tuple[float, fl
 
     def say(words: str, left_in: float, row: float, room_in: float, **looks: Any) -> None:
         usual: dict[str, Any] = {"size": letters_pt, "color": colours.of("ink"), "va": "center"}
-        write(axes, left_in, row, fitted(words, room_in - 0.08, letters_pt), **usual | looks)
+        if words:
+            write(axes, left_in, row, fitted(words, room_in - 0.08, letters_pt), **usual | looks)
 
-    for words, left_in in zip(grid.heads, lefts_in, strict=True):
-        say(words, left_in + 0.06, -0.5, cell_in, color=colours.of("faint-ink"))
-    say(grid.last, width_in - last_in + 0.06, -0.5, last_in, color=colours.of("faint-ink"))
+    for head, left_in in zip(grid.heads, lefts_in, strict=True):
+        lines = head.splitlines()
+        for line, words in enumerate(lines):
+            up = -0.3 - 0.45 * (len(lines) - 1 - line)
+            say(words, left_in + 0.06, up, cell_in, color=colours.of("faint-ink"))
+    say(grid.last, width_in - last_in + 0.06, -0.3, last_in, color=colours.of("faint-ink"))
     for row, (name, cells, last) in enumerate(grid.rows):
         say(name, 0.0, row + 0.5, name_in)
         for cell, left_in in zip(cells, lefts_in, strict=True):

@@ -136,7 +136,7 @@ def team_pages(data: ReportData, practice_id: str | None = None, paper: str = DE
     notes = [
         TOO_CLOSE_WORDS,
         f"{INTERVAL_WORDS} {ONE_EVENING_WORDS} {PULL_WORDS}",
-        f"Week: serves of that week, jump serves in brackets (from to: where types were not said). {LOAD_NOTE}",
+        f"Week: serves of that week, jump serves in brackets (3–9: where some types were not said). {LOAD_NOTE}",
     ]
     small = [_small(words, own, data) for words, own in rows_by_server(rows)]
     return _with_table_and_notes(page, table_columns, lines, notes, paper, small, data)

@@ -12,8 +12,8 @@ from serve_marker.study.sentences import count_words, date_words
 if TYPE_CHECKING:
     import pandas
 
-DAYS_SHOWN, WEEKS_SHOWN = 3, 4
-JUMP_NOTE = "In brackets: jump serves among them (from to: where types were not said). Weeks begin on Monday."
+DAYS_SHOWN, WEEKS_SHOWN = 3, 3
+JUMP_NOTE = "In brackets: jump serves among them (3–9: where some types were not said). Weeks begin on Monday."
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class LoadColumn:
 
 def load_columns(loads: pandas.DataFrame) -> list[LoadColumn]:
     """Return the newest weeks and then the newest days of `serving_loads`, the newest last."""
-    spans = ((by_week(loads), "week_begins", WEEKS_SHOWN, "week of "), (loads, "date", DAYS_SHOWN, ""))
+    spans = ((by_week(loads), "week_begins", WEEKS_SHOWN, "week of\n"), (loads, "date", DAYS_SHOWN, ""))
     found = []
     for counted, column, shown, words in spans:
         for begins in sorted(counted[column].unique())[-shown:]:

@@ -80,7 +80,7 @@ def load_words(serves: int, jump_serves: int, jump_serves_most: int) -> str:
     Examples
     --------
     >>> load_words(12, 3, 3), load_words(12, 3, 9)
-    ('12 (3)', '12 (3 to 9)')
+    ('12 (3)', '12 (3–9)')
     """
-    most = f" to {jump_serves_most}" if jump_serves_most > jump_serves else ""
+    most = f"–{jump_serves_most}" if jump_serves_most > jump_serves else ""
     return f"{serves} ({jump_serves}{most})"

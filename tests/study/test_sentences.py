@@ -127,13 +127,13 @@ def test_serves_counted_beside_the_court_join_the_load_and_nothing_else(logbook)
     assert most_served_sentence(loads) == "Most in the week of 9 Nov: 4 Noor with 30 serves, 0 of them jump serves."
     columns = load_columns(loads)
     assert [column.head for column in columns] == [
-        "week of 2 Nov",
-        "week of 9 Nov",
+        "week of\n2 Nov",
+        "week of\n9 Nov",
         "Tue 3 Nov",
         "Thu 5 Nov",
         "Thu 12 Nov",
     ]
-    assert columns[0].words("marit") == ("30 (23 to 29)", "5 full pace")
+    assert columns[0].words("marit") == ("30 (23–29)", "5 full pace")
     assert columns[1].words("marit") == ("", "")
     assert (columns[1].share("noor"), columns[1].share("marit")) == (1.0, 0.0)
     assert most_served_sentence(loads.iloc[:0]) == ""
