@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from serve_marker.desktop.dialogs.file_dialog import file_dialog
 from serve_marker.desktop.dialogs.ladder_steps import LadderStepsDialog
 from serve_marker.desktop.dialogs.practice import PracticeDialog
 from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
+from serve_marker.desktop.dialogs.practice_plan import PracticePlanDialog
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
 from serve_marker.desktop.dialogs.tallies import TalliesDialog
 from serve_marker.desktop.recent_files import RecentFiles
@@ -32,9 +33,12 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.stored_view_dialog import StoredViewDialog
 from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
-from serve_marker.logbook.records import ClipEntry, StoredView
+from serve_marker.logbook.records import ClipEntry, PlanBlock, StoredView
 from serve_marker.report.overlay_items import DisplayList, court_overlay
+from serve_marker.report.sheets import read_report_data_without_flights
+from serve_marker.study.climb import climbs
 from serve_marker.study.ladder import LADDER_SETTING, ladder_of, ladder_text, usual_ladder
+from serve_marker.study.plan import suggested_blocks
 from serve_marker.study.sentences import date_words
 from serve_marker.study.settings import settings_of
 
@@ -233,6 +237,26 @@ class LogbookActions(QObject):
         self._workspace.book()
         dialog = AreaBordersDialog(self._workspace.court, self._workspace.scheme, self._window)
         self._open(dialog, lambda: self._editor.set_scheme(dialog.scheme()))
+
+    def edit_plan(self) -> None:
+        """Plan a practice, or look at the plan of one."""
+        workspace, book = self._workspace, self._workspace.book()
+        players = {player.id: player for player in book.players()}
+        place = workspace.court, workspace.scheme
+
+        def suggest(absent: Collection[str]) -> Sequence[PlanBlock]:
+            data = read_report_data_without_flights(book)
+            return suggested_blocks(climbs(data.table, data.ladder), max(data.table["date"], default=""), absent)
+
+        written, today = self._roster.players_written, QDate.currentDate()
+        dialog = PracticePlanDialog(book.plans(), players, written, suggest, place, today, self._window)
+
+        def keep() -> None:
+            before, after = dialog.plan()
+            if before != after:
+                workspace.do(ChangeRecords("Plan of a practice", [(before, after)]))
+
+        self._open(dialog, keep)
 
     def edit_tallies(self) -> None:
         """Type in serves that were counted beside the court."""

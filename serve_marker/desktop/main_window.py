@@ -28,6 +28,7 @@ from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.error_reports import error_report, error_sentence
 from serve_marker.desktop.session.film_watch import FilmWatch
+from serve_marker.desktop.session.plan_follower import PlanFollower
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
@@ -68,6 +69,7 @@ class MainWindow(QMainWindow):
         self.page = FilmPage(self.workspace, marking, making)
         self.start = StartPage()
         self.books = LogbookActions(self, self.workspace, self.opening, making, self._recent)
+        self._plan = PlanFollower(self.workspace)
         passers, filmed_at = PasserActions(self, self.workspace), CaptureRate(self, self.workspace)
         memory = FrameMemory(self, self.workspace, settings, self.page.frames)
         jump_on, colours = JumpOn(self.workspace, settings), WindowColours(settings)

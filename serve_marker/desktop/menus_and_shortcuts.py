@@ -122,6 +122,7 @@ def window_actions(
         ActionSpec("previous_clip", "Previous clip", "Shift+F3", "Practice", partial(books.step_clip, -1), EVERYWHERE),
         ActionSpec("edit_players", "Players...", "Ctrl+P", "Practice", books.edit_players, EVERYWHERE),
         ActionSpec("edit_areas", "Area borders...", "Ctrl+B", "Practice", books.edit_areas, EVERYWHERE),
+        ActionSpec("edit_plan", "Plan of a practice...", "Ctrl+Shift+N", "Practice", books.edit_plan, EVERYWHERE),
         ActionSpec("edit_tallies", "Unfilmed serves...", "Ctrl+Shift+T", "Practice", books.edit_tallies, EVERYWHERE),
         ActionSpec("edit_ladder", "Steps of the ladder...", "Ctrl+Shift+P", "Practice", books.edit_ladder, EVERYWHERE),
         ActionSpec("edit_passers", "Passers...", "Ctrl+R", "Practice", passers.edit_passers, EVERYWHERE),

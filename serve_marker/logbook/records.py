@@ -303,4 +303,44 @@ class Tally:
     full_pace: int = 0
 
 
-Record = Player | Season | Gym | StoredView | Practice | NextServes | ClipEntry | StoredFormation | Serve | Tally
+@dataclass(frozen=True, kw_only=True)
+class PlanBlock:
+    """What some players serve for a while: each of them ``serves`` times at an aim.
+
+    ``target_kind`` is one of TARGET_KINDS, ``effort`` the share of the own best asked for, 0 where none is; ``reason``
+    says why the block is there.
+    """
+
+    player_ids: tuple[str, ...] = ()
+    aim: str = ""
+    serve_type: str = ""
+    target_kind: str = "none"
+    effort: float = 0.0
+    serves: int = 10
+    minutes: int = 0
+    reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PracticePlan:
+    """What is to be served on a day YYYY-MM-DD, block after block; ``absent`` are the players who are not there."""
+
+    id: str
+    date: str
+    blocks: tuple[PlanBlock, ...] = ()
+    absent: tuple[str, ...] = ()
+
+
+Record = (
+    Player
+    | Season
+    | Gym
+    | StoredView
+    | Practice
+    | NextServes
+    | ClipEntry
+    | StoredFormation
+    | Serve
+    | Tally
+    | PracticePlan
+)

@@ -267,7 +267,7 @@ def choices_for_next_serves(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
-_TALLIES = (
+_TALLIES_AND_PLANS = (
     """CREATE TABLE tally (
         id TEXT PRIMARY KEY NOT NULL,
         date TEXT NOT NULL,
@@ -279,12 +279,18 @@ _TALLIES = (
         full_pace INTEGER NOT NULL CHECK (full_pace BETWEEN 0 AND serves)
     ) STRICT""",
     "CREATE INDEX tally_player ON tally (player_id)",
+    """CREATE TABLE practice_plan (
+        id TEXT PRIMARY KEY NOT NULL,
+        date TEXT NOT NULL UNIQUE,
+        absent TEXT NOT NULL,
+        blocks TEXT NOT NULL
+    ) STRICT""",
 )
 
 
-def tallies_of_serves(connection: sqlite3.Connection) -> None:
-    """Version 16: serves counted beside the court, of which there is no film."""
-    for statement in _TALLIES:
+def tallies_and_plans(connection: sqlite3.Connection) -> None:
+    """Version 16: serves counted beside the court, of which there is no film; what is to be served on a day."""
+    for statement in _TALLIES_AND_PLANS:
         connection.execute(statement)
 
 
@@ -304,7 +310,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     passers_of_formations,
     hits_on_film,
     choices_for_next_serves,
-    tallies_of_serves,
+    tallies_and_plans,
 )
 
 

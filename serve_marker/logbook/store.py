@@ -17,6 +17,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from serve_marker.errors import UserError
+from serve_marker.logbook import tables
 from serve_marker.logbook.failure_sentences import translate_sqlite_errors
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
 from serve_marker.logbook.records import (
@@ -25,6 +26,7 @@ from serve_marker.logbook.records import (
     NextServes,
     Player,
     Practice,
+    PracticePlan,
     Record,
     Season,
     Serve,
@@ -35,31 +37,10 @@ from serve_marker.logbook.records import (
 from serve_marker.logbook.schema import migrate
 from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
 from serve_marker.logbook.still_needed import loose_end
-from serve_marker.logbook.tables import (
-    BALL_COLUMNS,
-    CLIPS,
-    DERIVED_COLUMNS,
-    FORMATIONS,
-    GYMS,
-    NEXT_SERVES,
-    PLAYERS,
-    PRACTICES,
-    SEASONS,
-    SERVES,
-    TALLIES,
-    VIEWS,
-    Row,
-    Table,
-    ball_cells,
-    parts_of,
-    real_cell,
-    table_of,
-    text_cell,
-    with_balls,
-)
+from serve_marker.logbook.tables import Row, Table, ball_cells, parts_of, real_cell, table_of, text_cell, with_balls
 
 ROWS_AT_ONCE = 500
-_RAW_CELLS = [place for place, column in enumerate(SERVES.columns) if column not in DERIVED_COLUMNS]
+_RAW_CELLS = [place for place, column in enumerate(tables.SERVES.columns) if column not in tables.DERIVED_COLUMNS]
 
 
 class Logbook:
@@ -138,24 +119,24 @@ class Logbook:
 
     def players(self) -> list[Player]:
         """All players, by shirt number and then by name."""
-        return self._records(PLAYERS)
+        return self._records(tables.PLAYERS)
 
     def seasons(self) -> list[Season]:
         """The seasons, the oldest first; none before a second one was begun."""
-        return self._records(SEASONS)
+        return self._records(tables.SEASONS)
 
     def gyms(self) -> list[Gym]:
         """All gyms, by name."""
-        return self._records(GYMS)
+        return self._records(tables.GYMS)
 
     def views(self) -> list[StoredView]:
         """All stored views, the oldest first."""
-        return self._records(VIEWS)
+        return self._records(tables.VIEWS)
 
     def practices(self) -> list[Practice]:
         """All practices, the oldest first."""
         with self._reading():
-            practices = self._records(PRACTICES)
+            practices = self._records(tables.PRACTICES)
             orders: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
             for practice_id, served_from, player_id in self._read(
                 "SELECT practice_id, served_from, player_id FROM serving_order ORDER BY position"
@@ -170,13 +151,13 @@ class Logbook:
 
     def next_serves(self, practice_id: str) -> list[NextServes]:
         """What was chosen for the next serves of a practice, one for each view."""
-        return self._records(NEXT_SERVES, "WHERE practice_id = ?", (practice_id,))
+        return self._records(tables.NEXT_SERVES, "WHERE practice_id = ?", (practice_id,))
 
     def clips(self, practice_id: str | None = None) -> list[ClipEntry]:
         """The clips of a practice, or of all, in the order they were added."""
         chosen = ("", ()) if practice_id is None else ("WHERE practice_id = ?", (practice_id,))
         with self._reading():
-            clips: list[ClipEntry] = self._records(CLIPS, *chosen)
+            clips: list[ClipEntry] = self._records(tables.CLIPS, *chosen)
             later: defaultdict[str, list[tuple[float, str | None]]] = defaultdict(list)
             for clip_id, *view in self._read("SELECT clip_id, from_s, view_id FROM clip_view ORDER BY from_s"):
                 later[clip_id].append((view[0], view[1]))
@@ -205,11 +186,15 @@ class Logbook:
 
     def formations(self) -> list[StoredFormation]:
         """All formations of passers, the oldest first."""
-        return self._records(FORMATIONS)
+        return self._records(tables.FORMATIONS)
 
     def tallies(self) -> list[Tally]:
         """All serves that were counted beside the court, by day."""
-        return self._records(TALLIES)
+        return self._records(tables.TALLIES)
+
+    def plans(self) -> list[PracticePlan]:
+        """All plans of practices, by day."""
+        return self._records(tables.PLANS)
 
     def serves(
         self, practice_id: str | None = None, clip_id: str | None = None, serve_id: str | None = None
@@ -222,8 +207,8 @@ class Logbook:
             where += " WHERE " + " AND ".join(f"{column} = ?" for column in chosen)
         parameters = tuple(chosen.values())
         with self._reading():
-            serves: list[Serve] = self._records(SERVES, where, parameters)
-            cells = ", ".join(f"ball_mark.{column}" for column in BALL_COLUMNS)
+            serves: list[Serve] = self._records(tables.SERVES, where, parameters)
+            cells = ", ".join(f"ball_mark.{column}" for column in tables.BALL_COLUMNS)
             balls: defaultdict[str, list[Row]] = defaultdict(list)
             for serve_id, *ball in self._read(
                 f"SELECT serve_id, {cells} FROM ball_mark JOIN serve ON serve.id = serve_id {where} "
@@ -241,7 +226,7 @@ class Logbook:
         with self._reading():
             clips = self._read(f"{wanted} ORDER BY practice.date, practice.name, practice.id, clip.rowid", parameters)
             chosen = f"WHERE clip_id IN ({wanted})" if parameters else ""
-            cursor = self._connection.execute(f"{SERVES.select} {chosen} ORDER BY serve.rowid", parameters)
+            cursor = self._connection.execute(f"{tables.SERVES.select} {chosen} ORDER BY serve.rowid", parameters)
             columns = columns_from(iter(lambda: cursor.fetchmany(ROWS_AT_ONCE), []))
         return in_order(columns, [clip_id for (clip_id,) in clips])
 
@@ -383,13 +368,13 @@ class Logbook:
         self._removed.append(record)
 
     def _require_unchanged(self, before: Serve, *, gone_will_do: bool) -> None:
-        found = self._connection.execute(f"{SERVES.select} WHERE id = ?", (before.id,)).fetchone()
+        found = self._connection.execute(f"{tables.SERVES.select} WHERE id = ?", (before.id,)).fetchone()
         if found is None and gone_will_do:
             return
         balls = self._connection.execute(
-            f"SELECT {', '.join(BALL_COLUMNS)} FROM ball_mark WHERE serve_id = ? ORDER BY position", (before.id,)
+            f"SELECT {', '.join(tables.BALL_COLUMNS)} FROM ball_mark WHERE serve_id = ? ORDER BY position", (before.id,)
         ).fetchall()
-        if found is None or _raw(found) != _raw(SERVES.row(before)) or balls != ball_cells(before):
+        if found is None or _raw(found) != _raw(tables.SERVES.row(before)) or balls != ball_cells(before):
             raise UserError(
                 "Another window changed this serve meanwhile, so nothing was changed; open the logbook again to see it."
             )

@@ -20,8 +20,10 @@ from serve_marker.logbook.records import (
     Gym,
     Mark,
     NextServes,
+    PlanBlock,
     Player,
     Practice,
+    PracticePlan,
     Record,
     Season,
     Serve,
@@ -316,6 +318,21 @@ TALLIES = _plain(
     "date, rowid",
 )
 
+PLANS = Table(
+    "practice_plan",
+    dict.fromkeys(("id", "date", "absent", "blocks"), "text"),
+    lambda plan: (plan.id, plan.date, json.dumps(plan.absent), json.dumps([vars(block) for block in plan.blocks])),
+    lambda cells: PracticePlan(
+        id=cells[0],
+        date=cells[1],
+        absent=tuple(json.loads(cells[2])),
+        blocks=tuple(
+            PlanBlock(**(block | {"player_ids": tuple(block["player_ids"])})) for block in json.loads(cells[3])
+        ),
+    ),
+    "date, rowid",
+)
+
 TABLE_OF: dict[type[Any], Table] = {
     Player: PLAYERS,
     Season: SEASONS,
@@ -327,6 +344,7 @@ TABLE_OF: dict[type[Any], Table] = {
     StoredFormation: FORMATIONS,
     Serve: SERVES,
     Tally: TALLIES,
+    PracticePlan: PLANS,
 }
 
 

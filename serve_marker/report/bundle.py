@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from serve_marker.errors import UserError
 from serve_marker.report.page_canvas import save_pdf
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, paper_size_in
+from serve_marker.report.plan_page import plan_page
 from serve_marker.report.sheets import ReportData, player_ids, read_report_data, server_pages, team_pages
 from serve_marker.report.wall_pages import ladder_page, load_page
 from serve_marker.report.write_files import free_name
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
     from serve_marker.logbook.store import Logbook
 
-PARTS = ("team sheet", "server pages", "ladder", "load", "csv", "xlsx")
+PARTS = ("team sheet", "server pages", "ladder", "load", "plan", "csv", "xlsx")
 
 
 def quiet(done: int, of: int) -> None:
@@ -44,7 +45,7 @@ def write_report(
     parts: Collection[str] = PARTS,
     player_id: str | None = None,
 ) -> list[Path]:
-    """Write team sheets, a page per server, the ladder, the load, and the tables; return their paths.
+    """Write team sheets, a page per server, the ladder, the load, the plan, and the tables; return their paths.
 
     Parameters
     ----------
@@ -53,7 +54,7 @@ def write_report(
     server : a shirt number or a name: only that server's page and serves.
     progress : called with (files written, of how many).
     cancelled : asked before each file; what is written by then is whole and stays.
-    parts : which of PARTS are wanted; team sheet, ladder and load are always the whole team's.
+    parts : which of PARTS are wanted; team sheet, ladder, load and plan are always the whole team's.
     player_id : the same as ``server``, by the player's id.
     """
     paper_size_in(paper)
@@ -115,6 +116,10 @@ def _jobs(
         jobs.append(("ladder.pdf", lambda path: save_pdf([ladder_page(data, paper)], path, "Ladder")))
     if "load" in parts and whole_team and (servers_of(data.table) or data.has_tallies):
         jobs.append(("serving load.pdf", lambda path: save_pdf([load_page(data, paper)], path, "Serving load")))
+    plan = data.plan_for(practice_id) if "plan" in parts and whole_team else None
+    if plan is not None:
+        page = plan_page(data.team, plan, data.players, paper)
+        jobs.append((f"plan {plan.date}.pdf", lambda path: save_pdf([page], path, "Plan")))
     if "csv" in parts:
         jobs.append(("serves.csv", lambda path: write_csv(rows, path)))
     if "xlsx" in parts:

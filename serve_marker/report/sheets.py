@@ -12,7 +12,7 @@ from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import TARGET_WORDS
+from serve_marker.logbook.records import TARGET_WORDS, PracticePlan, player_words
 from serve_marker.report.charts import aim_legend, draw_court, draw_depth, draw_legend
 from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, SMALL_CHART_PT, SMALLEST_PT, TITLE_PT
@@ -75,12 +75,20 @@ class ReportData:
     settings: StudySettings = field(default_factory=StudySettings)
     ladder: tuple[LadderStep, ...] = ()
     tallies: pandas.DataFrame | None = None
+    plans: tuple[PracticePlan, ...] = ()
+    players: Mapping[str, str] = field(default_factory=dict)
     pending: FlightsPending | None = None
 
     @property
     def has_tallies(self) -> bool:
         """Whether serves were counted beside the court."""
         return self.tallies is not None and len(self.tallies) > 0
+
+    def plan_for(self, practice_id: str | None) -> PracticePlan | None:
+        """Return the plan of a practice's day or the first one after it, else the newest; None where there is none."""
+        days = [] if practice_id is None else list(self.of_practice(practice_id)["date"])
+        since = [plan for plan in self.plans if days and plan.date >= max(days)]
+        return next(iter((*since[:1], *reversed(self.plans))), None)
 
     def of_practice(self, practice_id: str | None) -> pandas.DataFrame:
         """Return the rows of a practice, or all."""
@@ -102,7 +110,8 @@ def read_report_data_without_flights(logbook: Logbook) -> ReportData:
     court, scheme = court_and_scheme(logbook, pending.table["court"])
     settings = settings_of(logbook)
     ladder = ladder_of(logbook, court, settings.topspin_gate_mps)
-    found = formations_of(logbook), settings, ladder, tally_table(logbook)
+    players = {player.id: player_words(player) for player in logbook.players()}
+    found = formations_of(logbook), settings, ladder, tally_table(logbook), tuple(logbook.plans()), players
     return ReportData(logbook.team, pending.table, court, scheme, *found, pending)
 
 

@@ -7,11 +7,13 @@ import pytest
 
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import court_named
+from serve_marker.logbook.records import PlanBlock, PracticePlan
 from serve_marker.report.bundle import write_report
 from serve_marker.report.grid_chart import grid_chart
 from serve_marker.report.page_canvas import MARGIN_IN, save_pdf
+from serve_marker.report.plan_page import plan_page
 from serve_marker.report.sheets import ReportData, read_report_data
-from serve_marker.report.wall_pages import ladder_grid, ladder_page
+from serve_marker.report.wall_pages import ladder_grid, ladder_page, load_page
 from serve_marker.study.climb import climbs
 from serve_marker.study.ladder import LADDER_SETTING, ladder_text, usual_ladder
 from tests.study.test_climb import BAD, DEEP, GOOD, table
@@ -72,6 +74,46 @@ def test_the_wall_chart_is_one_page_for_any_team(count, paper, tmp_path):
         "7 Player-00",
     ):
         assert words in text
+
+
+@pytest.mark.parametrize("count", [1, 12, 30, 60])
+def test_the_load_is_one_page_for_any_team(count, tmp_path):
+    data = team(count, [GOOD] * 3, full_pace=False)
+    page = load_page(data)
+    assert page.down_in <= page.height_in - MARGIN_IN
+    save_pdf([page], tmp_path / "load.pdf", "Load")
+    pages, text = text_of(tmp_path / "load.pdf")
+    assert pages == 1
+    for words in ("Tidewater · Serving load", "7 Player-00", "20 (0)", "athletic trainer or physician"):
+        assert words in text
+
+
+@pytest.mark.parametrize(("players", "blocks"), [(1, 1), (12, 3), (30, 2)])
+def test_a_plan_is_one_page_with_a_box_for_each_serve(players, blocks, tmp_path):
+    names = {f"p{number}": f"{number} Odile" for number in range(players)}
+    asked = [PlanBlock(player_ids=tuple(names), aim="deep 1", serves=20, minutes=8, reason="not yet")] * blocks
+    plan = PracticePlan(id="1", date="2026-11-17", blocks=tuple(asked), absent=("p0", "gone"))
+    page = plan_page("Tidewater", plan, names)
+    assert page.down_in <= page.height_in - MARGIN_IN
+    save_pdf([page], tmp_path / "plan.pdf", "Plan")
+    pages, text = text_of(tmp_path / "plan.pdf")
+    assert pages == 1
+    assert text.count("□") == 20 * players * blocks
+    for words in ("Tidewater · Plan", "Tue 17 Nov 2026", "Absent: 0 Odile.", "20 serves each, 8 min", "not yet"):
+        assert words in text
+    assert f"{20 * players * blocks} serves in all, {8 * blocks} min." in text
+
+
+def test_the_plan_printed_is_that_of_the_day_or_the_next_one(logbook, tmp_path):
+    """Practices on 6 October and 3 November; plans for 13 October and 3 November."""
+    who = logbook.players()[0].id
+    for day in ("2026-10-13", "2026-11-03"):
+        logbook.put(PracticePlan(id=day, date=day, blocks=(PlanBlock(player_ids=(who,), aim="deep 1"),)))
+    data = read_report_data(logbook)
+    chosen = [data.plan_for(practice.id) for practice in logbook.practices()]
+    assert [plan.date for plan in (*chosen, data.plan_for(None))] == ["2026-10-13", "2026-11-03", "2026-11-03"]
+    paths = write_report(logbook, tmp_path / "out", parts=("plan",))
+    assert [path.name for path in paths] == ["plan 2026-11-03.pdf"]
 
 
 def test_the_report_of_a_logbook_holds_its_own_ladder(logbook, tmp_path):

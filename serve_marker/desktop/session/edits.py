@@ -15,7 +15,18 @@ from typing import Self
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.desktop.session.serving_order import ServingOrder
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ClipEntry, Gym, Player, Practice, Record, Season, Serve, StoredFormation, Tally
+from serve_marker.logbook.records import (
+    ClipEntry,
+    Gym,
+    Player,
+    Practice,
+    PracticePlan,
+    Record,
+    Season,
+    Serve,
+    StoredFormation,
+    Tally,
+)
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import place_all
 
@@ -28,6 +39,7 @@ RecordPair = (
     | SeasonPair
     | tuple[None, StoredFormation]
     | tuple[Tally | None, Tally | None]
+    | tuple[PracticePlan | None, PracticePlan | None]
 )
 TimeScale = Callable[[float | None], float]
 """What a clip's time is multiplied by to be true, by the rate it was filmed at [1/s] (`Clip.time_scale`)."""
@@ -110,7 +122,7 @@ class ChangeRecords(UndoableEdit):
         pairs = [pair if forward else pair[::-1] for pair in self.pairs]
         with logbook.one_change():
             numbered: tuple[Record, ...] = (*logbook.players(), *logbook.seasons())
-            others: tuple[Record, ...] = (*logbook.practices(), *logbook.gyms(), *logbook.tallies())
+            others: tuple[Record, ...] = (*logbook.practices(), *logbook.gyms(), *logbook.tallies(), *logbook.plans())
             kept: tuple[Record, ...] = (*numbered, *others, *logbook.formations())
             found: dict[str, Record] = {record.id: record for record in kept}
             for before, after in pairs:

@@ -17,9 +17,11 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.report.bundle import write_report
 from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
+from serve_marker.report.plan_page import plan_page
 from serve_marker.report.sheets import read_report_data, server_pages, team_pages
 from serve_marker.report.wall_pages import ladder_page, load_page
 from serve_marker.study.by_server import servers_of
+from serve_marker.study.sentences import date_words
 
 PREVIEW_DOTS_PER_IN = 110.0
 ALL_SERVERS = ""
@@ -40,11 +42,19 @@ KINDS = (
     Kind("server pages", "Server pages", "A page for each server.", "server"),
     Kind("ladder", "Ladder", "A page for the wall: who has passed which step, and what is next.", "ladder"),
     Kind("load", "Serving load", "How many serves everybody hit, by day and week.", "load"),
+    Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick.", "plan"),
     Kind("stills", "Stills", "A picture of each landing, and of all landings in the gym.", "still"),
     Kind("csv", "Table as CSV", "Every serve as one row, for any spreadsheet.", ""),
     Kind("xlsx", "Table as XLSX", "Every serve as one row, as a workbook.", ""),
 )
-PREVIEWS = {"team": "Team sheet", "server": "Server page", "ladder": "Ladder", "load": "Serving load", "still": "Still"}
+PREVIEWS = {
+    "team": "Team sheet",
+    "server": "Server page",
+    "ladder": "Ladder",
+    "load": "Load",
+    "plan": "Plan",
+    "still": "Still",
+}
 
 
 @dataclass(frozen=True)
@@ -101,6 +111,11 @@ def preview(book: Logbook, what: str, order: Order, cancelled: Callable[[], bool
         pages, words = [ladder_page(data, order.paper)], "Ladder"
     elif what == "load":
         pages, words = [load_page(data, order.paper)], "Serving load"
+    elif what == "plan":
+        plan = data.plan_for(order.practice_id)
+        if plan is None:
+            return Preview(None, "No practice is planned; Practice > Plan of a practice makes one.")
+        pages, words = [plan_page(data.team, plan, data.players, order.paper)], f"Plan of {date_words(plan.date)}"
     else:
         servers = dict(servers_of(data.of_practice(order.practice_id)))
         player_id = order.player_id or next(iter(servers), "")

@@ -1,0 +1,170 @@
+"""The plan of a practice, block after block, typed or suggested."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+
+from PySide6.QtCore import QDate, Qt
+from PySide6.QtWidgets import (
+    QDialog,
+    QFormLayout,
+    QHBoxLayout,
+    QHeaderView,
+    QLineEdit,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from serve_marker.court.areas import AreaScheme
+from serve_marker.court.dimensions import Court
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
+from serve_marker.desktop.dialogs.confirmation import Confirmation
+from serve_marker.desktop.dialogs.date_field import DateField
+from serve_marker.desktop.widgets.growing_table import GrowingTable
+from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.errors import UserError
+from serve_marker.logbook.records import PlanBlock, Player, PracticePlan, new_id, player_words
+from serve_marker.study.plan_texts import BLOCK_COLUMNS, PlayersWritten, block_from_texts, block_texts
+
+NOTE = (
+    "Suggest fills in what each player serves next, from the ladder, and what is to be shown again; change it as you "
+    "like. While you mark that day, the plan names server and aim. Share > Plan prints it."
+)
+Suggest = Callable[[Collection[str]], Sequence[PlanBlock]]
+
+
+class PracticePlanDialog(QDialog):
+    """One row per block of a day.
+
+    Parameters
+    ----------
+    plans : those of the logbook.
+    players : the roster, by id.
+    players_written : finds the players of numbers and names.
+    suggest : blocks for everybody but the absent (player ids).
+    place : the court and areas that aims are read on.
+    today : the day shown first.
+    """
+
+    def __init__(
+        self,
+        plans: Sequence[PracticePlan],
+        players: Mapping[str, Player],
+        players_written: PlayersWritten,
+        suggest: Suggest,
+        place: tuple[Court, AreaScheme],
+        today: QDate,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Plan of a practice")
+        self.resize(1000, 520)
+        self._plans = {plan.date: plan for plan in plans}
+        self._players, self._written, self._suggest, self._place = players, players_written, suggest, place
+        self.date = DateField(today, "Day of the practice")
+        self.absent = QLineEdit()
+        self.absent.setAccessibleName("Absent players")
+        self.absent.setPlaceholderText("numbers or names of who is not there")
+        self.table = GrowingTable(BLOCK_COLUMNS, lambda _column, _text: True)
+        self.table.setAccessibleName("Blocks of the plan")
+        header = self.table.horizontalHeader()
+        for column in range(1, len(BLOCK_COLUMNS) - 1):
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
+        for column in (0, len(BLOCK_COLUMNS) - 1):
+            header.setSectionResizeMode(column, QHeaderView.ResizeMode.Stretch)
+        self.trouble = PlainLabel(NOTE)
+        self.trouble.setWordWrap(True)
+        form = QFormLayout()
+        form.addRow("Day", self.date)
+        form.addRow("Absent", self.absent)
+        buttons = QHBoxLayout()
+        for words, handler in (
+            ("Show this day", self._show_day),
+            ("Suggest", self._fill_suggested),
+            ("Remove", lambda: self.table.removeRow(self.table.currentRow())),
+        ):
+            button = QPushButton(words, autoDefault=False)
+            button.clicked.connect(handler)
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 16)
+        layout.addLayout(form)
+        layout.addWidget(self.table)
+        layout.addWidget(self.trouble)
+        layout.addLayout(buttons)
+        layout.addWidget(accept_reject_buttons(self))
+        self._show_day()
+
+    def plan(self) -> tuple[PracticePlan | None, PracticePlan | None]:
+        """Return the plan of the day before and after; None where there was none, or no block is left.
+
+        Raises
+        ------
+        UserError
+            Naming the block and what cannot be read.
+        """
+        day = self._day()
+        before = self._plans.get(day)
+        blocks = tuple(self._blocks())
+        if not blocks:
+            return before, None
+        plan_id = before.id if before else new_id()
+        return before, PracticePlan(id=plan_id, date=day, blocks=blocks, absent=self._absent())
+
+    def accept(self) -> None:
+        self.table.commit()
+        if not self.date.is_understood():
+            return
+        try:
+            self.plan()
+        except UserError as error:
+            self.trouble.setText(str(error))
+            return
+        super().accept()
+
+    def reject(self) -> None:
+        self.table.commit()
+        if self._rows() == self._shown:
+            super().reject()
+            return
+        question = Confirmation("Close without keeping this plan?", "Close", self)
+        question.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        question.accepted.connect(lambda: QDialog.reject(self))
+        question.open()
+
+    def _day(self) -> str:
+        return self.date.date().toString(Qt.DateFormat.ISODate)
+
+    def _absent(self) -> tuple[str, ...]:
+        return tuple(player.id for player in self._written(self.absent.text()))
+
+    def _blocks(self) -> list[PlanBlock]:
+        return [
+            block_from_texts(texts, number, *self._place, self._written)
+            for number, texts in enumerate(self._rows(), start=1)
+        ]
+
+    def _rows(self) -> list[tuple[str, ...]]:
+        rows = [self.table.row_texts(row) for row in range(self.table.rowCount())]
+        return [texts for texts in rows if any(texts)]
+
+    def _show_day(self) -> None:
+        plan = self._plans.get(self._day())
+        names = [player_words(self._players[key]) for key in (plan.absent if plan else ()) if key in self._players]
+        self.absent.setText(", ".join(names))
+        self._fill(plan.blocks if plan else ())
+        self._shown = self._rows()
+
+    def _fill_suggested(self) -> None:
+        try:
+            self._fill(self._suggest(self._absent()))
+        except UserError as error:
+            self.trouble.setText(str(error))
+
+    def _fill(self, blocks: Sequence[PlanBlock]) -> None:
+        self.table.setRowCount(0)
+        for block in blocks:
+            self.table.add_row(block_texts(block, self._players))
+        self.table.setCurrentCell(self.table.next_row(), 0)

@@ -1,0 +1,107 @@
+"""The plan of a practice: suggested from the ladder, and how far it has been served."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Sequence
+
+from serve_marker.court.aims import OWN_POINT
+from serve_marker.logbook.records import PlanBlock
+from serve_marker.study.climb import AimClimb, Climb, StepClimb
+from serve_marker.study.climb_words import has_slipped, is_unseen, rounded_serves, step_words
+from serve_marker.study.ladder import LadderStep
+
+MOST_SERVES, FIRST_SERVES, SERVES_AGAIN = 20, 10, 10
+"""Serves of each player in one block: at most, at an aim she begins with, and at a step shown again (own choice)."""
+MOST_NAMED = 3
+
+
+def suggested_blocks(found: Sequence[Climb], today: str, absent: Collection[str] = ()) -> tuple[PlanBlock, ...]:
+    """Return what the players who are there serve next, each at her next step, and what is to be shown again.
+
+    Players who go on at the same aim serve in one block. Every block says why: the step, and what is missing.
+    """
+    there = [climb for climb in found if climb.player_id not in absent]
+    going_on: defaultdict[tuple[LadderStep, str], list[tuple[Climb, AimClimb]]] = defaultdict(list)
+    again: defaultdict[tuple[LadderStep, str], list[tuple[Climb, StepClimb]]] = defaultdict(list)
+    for climb in there:
+        step = climb.next_step
+        if step is not None:
+            one = step.next_aim
+            going_on[step.step, one.aim].append((climb, one))
+        for passed in climb.steps:
+            if has_slipped(passed) or is_unseen(passed, today):
+                oldest = min((one for one in passed.at_aims if one.passed), key=lambda one: one.last_on)
+                again[passed.step, oldest.aim].append((climb, passed))
+    blocks = [
+        _block(step, aim, [climb for climb, _ in who], max(_serves(one) for _, one in who), _missing_words(step, who))
+        for (step, aim), who in going_on.items()
+    ]
+    blocks += [
+        _block(step, aim, [climb for climb, _ in who], SERVES_AGAIN, _again_words(step, who, today))
+        for (step, aim), who in again.items()
+    ]
+    return tuple(blocks)
+
+
+def block_now(blocks: Sequence[PlanBlock], served: Iterable[tuple[str, str]]) -> int:
+    """Return which block is served now, by the (player id, aim) of all serves so far; their number where all are.
+
+    A serve belongs to the first block that asks it of that player and is not full; one that no block asks for was not
+    planned, and changes nothing. Whoever begins a later block has left those before.
+
+    Examples
+    --------
+    >>> blocks = [PlanBlock(player_ids=("a", "b"), aim="deep 1", serves=1), PlanBlock(player_ids=("a",), aim="deep 5")]
+    >>> [block_now(blocks, served) for served in ([], [("a", "deep 1"), ("b", "deep 1")], [("a", "deep 5")])]
+    [0, 1, 1]
+    """
+    counts, now = [0] * len(blocks), 0
+    full = [block.serves * len(block.player_ids) for block in blocks]
+    for player_id, aim in served:
+        plain = aim.partition(OWN_POINT)[0]
+        for place, block in enumerate(blocks):
+            if counts[place] < full[place] and block.aim == plain and player_id in block.player_ids:
+                counts[place] += 1
+                now = max(now, place)
+                break
+    while now < len(blocks) and counts[now] >= full[now]:
+        now += 1
+    return now
+
+
+def _block(step: LadderStep, aim: str, who: Sequence[Climb], serves: int, reason: str) -> PlanBlock:
+    serve_type = step.serve_types[0] if len(step.serve_types) == 1 else ""
+    players = tuple(climb.player_id for climb in who)
+    return PlanBlock(
+        player_ids=players, aim=aim, serve_type=serve_type, effort=step.least_effort, serves=serves, reason=reason
+    )
+
+
+def _serves(one: AimClimb) -> int:
+    if not one.n:
+        return FIRST_SERVES
+    return MOST_SERVES if one.not_yet else min(rounded_serves(one.lacking), MOST_SERVES)
+
+
+def _missing_words(step: LadderStep, who: Sequence[tuple[Climb, AimClimb]]) -> str:
+    told = [f"{climb.server} {_state_words(one)}" for climb, one in who]
+    return f"{step.name}: {_some_of(told)}"
+
+
+def _state_words(one: AimClimb) -> str:
+    if not one.n:
+        return "begins"
+    if one.not_yet:
+        return f"not yet, {one.hits} of {one.n}"
+    return f"about {rounded_serves(one.lacking)} more"
+
+
+def _again_words(step: LadderStep, who: Sequence[tuple[Climb, StepClimb]], today: str) -> str:
+    told = [f"{climb.server} {' '.join(step_words(passed, today))}" for climb, passed in who]
+    return f"{step.name} again: {_some_of(told)}"
+
+
+def _some_of(told: Sequence[str]) -> str:
+    more = len(told) - MOST_NAMED
+    return "; ".join([*told[:MOST_NAMED], *([f"{more} more"] if more > 0 else [])])
