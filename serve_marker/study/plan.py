@@ -81,7 +81,7 @@ def _block(step: LadderStep, aim: str, who: Sequence[Climb], serves: int, reason
 def _serves(one: AimClimb) -> int:
     if not one.n:
         return FIRST_SERVES
-    return MOST_SERVES if one.not_yet else min(rounded_serves(one.lacking), MOST_SERVES)
+    return MOST_SERVES if one.not_yet else min(max(rounded_serves(one.lacking), FIRST_SERVES), MOST_SERVES)
 
 
 def _missing_words(step: LadderStep, who: Sequence[tuple[Climb, AimClimb]]) -> str:

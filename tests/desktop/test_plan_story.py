@@ -7,7 +7,7 @@ import runpy
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QDate, Qt
+from PySide6.QtCore import Qt
 
 from serve_marker.desktop.dialogs.practice_plan import PracticePlanDialog
 from serve_marker.desktop.session.edits import Touched
@@ -53,9 +53,14 @@ def evening(coach_at_mark):
 def open_plan(coach):
     coach.key(Qt.Key.Key_N, CTRL | SHIFT)
     dialog = coach.dialog(PracticePlanDialog)
-    dialog.date.set_date(QDate.fromString(coach.workspace.practice.date, Qt.DateFormat.ISODate))
-    coach.press("Show this day")
+    show(coach, dialog, coach.workspace.practice.date)
     return dialog
+
+
+def show(coach, dialog, day):
+    coach.click(dialog.date.line)
+    coach.key(Qt.Key.Key_A, CTRL)
+    coach.type(day)
 
 
 def plans(coach):
@@ -129,6 +134,22 @@ def test_the_absent_are_kept_and_a_plan_without_blocks_is_none(evening):
     assert plans(coach) == []
     coach.key(Qt.Key.Key_Z, CTRL)
     assert len(plans(coach)) == 1
+
+
+def test_a_changed_plan_never_takes_the_place_of_another_days(evening):
+    coach, day = evening, evening.workspace.practice.date
+    open_plan(coach)
+    coach.press("Suggest")
+    coach.press("Keep")
+    dialog = open_plan(coach)
+    show(coach, dialog, "2030-01-08")
+    assert dialog.table.row_texts(0)[0] == "", "another day has no plan"
+    coach.press("Suggest")
+    show(coach, dialog, day)
+    assert "has a plan already" in dialog.trouble.text()
+    show(coach, dialog, "2030-01-15")
+    coach.press("Keep")
+    assert [plan.date for plan in plans(coach)] == [day, "2030-01-15"]
 
 
 def test_what_cannot_be_read_is_said_and_nothing_is_lost(evening):

@@ -40,7 +40,7 @@ def show(coach, dialog, day):
     coach.click(dialog.date.line)
     coach.key(Qt.Key.Key_A, CTRL)
     coach.type(day, enter=False)
-    coach.press("Show this day")
+    coach.key(ENTER)
 
 
 def write(coach, dialog, *cells):

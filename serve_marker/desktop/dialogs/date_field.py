@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from PySide6.QtCore import QDate, QPoint, Qt
-from PySide6.QtGui import QFocusEvent, QIcon, QMouseEvent, QTextCharFormat
+from PySide6.QtCore import SIGNAL, QDate, QPoint, Qt, Signal
+from PySide6.QtGui import QFocusEvent, QIcon, QKeyEvent, QMouseEvent, QTextCharFormat
 from PySide6.QtWidgets import QCalendarWidget, QHBoxLayout, QLineEdit, QPushButton, QToolButton, QVBoxLayout, QWidget
 
 from serve_marker.desktop.widgets.plain_text import PlainLabel
@@ -24,11 +24,18 @@ class DateField(QWidget):
     """A line to type into, what is understood by it, and a button with a calendar.
 
     All of the date is chosen whichever way the line is reached, so that what is typed takes its place.
+
+    Signals
+    -------
+    chosen : another date was typed to its end, or picked. Where that is listened to, Enter in the line does no more.
     """
+
+    chosen = Signal()
 
     def __init__(self, date: QDate, name: str) -> None:
         super().__init__()
         self.line = _DateLine()
+        self.line.editingFinished.connect(self._tell_chosen)
         self.line.setAccessibleName(name)
         self.line.textEdited.connect(self._read)
         self.button = QPushButton("Calendar", autoDefault=False)
@@ -56,7 +63,7 @@ class DateField(QWidget):
 
     def set_date(self, date: QDate) -> None:
         """Show a date."""
-        self._date = date
+        self._date = self._told = date
         self.line.setText(date.toString(Qt.DateFormat.ISODate))
         self.words.setText(_words(date))
 
@@ -82,10 +89,23 @@ class DateField(QWidget):
         self.calendar.show()
         self.calendar.setFocus()
 
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        listened_to = self.receivers(SIGNAL("chosen()")) > 0
+        if not (listened_to and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)):
+            super().keyPressEvent(event)
+
     def _pick(self, date: QDate) -> None:
-        self.set_date(date)
+        self._date = date
+        self.line.setText(date.toString(Qt.DateFormat.ISODate))
+        self.words.setText(_words(date))
         self.calendar.hide()
         self.line.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._tell_chosen()
+
+    def _tell_chosen(self) -> None:
+        if self._date != self._told:
+            self._told = self._date
+            self.chosen.emit()
 
 
 class _Calendar(QCalendarWidget):

@@ -26,6 +26,7 @@ from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import PlanBlock, Player, PracticePlan, new_id, player_words
 from serve_marker.study.plan_texts import BLOCK_COLUMNS, PlayersWritten, block_from_texts, block_texts
+from serve_marker.study.sentences import date_words
 
 NOTE = (
     "Suggest fills in what each player serves next, from the ladder, and what is to be shown again; change it as you "
@@ -80,7 +81,6 @@ class PracticePlanDialog(QDialog):
         form.addRow("Absent", self.absent)
         buttons = QHBoxLayout()
         for words, handler in (
-            ("Show this day", self._show_day),
             ("Suggest", self._fill_suggested),
             ("Remove", lambda: self.table.removeRow(self.table.currentRow())),
         ):
@@ -96,6 +96,7 @@ class PracticePlanDialog(QDialog):
         layout.addLayout(buttons)
         layout.addWidget(accept_reject_buttons(self))
         self._show_day()
+        self.date.chosen.connect(self._change_day)
 
     def plan(self) -> tuple[PracticePlan | None, PracticePlan | None]:
         """Return the plan of the day before and after; None where there was none, or no block is left.
@@ -150,12 +151,22 @@ class PracticePlanDialog(QDialog):
         rows = [self.table.row_texts(row) for row in range(self.table.rowCount())]
         return [texts for texts in rows if any(texts)]
 
+    def _change_day(self) -> None:
+        """Show the plan of another day; what was changed and is not kept yet becomes the plan of a day without one."""
+        self.table.commit()
+        changed = self._rows() != self._shown
+        if not changed:
+            self._show_day()
+        elif self._day() in self._plans:
+            self.trouble.setText(f"{date_words(self._day())} has a plan already; keep this one, or close it, first.")
+            self.date.set_date(QDate.fromString(self._shown_day, Qt.DateFormat.ISODate))
+
     def _show_day(self) -> None:
         plan = self._plans.get(self._day())
         names = [player_words(self._players[key]) for key in (plan.absent if plan else ()) if key in self._players]
         self.absent.setText(", ".join(names))
         self._fill(plan.blocks if plan else ())
-        self._shown = self._rows()
+        self._shown, self._shown_day = self._rows(), self._day()
 
     def _fill_suggested(self) -> None:
         try:

@@ -20,7 +20,7 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES, Player, Tally, new_id, player_words
 from serve_marker.study.loads import LOAD_NOTE
 
-TALLY_COLUMNS = ("player", "serves", "jump or other type", "aim", "on target", "at full pace")
+TALLY_COLUMNS = ("player", "serves", "serve type", "aim", "on target", "at full pace")
 NOTE = (
     "One row for each player, or for each of her aims: number or name, and how many serves. The rest may stay empty. "
     "These serves count for the load and stay apart from marked ones."
@@ -72,11 +72,8 @@ class TalliesDialog(QDialog):
         form = QFormLayout()
         form.addRow("Day", self.date)
         buttons = QHBoxLayout()
-        show = QPushButton("Show this day", autoDefault=False)
-        show.clicked.connect(self._show_day)
         remove = QPushButton("Remove", autoDefault=False)
         remove.clicked.connect(lambda: self.table.removeRow(self.table.currentRow()))
-        buttons.addWidget(show)
         buttons.addWidget(remove)
         buttons.addStretch(1)
         layout = QVBoxLayout(self)
@@ -88,6 +85,7 @@ class TalliesDialog(QDialog):
         layout.addWidget(caution)
         layout.addWidget(accept_reject_buttons(self))
         self._fill()
+        self.date.chosen.connect(self._show_day)
         self.table.setFocus()
 
     def changes(self) -> list[tuple[Tally | None, Tally | None]]:

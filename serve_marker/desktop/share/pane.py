@@ -11,6 +11,7 @@ from PySide6.QtGui import QDesktopServices, QShowEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QComboBox,
+    QGridLayout,
     QHBoxLayout,
     QLabel,
     QProgressBar,
@@ -278,8 +279,11 @@ class SharePane(QWidget):
             left.addWidget(box)
         left.addSpacing(14)
         left.addWidget(self._titled("Make", None))
-        for button in self.buttons.values():
-            left.addWidget(button)
+        made = QGridLayout()
+        made.setSpacing(7)
+        for place, button in enumerate(self.buttons.values()):
+            made.addWidget(button, place // 2, place % 2)
+        left.addLayout(made)
         for part in (self.progress, self.cancel, self.result):
             left.addWidget(part)
         left.addStretch(1)
