@@ -284,13 +284,13 @@ class FilmActions:
 
     def step_aim(self, by: int) -> None:
         """Take the next or previous aim, for the chosen serve or the next ones."""
-        aims, of = aims_on(self._workspace.court.name), self._workspace.chosen or self._workspace
+        aims, of = aims_on(self._workspace.court.name), next(iter(self._workspace.chosen_serves), self._workspace)
         here = aims.index(of.aim) if of.aim in aims else 0
         self._page.mark_pane.set_aim(aims[(here + by) % len(aims)])
 
     def step_type(self, by: int) -> None:
         """Take the next or previous serve type, for the chosen serve or the next ones."""
-        types, of = ("", *SERVE_TYPES), self._workspace.chosen or self._workspace
+        types, of = ("", *SERVE_TYPES), next(iter(self._workspace.chosen_serves), self._workspace)
         self._page.mark_pane.set_serve_type(types[(types.index(of.serve_type) + by) % len(types)])
 
     def give_serves(self) -> None:
@@ -338,6 +338,9 @@ class FilmActions:
             return
         if self._workspace.outline_px is not None and meaning == "plain":
             self._passers.add_corner(pixel)
+            return
+        if meaning == "plain" and self._page.picture.mark_near(pixel).startswith("contact"):
+            self._workspace.message.emit("The server's place is marked there; drag it to move it.")
             return
         self._ask_first(pixel if meaning in ("plain", "move") else None, partial(self._mark, meaning, pixel))
 

@@ -19,6 +19,7 @@ from typing import Any, Self
 from serve_marker.errors import UserError
 from serve_marker.logbook import tables
 from serve_marker.logbook.failure_sentences import translate_sqlite_errors
+from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
 from serve_marker.logbook.records import (
     ClipEntry,
@@ -219,16 +220,20 @@ class Logbook:
         return [with_balls(serve, balls.get(serve.id, ())) for serve in serves]
 
     def serve_columns(self, practice_id: str | None = None) -> Columns:
-        """The serves of a practice, or all of them, as one array per column and in the same order; no ball marks."""
-        wanted = "SELECT clip.id FROM clip JOIN practice ON practice.id = clip.practice_id"
+        """The serves of a practice, or all, as one array per column in the order they were filmed; no ball marks.
+
+        The clips of a practice stand in the order of their names, as cameras count them.
+        """
+        wanted = "FROM clip JOIN practice ON practice.id = clip.practice_id"
         parameters: Row = () if practice_id is None else (practice_id,)
         wanted += " WHERE practice.id = ?" if parameters else ""
         with self._reading():
-            clips = self._read(f"{wanted} ORDER BY practice.date, practice.name, practice.id, clip.rowid", parameters)
-            chosen = f"WHERE clip_id IN ({wanted})" if parameters else ""
+            clips = self._read(f"SELECT clip.id, practice.date, practice.name, practice.id, path {wanted}", parameters)
+            clips.sort(key=lambda clip: (*clip[1:4], by_name(clip[4])))
+            chosen = f"WHERE clip_id IN (SELECT clip.id {wanted})" if parameters else ""
             cursor = self._connection.execute(f"{tables.SERVES.select} {chosen} ORDER BY serve.rowid", parameters)
             columns = columns_from(iter(lambda: cursor.fetchmany(ROWS_AT_ONCE), []))
-        return in_order(columns, [clip_id for (clip_id,) in clips])
+        return in_order(columns, [clip_id for clip_id, *_ in clips])
 
     def touches_on_film(self) -> list[Row]:
         """For each landing that the film sharpened: how long after its frame the touch was, its deviation, both gaps.

@@ -59,6 +59,45 @@ CHANGES = {
 }
 
 
+def choose_two(coach):
+    """Click the chip of the first serve, and with Shift that of the second."""
+    choose(coach, 0)
+    chips = coach.window.page.chips
+    second = chips.chip_rect(coach.workspace.serves[1].id).center().toPoint()
+    coach.click(chips.viewport(), second, SHIFT)
+    coach.window.page.focus_picture()
+
+
+@pytest.mark.parametrize("way", CHANGES)
+def test_two_chosen_serves_change_together_in_one_step(coach, way):
+    change, part, value = CHANGES[way]
+    choose_two(coach)
+    assert shown(coach) == ("2 chosen serves", "7 Ines, 4 Marit", "7 Ines")
+    change(coach)
+    assert [getattr(serve, part) for serve in coach.workspace.serves] == [value, value, ""]
+    assert getattr(coach.workspace, part) == "", "the next serves are left alone"
+    assert coach.said[-1] == "2 serves changed."
+    assert shown(coach)[0] == "2 chosen serves"
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert [getattr(serve, part) for serve in coach.workspace.serves] == [""] * 3
+
+
+def test_the_ending_and_the_server_of_two_chosen_serves(coach):
+    choose_two(coach)
+    coach.key(Qt.Key.Key_N)
+    assert [serve.outcome for serve in coach.workspace.serves] == ["net", "net", "floor"]
+    coach.key(Qt.Key.Key_S)
+    coach.type("12")
+    names = [coach.workspace.players[serve.player_id].name for serve in coach.workspace.serves]
+    assert names == ["Noor", "Noor", "Noor"]
+
+
+def test_two_chosen_serves_are_left_behind_too(coach):
+    choose_two(coach)
+    coach.step_to(149)
+    assert coach.workspace.chosen_serves == []
+
+
 @pytest.mark.parametrize("way", CHANGES)
 def test_aim_and_type_of_the_chosen_serve(coach, way):
     change, column, value = CHANGES[way]

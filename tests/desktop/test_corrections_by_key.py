@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.dialogs.roster import RosterDialog
 from serve_marker.desktop.film.player_list import PlayerList
 from serve_marker.desktop.film.serve_table import COLUMNS
+from serve_marker.desktop.session.edits import Touched
 from serve_marker.report.overlay_items import Label
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -175,6 +177,20 @@ def test_the_list_tells_how_fast_a_serve_was(coach):
     model = coach.window.page.list._model
     shown = model.data(model.index(0, list(COLUMNS).index("pace")))
     assert float(shown) == pytest.approx(3.6 * 16.2, rel=0.05), "16.2 m in a second"
+    stored = coach.workspace.view_state.stored
+    (serve,) = coach.workspace.serves
+    coach.workspace.book().put(replace(stored, id="moved"), replace(serve, view_id="moved"))
+    coach.workspace.show(Touched(views=True))
+    assert model.data(model.index(0, list(COLUMNS).index("pace"))) == shown, "a serve seen through another view"
+
+
+def test_escape_in_the_list_closes_it(coach):
+    serve(coach, *SERVE_FRAMES)
+    coach.key(Qt.Key.Key_L, CTRL)
+    assert coach.window.page.list.isVisible()
+    coach.key(Qt.Key.Key_Escape)
+    assert not coach.window.page.list.isVisible()
+    assert coach.picture.hasFocus()
 
 
 def test_enter_presses_a_button_that_has_the_focus(coach):

@@ -60,6 +60,24 @@ def go_near(coach, place_px):
     assert coach.picture.zoom > 4
 
 
+@pytest.mark.parametrize("by", [(3, 1), (0, -4)])
+@pytest.mark.parametrize("part", ["landing", "contact"])
+def test_a_mark_is_corrected_by_a_few_pixels_of_the_screen(coach, part, by):
+    (before,) = coach.stored_serves()
+    coach.step_to(FRAMES[part])
+    to_px = drag(coach, mark_of(before, part).pixel, by)
+    (after,) = coach.stored_serves()
+    assert mark_of(after, part).pixel == pytest.approx(to_px)
+
+
+def test_a_click_on_the_servers_place_makes_no_serve(coach):
+    (before,) = coach.stored_serves()
+    coach.step_to(FRAMES["contact"])
+    coach.click_film(*before.contact.pixel)
+    assert coach.stored_serves() == [before]
+    assert coach.said[-1] == "The server's place is marked there; drag it to move it."
+
+
 @pytest.mark.parametrize("near", [False, True])
 @pytest.mark.parametrize("part", ["landing", "contact", "ball"])
 def test_a_mark_is_dragged_and_undo_puts_it_back(coach, part, near):

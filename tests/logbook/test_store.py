@@ -329,6 +329,18 @@ def test_what_the_film_showed_is_kept_beside_the_coachs_own_marks(logbook: Logbo
     assert next(kept for kept in logbook.serves() if kept.id == serve.id) == both
 
 
+def test_columns_stand_in_the_order_in_which_the_clips_were_filmed(logbook: Logbook) -> None:
+    """Two clips of one practice that came into the logbook the wrong way round, named as cameras count."""
+    practice = Practice(id="late", date="2027-01-05", name="Late")
+    later, early = (
+        ClipEntry(id=name, practice_id="late", path=f"films/VID {name}.mp4", size_bytes=1, fingerprint=name)
+        for name in ("10", "9")
+    )
+    logbook.put(practice, later, early, *(Serve(id=f"of {clip.id}", clip_id=clip.id) for clip in (later, early)))
+    assert logbook.serve_columns("late")["id"].tolist() == ["of 9", "of 10"]
+    assert logbook.serve_columns()["id"].tolist()[-2:] == ["of 9", "of 10"]
+
+
 def test_tallies_are_kept_by_day_and_hold_their_player(logbook: Logbook) -> None:
     player = logbook.players()[0]
     later = Tally(id="1", date="2026-11-05", player_id=player.id, aim="deep 1", serve_type="float", serves=20, hits=0)

@@ -34,6 +34,8 @@ NO_PICTURE = "No picture yet"
 ZOOM_MOST = 24.0
 ZOOM_STEP = 1.25
 GRAB_REACH = 12.0
+DRAGS_FROM = 2
+"""A mark that was grabbed follows the hand from so many pixels on: it is moved by a few to be corrected."""
 MENU_REASONS = (Qt.FocusReason.MenuBarFocusReason, Qt.FocusReason.PopupFocusReason)
 ALT, CTRL, SHIFT = (
     Qt.KeyboardModifier.AltModifier,
@@ -376,7 +378,8 @@ class FrameView(QWidget):
     def _drag(self, event: QMouseEvent, place_px: tuple[float, float]) -> None:
         assert self._pressed_at is not None
         moved = event.position() - self._pressed_at
-        if not self._panned and moved.manhattanLength() < QApplication.startDragDistance():
+        least = DRAGS_FROM if self._moving_mark is not None else QApplication.startDragDistance()
+        if not self._panned and moved.manhattanLength() < least:
             return
         self._panned = True
         if self._moving_mark is not None:
@@ -386,6 +389,10 @@ class FrameView(QWidget):
         elif self._zoom > 1.0:
             self._pressed_at = event.position()
             self._move_centre(self._way_in_film(-moved))
+
+    def mark_near(self, place_px: tuple[float, float]) -> str:
+        """Return the name of the mark that could be dragged from there [film px], "" for none."""
+        return pointing.mark_at(self._marks, self.film_to_widget(*place_px), self.to_widget(), GRAB_REACH) or ""
 
     def _point_at(self, place_px: tuple[float, float]) -> None:
         self.set_cursor_px(place_px)

@@ -171,9 +171,9 @@ class NextServePanel(QWidget):
         self.targets.setCurrentIndex(TARGET_KINDS.index(target_kind))
         self.wind.setCurrentIndex(WIND_ENDS.index(wind_end))
 
-    def show_chosen(self, server: str, place: str) -> None:
-        """Put the chosen serve on the card: its server, and what became of it; the next server stands below."""
-        self._show_card("chosen serve", server, place)
+    def show_chosen(self, count: int, servers: str, place: str) -> None:
+        """Put the chosen serves on the card: their servers, and what became of one; the next server stands below."""
+        self._show_card("chosen serve" if count == 1 else f"{count} chosen serves", servers, place)
 
     def _show_card(self, whose: str, server: str, words: str) -> None:
         is_chosen = whose != "next"

@@ -124,9 +124,11 @@ class MarkPane(QWidget):
         self._say_chosen()
 
     def _say_chosen(self) -> None:
-        chosen = self._workspace.chosen
-        if chosen is not None:
-            self._workspace.message.emit(self._judgements.words(chosen))
+        chosen = self._workspace.chosen_serves
+        if len(chosen) == 1:
+            self._workspace.message.emit(self._judgements.words(chosen[0]))
+        elif chosen:
+            self._workspace.message.emit(f"{len(chosen)} serves changed.")
 
     def _set_order(self, end: Half, text: str) -> None:
         self._editor.set_order(end, [player.id for player in self._roster.players_written(text)])
@@ -150,15 +152,16 @@ class MarkPane(QWidget):
 
     def _show_turn(self) -> None:
         workspace = self._workspace
-        chosen = workspace.chosen
-        of = chosen or workspace
+        chosen = workspace.chosen_serves
+        of = chosen[0] if chosen else workspace
         self.turn.show_turns(
             *(workspace.turns, workspace.players, of.aim, of.serve_type),
             *(workspace.target_kind, workspace.wind_end),
         )
-        if chosen is not None:
-            server = next_server_words(workspace.players.get(chosen.player_id or ""))
-            self.turn.show_chosen(server, self._judgements.place(chosen))
+        if chosen:
+            servers = dict.fromkeys(next_server_words(workspace.players.get(serve.player_id or "")) for serve in chosen)
+            place = self._judgements.place(chosen[0]) if len(chosen) == 1 else "All of them change."
+            self.turn.show_chosen(len(chosen), ", ".join(servers), place)
         self.half_court.set_aim(self._judgements.aim())
 
     def _show_landings(self) -> None:

@@ -84,9 +84,9 @@ class Judgements:
         return judge(meant, workspace.court, workspace.scheme) if meant.landing_point else None
 
     def aim(self) -> Aim | None:
-        """Return the aim of the chosen serve, else of the next serves; None where it does not lie on this court."""
+        """Return the aim of the first chosen serve, else of the next ones; None where it does not lie on this court."""
         workspace = self._workspace
-        text = workspace.aim if workspace.chosen is None else workspace.chosen.aim
+        text = next((serve.aim for serve in workspace.chosen_serves), workspace.aim)
         try:
             return parse_aim(text, workspace.court, workspace.scheme)
         except UserError:

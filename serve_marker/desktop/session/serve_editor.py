@@ -107,13 +107,13 @@ class ServeEditor:
 
         Else one that ended within the bounce on that half; returns that one as it was.
         """
-        chosen = self._workspace.chosen
+        chosen, all_chosen = self._workspace.chosen, self._workspace.chosen_serves
         if chosen is not None and chosen.landing is None and chosen.contact is not None:
             served_to = chosen.served_to or other_end(self._workspace.turns.end)
             self._finish(chosen, served_to, self._mark(None), outcome)
             return None
-        if chosen is not None:
-            self.edit(chosen.id, "outcome", outcome)
+        if all_chosen:
+            self._edit(all_chosen, "outcome", outcome)
             return None
         end, mark = self._workspace.turns.end, self._mark(None)
         waiting = self._open(end)
@@ -297,19 +297,23 @@ class ServeEditor:
 
     def edit(self, serve_id: str, column: str, value: str) -> None:
         """Change one cell of the serve list."""
-        serve = next(serve for serve in self._workspace.serves if serve.id == serve_id)
-        workspace = self._workspace
+        self._edit([serve for serve in self._workspace.serves if serve.id == serve_id], column, value)
+
+    def _edit(self, serves: list[Serve], column: str, value: str) -> None:
+        workspace, pairs = self._workspace, list[ServePair]()
         of = (workspace.court, workspace.scheme, self._settings(), RosterEditor(workspace).player_written)
-        changed = with_cell(serve, column, str(value).strip(), *of)
-        if changed != serve:
-            kept = self._placed(changed) if column in PLACING_COLUMNS else changed
-            self._change(f"{column.removesuffix('_m').replace('_', ' ')} changed", [(serve, kept)])
+        for serve in serves:
+            changed = with_cell(serve, column, str(value).strip(), *of)
+            if changed != serve:
+                pairs.append((serve, self._placed(changed) if column in PLACING_COLUMNS else changed))
+        if pairs:
+            self._change(f"{column.removesuffix('_m').replace('_', ' ')} changed", pairs)
 
     def set_aim(self, text: str) -> None:
-        """Change the aim of the chosen serve, else of the next serves."""
+        """Change the aim of the chosen serves, else of the next ones."""
         workspace = self._workspace
-        if workspace.chosen is not None:
-            self.edit(workspace.chosen.id, "aim", text)
+        if workspace.chosen_serves:
+            self._edit(workspace.chosen_serves, "aim", text)
             return
         parse_aim(text, workspace.court, workspace.scheme)
         workspace.set_aim(text)
@@ -317,20 +321,20 @@ class ServeEditor:
         workspace.message.emit(f"The next serves aim at {aim_words(text)}." if text else "The next serves have no aim.")
 
     def set_serve_type(self, serve_type: str) -> None:
-        """Change the type of the chosen serve, else of the next serves."""
+        """Change the type of the chosen serves, else of the next ones."""
         workspace = self._workspace
-        if workspace.chosen is not None:
-            self.edit(workspace.chosen.id, "serve_type", serve_type)
+        if workspace.chosen_serves:
+            self._edit(workspace.chosen_serves, "serve_type", serve_type)
             return
         workspace.set_serve_type(serve_type)
         self._change_under_way("Serve type", serve_type=serve_type)
         workspace.message.emit(f"The next serves are of {f'type {serve_type}' if serve_type else 'no set type'}.")
 
     def name_server(self, number: int) -> None:
-        """Let the player of a shirt number be the chosen serve's, else serve next, a serve under way included."""
+        """Let the player of a shirt number be the chosen serves', else serve next, a serve under way included."""
         workspace = self._workspace
-        if workspace.chosen is not None:
-            self.edit(workspace.chosen.id, "server", str(number))
+        if workspace.chosen_serves:
+            self._edit(workspace.chosen_serves, "server", str(number))
             return
         roster = workspace.players
         player = RosterEditor(workspace).player_written(str(number))

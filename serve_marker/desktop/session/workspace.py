@@ -242,12 +242,10 @@ class Workspace(QObject):
             self._leave_behind()
 
     def _leave_behind(self) -> None:
-        serve = self.chosen
-        if serve is not None and serve.moment_s is not None:
-            marks = [mark for mark in (serve.contact, serve.landing) if mark is not None]
-            away_s = min(abs(mark.time_s - self.now_s) for mark in marks) * self.time_scale
-            if away_s > STAYS_CHOSEN_S:
-                self.select(())
+        marks = [mark for serve in self.chosen_serves for mark in (serve.contact, serve.landing) if mark is not None]
+        away_s = (abs(mark.time_s - self.now_s) * self.time_scale for mark in marks)
+        if marks and min(away_s) > STAYS_CHOSEN_S:
+            self.select(())
 
     def _follow_stretch(self) -> None:
         """Take the view that holds at the frame shown, where the camera was moved within the clip."""
@@ -323,13 +321,18 @@ class Workspace(QObject):
 
     @property
     def chosen(self) -> Serve | None:
-        """The serve that keys and boxes change: chosen alone and by hand. None: they set what comes next."""
-        serves = self.selected_serves()
-        return serves[0] if self._selected_by_hand and len(serves) == 1 else None
+        """The serve chosen alone and by hand, None where none is or several are."""
+        serves = self.chosen_serves
+        return serves[0] if len(serves) == 1 else None
+
+    @property
+    def chosen_serves(self) -> list[Serve]:
+        """The serves that keys and boxes change: those chosen by hand. None: they set what comes next."""
+        return self.selected_serves() if self._selected_by_hand else []
 
     def leave_chosen(self) -> None:
         """Let keys and boxes set what comes next."""
-        if self.chosen is not None:
+        if self.chosen_serves:
             self.select(())
             self.message.emit("Keys and boxes set the next serve again.")
 
@@ -383,7 +386,7 @@ class Workspace(QObject):
     def _show_serves(self, selection: tuple[str, ...], turns: ServingOrder | None) -> None:
         if turns is not None:
             self.set_turns(turns.with_orders(self.turns.order_a, self.turns.order_b))
-        self._selected_by_hand = self._selected_by_hand and selection == self.selection
+        self._selected_by_hand = self._selected_by_hand and set(selection) == set(self.selection)
         self.selection = selection
         self._load_serves()
         self.serves_changed.emit()
