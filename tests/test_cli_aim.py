@@ -64,7 +64,7 @@ def test_the_coachs_own_values_move_the_answer(run, logbook, tmp_path):
     [
         (("--server", "4"), "None of these serves has an aim"),
         (("--server", "12"), "12"),
-        (("--server", "7", "--aim", "deep 5"), "0 serves so far"),
+        (("--server", "7", "--aim", "deep 5"), "0 landings at deep 5 so far"),
         (("--server", "7", "--worth", "missing.json"), "missing.json"),
     ],
 )

@@ -166,9 +166,9 @@ class MainWindow(QMainWindow):
                 self.actions_by_id[spec.id].setEnabled(step == own_step if one_step else step in FILM_STEPS)
 
     def focus_picture(self) -> None:
-        """Bring the keys back to the picture, and hide the list they were in; there already, leave the chosen serve."""
+        """Bring the keys back to the picture; there already, hide the serve list, or else leave the chosen serve."""
         if self.step in FILM_STEPS:
-            if self.page.list.isVisible() and self.page.list.hasFocus():
+            if self.page.picture.hasFocus() and self.page.list.isVisible():
                 self.page.toggle_list()
             elif self.page.picture.hasFocus():
                 self.workspace.leave_chosen()

@@ -89,6 +89,7 @@ def _jobs(
 ) -> list[tuple[str, Callable[[Path], None]]]:
     """Return the files to write: their names and what writes them."""
     taken: set[str] = set()
+    date = "" if practice_id is None or not len(rows) else f" {rows['date'].iloc[0]}"
     jobs: list[tuple[str, Callable[[Path], None]]] = []
     if "team sheet" in parts and whole_team:
         whole = data.of_practice(practice_id)
@@ -102,7 +103,6 @@ def _jobs(
             jobs.append((f"{free_name(title, taken)}.pdf", write_team))
     if "server pages" in parts:
         wanted = set(rows["player_id"])
-        date = "" if practice_id is None or not len(rows) else f" {rows['date'].iloc[0]}"
         for player_id, words in servers_of(data.of_practice(practice_id)):
             name = f"{free_name(f'server {words}{date}', taken)}.pdf"
             if player_id not in wanted:
@@ -121,9 +121,9 @@ def _jobs(
         page = plan_page(data.team, plan, data.players, paper)
         jobs.append((f"plan {plan.date}.pdf", lambda path: save_pdf([page], path, "Plan")))
     if "csv" in parts:
-        jobs.append(("serves.csv", lambda path: write_csv(rows, path)))
+        jobs.append((f"serves{date}.csv", lambda path: write_csv(rows, path)))
     if "xlsx" in parts:
-        jobs.append(("serves.xlsx", lambda path: write_xlsx(rows, path)))
+        jobs.append((f"serves{date}.xlsx", lambda path: write_xlsx(rows, path)))
     return jobs
 
 

@@ -100,10 +100,13 @@ def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
 
 
 def _draw_rates(axes: Axes, what: str, rates: list[Rate], colours: Colours) -> None:
-    """Draw rates of ``what`` as points, what too close leaves open thick, their ranges thin, and say them."""
+    """Draw rates of ``what`` as points, what too close leaves open thick, their ranges thin, and say them.
+
+    Of too few serves only the count is said.
+    """
     for place, rate in enumerate(rates):
         _write_right(axes, place, rate_with_interval_words(rate), colours)
-    known = [(place, rate) for place, rate in enumerate(rates) if rate.n]
+    known = [(place, rate) for place, rate in enumerate(rates) if rate.enough]
     places = [place for place, _ in known]
     ends = [(rate.share, rate.most / rate.n, rate.low, rate.high) for _, rate in known]
     share, most, low, high = 100 * np.array(ends, dtype=float).reshape(-1, 4).T

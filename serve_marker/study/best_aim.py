@@ -15,11 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.confidence_level import TAIL
-from serve_marker.court.aims import Aim, parse_aim
+from serve_marker.court.aims import Aim, aim_words, parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.errors import UserError
-from serve_marker.study.fewest_serves import FEWEST, too_few_words
+from serve_marker.study.fewest_serves import FEWEST
+from serve_marker.study.sentences import count_words
 from serve_marker.study.serve_worth import CourtWorth, ServeWorth
 from serve_marker.study.whole_scatter import WholeScatter, net_cut_sd, whole_scatter_of
 from serve_marker.study.worth_map import WorthMap, best_of, worth_map
@@ -111,7 +112,8 @@ def best_aim(
         raise UserError("None of these serves has an aim; choose the aim while marking, then the best place is told.")
     scatter = whole_scatter_of(table[table["aim"] == meant.text], court)
     if scatter.seen < FEWEST:
-        raise UserError(f"Where to aim: {too_few_words(scatter.seen)}")
+        so_far = f"{count_words(scatter.seen, 'landing')} at {aim_words(meant.text)} so far"
+        raise UserError(f"{so_far}: {FEWEST_TO_TELL} or more at one aim are needed to say where to aim.")
     return best_place(scatter, meant, worth or ServeWorth.of_aim(meant.text), court, scheme)
 
 

@@ -350,8 +350,8 @@ def clearance_sentence(table: pandas.DataFrame) -> str:
     known_to_m = (known["net_clearance_high_m"] - known["net_clearance_low_m"]).median() / 2
     known_to_deg = (known["launch_high_deg"] - known["launch_low_deg"]).median() / 2
     if len(known) < FEWEST:
-        each = ", ".join(f"{value:.1f} m" for value in known["net_clearance_m"])
-        return f"The ball's middle crossed {each} above the net, each known to {known_to_m:.1f} m."
+        each = ", ".join(f"{abs(over):.1f} m {'under' if over < 0 else 'above'}" for over in known["net_clearance_m"])
+        return f"The ball's middle crossed {each} the top of the net, each known to {known_to_m:.1f} m."
     angle = f"{known['launch_deg'].median():.0f} degrees (known to {known_to_deg:.0f})"
     return (
         f"Half of {len(known)} crossed {over_m:.1f} m or more above the net (the ball's middle, known to "

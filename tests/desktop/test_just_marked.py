@@ -76,4 +76,4 @@ def test_a_serve_that_did_not_land_is_shown_as_what_it_was(coach):
 def test_what_is_changed_meanwhile_is_shown(coach):
     (serve,) = coach.stored_serves()
     coach.window.page.list.edited.emit(serve.id, "outcome", "out")
-    assert panel(coach) == ("", "out, landing not seen")
+    assert panel(coach) == ("", "out, as you said; its place does not count")

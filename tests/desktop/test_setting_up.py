@@ -80,7 +80,7 @@ def test_a_line_chosen_on_the_small_court_is_traced_point_by_point(coach):
     assert pane.court_map.state_of("end-b") == "next"
     coach.key(Qt.Key.Key_L)
     assert pane.court_map.state_of("end-b") == "placed"
-    assert pane.next_words.text() == "Click: near attack line at left sideline"
+    assert pane.next_words.text() == "Set up; to be surer, click: near attack line at left sideline"
     for left in (3, 2, 1):
         coach.key(Qt.Key.Key_Z, CTRL)
         assert len(kept_view(coach).traces["end-b"]) == left

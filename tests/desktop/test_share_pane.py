@@ -108,8 +108,8 @@ def test_servers_are_those_of_the_practice(qtbot, pane):
     [
         ("team sheet", ["team sheet 2026-11-03 November.pdf"]),
         ("server pages", ["server 4 Noor 2026-11-03.pdf", "server 7 Marit 2026-11-03.pdf"]),
-        ("csv", ["serves.csv"]),
-        ("xlsx", ["serves.xlsx"]),
+        ("csv", ["serves 2026-11-03.csv"]),
+        ("xlsx", ["serves 2026-11-03.xlsx"]),
     ],
 )
 def test_one_button_per_kind_and_the_folder_opens(qtbot, pane, opened, tmp_path, key, names):
@@ -125,7 +125,7 @@ def test_one_button_per_kind_and_the_folder_opens(qtbot, pane, opened, tmp_path,
 def test_files_go_into_the_folder_chosen(qtbot, pane, opened, tmp_path):
     pane.set_folder(tmp_path / "elsewhere")
     press(qtbot, pane, "csv")
-    assert (tmp_path / "elsewhere" / "serves.csv").is_file()
+    assert (tmp_path / "elsewhere" / "serves 2026-11-03.csv").is_file()
     assert "elsewhere" in pane.folder_words.text()
 
 

@@ -106,8 +106,8 @@ def test_the_report_holds_sheets_pages_and_tables(logbook, tmp_path):
         *(f"server {n} {name} 2026-10-06.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya"), 3)),
         "ladder.pdf",
         "serving load.pdf",
-        "serves.csv",
-        "serves.xlsx",
+        "serves 2026-10-06.csv",
+        "serves 2026-10-06.xlsx",
     ]
     assert sorted(tmp_path.joinpath("out").iterdir()) == sorted(paths)
     assert seen == [(n, 9) for n in range(10)]
@@ -123,8 +123,11 @@ def test_a_cancelled_report_leaves_whole_files_only(logbook, tmp_path):
 @pytest.mark.parametrize("who", ["4", "Marit", " marit "])
 def test_one_server_by_number_or_name(logbook, tmp_path, who):
     paths = write_report(logbook, tmp_path / "out", "practice-0", server=who)
-    assert [path.name for path in paths] == ["server 4 Marit 2026-10-06.pdf", "serves.csv", "serves.xlsx"]
-    assert len((tmp_path / "out" / "serves.csv").read_text(encoding="utf-8-sig").splitlines()) == 11
+    assert [path.name for path in paths] == [
+        "server 4 Marit 2026-10-06.pdf",
+        *(f"serves 2026-10-06.{end}" for end in ("csv", "xlsx")),
+    ]
+    assert len((tmp_path / "out" / "serves 2026-10-06.csv").read_text(encoding="utf-8-sig").splitlines()) == 11
 
 
 def test_an_unknown_server_or_paper_is_one_sentence_and_nothing_is_written(logbook, tmp_path):

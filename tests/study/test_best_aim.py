@@ -166,7 +166,7 @@ def test_nothing_is_told_where_passers_took_many_balls_whose_place_is_unknown():
     ("aims", "outcomes", "words"),
     [
         ([""] * 6, ["floor"] * 6, "None of these serves has an aim"),
-        (["deep 1"] * 4, ["floor"] * 4, "4 serves so far: 5 or more are needed"),
+        (["deep 1"] * 4, ["floor"] * 4, "4 landings at deep 1 so far: 15 or more"),
     ],
 )
 def test_what_cannot_be_told_is_one_sentence(aims, outcomes, words):

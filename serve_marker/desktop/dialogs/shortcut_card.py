@@ -46,7 +46,7 @@ class ShortcutsDialog(QDialog):
         self.setWindowTitle("Keys")
         self.setAccessibleName("Card of all keys")
         columns = QHBoxLayout()
-        columns.setSpacing(18)
+        columns.setSpacing(12)
         for titles in COLUMNS:
             column = QVBoxLayout()
             for title in titles:

@@ -71,6 +71,8 @@ class Judgements:
         """Return what became of a serve, and where it landed."""
         if serve.reception:
             return RECEPTION_WORDS[serve.reception]
+        if serve.outcome == "out" and serve.landing_point is not None:
+            return "out, as you said; its place does not count"
         if serve.outcome != "floor":
             return OUTCOME_WORDS[serve.outcome]
         return "landing not marked yet" if serve.landing is None else place_words(self.of(serve))

@@ -229,7 +229,10 @@ class SetupPane(QWidget):
         if self.tracing is not None:
             return tracing_words(self.tracing, len(dict(state.traces).get(self.tracing, ())))
         upcoming = self.next_landmark()
-        return f"Click: {landmark_words(upcoming)}" if upcoming else ALL_MARKED
+        if upcoming is None:
+            return ALL_MARKED
+        enough = self._workspace.view is not None and self._wanted is None
+        return f"{'Set up; to be surer, click' if enough else 'Click'}: {landmark_words(upcoming)}"
 
     def _quality_words(self, count: int) -> str:
         if count < FEWEST_LANDMARKS and self._task_more:

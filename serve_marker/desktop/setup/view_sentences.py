@@ -20,9 +20,13 @@ FEWEST_POINTS = 3
 def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None, court_told: bool) -> str:
     """Return how well landings will be known, what would make it better, and what no mark shows.
 
-    Until the coach has said once which court the gym has (``court_told``), that is asked instead of being granted.
+    A net at odds with the floor is said before all else. Until the coach has said once which court the gym has
+    (``court_told``), that is asked instead of being granted.
     """
-    known = f"{error_words(view)} {better_words(view, fit, advice)}".rstrip()
+    better = better_words(view, fit, advice)
+    if fit is not None and fit.net is not None and fit.net.at_odds:
+        return f"{better} {error_words(view)}"
+    known = f"{error_words(view)} {better}".rstrip()
     if not court_told:
         asked = f"Is the court {view.court.title}, clicked on the lines' outer edges? The picture cannot tell."
         return f"{asked} Press Yes below, once in each gym. {known}"

@@ -4,14 +4,20 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
-from PySide6.QtWidgets import QComboBox, QStyle, QStyleOptionComboBox, QStylePainter
+from PySide6.QtWidgets import QComboBox, QStyle, QStyleOptionComboBox, QStylePainter, QWidget
 
 ARROW_FROM_RIGHT = 15.0
 FIELD_EDGE = 4
+LINES_SHOWN = 20
+"""All aims of a court are seen at once."""
 
 
 class ComboBox(QComboBox):
     """A box with a list, drawn as the style sheet says; words too long for it are cut with dots."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setMaxVisibleItems(LINES_SHOWN)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QStylePainter(self)
