@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,7 +13,7 @@ from serve_marker.court.dimensions import Court
 from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
 from serve_marker.report.colours import COLOURS, Colours
 from serve_marker.report.figure_pixels import new_figure
-from serve_marker.report.lettering import TEXT_PT, fitted, write
+from serve_marker.report.lettering import SMALLEST_PT, TEXT_PT, fitted, write
 from serve_marker.study.by_server import SERVER_COLUMNS, rows_by_server
 from serve_marker.study.compare_servers import COMPARED, rates_alike
 from serve_marker.study.rates import (
@@ -21,6 +23,7 @@ from serve_marker.study.rates import (
 )
 from serve_marker.study.sentences import date_words, hits_words, possible_paces, rate_with_interval_words, unit_of
 from serve_marker.study.settings import PER_MPS
+from serve_marker.study.trend import smoothed
 
 if TYPE_CHECKING:
     import pandas
@@ -80,8 +83,16 @@ def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[floa
     return figure
 
 
-def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
-    """Return each practice's rate as a point with its range, the oldest on top, with the count in words."""
+def periods_chart(
+    table: pandas.DataFrame,
+    look: str = "light",
+    size_in: tuple[float, float] = (7.0, 4.0),
+    passed: Mapping[str, Sequence[str]] = MappingProxyType({}),
+) -> Figure:
+    """Return each practice's rate as a point with its range, the oldest on top, with the count in words.
+
+    From five practices on a line smooths them; ``passed`` are the steps of the ladder passed on a day, shown as flags.
+    """
     names = table[["practice_id", "practice", "date"]].drop_duplicates("practice_id")
     names = names[names["date"] != ""].sort_values("date", kind="stable").tail(MOST_PRACTICES)
     several_years = names["date"].str[:4].nunique() > 1
@@ -95,7 +106,17 @@ def periods_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[f
         _say_instead(axes, "no practice has a date" if len(table) else "no serves", colours)
         return figure
     own = dict(list(table[["practice_id", *RATE_COLUMNS]].groupby("practice_id", sort=False)))
-    _draw_rates(axes, *rates_alike(table, [own[practice_id] for practice_id in names["practice_id"]]), colours)
+    what, rates = rates_alike(table, [own[practice_id] for practice_id in names["practice_id"]])
+    _draw_rates(axes, what, rates, colours)
+    middles = np.array([50 * (rate.hits + rate.most) / rate.n if rate.enough else np.nan for rate in rates])
+    line = smoothed(middles)
+    if np.isfinite(line).any():
+        axes.plot(line, range(len(line)), color=colours.of("spread"), linewidth=1.6, alpha=0.8)
+        axes.set_xlabel(f"{axes.get_xlabel()}; line: smoothed", size=TEXT_PT, color=colours.of("faint-ink"))
+    for place, date in enumerate(names["date"]):
+        if date in passed:
+            flag: dict[str, Any] = {"size": SMALLEST_PT, "color": colours.of("ink"), "va": "center"}
+            write(axes, 0, place + 0.32, f"\u2691 passed {', '.join(passed[date])}", **flag)
     return figure
 
 

@@ -43,6 +43,7 @@ from serve_marker.study.load_words import load_columns
 from serve_marker.study.passers import gap_words
 from serve_marker.study.rates import landed_mask
 from serve_marker.study.sentences import pace_words, unit_of
+from serve_marker.study.trend import steps_passed
 
 if TYPE_CHECKING:
     import pandas
@@ -158,6 +159,12 @@ def _draw_ladder(rows: pandas.DataFrame, data: ReportData, look: str, size_in: S
     return grid_chart(ladder_grid(*climbs_of(rows, data)), look, size_in)
 
 
+def _draw_periods(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size) -> Figure:
+    players = set(rows["player_id"]) - {""}
+    passed = steps_passed(data.table, players.pop(), data.ladder) if len(players) == 1 else {}
+    return periods_chart(rows, look, size_in, passed)
+
+
 def _draw_load(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size) -> Figure:
     return grid_chart(load_grid(load_columns(loads_of(rows, data))), look, size_in)
 
@@ -178,5 +185,5 @@ QUESTIONS = (
     StudyQuestion("Where to aim?", where_to_aim, _draw_aim),
     StudyQuestion("Which step?", which_step, _draw_ladder),
     StudyQuestion("How many?", how_many, _draw_load, of_tallies=True),
-    StudyQuestion("Better than before?", better, lambda rows, _data, look, size_in: periods_chart(rows, look, size_in)),
+    StudyQuestion("Better than before?", better, _draw_periods),
 )
