@@ -23,6 +23,7 @@ from serve_marker.report.small_courts import Group, draw_small_courts
 from serve_marker.study.by_server import UNKNOWN, rows_by_server
 from serve_marker.study.compare import first_and_last_sentence, trend_sentence
 from serve_marker.study.compare_servers import rate_asked, servers_sentences
+from serve_marker.study.depth_shares import depth_shares, depth_shares_sentence
 from serve_marker.study.ladder import LadderStep, ladder_of
 from serve_marker.study.loads import COUNTED, LOAD_NOTE, by_week, iso_week, load_words, serving_loads, tally_table
 from serve_marker.study.passers import at_passers_mask, at_passers_sentence, gap_sentence, pass_sentence, reach_sentence
@@ -164,7 +165,8 @@ def server_pages(
     page.line(name or UNKNOWN, TITLE_PT, bold=True)
     _subtitle(page, rows, " · ".join(part for part in (data.team, _practice_words(rows)) if part))
     more = [spread_sentence(rows), gate_sentence(rows, data.settings.topspin_gate_mps), effort_sentence(rows)]
-    more += [clearance_sentence(rows), *passer_sentences(rows, data), type_sentence(rows)]
+    more += [clearance_sentence(rows), depth_shares_sentence(depth_shares(rows))]
+    more += [*passer_sentences(rows, data), type_sentence(rows)]
     more.append(f"Better than before? {trend_sentence(everything)}" if len(everything) else "")
     more.append(first_and_last_sentence(rows))
     for sentence in [*at_passers_first(rows), *practice_summary(rows), *(words for words in more if words)]:

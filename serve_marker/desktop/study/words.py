@@ -29,6 +29,7 @@ from serve_marker.study.compare import (
     two_periods,
 )
 from serve_marker.study.compare_servers import rate_asked, servers_apart_sentence, servers_sentences
+from serve_marker.study.depth_shares import depth_shares, depth_shares_sentence
 from serve_marker.study.fewest_serves import FEWEST, too_few_words
 from serve_marker.study.load_words import JUMP_NOTE, most_served_sentence
 from serve_marker.study.loads import LOAD_NOTE, serving_loads
@@ -276,7 +277,8 @@ def how_fast(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
         "that year's paces."
     )
     gate = gate_sentence(rows, data.settings.topspin_gate_mps)
-    return StudyWords(sentence, joined(doubt, gate, effort_sentence(rows), clearance_sentence(rows)), method)
+    more = [doubt, depth_shares_sentence(depth_shares(rows)), gate, effort_sentence(rows), clearance_sentence(rows)]
+    return StudyWords(sentence, joined(*more), method)
 
 
 def better(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
