@@ -63,6 +63,12 @@ def show(coach, dialog, day):
     coach.type(day)
 
 
+def suggest(coach):
+    dialog = coach.dialog(PracticePlanDialog)
+    coach.press("Suggest")
+    coach.wait(lambda: dialog.trouble.text().startswith("Suggest fills in"))
+
+
 def plans(coach):
     with Logbook.open(coach.folder / "team.logbook") as book:
         return book.plans()
@@ -71,7 +77,7 @@ def plans(coach):
 def test_suggested_changed_marked_along_and_the_next_suggestion_differs(evening):
     coach, practice_id = evening, evening.workspace.practice.id
     dialog = open_plan(coach)
-    coach.press("Suggest")
+    suggest(coach)
     texts = [dialog.table.row_texts(row) for row in range(2)]
     assert [row[:2] for row in texts] == [("4 Noor", "deep 5"), ("7 Marit", "deep 1")]
     assert texts[0][-1] == "deep 5: 4 Noor begins"
@@ -95,7 +101,7 @@ def test_suggested_changed_marked_along_and_the_next_suggestion_differs(evening)
     assert "The plan is served; go on as you like." in coach.said
 
     dialog = open_plan(coach)
-    coach.press("Suggest")
+    suggest(coach)
     again = {texts[1]: texts[-1] for texts in (dialog.table.row_texts(row) for row in range(2))}
     assert "4 Noor about" in again["deep 5"], "she has begun now"
     coach.key(Qt.Key.Key_Escape)
@@ -106,7 +112,7 @@ def test_suggested_changed_marked_along_and_the_next_suggestion_differs(evening)
 def test_a_serve_out_of_the_plan_changes_nothing(evening):
     coach = evening
     dialog = open_plan(coach)
-    coach.press("Suggest")
+    suggest(coach)
     coach.click(dialog.table.viewport(), dialog.table.visualItemRect(dialog.table.item(0, 5)).center())
     coach.type("2")
     coach.press("Keep")
@@ -122,7 +128,7 @@ def test_the_absent_are_kept_and_a_plan_without_blocks_is_none(evening):
     dialog = open_plan(coach)
     coach.click(dialog.absent)
     coach.type("4", enter=False)
-    coach.press("Suggest")
+    suggest(coach)
     assert [dialog.table.row_texts(row)[0] for row in range(2)] == ["7 Marit", ""]
     coach.press("Keep")
     assert plans(coach)[0].absent == ("noor",)
@@ -139,12 +145,12 @@ def test_the_absent_are_kept_and_a_plan_without_blocks_is_none(evening):
 def test_a_changed_plan_never_takes_the_place_of_another_days(evening):
     coach, day = evening, evening.workspace.practice.date
     open_plan(coach)
-    coach.press("Suggest")
+    suggest(coach)
     coach.press("Keep")
     dialog = open_plan(coach)
     show(coach, dialog, "2030-01-08")
     assert dialog.table.row_texts(0)[0] == "", "another day has no plan"
-    coach.press("Suggest")
+    suggest(coach)
     show(coach, dialog, day)
     assert "has a plan already" in dialog.trouble.text()
     show(coach, dialog, "2030-01-15")

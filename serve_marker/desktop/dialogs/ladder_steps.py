@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QHeaderView, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHeaderView, QVBoxLayout, QWidget
 
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
-from serve_marker.desktop.dialogs.confirmation import Confirmation
+from serve_marker.desktop.dialogs.table_dialog import TableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
-from serve_marker.errors import UserError
 from serve_marker.study.climb_words import risk_words
 from serve_marker.study.ladder import LadderStep
 from serve_marker.study.ladder_texts import STEP_COLUMNS, step_from_texts, step_texts
@@ -27,7 +26,7 @@ NOTE = (
 )
 
 
-class LadderStepsDialog(QDialog):
+class LadderStepsDialog(TableDialog):
     """One row per step, the first one at the bottom of the ladder; ``usual`` are the steps a team begins with."""
 
     def __init__(
@@ -50,24 +49,19 @@ class LadderStepsDialog(QDialog):
             header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
         self._fill(steps)
-        self._opened_with = self._rows()
+        self._opened_with = self.typed_rows()
         self.trouble = PlainLabel(NOTE)
         meaning = PlainLabel(risk_words(steps or usual))
         for label in (self.trouble, meaning):
             label.setWordWrap(True)
         meaning.setProperty("role", "muted")
-        buttons = QHBoxLayout()
-        for words, handler in (
+        buttons = self.button_row(
             ("Add step", self._add),
             ("Remove", self._remove),
             ("Up", lambda: self._move(-1)),
             ("Down", lambda: self._move(1)),
             ("Usual steps", lambda: self._fill(self._usual)),
-        ):
-            button = QPushButton(words, autoDefault=False)
-            button.clicked.connect(handler)
-            buttons.addWidget(button)
-        buttons.addStretch(1)
+        )
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addWidget(self.table)
@@ -92,28 +86,12 @@ class LadderStepsDialog(QDialog):
                 found.append(step_from_texts(texts, self._court, self._scheme, self._unit, known))
         return tuple(found)
 
-    def accept(self) -> None:
-        self.table.commit()
-        try:
-            self.steps()
-        except UserError as error:
-            self.trouble.setText(str(error))
-            return
-        super().accept()
+    def read(self) -> None:
+        self.steps()
 
-    def reject(self) -> None:
-        self.table.commit()
-        if self._rows() == self._opened_with:
-            super().reject()
-            return
-        question = Confirmation("Close the steps without keeping what was changed?", "Close", self)
-        question.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        question.accepted.connect(lambda: QDialog.reject(self))
-        question.open()
-
-    def _rows(self) -> list[tuple[str, ...]]:
-        rows = [self.table.row_texts(row) for row in range(self.table.rowCount())]
-        return [texts for texts in rows if any(texts)]
+    def lost_question(self) -> str:
+        changed = self.typed_rows() != self._opened_with
+        return "Close the steps without keeping what was changed?" if changed else ""
 
     def _fill(self, steps: Sequence[LadderStep]) -> None:
         self.table.setRowCount(0)
@@ -141,7 +119,7 @@ class LadderStepsDialog(QDialog):
         self.table.commit()
         row, column = self.table.currentRow(), self.table.currentColumn()
         to = row + down
-        if row < 0 or not 0 <= to < len(self._rows()):
+        if row < 0 or not 0 <= to < len(self.typed_rows()):
             return
         texts, known = self.table.row_texts(row), self.table.model().index(row, 0).data(KNOWN)
         self.table.removeRow(row)

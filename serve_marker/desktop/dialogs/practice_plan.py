@@ -5,22 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 
 from PySide6.QtCore import QDate, Qt
-from PySide6.QtWidgets import (
-    QDialog,
-    QFormLayout,
-    QHBoxLayout,
-    QHeaderView,
-    QLineEdit,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QFormLayout, QHeaderView, QLineEdit, QVBoxLayout, QWidget
 
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
-from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.desktop.dialogs.date_field import DateField
+from serve_marker.desktop.dialogs.table_dialog import TableDialog
+from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
@@ -35,7 +27,7 @@ NOTE = (
 Suggest = Callable[[Collection[str]], Sequence[PlanBlock]]
 
 
-class PracticePlanDialog(QDialog):
+class PracticePlanDialog(TableDialog):
     """One row per block of a day.
 
     Parameters
@@ -43,7 +35,7 @@ class PracticePlanDialog(QDialog):
     plans : those of the logbook.
     players : the roster, by id.
     players_written : finds the players of numbers and names.
-    suggest : blocks for everybody but the absent (player ids).
+    suggest : blocks for everybody but the absent (player ids), asked off the window's thread.
     place : the court and areas that aims are read on.
     today : the day shown first.
     """
@@ -79,15 +71,10 @@ class PracticePlanDialog(QDialog):
         form = QFormLayout()
         form.addRow("Day", self.date)
         form.addRow("Absent", self.absent)
-        buttons = QHBoxLayout()
-        for words, handler in (
+        buttons = self.button_row(
             ("Suggest", self._fill_suggested),
             ("Remove", lambda: self.table.removeRow(self.table.currentRow())),
-        ):
-            button = QPushButton(words, autoDefault=False)
-            button.clicked.connect(handler)
-            buttons.addWidget(button)
-        buttons.addStretch(1)
+        )
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addLayout(form)
@@ -95,6 +82,8 @@ class PracticePlanDialog(QDialog):
         layout.addWidget(self.trouble)
         layout.addLayout(buttons)
         layout.addWidget(accept_reject_buttons(self))
+        self._worker = Worker("plan", self)
+        self.finished.connect(self._worker.close)
         self._show_day()
         self.date.chosen.connect(self._change_day)
 
@@ -115,25 +104,14 @@ class PracticePlanDialog(QDialog):
         return before, PracticePlan(id=plan_id, date=day, blocks=blocks, absent=self._absent())
 
     def accept(self) -> None:
-        self.table.commit()
-        if not self.date.is_understood():
-            return
-        try:
-            self.plan()
-        except UserError as error:
-            self.trouble.setText(str(error))
-            return
-        super().accept()
+        if self.date.is_understood():
+            super().accept()
 
-    def reject(self) -> None:
-        self.table.commit()
-        if self._rows() == self._shown:
-            super().reject()
-            return
-        question = Confirmation("Close without keeping this plan?", "Close", self)
-        question.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        question.accepted.connect(lambda: QDialog.reject(self))
-        question.open()
+    def read(self) -> None:
+        self.plan()
+
+    def lost_question(self) -> str:
+        return "Close without keeping this plan?" if self.typed_rows() != self._shown else ""
 
     def _day(self) -> str:
         return self.date.date().toString(Qt.DateFormat.ISODate)
@@ -144,17 +122,13 @@ class PracticePlanDialog(QDialog):
     def _blocks(self) -> list[PlanBlock]:
         return [
             block_from_texts(texts, number, *self._place, self._written)
-            for number, texts in enumerate(self._rows(), start=1)
+            for number, texts in enumerate(self.typed_rows(), start=1)
         ]
-
-    def _rows(self) -> list[tuple[str, ...]]:
-        rows = [self.table.row_texts(row) for row in range(self.table.rowCount())]
-        return [texts for texts in rows if any(texts)]
 
     def _change_day(self) -> None:
         """Show the plan of another day; what was changed and is not kept yet becomes the plan of a day without one."""
         self.table.commit()
-        changed = self._rows() != self._shown
+        changed = self.typed_rows() != self._shown
         if not changed:
             self._show_day()
         elif self._day() in self._plans:
@@ -166,13 +140,23 @@ class PracticePlanDialog(QDialog):
         names = [player_words(self._players[key]) for key in (plan.absent if plan else ()) if key in self._players]
         self.absent.setText(", ".join(names))
         self._fill(plan.blocks if plan else ())
-        self._shown, self._shown_day = self._rows(), self._day()
+        self._shown, self._shown_day = self.typed_rows(), self._day()
 
     def _fill_suggested(self) -> None:
         try:
-            self._fill(self._suggest(self._absent()))
+            absent = self._absent()
         except UserError as error:
             self.trouble.setText(str(error))
+            return
+        self.trouble.setText("Looking through all serves...")
+        self._worker.submit(self._suggest, absent, done=self._show_suggested, failed=self._say_failed)
+
+    def _show_suggested(self, blocks: Sequence[PlanBlock]) -> None:
+        self.trouble.setText(NOTE if blocks else "The ladder suggests nothing: no serve of a known server yet.")
+        self._fill(blocks)
+
+    def _say_failed(self, error: BaseException) -> None:
+        self.trouble.setText(str(error) if isinstance(error, UserError) else NOTE)
 
     def _fill(self, blocks: Sequence[PlanBlock]) -> None:
         self.table.setRowCount(0)

@@ -9,17 +9,15 @@ from PySide6.QtCore import QDate, Qt, Signal
 from PySide6.QtWidgets import (
     QDialog,
     QFormLayout,
-    QHBoxLayout,
     QHeaderView,
     QLineEdit,
-    QPushButton,
     QVBoxLayout,
     QWidget,
 )
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
-from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.desktop.dialogs.date_field import DateField
+from serve_marker.desktop.dialogs.table_dialog import TableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
@@ -35,7 +33,7 @@ KNOWN = Qt.ItemDataRole.UserRole
 """Under which the first cell of a row keeps the player who stood in it when the dialog was opened."""
 
 
-class RosterDialog(QDialog):
+class RosterDialog(TableDialog):
     """One row per player; the last row is for the next one. ``new_season`` asks to begin one."""
 
     new_season = Signal()
@@ -57,16 +55,9 @@ class RosterDialog(QDialog):
         for column in (HAND, STANDING, JUMP):
             self.table.horizontalHeader().setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
         self.table.setColumnWidth(NUMBER, 80)
-        buttons = QHBoxLayout()
-        for words, handler in (
-            ("Add player", self._add_player),
-            ("Remove", self._remove),
-            ("New season...", self._begin_season),
-        ):
-            button = QPushButton(words, autoDefault=False)
-            button.clicked.connect(handler)
-            buttons.addWidget(button)
-        buttons.addStretch(1)
+        buttons = self.button_row(
+            ("Add player", self._add_player), ("Remove", self._remove), ("New season...", self._begin_season)
+        )
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addWidget(self.table)
@@ -75,25 +66,12 @@ class RosterDialog(QDialog):
         layout.addWidget(accept_reject_buttons(self))
         self.removed: list[Player] = []
 
-    def accept(self) -> None:
-        self.table.commit()
-        try:
-            self.players()
-        except UserError as error:
-            self.trouble.setText(str(error))
-            return
-        super().accept()
+    def read(self) -> None:
+        self.players()
 
-    def reject(self) -> None:
-        self.table.commit()
+    def lost_question(self) -> str:
         lost = self._lost_words()
-        if not lost:
-            super().reject()
-            return
-        question = Confirmation(f"Close the list without keeping this? {lost}", "Close", self)
-        question.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        question.accepted.connect(lambda: QDialog.reject(self))
-        question.open()
+        return f"Close the list without keeping this? {lost}" if lost else ""
 
     def players(self) -> list[Player]:
         """Return the players as edited; rows left empty are none."""

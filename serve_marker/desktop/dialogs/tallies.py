@@ -6,14 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QDate, Qt
-from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QHeaderView, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFormLayout, QHeaderView, QVBoxLayout, QWidget
 
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
-from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.desktop.dialogs.date_field import DateField
+from serve_marker.desktop.dialogs.table_dialog import TableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
@@ -29,7 +29,7 @@ KNOWN = Qt.ItemDataRole.UserRole
 """Under which the first cell of a row keeps the tally that stood in it when its day was shown."""
 
 
-class TalliesDialog(QDialog):
+class TalliesDialog(TableDialog):
     """The counts of one day after the other.
 
     Parameters
@@ -71,11 +71,7 @@ class TalliesDialog(QDialog):
             label.setWordWrap(True)
         form = QFormLayout()
         form.addRow("Day", self.date)
-        buttons = QHBoxLayout()
-        remove = QPushButton("Remove", autoDefault=False)
-        remove.clicked.connect(lambda: self.table.removeRow(self.table.currentRow()))
-        buttons.addWidget(remove)
-        buttons.addStretch(1)
+        buttons = self.button_row(("Remove", lambda: self.table.removeRow(self.table.currentRow())))
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addLayout(form)
@@ -96,26 +92,29 @@ class TalliesDialog(QDialog):
         return [(before.get(key), after.get(key)) for key in keys if before.get(key) != after.get(key)]
 
     def accept(self) -> None:
-        if self._take_day():
+        if self.date.is_understood():
             super().accept()
 
-    def reject(self) -> None:
-        self.table.commit()
-        if not self._typed() and not self.changes():
-            super().reject()
-            return
-        question = Confirmation("Close without keeping these counts?", "Close", self)
-        question.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        question.accepted.connect(lambda: QDialog.reject(self))
-        question.open()
+    def read(self) -> None:
+        self._take_day()
+
+    def lost_question(self) -> str:
+        held = [self._texts(one) for one in self._tallies if one.date == self._day]
+        changed = self.typed_rows() != held or bool(self.changes())
+        return "Close without keeping these counts?" if changed else ""
 
     def _show_day(self) -> None:
         """Keep what is typed for the day shown, then show the one in the field."""
         day = self.date.date()
         self.date.set_date(QDate.fromString(self._day, Qt.DateFormat.ISODate))
-        if self._take_day():
-            self.date.set_date(day)
-            self._fill()
+        self.table.commit()
+        try:
+            self._take_day()
+        except UserError as error:
+            self.trouble.setText(str(error))
+            return
+        self.date.set_date(day)
+        self._fill()
 
     def _fill(self) -> None:
         self._day = self.date.date().toString(Qt.DateFormat.ISODate)
@@ -126,27 +125,16 @@ class TalliesDialog(QDialog):
                 self.table.model().setData(self.table.model().index(row, 0), one, KNOWN)
         self.table.setCurrentCell(self.table.next_row(), 0)
 
-    def _take_day(self) -> bool:
-        """Take the rows for the day in the field; say what cannot be read."""
-        self.table.commit()
-        if not self.date.is_understood():
-            return False
-        try:
-            read = self._read(self.date.date().toString(Qt.DateFormat.ISODate))
-        except UserError as error:
-            self.trouble.setText(str(error))
-            return False
-        self._tallies = [one for one in self._tallies if one.date != self._day] + read
-        return True
-
-    def _read(self, day: str) -> list[Tally]:
+    def _take_day(self) -> None:
+        """Take the rows for the day in the field."""
+        day = self.date.date().toString(Qt.DateFormat.ISODate)
         found = []
         for row in range(self.table.rowCount()):
             texts = self.table.row_texts(row)
             if any(texts):
                 known: Tally | None = self.table.model().index(row, 0).data(KNOWN)
                 found.append(self._tally(texts, day, known))
-        return found
+        self._tallies = [one for one in self._tallies if one.date != self._day] + found
 
     def _tally(self, texts: Sequence[str], day: str, known: Tally | None) -> Tally:
         who, serves, serve_type, aim, hits, full_pace = texts
@@ -172,12 +160,6 @@ class TalliesDialog(QDialog):
             hits=on_target if hits else None,
             full_pace=at_full,
         )
-
-    def _typed(self) -> bool:
-        """Whether the rows differ from what the day held."""
-        rows = [self.table.row_texts(row) for row in range(self.table.rowCount())]
-        held = [self._texts(one) for one in self._tallies if one.date == self._day]
-        return [texts for texts in rows if any(texts)] != held
 
     def _texts(self, one: Tally) -> tuple[str, ...]:
         hits = "" if one.hits is None else str(one.hits)
