@@ -16,6 +16,13 @@ if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
 
 DEMO_FOLDER = "serve-marker-demo"
+COUNTED_SERVES: tuple[dict[str, Any], ...] = (
+    {"serves": 30, "serve_type": "float", "aim": "deep 1", "hits": 17},
+    {"serves": 24, "serve_type": "jump float", "aim": "seam 5-6", "hits": 8},
+    {"serves": 36, "serve_type": "float"},
+    {"serves": 20, "serve_type": "jump topspin", "full_pace": 10},
+)
+"""What the demo's players served on a night without film (invented, as the players are)."""
 LOGBOOK_NAME = "tidewater.logbook"
 TEAM = "Tidewater"
 SAMPLES = ("autumn-gallery", "winter-stand")
@@ -80,6 +87,7 @@ def fill(folder: Path, progress: Progress) -> list[str]:
     with Logbook.create(folder / LOGBOOK_NAME, team=TEAM) as logbook:
         for sample in samples:
             add_practice(logbook, sample)
+        add_week_ahead(logbook)
         progress(2, len(STEPS))
         sheets = write_report(logbook, folder / "sheets")
         progress(3, len(STEPS))
@@ -156,6 +164,24 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
     order = tuple(dict.fromkeys(s.player_id for s in logbook.serves(practice_id=practice.id) if s.player_id))
     gym = replace(logbook.gyms()[0], name=scenario["gym"])
     logbook.put(gym, replace(practice, order_b=order))
+
+
+def add_week_ahead(logbook: Logbook) -> None:
+    """Add serves counted beside the court two days after the last practice, and the plan of the week after it."""
+    from datetime import date, timedelta
+
+    from serve_marker.logbook.records import PracticePlan, Tally, new_id
+    from serve_marker.report.sheets import read_report_data_without_flights
+    from serve_marker.study.climb import climbs
+    from serve_marker.study.plan import suggested_blocks
+
+    last = logbook.practices()[-1].date
+    unfilmed, next_week = ((date.fromisoformat(last) + timedelta(days=days)).isoformat() for days in (2, 7))
+    counted = zip(logbook.players(), COUNTED_SERVES, strict=False)
+    logbook.put(*(Tally(id=new_id(), date=unfilmed, player_id=who.id, **tally) for who, tally in counted))
+    data = read_report_data_without_flights(logbook)
+    blocks = suggested_blocks(climbs(data.table, data.ladder), last)
+    logbook.put(PracticePlan(id=new_id(), date=next_week, blocks=blocks))
 
 
 def summarise(logbook: Logbook) -> list[str]:
