@@ -111,6 +111,7 @@ class FilmPage(QWidget):
         self._drawn_for: tuple[bool, Serve | None] = (False, None)
         self._marked_at_px: Pixel | None = None
         self._doubted: Callable[[], object] | None = None
+        self._fitted_for: object = None
         self._lay_out()
         self._connect()
         self.show_step("setup")
@@ -283,6 +284,9 @@ class FilmPage(QWidget):
     def _show_question(self) -> None:
         question = self.checking.question
         proposed = question is not None and question.proposal is not None
+        if proposed and question is not self._fitted_for:
+            self.picture.fit()
+        self._fitted_for = question
         self.setup_pane.set_task(*(LOOK_WORDS if proposed else comparing_words(self.checking.comparing)))
         if self._doubted is not None:
             return

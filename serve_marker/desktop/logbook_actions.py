@@ -39,7 +39,7 @@ from serve_marker.report.sheets import read_report_data_without_flights
 from serve_marker.study.climb import climbs
 from serve_marker.study.ladder import LADDER_SETTING, ladder_of, ladder_text, usual_ladder
 from serve_marker.study.plan import suggested_blocks
-from serve_marker.study.sentences import date_words
+from serve_marker.study.sentences import count_words, date_words
 from serve_marker.study.settings import settings_of
 
 LOGBOOKS = "Logbooks (*.logbook)"
@@ -246,7 +246,8 @@ class LogbookActions(QObject):
 
         def suggest(absent: Collection[str]) -> Sequence[PlanBlock]:
             data = read_report_data_without_flights(book)
-            return suggested_blocks(climbs(data.table, data.ladder), max(data.table["date"], default=""), absent)
+            today = max(data.table["date"], default="")
+            return suggested_blocks(climbs(data.table, data.ladder), today, absent, data.players, data.ladder)
 
         written, today = self._roster.players_written, QDate.currentDate()
         dialog = PracticePlanDialog(book.plans(), players, written, suggest, place, today, self._window)
@@ -268,6 +269,8 @@ class LogbookActions(QObject):
         def keep() -> None:
             if changes := dialog.changes():
                 workspace.do(ChangeRecords("Unfilmed serves", changes))
+                kept = sum(after.serves for _, after in changes if after)
+                workspace.message.emit(f"{count_words(kept, 'unfilmed serve')} kept.")
 
         self._open(dialog, keep)
 

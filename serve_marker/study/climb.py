@@ -44,6 +44,7 @@ class AimClimb:
     aim : the aim; "" where the step asks for none.
     n, hits, unknown : serves that count, surely or most likely hits, and those that cannot be told.
     untimed : of the unknown ones, those whose pace or effort would have to be known.
+    soft : serves left out beside the n, since they were softer than the step asks.
     passed_on, last_on : days YYYY-MM-DD on which the step was passed, "" where not, and on which it was served last.
     passed_after : after how many of the serves it was passed.
     not_yet : whether the serves tell that she has not mastered it, or no longer.
@@ -56,6 +57,7 @@ class AimClimb:
     hits: int = 0
     unknown: int = 0
     untimed: int = 0
+    soft: int = 0
     passed_on: str = ""
     last_on: str = ""
     passed_after: int = 0
@@ -132,9 +134,9 @@ def climbs(table: pandas.DataFrame, steps: Sequence[LadderStep]) -> list[Climb]:
 
 
 def _at_aim(table: pandas.DataFrame, step: LadderStep, aim: str) -> AimClimb:
-    rows = _that_count(table, step)
+    rows, soft = _that_count(table, step)
     if not len(rows):
-        return AimClimb(aim)
+        return AimClimb(aim, soft=soft)
     goal = step.goal(bool(rows["aim_has_depth"].iloc[0]))
     evenings, days = evenings_of(rows), rows["date"].to_numpy(dtype=object)
     hits, unknown, untimed = _hits(rows, step)
@@ -155,6 +157,7 @@ def _at_aim(table: pandas.DataFrame, step: LadderStep, aim: str) -> AimClimb:
         hits=int(hits.sum()),
         unknown=int(unknown.sum()),
         untimed=int(untimed.sum()),
+        soft=soft,
         passed_on=str(days[first_since - 1]) if first_since else "",
         last_on=str(days[-1]),
         passed_after=first_since,
@@ -164,14 +167,15 @@ def _at_aim(table: pandas.DataFrame, step: LadderStep, aim: str) -> AimClimb:
     )
 
 
-def _that_count(table: pandas.DataFrame, step: LadderStep) -> pandas.DataFrame:
-    """The serves of the types asked for, none of them known to be too soft."""
-    kept = np.ones(len(table), dtype=bool)
+def _that_count(table: pandas.DataFrame, step: LadderStep) -> tuple[pandas.DataFrame, int]:
+    """The serves of the types asked for, none of them known to be too soft, and how many were."""
+    asked = np.ones(len(table), dtype=bool)
     if step.serve_types:
-        kept &= table["serve_type"].isin(step.serve_types).to_numpy()
+        asked &= table["serve_type"].isin(step.serve_types).to_numpy()
+    soft = np.zeros(len(table), dtype=bool)
     if step.least_effort > 0:
-        kept &= ~(table["effort"] < step.least_effort).to_numpy()
-    return table[kept]
+        soft = asked & (table["effort"] < step.least_effort).to_numpy()
+    return table[asked & ~soft], int(soft.sum())
 
 
 def _hits(rows: pandas.DataFrame, step: LadderStep) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:

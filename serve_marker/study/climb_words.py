@@ -51,13 +51,13 @@ def aim_climb_words(one: AimClimb) -> tuple[str, str]:
     >>> aim_climb_words(AimClimb("deep 1", n=30, hits=9, not_yet=True, lacking=44))
     ('9 of 30', 'not yet')
     >>> aim_climb_words(AimClimb("deep 1", n=12, hits=9, lacking=23))
-    ('9 of 12', 'about 25 more')
+    ('9 of 12', 'about 25 serves')
     """
     if not one.n:
         return "", ""
     if 2 * one.untimed > one.n:
         return f"{one.n} serves", f"{one.untimed} not timed"
-    return f"{one.hits} of {one.n}", "not yet" if one.not_yet else f"about {rounded_serves(one.lacking)} more"
+    return f"{one.hits} of {one.n}", "not yet" if one.not_yet else f"about {rounded_serves(one.lacking)} serves"
 
 
 def rounded_serves(lacking: int) -> int:
@@ -89,6 +89,8 @@ def server_climb_sentence(climb: Climb, today: str) -> str:
         return done
     one = step.next_aim
     place = next_words(climb)
+    if one.soft:
+        done = f"{done} {count_words(one.soft, 'serve')} at {place} too soft to count."
     if not one.n:
         return f"{done} Next: {place}, not served yet."
     if one.not_yet:
@@ -158,8 +160,9 @@ def risk_words(steps: Sequence[LadderStep]) -> str:
     risk = " to ".join(f"{number}" for number in dict.fromkeys((risks[0], risks[-1])))
     return (
         f"Passed: a server who has not mastered a step passes it by chance in {risk} of 100 seasons of {SEASON_SERVES} "
-        "serves at it, however often you look. It takes two dates. A serve that is not timed counts as no hit where "
-        "effort or pace is asked for."
+        "serves at it, however often you look. It takes two dates. About 25 serves: so many more tell, of a server who "
+        "has mastered it. Serves softer than asked are left out; where effort or pace is asked for, only hits that are "
+        "timed count."
     )
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from types import MappingProxyType
 
 from serve_marker.court.aims import OWN_POINT
 from serve_marker.logbook.records import PlanBlock
@@ -16,11 +17,21 @@ MOST_SERVES, FIRST_SERVES, SERVES_AGAIN = 20, 10, 10
 MOST_NAMED = 3
 
 
-def suggested_blocks(found: Sequence[Climb], today: str, absent: Collection[str] = ()) -> tuple[PlanBlock, ...]:
+def suggested_blocks(
+    found: Sequence[Climb],
+    today: str,
+    absent: Collection[str] = (),
+    players: Mapping[str, str] = MappingProxyType({}),
+    steps: Sequence[LadderStep] = (),
+) -> tuple[PlanBlock, ...]:
     """Return what the players who are there serve next, each at her next step, and what is to be shown again.
 
-    Players who go on at the same aim serve in one block. Every block says why: the step, and what is missing.
+    Players who go on at the same aim serve in one block. Every block says why: the step, and what is missing. Those of
+    ``players``, by id, who never served begin with the first of ``steps``.
     """
+    known = {climb.player_id for climb in found}
+    bare = tuple(StepClimb(step, tuple(AimClimb(aim) for aim in step.aims or ("",))) for step in steps)
+    found = [*found, *(Climb(key, words, bare) for key, words in players.items() if key not in known)]
     there = [climb for climb in found if climb.player_id not in absent]
     going_on: defaultdict[tuple[LadderStep, str], list[tuple[Climb, AimClimb]]] = defaultdict(list)
     again: defaultdict[tuple[LadderStep, str], list[tuple[Climb, StepClimb]]] = defaultdict(list)

@@ -117,7 +117,7 @@ def test_serves_into_the_net_are_misses():
 @pytest.mark.parametrize(("effort", "passed", "n"), [(0.9, True, 80), (0.7, False, 0)])
 def test_soft_serves_do_not_count(effort, passed, n):
     one = only(table(*[GOOD] * 4, effort=effort), replace(DEEP, least_effort=0.8))
-    assert (one.passed, one.n) == (passed, n)
+    assert (one.passed, one.n, one.soft) == (passed, n, 80 - n)
 
 
 def test_serves_that_are_not_timed_never_pass_where_effort_is_asked_for():

@@ -41,6 +41,14 @@ def test_each_serves_at_her_next_step_and_the_block_says_why():
     assert (seam.aim, seam.player_ids, seam.reason) == ("seam 5-6", ("marit",), "seam 5-6: 7 Marit begins")
 
 
+def test_players_who_never_served_begin_with_the_first_step():
+    roster = {"marit": "7 Marit", "noor": "7 Noor", "wren": "7 Wren", "zofia": "23 Zofia", "odile": "18 Odile"}
+    blocks = suggested_blocks(team(), "2026-10-04", ("odile",), roster, [DEEP, SEAM])
+    deep = next(block for block in blocks if block.aim == "deep 1")
+    assert deep.player_ids == ("noor", "wren", "zofia")
+    assert "23 Zofia begins" in deep.reason
+
+
 def test_the_absent_are_left_out():
     blocks = suggested_blocks(team(), "2026-10-04", absent=("noor", "wren"))
     assert [block.player_ids for block in blocks] == [("marit",)]

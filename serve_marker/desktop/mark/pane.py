@@ -73,7 +73,7 @@ class MarkPane(QWidget):
         """Show what a click there would mean."""
         self._marked_id = None
         judgement = self._judgements.here(x_px, y_px)
-        if judgement is None:
+        if judgement is None or self._marking.question_for((x_px, y_px)):
             self.point_away()
             return
         self.half_court.set_live(judgement.half_x_m, judgement.half_y_m, judgement.cov_half_m2, place_lines(judgement))

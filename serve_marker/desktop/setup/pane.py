@@ -61,7 +61,7 @@ class SetupPane(QWidget):
         self._looking = False
         self.advice = ViewAdvice(workspace, self.isVisible)
         self.court_map = CourtMap()
-        self.next_words = _label("Landmark to click next", "large", lines=2)
+        self.next_words = _label("Landmark to click next", "large", lines=3)
         self.quality = _label("How good the view is", "", lines=QUALITY_LINES)
         self.court = ComboBox()
         self.court.setAccessibleName("Court")
