@@ -11,7 +11,7 @@ from serve_marker.report.page_canvas import MARGIN_IN, Page
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.study.sentences import count_words, date_words
 
-BOXES_LARGER = 1.35
+BOXES_LARGER, BOXES_UP_IN = 1.35, 0.03
 BOX, TENS = "\u25a1", 10
 ROW_IN, LEAST_ROW_IN, NAME_IN = 0.24, 0.13, 1.9
 NOTE = (
@@ -38,7 +38,9 @@ def plan_page(team: str, plan: PracticePlan, names: Mapping[str, str], paper: st
         for key in block.player_ids:
             size_pt = min(SENTENCE_PT, 50 * row_in)
             page.words(names.get(key, ""), MARGIN_IN, page.down_in, size=size_pt)
-            page.words(boxes(block.serves), MARGIN_IN + NAME_IN, page.down_in, size=BOXES_LARGER * size_pt)
+            page.words(
+                boxes(block.serves), MARGIN_IN + NAME_IN, page.down_in - BOXES_UP_IN, size=BOXES_LARGER * size_pt
+            )
             page.down_in += row_in
     page.down_in += 0.12
     page.paragraph(NOTE, NOTE_PT, faint=True)
