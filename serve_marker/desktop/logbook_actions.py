@@ -244,10 +244,9 @@ class LogbookActions(QObject):
         players = {player.id: player for player in book.players()}
         place = workspace.court, workspace.scheme
 
-        def suggest(absent: Collection[str]) -> Sequence[PlanBlock]:
+        def suggest(day: str, absent: Collection[str]) -> Sequence[PlanBlock]:
             data = read_report_data_without_flights(book)
-            today = max(data.table["date"], default="")
-            return suggested_blocks(climbs(data.table, data.ladder), today, absent, data.players, data.ladder)
+            return suggested_blocks(climbs(data.table, data.ladder), day, absent, data.players, data.ladder)
 
         written, today = self._roster.players_written, QDate.currentDate()
         dialog = PracticePlanDialog(book.plans(), players, written, suggest, place, today, self._window)
@@ -279,7 +278,10 @@ class LogbookActions(QObject):
         workspace, book = self._workspace, self._workspace.book()
         settings = settings_of(book)
         usual = usual_ladder(workspace.court, settings.topspin_gate_mps)
-        steps = ladder_of(book, workspace.court, settings.topspin_gate_mps)
+        try:
+            steps = ladder_of(book, workspace.court, settings.topspin_gate_mps)
+        except UserError:
+            steps = usual
         place = workspace.court, workspace.scheme
         dialog = LadderStepsDialog(steps, usual, place, settings.pace_unit, self._window)
 

@@ -13,8 +13,8 @@ from serve_marker.court.aims import OWN_POINT
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.by_server import servers_of
 from serve_marker.study.fewest_serves import FEWEST
-from serve_marker.study.groups import looked_up, rows_of
-from serve_marker.study.intraclass import evenings_of, rho_of
+from serve_marker.study.groups import coded, looked_up, rows_of
+from serve_marker.study.intraclass import rho_of
 from serve_marker.study.ladder import LadderStep
 from serve_marker.study.mastery import Goal, evidence, serves_lacking, threshold, usual_evening
 from serve_marker.study.pull import MISS_COLUMNS, depth_known, misses_of
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 RHO_STEP = 0.02
 """Correlations are rounded up to this, so that thresholds need not be drawn anew after every serve."""
 MOST_RHO = 0.4
+MOST_DOUBTED = 0.5
+"""With more of the evidence gathered it is too early to say, whatever was before."""
 DOUBTS_KEPT = 2.0
 """Evidence against mastery grows up to so many times what "not yet" asks for: one good evening does not turn it."""
 COUNTED_COLUMNS = tuple(
@@ -137,8 +139,9 @@ def _at_aim(table: pandas.DataFrame, step: LadderStep, aim: str) -> AimClimb:
     rows, soft = _that_count(table, step)
     if not len(rows):
         return AimClimb(aim, soft=soft)
-    goal = step.goal(bool(rows["aim_has_depth"].iloc[0]))
-    evenings, days = evenings_of(rows), rows["date"].to_numpy(dtype=object)
+    goal = step.goal(bool(rows["aim_has_depth"].all()))
+    days = rows["date"].to_numpy(dtype=object)
+    evenings = coded(days).codes
     hits, unknown, untimed = _hits(rows, step)
     least, most = _told(rows, goal, hits, unknown)
     rho = _rounded_up(rho_of(rows, "place" if step.by_places else "rate"))
@@ -147,9 +150,10 @@ def _at_aim(table: pandas.DataFrame, step: LadderStep, aim: str) -> AimClimb:
     gathered = evidence(least, evenings, rho)
     passed = np.flatnonzero(gathered >= asked)
     first_since = int(passed[0]) + 1 if len(passed) else 0
-    enough_against = threshold(goal, rho, each, step.risk_of_each, against=True)
+    enough_against = threshold(goal, rho, each, step.risk / max(len(step.aims), 1), against=True)
     most_against = DOUBTS_KEPT * enough_against
     against = evidence(-most[first_since:], evenings[first_since:], rho, two_dates=False, most=most_against)
+    told_against = len(against) >= FEWEST and bool(against[-1] >= enough_against)
     share = 1.0 if first_since else min(max(float(gathered[-1]) / asked, 0.0), 1.0)
     return AimClimb(
         aim,
@@ -161,7 +165,7 @@ def _at_aim(table: pandas.DataFrame, step: LadderStep, aim: str) -> AimClimb:
         passed_on=str(days[first_since - 1]) if first_since else "",
         last_on=str(days[-1]),
         passed_after=first_since,
-        not_yet=bool(len(against) >= FEWEST and against[-1] >= enough_against),
+        not_yet=told_against and (bool(first_since) or share <= MOST_DOUBTED),
         share=share,
         lacking=serves_lacking(goal, rho, each, (1 - share) * asked),
     )

@@ -26,8 +26,9 @@ def is_unseen(step: StepClimb, today: str) -> bool:
 
 
 def has_slipped(step: StepClimb) -> bool:
-    """Whether a step was passed and the serves since tell that it is mastered no longer."""
-    return bool(step.passed_on) and any(one.not_yet and one.passed for one in step.at_aims)
+    """Whether a step was passed and the serves since tell that it is mastered no longer: at one of all, or at all."""
+    doubted = [one.not_yet for one in step.at_aims if one.passed]
+    return bool(step.passed_on) and (any(doubted) if step.step.every_aim else all(doubted))
 
 
 def step_words(step: StepClimb, today: str) -> tuple[str, str]:

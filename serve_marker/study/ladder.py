@@ -21,7 +21,7 @@ LADDER_SETTING = "ladder"
 AREA_MASTERED, SEAM_MASTERED = 0.75, 0.38
 """Rates of a server who scatters by 1.0 m along each axis about the middle of an area of 3 m, and of a seam of 1 m."""
 LEAST_EFFORT = 0.8
-RISK = 0.1
+RISK, LEAST_RISK = 0.1, 0.005
 
 
 @dataclass(frozen=True)
@@ -65,6 +65,9 @@ class LadderStep:
             raise UserError(f"{self.name}: the effort asked for lies between 0 and 100 %.")
         if not 0.01 <= self.risk <= 0.5:
             raise UserError(f"{self.name}: the risk lies between 1 and 50 %.")
+        if self.risk_of_each < LEAST_RISK:
+            most = int(self.risk / LEAST_RISK)
+            raise UserError(f"{self.name}: so small a risk is for {most} aims joined by or at most; ask for fewer.")
         if not (math.isfinite(self.least_pace_mps) and self.least_pace_mps >= 0):
             raise UserError(f"{self.name}: the pace asked for must be 0 or more.")
         unknown = [kind for kind in self.serve_types if kind not in SERVE_TYPES]

@@ -48,7 +48,8 @@ def tally_table(logbook: Logbook) -> pandas.DataFrame:
 
 
 def serving_loads(table: pandas.DataFrame, tallies: pandas.DataFrame | None = None) -> pandas.DataFrame:
-    """Return serves, jump serves and serves at full pace per player and day: WHO, date, week, week_begins, COUNTED.
+    """Return serves, jump serves and serves at full pace per player and day: player_id, server, date, week,
+    week_begins, COUNTED.
 
     Every attempt counts, nets and faults too, and so do ``tallies`` of `tally_table`. Serves without a known server or
     date are left out. Those whose type was not said may be jump serves: they count in ``jump_serves_most`` alone.
@@ -64,14 +65,19 @@ def serving_loads(table: pandas.DataFrame, tallies: pandas.DataFrame | None = No
     for place, name in enumerate(("week", "week_begins")):
         counted[name] = [weeks[date][place] for date in counted["date"]]
     known = counted[(counted["player_id"] != "") & (counted["week"] != "")]
-    keys = ["week", "week_begins", "date", *WHO]
-    return known.groupby(keys, sort=True, as_index=False)[list(COUNTED)].sum()
+    return _added_up(known, ["week", "week_begins", "date"])
 
 
 def by_week(loads: pandas.DataFrame) -> pandas.DataFrame:
     """Return the `serving_loads` of each day added up over ISO weeks."""
-    keys = ["week", "week_begins", *WHO]
-    return loads.groupby(keys, sort=True, as_index=False)[list(COUNTED)].sum()
+    return _added_up(loads, ["week", "week_begins"])
+
+
+def _added_up(counted: pandas.DataFrame, spans: list[str]) -> pandas.DataFrame:
+    """The counts per span and player, each named as on the newest of these days: numbers change with the season."""
+    newest = counted.sort_values("date", kind="stable").groupby("player_id")["server"].last()
+    added = counted.groupby([*spans, "player_id"], sort=True, as_index=False)[list(COUNTED)].sum()
+    return added.assign(server=added["player_id"].map(newest), date=added[spans[-1]])
 
 
 def load_words(serves: int, jump_serves: int, jump_serves_most: int) -> str:

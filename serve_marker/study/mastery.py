@@ -20,7 +20,7 @@ from serve_marker.court.dimensions import Floats
 SEASON_SERVES = 400
 """Serves of one server at one aim in a season, which the risk is told for (own choice)."""
 SEASONS_DRAWN = 4000
-EVENING_SIZES = (5, 10, 20, 40)
+EVENING_SIZES = (1, 2, 3, 5, 10, 20, 40)
 UNPLACED_SPREADS = 3.0
 """Where places decide, a serve that came down nowhere counts as so many spreads from the aim (own choice)."""
 
@@ -153,7 +153,7 @@ def threshold(goal: Goal, rho: float, serves_an_evening: int, risk: float, again
         counted, gathered = gathered.through(told, rho, not against, math.inf)
         peak = np.maximum(peak, counted.max(axis=1))
     allowed = risk - 2 * math.sqrt(risk * (1 - risk) / SEASONS_DRAWN)
-    return float(np.quantile(peak, 1 - allowed))
+    return float(np.quantile(peak, 1 - max(allowed, risk / 2)))
 
 
 def usual_evening(evenings: NDArray[np.int64]) -> int:

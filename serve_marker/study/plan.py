@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 
 from serve_marker.court.aims import OWN_POINT
@@ -55,30 +56,41 @@ def suggested_blocks(
     return tuple(blocks)
 
 
-def block_now(blocks: Sequence[PlanBlock], served: Iterable[tuple[str, str]]) -> int:
-    """Return which block is served now, by the (player id, aim) of all serves so far; their number where all are.
+@dataclass(frozen=True)
+class PlanState:
+    """Which block is served now, the number of blocks where all are, and who of it has served least, "" for nobody."""
 
-    A serve belongs to the first block that asks it of that player and is not full; one that no block asks for was not
-    planned, and changes nothing. Whoever begins a later block has left those before.
+    block: int
+    next_player: str = ""
+
+
+def plan_state(blocks: Sequence[PlanBlock], served: Iterable[tuple[str, str]]) -> PlanState:
+    """Return where a plan stands by the (player id, aim) of all serves so far, in their order.
+
+    A serve belongs to the first block that asks it of that player and has it still open; one that no block asks for was
+    not planned, and changes nothing. Whoever begins a later block has left those before. A block without an aim takes
+    any; one without players asks for nothing.
 
     Examples
     --------
     >>> blocks = [PlanBlock(player_ids=("a", "b"), aim="deep 1", serves=1), PlanBlock(player_ids=("a",), aim="deep 5")]
-    >>> [block_now(blocks, served) for served in ([], [("a", "deep 1"), ("b", "deep 1")], [("a", "deep 5")])]
-    [0, 1, 1]
+    >>> [plan_state(blocks, served) for served in ([], [("a", "deep 1")], [("a", "deep 5")])]
+    [PlanState(block=0, next_player='a'), PlanState(block=0, next_player='b'), PlanState(block=1, next_player='a')]
     """
-    counts, now = [0] * len(blocks), 0
-    full = [block.serves * len(block.player_ids) for block in blocks]
+    counts, now = [Counter[str]() for _ in blocks], 0
     for player_id, aim in served:
         plain = aim.partition(OWN_POINT)[0]
         for place, block in enumerate(blocks):
-            if counts[place] < full[place] and block.aim == plain and player_id in block.player_ids:
-                counts[place] += 1
+            asked = block.aim in ("", plain) and player_id in block.player_ids
+            if asked and counts[place][player_id] < block.serves:
+                counts[place][player_id] += 1
                 now = max(now, place)
                 break
-    while now < len(blocks) and counts[now] >= full[now]:
+    while now < len(blocks) and all(counts[now][key] >= blocks[now].serves for key in blocks[now].player_ids):
         now += 1
-    return now
+    if now == len(blocks):
+        return PlanState(now)
+    return PlanState(now, min(blocks[now].player_ids, key=lambda key: counts[now][key]))
 
 
 def _block(step: LadderStep, aim: str, who: Sequence[Climb], serves: int, reason: str) -> PlanBlock:

@@ -82,6 +82,17 @@ def test_two_chosen_serves_change_together_in_one_step(coach, way):
     assert [getattr(serve, part) for serve in coach.workspace.serves] == [""] * 3
 
 
+def test_two_chosen_serves_stay_chosen_where_only_one_of_them_changes(coach):
+    choose(coach, 1)
+    coach.key(Qt.Key.Key_A)
+    choose_two(coach)
+    coach.key(Qt.Key.Key_A)
+    assert [serve.aim for serve in coach.workspace.serves] == ["deep 1", "deep 1", ""]
+    coach.key(Qt.Key.Key_Y)
+    assert [serve.serve_type for serve in coach.workspace.serves] == ["underhand", "underhand", ""]
+    assert coach.workspace.serve_type == ""
+
+
 def test_the_ending_and_the_server_of_two_chosen_serves(coach):
     choose_two(coach)
     coach.key(Qt.Key.Key_N)

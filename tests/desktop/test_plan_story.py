@@ -123,6 +123,75 @@ def test_a_serve_out_of_the_plan_changes_nothing(evening):
     assert coach.workspace.aim == "short 3"
 
 
+def type_block(coach, dialog, *cells):
+    first = dialog.table.model().index(dialog.table.next_row(), 0)
+    coach.click(dialog.table.viewport(), dialog.table.visualRect(first).center())
+    for place, text in enumerate(cells):
+        if place:
+            coach.key(Qt.Key.Key_Tab)
+        coach.type(text, enter=False)
+    coach.key(Qt.Key.Key_Return)
+
+
+def planned(coach):
+    """Two blocks: Marit and Noor once each at deep 1, then Noor twice at deep 5."""
+    dialog = open_plan(coach)
+    type_block(coach, dialog, "7, 4", "deep 1", "", "", "", "1")
+    type_block(coach, dialog, "4", "deep 5", "", "", "", "2")
+    coach.press("Keep")
+
+
+def mark(coach, frame, x_m=3.0):
+    coach.step_to(frame)
+    coach.click_film(*seen_at(x_m, 7.0))
+
+
+def test_undo_goes_back_a_block_and_to_whose_turn_it_was(evening):
+    planned(evening)
+    mark(evening, 20)
+    mark(evening, 70)
+    assert evening.workspace.aim == "deep 5"
+    evening.key(Qt.Key.Key_Z, CTRL)
+    assert (evening.workspace.aim, evening.workspace.turns.now()) == ("deep 1", "noor")
+    mark(evening, 70)
+    assert [serve.player_id for serve in evening.workspace.serves] == ["marit", "noor"]
+
+
+def test_a_correction_of_an_old_serve_leaves_what_the_coach_chose(evening):
+    planned(evening)
+    mark(evening, 20)
+    mark(evening, 70)
+    evening.workspace.set_aim("short 3")
+    first = evening.workspace.serves[0]
+    evening.window.page.list.edited.emit(first.id, "aim", "short 2")
+    assert evening.workspace.aim == "short 3"
+    mark(evening, 120)
+    assert evening.workspace.serves[-1].aim == "short 3"
+    assert evening.workspace.aim == "short 3"
+
+
+def test_suggesting_keeps_what_was_typed(evening):
+    dialog = open_plan(evening)
+    type_block(evening, dialog, "7", "short 2", "", "", "", "5")
+    suggest(evening)
+    assert [dialog.table.row_texts(row)[:2] for row in range(3)] == [
+        ("7", "short 2"),
+        ("4 Noor", "deep 5"),
+        ("7 Marit", "deep 1"),
+    ]
+    evening.key(Qt.Key.Key_Escape)
+    evening.press("Close")
+
+
+def test_absent_players_are_not_lost_unasked(evening):
+    dialog = open_plan(evening)
+    evening.click(dialog.absent)
+    evening.type("4", enter=False)
+    evening.key(Qt.Key.Key_Escape)
+    evening.press("Close")
+    assert plans(evening) == []
+
+
 def test_the_absent_are_kept_and_a_plan_without_blocks_is_none(evening):
     coach = evening
     dialog = open_plan(coach)
@@ -151,9 +220,10 @@ def test_a_changed_plan_never_takes_the_place_of_another_days(evening):
     show(coach, dialog, "2030-01-08")
     assert dialog.table.row_texts(0)[0] == "", "another day has no plan"
     suggest(coach)
+    show(coach, dialog, "2030-01-15")
     show(coach, dialog, day)
     assert "has a plan already" in dialog.trouble.text()
-    show(coach, dialog, "2030-01-15")
+    assert dialog.date.line.text() == "2030-01-15"
     coach.press("Keep")
     assert [plan.date for plan in plans(coach)] == [day, "2030-01-15"]
 

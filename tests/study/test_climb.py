@@ -13,6 +13,7 @@ from serve_marker.court.dimensions import court_named
 from serve_marker.study.climb import AimClimb, Climb, StepClimb, climbs
 from serve_marker.study.climb_words import (
     again_sentence,
+    has_slipped,
     risk_words,
     server_climb_sentence,
     step_meaning,
@@ -143,6 +144,18 @@ def test_places_pass_a_server_who_serves_near_the_middle_and_not_one_at_the_bord
     assert (only(edge, step).passed, only(edge, step).not_yet) == (False, True)
 
 
+def test_a_seam_is_judged_sideways_where_any_of_its_serves_names_no_depth():
+    step = LadderStep("near", ("seam 5-6",), not_enough=1.2, mastery=0.9, by_places=True, least_effort=0.0)
+    seam = table(*["1" * 20] * 4, aim="seam 5-6").assign(aim_has_depth=False, y_m=2.0)
+    mixed = seam.assign(aim_has_depth=[True] + [False] * 79)
+    assert only(mixed, step).passed
+
+
+def test_two_practices_of_one_day_are_one_date():
+    serves = table(GOOD, GOOD, GOOD)
+    assert not only(serves.assign(date="2026-10-01")).passed
+
+
 def test_an_aim_with_a_point_of_its_own_is_the_aim():
     assert only(table(GOOD, GOOD, GOOD, aim="deep 1 at 8.2")).passed
 
@@ -157,6 +170,22 @@ def test_every_aim_or_any():
     assert every.next_aim.aim == "deep 5"
     assert climb.next_step is every
     assert step_words(every, "2026-10-09") == ("1 of 2 aims", "deep 5")
+
+
+def test_any_aim_has_slipped_only_where_all_that_passed_have():
+    still, gone = table(*[GOOD] * 8), table(*[GOOD] * 4, *[BAD] * 4, aim="deep 5")
+    serves = pd.concat([still, gone], ignore_index=True)
+    serves.attrs["rho"] = {"rate": 0.0}
+    both = LadderStep("corners", ("deep 1", "deep 5"), least_effort=0.0)
+    (climb,) = climbs(serves, [both, replace(both, every_aim=False)])
+    assert [has_slipped(step) for step in climb.steps] == [True, False]
+
+
+def test_much_evidence_is_never_not_yet():
+    """100 serves at 40 %, then better ones: once most of the evidence is there, it is too early to say."""
+    for better in range(1, 6):
+        one = only(table(*["1100100101"] * 10, *["1110111101"] * better))
+        assert one.passed or not (one.not_yet and one.share > 0.5)
 
 
 def test_serves_without_a_date_or_a_server_are_left_out():

@@ -12,7 +12,7 @@ from serve_marker.court.dimensions import court_named
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import PlanBlock, Player
 from serve_marker.study.climb import climbs
-from serve_marker.study.plan import MOST_SERVES, SERVES_AGAIN, block_now, suggested_blocks
+from serve_marker.study.plan import MOST_SERVES, SERVES_AGAIN, PlanState, plan_state, suggested_blocks
 from serve_marker.study.plan_texts import BLOCK_COLUMNS, block_from_texts, block_texts
 from tests.study.test_climb import BAD, DEEP, GOOD, table
 
@@ -66,23 +66,30 @@ def test_nobody_and_a_ladder_without_steps_suggest_nothing():
 
 
 @pytest.mark.parametrize(
-    ("served", "now"),
+    ("served", "now", "player"),
     [
-        ("", 0),
-        ("Md", 0),
-        ("Md Md Nd", 0),
-        ("Md Md Nd Nd", 1),
-        ("Md Ms", 2),
-        ("Md Md Nd Nd Ms", 2),
-        ("Md Md Nd Nd Ms Md", 2),
-        ("Md Md Nd Nd Ms Md Nd", 3),
-        ("Wd Mx Ns", 0),
+        ("", 0, "marit"),
+        ("Md", 0, "noor"),
+        ("Md Md Nd", 0, "noor"),
+        ("Md Nd Md", 0, "noor"),
+        ("Md Md Nd Nd", 1, "marit"),
+        ("Md Ms", 2, "marit"),
+        ("Md Md Nd Nd Ms", 2, "marit"),
+        ("Md Md Nd Nd Ms Md", 2, "noor"),
+        ("Md Md Nd Nd Ms Md Nd", 3, ""),
+        ("Wd Mx Ns", 0, "marit"),
     ],
 )
-def test_the_block_served_now(served, now):
+def test_the_block_served_now(served, now, player):
     """M and N are Marit and Noor, W is somebody without a part; d deep 1, s the seam, x another aim."""
     players, aims = {"M": "marit", "N": "noor", "W": "wren"}, {"d": "deep 1 at 8", "s": "seam 5-6", "x": "deep 5"}
-    assert block_now(BLOCKS, [(players[who], aims[at]) for who, at in served.split()]) == now
+    assert plan_state(BLOCKS, [(players[who], aims[at]) for who, at in served.split()]) == PlanState(now, player)
+
+
+def test_a_block_without_an_aim_takes_any_and_one_without_players_asks_for_nothing():
+    blocks = (PlanBlock(player_ids=(), aim="deep 1"), PlanBlock(player_ids=("noor",), serves=2))
+    assert plan_state(blocks, []) == PlanState(1, "noor")
+    assert plan_state(blocks, [("noor", "deep 5"), ("noor", "")]) == PlanState(2)
 
 
 ROSTER = {"marit": Player(id="marit", name="Marit", number=7), "noor": Player(id="noor", name="Noor", number=4)}

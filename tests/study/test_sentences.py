@@ -139,6 +139,14 @@ def test_serves_counted_beside_the_court_join_the_load_and_nothing_else(logbook)
     assert most_served_sentence(loads.iloc[:0]) == ""
 
 
+def test_a_player_whose_number_changed_is_one_player(logbook):
+    table = serve_table(logbook)
+    logbook.put(Tally(id="1", date="2026-11-03", player_id="marit", serves=50, serve_type="float"))
+    tallies = tally_table(logbook).assign(server="12 Marit")
+    loads = by_week(serving_loads(table, tallies))
+    assert loads[loads["player_id"] == "marit"][["server", "serves"]].to_numpy().tolist() == [["12 Marit", 54]]
+
+
 def test_rates_of_a_published_count_of_serves():
     """818 serves, 61 aces, 109 errors: Wilson .0585-.0946 and .1117-.1583 (published counts; arithmetic only)."""
     assert wilson(61, 818) == pytest.approx((0.0585, 0.0946), abs=5e-5)

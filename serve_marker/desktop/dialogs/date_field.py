@@ -35,7 +35,7 @@ class DateField(QWidget):
     def __init__(self, date: QDate, name: str) -> None:
         super().__init__()
         self.line = _DateLine()
-        self.line.editingFinished.connect(self._tell_chosen)
+        self.line.editingFinished.connect(self.settle)
         self.line.setAccessibleName(name)
         self.line.textEdited.connect(self._read)
         self.button = QPushButton("Calendar", autoDefault=False)
@@ -100,9 +100,10 @@ class DateField(QWidget):
         self.words.setText(_words(date))
         self.calendar.hide()
         self.line.setFocus(Qt.FocusReason.OtherFocusReason)
-        self._tell_chosen()
+        self.settle()
 
-    def _tell_chosen(self) -> None:
+    def settle(self) -> None:
+        """Tell a date that was typed and not told yet."""
         if self._date != self._told:
             self._told = self._date
             self.chosen.emit()

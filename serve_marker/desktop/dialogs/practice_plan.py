@@ -24,7 +24,7 @@ NOTE = (
     "Suggest fills in what each player serves next, from the ladder, and what is to be shown again; change it as you "
     "like. While you mark that day, the plan names server and aim. Share > Plan prints it."
 )
-Suggest = Callable[[Collection[str]], Sequence[PlanBlock]]
+Suggest = Callable[[str, Collection[str]], Sequence[PlanBlock]]
 
 
 class PracticePlanDialog(TableDialog):
@@ -35,7 +35,7 @@ class PracticePlanDialog(TableDialog):
     plans : those of the logbook.
     players : the roster, by id.
     players_written : finds the players of numbers and names.
-    suggest : blocks for everybody but the absent (player ids), asked off the window's thread.
+    suggest : blocks for a day, for everybody but the absent (player ids), asked off the window's thread.
     place : the court and areas that aims are read on.
     today : the day shown first.
     """
@@ -105,13 +105,17 @@ class PracticePlanDialog(TableDialog):
 
     def accept(self) -> None:
         if self.date.is_understood():
+            self.date.settle()
             super().accept()
 
     def read(self) -> None:
         self.plan()
 
     def lost_question(self) -> str:
-        return "Close without keeping this plan?" if self.typed_rows() != self._shown else ""
+        return "Close without keeping this plan?" if self._is_changed() else ""
+
+    def _is_changed(self) -> bool:
+        return (self.typed_rows(), self.absent.text()) != self._shown
 
     def _day(self) -> str:
         return self.date.date().toString(Qt.DateFormat.ISODate)
@@ -128,10 +132,11 @@ class PracticePlanDialog(TableDialog):
     def _change_day(self) -> None:
         """Show the plan of another day; what was changed and is not kept yet becomes the plan of a day without one."""
         self.table.commit()
-        changed = self.typed_rows() != self._shown
-        if not changed:
+        if not self._is_changed():
             self._show_day()
-        elif self._day() in self._plans:
+        elif self._day() not in self._plans:
+            self._shown_day = self._day()
+        else:
             self.trouble.setText(f"{date_words(self._day())} has a plan already; keep this one, or close it, first.")
             self.date.set_date(QDate.fromString(self._shown_day, Qt.DateFormat.ISODate))
 
@@ -139,8 +144,9 @@ class PracticePlanDialog(TableDialog):
         plan = self._plans.get(self._day())
         names = [player_words(self._players[key]) for key in (plan.absent if plan else ()) if key in self._players]
         self.absent.setText(", ".join(names))
+        self.table.setRowCount(0)
         self._fill(plan.blocks if plan else ())
-        self._shown, self._shown_day = self.typed_rows(), self._day()
+        self._shown, self._shown_day = (self.typed_rows(), self.absent.text()), self._day()
 
     def _fill_suggested(self) -> None:
         try:
@@ -149,17 +155,33 @@ class PracticePlanDialog(TableDialog):
             self.trouble.setText(str(error))
             return
         self.trouble.setText("Looking through all serves...")
-        self._worker.submit(self._suggest, absent, done=self._show_suggested, failed=self._say_failed)
+        asked = self.typed_rows(), self._day()
+        self._worker.submit(
+            self._suggest,
+            self._day(),
+            absent,
+            done=lambda blocks: self._show_suggested(blocks, *asked),
+            failed=self._say_failed,
+        )
 
-    def _show_suggested(self, blocks: Sequence[PlanBlock]) -> None:
+    def _show_suggested(self, blocks: Sequence[PlanBlock], rows: list[tuple[str, ...]], day: str) -> None:
+        """Fill in what is suggested in place of the plan shown, or below what was typed."""
         self.trouble.setText(NOTE if blocks else "The ladder suggests nothing: no serve of a known server yet.")
+        if not blocks or (self.typed_rows(), self._day()) != (rows, day):
+            return
+        if rows == self._shown[0]:
+            self.table.setRowCount(0)
         self._fill(blocks)
 
     def _say_failed(self, error: BaseException) -> None:
         self.trouble.setText(str(error) if isinstance(error, UserError) else NOTE)
 
     def _fill(self, blocks: Sequence[PlanBlock]) -> None:
-        self.table.setRowCount(0)
         for block in blocks:
-            self.table.add_row(block_texts(block, self._players))
+            self._put(block_texts(block, self._players))
         self.table.setCurrentCell(self.table.next_row(), 0)
+
+    def _put(self, texts: Sequence[str]) -> None:
+        row = self.table.next_row()
+        for column, text in enumerate(texts):
+            self.table.model().setData(self.table.model().index(row, column), text)

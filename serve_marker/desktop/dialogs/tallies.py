@@ -93,6 +93,7 @@ class TalliesDialog(TableDialog):
 
     def accept(self) -> None:
         if self.date.is_understood():
+            self.date.settle()
             super().accept()
 
     def read(self) -> None:
@@ -141,6 +142,7 @@ class TalliesDialog(TableDialog):
         if not who:
             raise UserError("Each row needs a player; write a number or a name.")
         player = self._player_written(who)
+        self._words[player.id] = player_words(player)
         counted = _count(serves, who, "serves")
         if not counted:
             raise UserError(f"{who}: how many serves? Write a number of 1 or more.")

@@ -123,11 +123,14 @@ class ChangeRecords(UndoableEdit):
         with logbook.one_change():
             numbered: tuple[Record, ...] = (*logbook.players(), *logbook.seasons())
             others: tuple[Record, ...] = (*logbook.practices(), *logbook.gyms(), *logbook.tallies(), *logbook.plans())
+            planned = {plan.date for plan in logbook.plans()}
             kept: tuple[Record, ...] = (*numbered, *others, *logbook.formations())
             found: dict[str, Record] = {record.id: record for record in kept}
             for before, after in pairs:
                 record = before or after
                 if record is not None and found.get(record.id) != before:
+                    raise UserError(CHANGED_ELSEWHERE)
+                if before is None and isinstance(record, PracticePlan) and record.date in planned:
                     raise UserError(CHANGED_ELSEWHERE)
             for key, (old, new) in self.settings.items():
                 if logbook.get_setting(key) != (old if forward else new):

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from PySide6.QtCore import QObject
 
 from serve_marker.court.aims import aim_words
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.logbook.records import PlanBlock, PracticePlan, player_words
-from serve_marker.study.plan import block_now
+from serve_marker.study.plan import PlanState, plan_state
 from serve_marker.study.sentences import count_words
 
 
@@ -17,7 +19,8 @@ class PlanFollower(QObject):
     def __init__(self, workspace: Workspace) -> None:
         super().__init__(workspace)
         self._workspace = workspace
-        self._at: tuple[str, str, tuple[PlanBlock, ...], int] | None = None
+        self._of: tuple[str, tuple[PlanBlock, ...]] | None = None
+        self._begun, self._served = -1, 0
         workspace.serves_changed.connect(self._follow)
 
     def plan(self) -> PracticePlan | None:
@@ -31,29 +34,34 @@ class PlanFollower(QObject):
     def _follow(self) -> None:
         workspace, plan = self._workspace, self.plan()
         if plan is None or workspace.practice is None or workspace.clip_entry is None:
-            self._at = None
+            self._of = None
             return
         columns = workspace.book().serve_columns(workspace.practice.id)
         served = list(zip(columns["player_id"], columns["aim"], strict=True))
-        before = self._at
-        at = (workspace.practice.id, workspace.clip_entry.id, plan.blocks, block_now(plan.blocks, served))
-        self._at = at
-        if at == before:
-            return
-        if served and (before is None or at[:3] != before[:3]):
-            return
-        self._begin(plan, at[3])
+        there = (tuple(key for key in block.player_ids if key in workspace.players) for block in plan.blocks)
+        blocks = tuple(replace(block, player_ids=who) for block, who in zip(plan.blocks, there, strict=True))
+        state, before = plan_state(blocks, served), self._served
+        self._served = len(served)
+        if (workspace.practice.id, blocks) != self._of:
+            self._of, self._begun = (workspace.practice.id, blocks), state.block if served else -1
+        taken_back = len(served) < before and state.block < self._begun
+        if state.block > self._begun or taken_back:
+            self._begun = state.block
+            self._begin(blocks, state)
 
-    def _begin(self, plan: PracticePlan, place: int) -> None:
+    def _begin(self, blocks: tuple[PlanBlock, ...], state: PlanState) -> None:
         workspace = self._workspace
-        if place >= len(plan.blocks):
+        if state.block >= len(blocks):
             workspace.message.emit("The plan is served; go on as you like.")
             return
-        block = plan.blocks[place]
-        workspace.set_aim(block.aim)
-        workspace.set_serve_type(block.serve_type)
-        workspace.set_order(workspace.turns.end, (key for key in block.player_ids if key in workspace.players))
-        who = ", ".join(player_words(workspace.players[key]) for key in block.player_ids if key in workspace.players)
-        what = aim_words(block.aim) or "no aim"
+        block, end = blocks[state.block], workspace.turns.end
+        if block.aim:
+            workspace.set_aim(block.aim)
+        if block.serve_type:
+            workspace.set_serve_type(block.serve_type)
+        workspace.set_order(end, block.player_ids)
+        workspace.set_turns(workspace.turns.name(end, state.next_player))
+        who = ", ".join(player_words(workspace.players[key]) for key in block.player_ids)
+        what = aim_words(block.aim) or "any aim"
         each = f"{count_words(block.serves, 'serve')} each"
-        workspace.message.emit(f"Plan, block {place + 1} of {len(plan.blocks)}: {what}, {each}: {who}.")
+        workspace.message.emit(f"Plan, block {state.block + 1} of {len(blocks)}: {what}, {each}: {who}.")

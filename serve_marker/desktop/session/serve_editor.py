@@ -265,12 +265,12 @@ class ServeEditor:
         self._change(words, pairs)
         self._workspace.message.emit(f"{words}.")
 
-    def _change(self, words: str, pairs: list[ServePair]) -> None:
+    def _change(self, words: str, pairs: list[ServePair], selects: bool = True) -> None:
         """Change serves, and whose turn it is where the clip's last ones, or the one marked last, are among them."""
         turns = self._workspace.turns
         in_order = sorted(self._workspace.serves, key=lambda serve: serve.id == self._marked_last)
         left = turns_left(turns, in_order, {before.id: after for before, after in pairs if before})
-        self._workspace.do(ChangeServes(words, pairs, (turns, left) if left != turns else None))
+        self._workspace.do(ChangeServes(words, pairs, (turns, left) if left != turns else None, selects))
 
     def rate_pass(self, rating: int) -> None:
         """Rate the pass of the chosen or last serve, on the team's scale."""
@@ -307,7 +307,8 @@ class ServeEditor:
             if changed != serve:
                 pairs.append((serve, self._placed(changed) if column in PLACING_COLUMNS else changed))
         if pairs:
-            self._change(f"{column.removesuffix('_m').replace('_', ' ')} changed", pairs)
+            words = f"{column.removesuffix('_m').replace('_', ' ')} changed"
+            self._change(words, pairs, selects=not workspace.chosen_serves)
 
     def set_aim(self, text: str) -> None:
         """Change the aim of the chosen serves, else of the next ones."""

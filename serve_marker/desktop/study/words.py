@@ -191,7 +191,7 @@ def which_step(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
     sentence = server_climb_sentence(found[0], today) if one else team_climb_sentence(found)
     more = joined(again_sentence(found, today), "All their serves count here, of every practice and type.")
     meanings = "; ".join(step_meaning(step, data.court, data.settings.pace_unit) for step in data.ladder)
-    return StudyWords(sentence, more, joined(f"{meanings}.", risk_words(data.ladder)))
+    return StudyWords(sentence, more, joined(f"{meanings}." if meanings else "", risk_words(data.ladder)))
 
 
 def climbs_of(rows: pandas.DataFrame, data: ReportData) -> tuple[list[Climb], str]:
