@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import runpy
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
@@ -30,7 +31,7 @@ def served(number, evening):
     hit = (number // 2 % 4 > 0) if who == "noor" else (number // 2 % 4 == 0)
     point = FloorPoint((1.5 if hit else 5.0) - 4.5, 7.5, 0.0004, 0.0, 0.0004)
     landing = Mark(5.0 + number, (1.0, 2.0))
-    more = {"landing": landing, "landing_point": point, "served_to": "b", "aim": "deep 1"}
+    more: dict[str, Any] = {"landing": landing, "landing_point": point, "served_to": "b", "aim": "deep 1"}
     return Serve(id=f"{evening}-{number}", clip_id=f"c{evening}", player_id=who, **more)
 
 

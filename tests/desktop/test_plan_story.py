@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import runpy
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
@@ -28,7 +29,7 @@ pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 def served(number, evening, who, hit):
     point = FloorPoint((1.5 if hit else 5.0) - 4.5, 7.5, 0.0004, 0.0, 0.0004)
     landing = Mark(5.0 + number, (1.0, 2.0))
-    more = {"landing": landing, "landing_point": point, "served_to": "b", "aim": "deep 1"}
+    more: dict[str, Any] = {"landing": landing, "landing_point": point, "served_to": "b", "aim": "deep 1"}
     return Serve(id=f"{who}-{evening}-{number}", clip_id=f"c{evening}", player_id=who, **more)
 
 

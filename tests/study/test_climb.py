@@ -29,8 +29,8 @@ GOOD, BAD = "1110" * 5, "1000" * 5
 
 def table(*evenings, aim="deep 1", player="marit", **columns):
     """Serves of one server: each evening a text of 1 (hit), 0 (miss), ? (received, not known where), n (net)."""
-    marks = [(f"2026-10-{day + 1:02d}", mark) for day, serves in enumerate(evenings) for mark in serves]
-    dates, marks = zip(*marks, strict=True)
+    marks = [mark for serves in evenings for mark in serves]
+    dates = [f"2026-10-{day + 1:02d}" for day, serves in enumerate(evenings) for _ in serves]
     hits = np.array([mark == "1" for mark in marks])
     known = {"n": "net", "?": "received"}
     serves = pd.DataFrame(

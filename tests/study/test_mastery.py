@@ -103,7 +103,8 @@ def test_evidence_is_never_more_than_all_hits_and_never_grows_with_a_miss(hits, 
 def test_a_plain_sum_passes_as_often_as_another_simulation_found():
     """600 seasons of 400 serves at .5 elsewhere: S >= 6 is reached in 10 of 100; at .75 after 37 serves (median)."""
     rng = np.random.default_rng(5)
-    passed, after = [], []
+    passed: list[int] = []
+    after: list[int] = []
     for rate, found in ((0.5, passed), (0.75, after)):
         for _ in range(600):
             told = HITS.of_hits(rng.random(SEASON_SERVES) < rate)
