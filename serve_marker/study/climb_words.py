@@ -20,8 +20,14 @@ NO_STEP_WORDS = "The ladder has no steps; Practice > Steps of the ladder sets th
 
 
 def is_unseen(step: StepClimb, today: str) -> bool:
-    """Whether a step was passed and has not been served for UNSEEN_DAYS before ``today``, YYYY-MM-DD."""
-    last, now = (datetime.date.fromisoformat(day) for day in (step.last_on or today, today))
+    """Whether a step was passed and has not been served for UNSEEN_DAYS before ``today``, YYYY-MM-DD.
+
+    A day that cannot be read tells nothing.
+    """
+    try:
+        last, now = (datetime.date.fromisoformat(day) for day in (step.last_on, today))
+    except ValueError:
+        return False
     return bool(step.passed_on) and (now - last).days > UNSEEN_DAYS
 
 
@@ -133,20 +139,18 @@ def step_meaning(step: LadderStep, court: Court, unit: str = "km/h") -> str:
     --------
     >>> from serve_marker.court.dimensions import COURTS
     >>> step_meaning(LadderStep("deep 1", ("deep 1",)), COURTS["indoor"])
-    'deep 1: 75 % (a spread of 1.0 m), not 50 % (1.4 m), at 80 % effort'
+    'deep 1: 75 % on target, 50 % is not enough (spreads of 1.0 and 1.4 m), at 80 % of her best pace'
     """
     if step.by_places:
-        rates = f"within {step.mastery:.1f} m, not {step.not_enough:.1f} m"
+        rates = f"within {step.mastery:.1f} m of the aim, {step.not_enough:.1f} m is not enough"
     else:
         size_m = aim_size_m(step.aims, court)
-        mastered_at, not_at = (
-            f" ({words}{spread_at_rate(rate, *size_m):.1f} m)" if size_m else ""
-            for words, rate in (("a spread of ", step.mastery), ("", step.not_enough))
-        )
-        rates = f"{100 * step.mastery:.0f} %{mastered_at}, not {100 * step.not_enough:.0f} %{not_at}"
+        spreads = [f"{spread_at_rate(rate, *size_m):.1f}" for rate in (step.mastery, step.not_enough)] if size_m else []
+        derived = f" (spreads of {' and '.join(spreads)} m)" if spreads else ""
+        rates = f"{100 * step.mastery:.0f} % on target, {100 * step.not_enough:.0f} % is not enough{derived}"
     parts = [
         rates,
-        f"at {100 * step.least_effort:.0f} % effort" if step.least_effort else "",
+        f"at {100 * step.least_effort:.0f} % of her best pace" if step.least_effort else "",
         f"at {PER_MPS[unit] * step.least_pace_mps:.0f} {unit} or more" if step.least_pace_mps else "",
         _listed(step.serve_types),
     ]
@@ -160,10 +164,9 @@ def risk_words(steps: Sequence[LadderStep]) -> str:
     risks = sorted({round(100 * step.risk) for step in steps})
     risk = " to ".join(f"{number}" for number in dict.fromkeys((risks[0], risks[-1])))
     return (
-        f"Passed: a server who has not mastered a step passes it by chance in {risk} of 100 seasons of {SEASON_SERVES} "
-        "serves at it, however often you look. It takes two dates. About 25 serves: so many more tell, of a server who "
-        "has mastered it. Serves softer than asked are left out; where effort or pace is asked for, only hits that are "
-        "timed count."
+        f"It takes two dates to pass. By luck alone at most {risk} of 100 players pass a step in a season of "
+        f"{SEASON_SERVES} serves at it, however often you look. About 25 serves: so many more, if she has mastered it. "
+        "Softer serves than asked are left out. Where effort or pace is asked for, only timed hits count."
     )
 
 

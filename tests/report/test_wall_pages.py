@@ -69,8 +69,8 @@ def test_the_wall_chart_is_one_page_for_any_team(count, paper, tmp_path):
     for words in (
         "Tidewater · Ladder",
         f"{count} of {count} server",
-        "takes two dates",
-        "a spread of 1.0 m",
+        "takes two dates to pass",
+        "spreads of 1.0 and 1.4 m",
         "7 Player-00",
     ):
         assert words in text

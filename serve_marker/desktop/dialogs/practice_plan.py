@@ -11,7 +11,7 @@ from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.date_field import DateField
-from serve_marker.desktop.dialogs.table_dialog import TableDialog
+from serve_marker.desktop.dialogs.table_dialog import DayTableDialog
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
@@ -27,7 +27,7 @@ NOTE = (
 Suggest = Callable[[str, Collection[str]], Sequence[PlanBlock]]
 
 
-class PracticePlanDialog(TableDialog):
+class PracticePlanDialog(DayTableDialog):
     """One row per block of a day.
 
     Parameters
@@ -95,18 +95,13 @@ class PracticePlanDialog(TableDialog):
         UserError
             Naming the block and what cannot be read.
         """
-        day = self._day()
+        day = self.day()
         before = self._plans.get(day)
         blocks = tuple(self._blocks())
         if not blocks:
             return before, None
         plan_id = before.id if before else new_id()
         return before, PracticePlan(id=plan_id, date=day, blocks=blocks, absent=self._absent())
-
-    def accept(self) -> None:
-        if self.date.is_understood():
-            self.date.settle()
-            super().accept()
 
     def read(self) -> None:
         self.plan()
@@ -116,9 +111,6 @@ class PracticePlanDialog(TableDialog):
 
     def _is_changed(self) -> bool:
         return (self.typed_rows(), self.absent.text()) != self._shown
-
-    def _day(self) -> str:
-        return self.date.date().toString(Qt.DateFormat.ISODate)
 
     def _absent(self) -> tuple[str, ...]:
         return tuple(player.id for player in self._written(self.absent.text()))
@@ -134,19 +126,19 @@ class PracticePlanDialog(TableDialog):
         self.table.commit()
         if not self._is_changed():
             self._show_day()
-        elif self._day() not in self._plans:
-            self._shown_day = self._day()
+        elif self.day() not in self._plans:
+            self._shown_day = self.day()
         else:
-            self.trouble.setText(f"{date_words(self._day())} has a plan already; keep this one, or close it, first.")
+            self.trouble.setText(f"{date_words(self.day())} has a plan already; keep this one, or close it, first.")
             self.date.set_date(QDate.fromString(self._shown_day, Qt.DateFormat.ISODate))
 
     def _show_day(self) -> None:
-        plan = self._plans.get(self._day())
+        plan = self._plans.get(self.day())
         names = [player_words(self._players[key]) for key in (plan.absent if plan else ()) if key in self._players]
         self.absent.setText(", ".join(names))
         self.table.setRowCount(0)
         self._fill(plan.blocks if plan else ())
-        self._shown, self._shown_day = (self.typed_rows(), self.absent.text()), self._day()
+        self._shown, self._shown_day = (self.typed_rows(), self.absent.text()), self.day()
 
     def _fill_suggested(self) -> None:
         try:
@@ -155,10 +147,10 @@ class PracticePlanDialog(TableDialog):
             self.trouble.setText(str(error))
             return
         self.trouble.setText("Looking through all serves...")
-        asked = self.typed_rows(), self._day()
+        asked = self.typed_rows(), self.day()
         self._worker.submit(
             self._suggest,
-            self._day(),
+            self.day(),
             absent,
             done=lambda blocks: self._show_suggested(blocks, *asked),
             failed=self._say_failed,
@@ -167,7 +159,7 @@ class PracticePlanDialog(TableDialog):
     def _show_suggested(self, blocks: Sequence[PlanBlock], rows: list[tuple[str, ...]], day: str) -> None:
         """Fill in what is suggested in place of the plan shown, or below what was typed."""
         self.trouble.setText(NOTE if blocks else "The ladder suggests nothing: no serve of a known server yet.")
-        if not blocks or (self.typed_rows(), self._day()) != (rows, day):
+        if not blocks or (self.typed_rows(), self.day()) != (rows, day):
             return
         if rows == self._shown[0]:
             self.table.setRowCount(0)

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton
 
 from serve_marker.desktop.dialogs.confirmation import Confirmation
+from serve_marker.desktop.dialogs.date_field import DateField
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
@@ -62,3 +63,18 @@ class TableDialog(QDialog):
             row.addWidget(button)
         row.addStretch(1)
         return row
+
+
+class DayTableDialog(TableDialog):
+    """A table that belongs to the day in ``date``."""
+
+    date: DateField
+
+    def day(self) -> str:
+        """Return the day in the field, YYYY-MM-DD."""
+        return self.date.date().toString(Qt.DateFormat.ISODate)
+
+    def accept(self) -> None:
+        if self.date.is_understood():
+            self.date.settle()
+            super().accept()

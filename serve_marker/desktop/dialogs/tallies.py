@@ -13,7 +13,7 @@ from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.date_field import DateField
-from serve_marker.desktop.dialogs.table_dialog import TableDialog
+from serve_marker.desktop.dialogs.table_dialog import DayTableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.errors import UserError
@@ -29,7 +29,7 @@ KNOWN = Qt.ItemDataRole.UserRole
 """Under which the first cell of a row keeps the tally that stood in it when its day was shown."""
 
 
-class TalliesDialog(TableDialog):
+class TalliesDialog(DayTableDialog):
     """The counts of one day after the other.
 
     Parameters
@@ -91,11 +91,6 @@ class TalliesDialog(TableDialog):
         keys = dict.fromkeys((*before, *after))
         return [(before.get(key), after.get(key)) for key in keys if before.get(key) != after.get(key)]
 
-    def accept(self) -> None:
-        if self.date.is_understood():
-            self.date.settle()
-            super().accept()
-
     def read(self) -> None:
         self._take_day()
 
@@ -118,7 +113,7 @@ class TalliesDialog(TableDialog):
         self._fill()
 
     def _fill(self) -> None:
-        self._day = self.date.date().toString(Qt.DateFormat.ISODate)
+        self._day = self.day()
         self.table.setRowCount(0)
         for one in self._tallies:
             if one.date == self._day:
@@ -128,7 +123,7 @@ class TalliesDialog(TableDialog):
 
     def _take_day(self) -> None:
         """Take the rows for the day in the field."""
-        day = self.date.date().toString(Qt.DateFormat.ISODate)
+        day = self.day()
         found = []
         for row in range(self.table.rowCount()):
             texts = self.table.row_texts(row)
