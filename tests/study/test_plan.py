@@ -74,6 +74,7 @@ def test_nobody_and_a_ladder_without_steps_suggest_nothing():
         ("Md Nd Md", 0, "noor"),
         ("Md Md Nd Nd", 1, "marit"),
         ("Md Ms", 2, "marit"),
+        ("Md Ms Nd", 2, "marit"),
         ("Md Md Nd Nd Ms", 2, "marit"),
         ("Md Md Nd Nd Ms Md", 2, "noor"),
         ("Md Md Nd Nd Ms Md Nd", 3, ""),
