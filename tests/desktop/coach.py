@@ -111,25 +111,30 @@ class Coach:
             assert time.monotonic() < end, f"waited in vain; the window said: {self.said[-3:]}"
             let_work(5)
 
+    @property
+    def focused(self) -> QWidget:
+        """What the keyboard speaks to.
+
+        For a widget that Qt made, PySide may hand out the wrapper of a layout's item that stood at the same address.
+        """
+        choices: tuple[object, ...] = (QApplication.focusWidget(), QApplication.activeWindow(), self.window)
+        return next(choice for choice in choices if isinstance(choice, QWidget))
+
     def key(self, key: Qt.Key, modifiers: Qt.KeyboardModifier = NO_KEY) -> None:
         """Press a key wherever the focus is."""
-        target = QApplication.focusWidget() or QApplication.activeWindow() or self.window
-        QTest.keyClick(target, key, modifiers)
+        QTest.keyClick(self.focused, key, modifiers)
         QApplication.processEvents()
 
     def hold(self, key: Qt.Key) -> None:
         """Let a key that was pressed be held until the keyboard repeats it once."""
-        target = QApplication.focusWidget() or self.window
         repeated = QKeyEvent(QEvent.Type.KeyPress, key, NO_KEY, QKeySequence(key).toString(), True)
-        QApplication.sendEvent(target, repeated)
+        QApplication.sendEvent(self.focused, repeated)
         QApplication.processEvents()
 
     def type(self, text: str, enter: bool = True) -> None:
         """Type a text wherever the focus is."""
         for letter in text:
-            focused = QApplication.focusWidget()
-            assert focused is not None
-            QTest.keyClicks(focused, letter)
+            QTest.keyClicks(self.focused, letter)
         if enter:
             self.key(Qt.Key.Key_Return)
 
