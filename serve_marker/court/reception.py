@@ -80,7 +80,9 @@ class Received:
     gap_m : the least way of any passer to the ball's flight, where it can be played.
     forward_m, right_m : the passer's way there as she faces the net: + towards the net, + to her own right.
     way : that way in words: "forward", "back and left", ..., "on the spot" for gaps up to 0.5 m.
-    reached : whether any passer gets to any point of the playable flight in time; False where that is not known.
+    demand : the least share of the way she can cover in time that a passer has to go to any point of the playable
+        flight; over 1 nobody gets there.
+    reached : whether any passer does; False where that is not known.
     """
 
     passer: WordArray
@@ -90,6 +92,7 @@ class Received:
     forward_m: Floats
     right_m: Floats
     way: WordArray
+    demand: Floats
     reached: NDArray[np.bool_]
 
 
@@ -136,7 +139,9 @@ def receive(
     nothing, unknown = np.full(count, "", dtype=object), np.full(count, np.nan)
     flight = playable or Playable(*np.full((3, count, 2), np.nan))
     if not passers:
-        return Received(nothing, seam, unknown, unknown, unknown, unknown, nothing, np.zeros(count, dtype=bool))
+        return Received(
+            nothing, seam, unknown, unknown, unknown, unknown, nothing, unknown, np.zeros(count, dtype=bool)
+        )
     places, rows, known = places_of(passers), np.arange(count), np.isfinite(points).all(axis=1)
     first_m, last_m = _ends(points, flight)
     solved = known & flight.solved
@@ -146,6 +151,7 @@ def receive(
     nearest = np.argmin(np.nan_to_num(np.where(solved[:, None], to_ball_m, floor_m)), axis=1)
     gap_m = np.where(solved, to_ball_m[rows, nearest], np.nan)
     forward_m, right_m = np.where(solved, (places[nearest] - met_m[rows, nearest])[:, ::-1].T, np.nan)
+    demand = _demand(first_m, last_m, flight.at_s, places, movement or Movement())
     sector = np.round(np.degrees(np.arctan2(right_m, forward_m)) / 45.0)
     way = np.where(gap_m <= ON_THE_SPOT_M, "on the spot", _WAYS[np.where(solved, sector, 0).astype(int) % 8])
     labels = np.array([passer.label for passer in passers], dtype=object)
@@ -157,7 +163,8 @@ def receive(
         forward_m=forward_m,
         right_m=right_m,
         way=np.where(solved, way, "").astype(object),
-        reached=_reached(first_m, last_m, flight.at_s, places, movement or Movement()),
+        demand=np.where(solved, demand, np.nan),
+        reached=solved & (demand <= 1.0),
     )
 
 
@@ -177,15 +184,15 @@ def _nearest_on(first_m: Floats, last_m: Floats, places: Floats) -> Floats:
     return np.asarray(first_m[:, None] + np.clip(share, 0.0, 1.0)[..., None] * way)
 
 
-def _reached(first_m: Floats, last_m: Floats, at_s: Floats, places: Floats, movement: Movement) -> NDArray[np.bool_]:
-    """Whether anybody at ``places`` (P, 2) gets in time to any of MOMENTS along each stretch, (N,)."""
-    reached = np.zeros(len(first_m), dtype=bool)
-    with np.errstate(invalid="ignore"):
-        for share in np.linspace(0.0, 1.0, MOMENTS):
-            ball_m = first_m + share * (last_m - first_m)
-            away_m = np.hypot(*(ball_m[:, None] - places).transpose(2, 0, 1)).min(axis=1)
-            reached |= away_m <= movement.radius_m(at_s[:, 0] + share * (at_s[:, 1] - at_s[:, 0]))
-    return reached
+def _demand(first_m: Floats, last_m: Floats, at_s: Floats, places: Floats, movement: Movement) -> Floats:
+    """The least share (N,) of what somebody at ``places`` (P, 2) can cover to any of MOMENTS along each stretch."""
+    least = np.full(len(first_m), np.inf)
+    for share in np.linspace(0.0, 1.0, MOMENTS):
+        ball_m = first_m + share * (last_m - first_m)
+        away_m = np.hypot(*(ball_m[:, None] - places).transpose(2, 0, 1)).min(axis=1)
+        radius_m = movement.radius_m(at_s[:, 0] + share * (at_s[:, 1] - at_s[:, 0]))
+        least = np.fmin(least, away_m / np.maximum(radius_m, SAME_PLACE_M))
+    return np.where(np.isfinite(least), least, np.nan)
 
 
 def out_of_reach(formation: Formation, court: Court, flight: Playable, movement: Movement | None = None) -> Geometry:

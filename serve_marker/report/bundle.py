@@ -11,7 +11,7 @@ from serve_marker.report.page_canvas import save_pdf
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, paper_size_in
 from serve_marker.report.plan_page import plan_page
 from serve_marker.report.sheets import ReportData, player_ids, read_report_data, server_pages, team_pages
-from serve_marker.report.wall_pages import ladder_page, load_page
+from serve_marker.report.wall_pages import ladder_page, load_page, match_day_page
 from serve_marker.report.write_files import free_name
 from serve_marker.report.write_tables import write_csv, write_xlsx
 from serve_marker.study.by_server import servers_of
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from serve_marker.logbook.store import Logbook
 
-PARTS = ("team sheet", "server pages", "ladder", "load", "plan", "csv", "xlsx")
+PARTS = ("team sheet", "server pages", "ladder", "load", "plan", "match day", "csv", "xlsx")
 
 
 def quiet(done: int, of: int) -> None:
@@ -45,7 +45,7 @@ def write_report(
     parts: Collection[str] = PARTS,
     player_id: str | None = None,
 ) -> list[Path]:
-    """Write team sheets, a page per server, the ladder, the load, the plan, and the tables; return their paths.
+    """Write team sheets, a page per server, the pages for the wall, the plan, and the tables; return their paths.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ def write_report(
     server : a shirt number or a name: only that server's page and serves.
     progress : called with (files written, of how many).
     cancelled : asked before each file; what is written by then is whole and stays.
-    parts : which of PARTS are wanted; team sheet, ladder, load and plan are always the whole team's.
+    parts : which of PARTS are wanted; team sheet, ladder, load, plan and match day are always the whole team's.
     player_id : the same as ``server``, by the player's id.
     """
     paper_size_in(paper)
@@ -120,6 +120,8 @@ def _jobs(
     if plan is not None:
         page = plan_page(data.team, plan, data.players, paper)
         jobs.append((f"plan {plan.date}.pdf", lambda path: save_pdf([page], path, "Plan")))
+    if "match day" in parts and whole_team and servers_of(data.table):
+        jobs.append(("match day.pdf", lambda path: save_pdf([match_day_page(data, paper)], path, "Match day")))
     if "csv" in parts:
         jobs.append((f"serves{date}.csv", lambda path: write_csv(rows, path)))
     if "xlsx" in parts:

@@ -14,8 +14,8 @@ from serve_marker.court.reception import Playable, receive
 from serve_marker.study.groups import Rows, rows_of, where_known
 from serve_marker.study.settings import StudySettings
 
-FACED_COLUMNS = ("gap_m", "floor_gap_m", "nearest", "way", "forward_m", "right_m", "passer_seam", "reached")
-FACED_NUMBERS = ("gap_m", "floor_gap_m", "forward_m", "right_m")
+FACED_COLUMNS = ("gap_m", "floor_gap_m", "nearest", "way", "forward_m", "right_m", "passer_seam", "demand", "reached")
+FACED_NUMBERS = ("gap_m", "floor_gap_m", "forward_m", "right_m", "demand")
 
 
 def playable_of(columns: Mapping[str, Any], halves: NDArray[Any]) -> Playable:
@@ -39,7 +39,8 @@ def reception_columns(
     """Return FACED_COLUMNS (N,) for landings (N, 2) in the half frame; NaN, "" and None where nothing can be told.
 
     ``nearest`` is the passer whose ball it was, ``gap_m``, ``way`` and ``forward_m``, ``right_m`` her way to where she
-    meets it, ``reached`` whether a passer could get to it in time; known only where the flight is ``playable``.
+    meets it, ``demand`` which share that is of what she can cover in time and ``reached`` whether a passer could get to
+    it; known only where the flight is ``playable``.
     ``courts`` are the courts with the rows of the serves hit on each.
     """
     count = len(formation_ids)

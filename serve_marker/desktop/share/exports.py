@@ -19,7 +19,7 @@ from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.plan_page import plan_page
 from serve_marker.report.sheets import read_report_data, server_pages, team_pages
-from serve_marker.report.wall_pages import ladder_page, load_page
+from serve_marker.report.wall_pages import ladder_page, load_page, match_day_page
 from serve_marker.study.by_server import servers_of
 from serve_marker.study.sentences import date_words
 
@@ -43,6 +43,7 @@ KINDS = (
     Kind("ladder", "Ladder", "A page for the wall: who has passed which step, and what is next.", "ladder"),
     Kind("load", "Serving load", "How many serves everybody hit, by day and week.", "load"),
     Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick.", "plan"),
+    Kind("match day", "Match day", "A page for the bench: where each server serves best.", "match"),
     Kind("stills", "Stills", "A picture of each landing, and of all landings in the gym.", "still"),
     Kind("csv", "Table as CSV", "Every serve as one row, for any spreadsheet.", ""),
     Kind("xlsx", "Table as XLSX", "Every serve as one row, as a workbook.", ""),
@@ -53,6 +54,7 @@ PREVIEWS = {
     "ladder": "Ladder",
     "load": "Load",
     "plan": "Plan",
+    "match": "Match day",
     "still": "Still",
 }
 
@@ -111,6 +113,8 @@ def preview(book: Logbook, what: str, order: Order, cancelled: Callable[[], bool
         pages, words = [ladder_page(data, order.paper)], "Ladder"
     elif what == "load":
         pages, words = [load_page(data, order.paper)], "Serving load"
+    elif what == "match":
+        pages, words = [match_day_page(data, order.paper)], "Match day"
     elif what == "plan":
         plan = data.plan_for(order.practice_id)
         if plan is None:

@@ -26,6 +26,7 @@ from serve_marker.desktop.study.words import (
     which_seam,
     which_step,
     who,
+    whom_to_serve,
 )
 from serve_marker.desktop.widgets.pointable_landings import NO_POINTS, ChartPoints
 from serve_marker.errors import UserError
@@ -37,7 +38,7 @@ from serve_marker.report.grid_chart import grid_chart
 from serve_marker.report.passers_chart import common_formation, passers_chart
 from serve_marker.report.place_words import landing_error_words
 from serve_marker.report.sheets import ReportData, common_aim
-from serve_marker.report.wall_pages import ladder_grid, load_grid
+from serve_marker.report.wall_pages import ladder_grid, load_grid, match_card_of, match_day_grid
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.load_words import load_columns
 from serve_marker.study.passers import gap_words
@@ -169,6 +170,10 @@ def _draw_load(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Siz
     return grid_chart(load_grid(load_columns(loads_of(rows, data))), look, size_in)
 
 
+def _draw_match_day(rows: pandas.DataFrame, data: ReportData, look: str, size_in: Size) -> Figure:
+    return grid_chart(match_day_grid(match_card_of(rows, data)), look, size_in)
+
+
 QUESTIONS = (
     StudyQuestion("Where?", where, _draw_where, on_court=True),
     StudyQuestion(
@@ -183,6 +188,7 @@ QUESTIONS = (
     ),
     StudyQuestion("Who?", who, lambda rows, _data, look, size_in: servers_chart(rows, look, size_in)),
     StudyQuestion("Where to aim?", where_to_aim, _draw_aim),
+    StudyQuestion("Whom to serve?", whom_to_serve, _draw_match_day, of_flights=True),
     StudyQuestion("Which step?", which_step, _draw_ladder),
     StudyQuestion("How many?", how_many, _draw_load, of_tallies=True),
     StudyQuestion("Better than before?", better, _draw_periods),

@@ -9,6 +9,7 @@ import numpy as np
 
 from serve_marker.errors import UserError
 from serve_marker.report.sheets import ReportData, at_passers_first
+from serve_marker.report.wall_pages import match_card_of
 from serve_marker.study.best_aim import BestAim, best_aim
 from serve_marker.study.best_aim_words import best_aim_more, best_aim_sentence, values_words
 from serve_marker.study.climb import Climb, climbs
@@ -33,6 +34,7 @@ from serve_marker.study.depth_shares import depth_shares, depth_shares_sentence
 from serve_marker.study.fewest_serves import FEWEST, too_few_words
 from serve_marker.study.load_words import JUMP_NOTE, most_served_sentence
 from serve_marker.study.loads import LOAD_NOTE, serving_loads
+from serve_marker.study.match_day_words import card_notes, match_card_sentence, passes_sentence
 from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence, with_formation
 from serve_marker.study.pull import bias_of
 from serve_marker.study.rates import (
@@ -212,6 +214,12 @@ def loads_of(rows: pandas.DataFrame, data: ReportData) -> pandas.DataFrame:
     """Return the loads of every day of the servers of a choice; of all choices those of everybody counted."""
     loads = serving_loads(data.table, data.tallies)
     return loads if len(rows) == len(data.table) else loads[loads["player_id"].isin(set(rows["player_id"]))]
+
+
+def whom_to_serve(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
+    """Where each server of a choice serves best against each formation of it."""
+    card = match_card_of(rows, data)
+    return StudyWords(match_card_sentence(card), passes_sentence(card) if card.servers else "", joined(*card_notes()))
 
 
 def where_to_aim(rows: pandas.DataFrame, data: ReportData) -> StudyWords:

@@ -1,0 +1,155 @@
+"""Who serves whom: for each server the aims that promise most against each formation, as far as they can be told.
+
+What a serve is worth is the chance to win the rally: none where it misses, 1 where no passer gets to it, else by
+what it demands of the passer, as the team's own passes tell (`pass_quality`). Raw means of a server against a
+passer are never shown: of 36 equal pairs with eight passes each the lowest lies far from the rest by chance alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from serve_marker.confidence_level import TAIL
+from serve_marker.court.aims import Aim, parse_aim
+from serve_marker.court.areas import AreaScheme, area_names, seam_names
+from serve_marker.court.dimensions import Court, Floats
+from serve_marker.court.formations import Formation, preset
+from serve_marker.court.reception import receive
+from serve_marker.study.compare import this_season
+from serve_marker.study.match_servers import MatchServer, landing_shares, match_servers
+from serve_marker.study.pass_quality import PassQuality, pass_quality
+from serve_marker.study.settings import StudySettings
+
+if TYPE_CHECKING:
+    import pandas
+
+CELL_M = 0.25
+DRAWS = 60
+NEAR_SHARE = 0.01
+"""An aim is as good as the best where it wins at most so many rallies less of all (own choice: one in 100)."""
+MOST_FORMATIONS = 6
+"""As many as there are rotations."""
+SEED = 17
+
+
+@dataclass(frozen=True)
+class Promise:
+    """What serves of one server at an aim promise: the chance to win the rally with its 95 % interval.
+
+    ``passer`` meets most of them, "" where most are out of reach.
+    """
+
+    aim: str
+    chance: float
+    low: float
+    high: float
+    passer: str
+
+
+@dataclass(frozen=True)
+class MatchCell:
+    """One server against one formation: the best aim, those that may be as good, and the first step of every ladder.
+
+    ``others`` are sorted by promise. ``plain`` is deep 1, what everybody serves without a card.
+    """
+
+    best: Promise
+    others: tuple[Promise, ...]
+    plain: Promise
+
+
+@dataclass(frozen=True, eq=False)
+class MatchCard:
+    """Servers (S) against formations (F): ``cells[s][f]``; nobody where nothing can be told yet."""
+
+    servers: tuple[MatchServer, ...]
+    formations: tuple[Formation, ...]
+    cells: tuple[tuple[MatchCell, ...], ...]
+    quality: PassQuality
+
+
+def match_card(
+    table: pandas.DataFrame,
+    court: Court,
+    scheme: AreaScheme,
+    formations: Mapping[str, Formation],
+    settings: StudySettings,
+) -> MatchCard:
+    """Return the card of the servers of a table, by what they served this season."""
+    rows = this_season(table)
+    against = formations_faced(rows, formations, court)
+    servers = tuple(match_servers(rows, court))
+    quality = pass_quality(table)
+    aims = named_aims(court, scheme)
+    cells = tuple(
+        tuple(match_cell(server, formation, aims, quality, court, settings) for formation in against)
+        for server in servers
+    )
+    return MatchCard(servers, against, cells, quality)
+
+
+def named_aims(court: Court, scheme: AreaScheme) -> list[Aim]:
+    """Return all areas and seams of a court, deep 1 (or what stands for it) first."""
+    found = [parse_aim(name, court, scheme) for name in (*area_names(court.name), *seam_names(court.name))]
+    return [aim for aim in found if aim is not None]
+
+
+def formations_faced(
+    table: pandas.DataFrame, formations: Mapping[str, Formation], court: Court
+) -> tuple[Formation, ...]:
+    """Return the formations served at, the newest first and each name once; without any the usual three passers."""
+    dated = table.sort_values("date", kind="stable", ascending=False)
+    faced = [formations[key] for key in dict.fromkeys(dated["formation_id"]) if key in formations]
+    by_name = {formation.name: formation for formation in reversed(faced) if formation.passers}
+    newest = tuple(reversed(by_name.values()))[:MOST_FORMATIONS]
+    return newest or (preset(3, "up", court),)
+
+
+def match_cell(
+    server: MatchServer,
+    formation: Formation,
+    aims: Sequence[Aim],
+    quality: PassQuality,
+    court: Court,
+    settings: StudySettings,
+) -> MatchCell:
+    """Return what each of the aims promises one server against one formation."""
+    chance = np.random.default_rng(SEED)
+    cells_m = court_cells(court)
+    flights = server.usual.to(cells_m, court, settings.movement)
+    told = receive(cells_m, formation, court, settings.seam_width_m, flights, settings.movement)
+    lines = np.vstack([quality.line, chance.multivariate_normal(quality.line, quality.covariance, DRAWS)])
+    wins = quality.chance(told.demand, told.passer, lines)
+    shares = np.array(
+        [
+            [landing_shares(*scatter, aim.centre_m, cells_m, CELL_M) for aim in aims]
+            for scatter in server.possible(DRAWS, chance)
+        ]
+    )
+    promised = np.einsum("dan,dn->da", shares, wins)
+    likely, drawn = promised[0], promised[1:]
+    low, high = np.quantile(drawn, [TAIL, 1 - TAIL], axis=0)
+    as_good = (drawn >= drawn.max(axis=1, keepdims=True) - NEAR_SHARE).mean(axis=0) >= 2 * TAIL
+    meeting = np.where(told.reached, told.passer, "")
+    promises = [
+        Promise(aim.text, float(likely[place]), float(low[place]), float(high[place]), _most(meeting, shares[0, place]))
+        for place, aim in enumerate(aims)
+    ]
+    best, *rest = sorted(range(len(aims)), key=lambda place: -likely[place])
+    return MatchCell(promises[best], tuple(promises[place] for place in rest if as_good[place]), promises[0])
+
+
+def court_cells(court: Court) -> Floats:
+    """Return the centres (N, 2) of the square cells of a court's half."""
+    along = [np.arange(CELL_M / 2, length_m, CELL_M) for length_m in (court.width_m, court.half_length_m)]
+    return np.stack(np.meshgrid(*along, indexing="ij"), axis=-1).reshape(-1, 2)
+
+
+def _most(names: Floats, shares: Floats) -> str:
+    """The name that has the largest of shares (N,)."""
+    found, of = np.unique(names.astype(str), return_inverse=True)
+    return str(found[np.argmax(np.bincount(of, shares))])

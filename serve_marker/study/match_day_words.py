@@ -1,0 +1,70 @@
+"""The match-day card as a coach says it."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from serve_marker.court.aims import aim_words
+from serve_marker.study.match_day import MatchCard, MatchCell, Promise
+from serve_marker.study.pass_quality import PERFECT_WINS
+from serve_marker.study.sentences import count_words
+
+MOST_OTHERS = 2
+FEW_PASSES = 30
+"""Below so many independent passes the usual passer has about as much to say as they do (own choice)."""
+NO_CARD_WORDS = "No serve at an aim is timed yet; mark contacts and landings."
+
+
+def aims_words(cell: MatchCell) -> str:
+    """Return the best aim and those that may be as good.
+
+    Examples
+    --------
+    >>> some = [Promise(aim, 0.5, 0.4, 0.6, "Ines") for aim in ("deep 1", "seam 5-6", "short 4", "deep 5")]
+    >>> aims_words(MatchCell(some[0], tuple(some[1:]), some[0])), aims_words(MatchCell(some[0], (), some[0]))
+    ('deep 1, or seam 5-6, short 4, 1 more', 'deep 1')
+    """
+    others = [aim_words(one.aim) for one in cell.others[:MOST_OTHERS]]
+    more = len(cell.others) - MOST_OTHERS
+    others += [f"{more} more"] if more > 0 else []
+    return ", or ".join([aim_words(cell.best.aim), *([", ".join(others)] if others else [])])
+
+
+def promise_words(one: Promise) -> str:
+    """Return how many rallies an aim promises, and who meets the ball.
+
+    Examples
+    --------
+    >>> promise_words(Promise("deep 1", 0.456, 0.4, 0.5, "Ines")), promise_words(Promise("deep 1", 0.5, 0.4, 0.6, ""))
+    ('46 of 100, to Ines', '50 of 100, to nobody')
+    """
+    return f"{100 * one.chance:.0f} of 100, to {one.passer or 'nobody'}"
+
+
+def match_card_sentence(card: MatchCard) -> str:
+    """Return the aim that promises most to most servers; what is missing where there is no card."""
+    best = Counter(cell.best.aim for row in card.cells for cell in row)
+    if not best:
+        return NO_CARD_WORDS
+    aim, count = best.most_common(1)[0]
+    return f"{aim_words(aim).capitalize()} promises most in {count} of {best.total()} cases."
+
+
+def passes_sentence(card: MatchCard) -> str:
+    """Return how much the team's own passes had to say."""
+    quality = card.quality
+    if not quality.n:
+        return "No pass is rated yet: a usual passer stands for theirs."
+    passes = count_words(quality.n, "rated pass", "rated passes")
+    if quality.effective < FEW_PASSES:
+        return f"Only {passes} so far: a usual passer counts more than they do."
+    return f"Told by {passes} of your own team."
+
+
+def card_notes() -> list[str]:
+    """Return what the card's words mean, and what is taken for granted."""
+    return [
+        "of 100: rallies won, should her serves centre on the aim. An aim after “or” may be as good.",
+        f"A serve nobody reaches wins. After a perfect pass {100 * PERFECT_WINS:.0f} of 100 are still won (our choice).",
+        "Her scatter counts as the same at every aim, and as the team's while her serves are few.",
+    ]

@@ -1,0 +1,113 @@
+"""How a server usually serves, and how that serve would fly to any other place of the half.
+
+To a nearer place no ball flies as fast: it would not clear the net. Hence a serve goes there at her usual pace where
+it crosses the net as high as she usually does, and slower, in a higher arc, where it would cross lower.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from serve_marker.court.dimensions import Court, Floats
+from serve_marker.court.passer_movement import Movement
+from serve_marker.court.reception import Playable
+from serve_marker.flight.contact_height import usual_contact_height_m
+from serve_marker.flight.forces import likely_drag, likely_lift
+from serve_marker.flight.launch import solve_launch
+from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, Motion, before_the_end, track
+
+if TYPE_CHECKING:
+    import pandas
+
+SLOWER = np.linspace(1.0, 4.0, 61)
+"""Times of flight that are tried, as shares of that at her usual pace."""
+DEPTH_STEP_M = 0.25
+AS_HIGH_M = 0.02
+STEPS = 24
+
+
+@dataclass(frozen=True)
+class UsualServe:
+    """A usual serve of ``n`` timed ones.
+
+    Parameters
+    ----------
+    way_m, flight_s : how far it flew, and how long.
+    from_x_m : where across the half she hits it [m].
+    serve_type : the one most of them had, "" where none is known.
+    """
+
+    way_m: float
+    flight_s: float
+    from_x_m: float
+    serve_type: str
+    n: int
+
+    @classmethod
+    def of(cls, table: pandas.DataFrame, court: Court) -> UsualServe | None:
+        """Return the median of the timed serves of a table whose flight is solved; None where there is none."""
+        course = table[["course_x", "course_y"]].to_numpy(dtype=float)
+        course = np.where((table["half"] == "a").to_numpy()[:, None], -course, course)
+        landed_m, flight_s = table[["x_m", "y_m"]].to_numpy(dtype=float), table["flight_s"].to_numpy(dtype=float)
+        known = np.isfinite(course.sum(axis=1) + landed_m.sum(axis=1) + flight_s)
+        if not known.any():
+            return None
+        way_m = (landed_m[known, 1] + court.half_length_m) / course[known, 1]
+        from_x_m = landed_m[known, 0] - way_m * course[known, 0]
+        usual_way_m, usual_s, usual_x_m = (float(np.median(part)) for part in (way_m, flight_s[known], from_x_m))
+        return cls(usual_way_m, usual_s, usual_x_m, str(table["serve_type"][known].mode().iloc[0]), int(known.sum()))
+
+    def to(self, places_m: Floats, court: Court, movement: Movement) -> Playable:
+        """Return the flights to places (N, 2) of the half frame, as far as passers can play them; NaN beyond reach.
+
+        Examples
+        --------
+        A float that flies 16 m in 1 s takes longer to the attack line, in a higher arc:
+
+        >>> from serve_marker.court.dimensions import court_named
+        >>> usual = UsualServe(16.0, 1.0, 4.5, "float", 20)
+        >>> flights = usual.to(np.array([(4.5, 7.0), (4.5, 3.0)]), court_named("indoor"), Movement())
+        >>> flights.at_s.round(2).tolist(), flights.before_m.round(1).tolist()
+        ([[0.84, 0.99], [1.15, 1.29]], [[2.5, 0.4], [1.2, 0.2]])
+        """
+        depths_m = np.arange(DEPTH_STEP_M / 2, court.half_length_m, DEPTH_STEP_M)
+        before_m, at_s = self._by_depth(depths_m, court, movement)
+        way_m = places_m - (self.from_x_m, -court.half_length_m)
+        length_m = np.hypot(*way_m.T)[:, None]
+        before_m, at_s = (
+            np.column_stack([np.interp(places_m[:, 1], depths_m, part) for part in parts.T])
+            for parts in (before_m, at_s)
+        )
+        return Playable(before_m, at_s * length_m / way_m[:, 1:], way_m / length_m)
+
+    def _by_depth(self, depths_m: Floats, court: Court, movement: Movement) -> tuple[Floats, Floats]:
+        """How far before its landing a ball straight ahead to each depth (D,) is played, high and low, and when."""
+        pace_mps = self.way_m / self.flight_s
+        usual_m = self._over_net(np.array([self.way_m]), np.array([self.flight_s]), court)[0]
+        ways_m = depths_m + court.half_length_m
+        flights_s = SLOWER[:, None] * ways_m / pace_mps
+        high = self._over_net(np.broadcast_to(ways_m, flights_s.shape), flights_s, court) >= usual_m - AS_HIGH_M
+        first = np.where(high.any(axis=0), high.argmax(axis=0), len(SLOWER) - 1)
+        flight_s = flights_s[first, np.arange(len(ways_m))]
+        start, drag, lift = self._launch(ways_m, flight_s)
+        end = track(start, flight_s, drag, lift, STEPS).motion
+        last = Motion(end.along_m[-1], end.height_m[-1], end.along_mps[-1], end.rise_mps[-1])
+        found = [before_the_end(last, drag, lift, height_m) for height_m in (movement.highest_m, movement.lowest_m)]
+        before_m, before_s = (np.column_stack(parts) for parts in zip(*found, strict=True))
+        return before_m, flight_s[:, None] - before_s
+
+    def _over_net(self, ways_m: Floats, flights_s: Floats, court: Court) -> Floats:
+        """How high the ball crosses the net's plane, in the shape of the ways and times given; NaN for no flight."""
+        start, drag, lift = self._launch(ways_m.ravel(), flights_s.ravel())
+        height_m = track(start, flights_s.ravel(), drag, lift, STEPS).height_at(court.half_length_m)
+        return np.asarray(height_m.reshape(ways_m.shape))
+
+    def _launch(self, ways_m: Floats, flights_s: Floats) -> tuple[Motion, Floats, Floats]:
+        drag, _ = likely_drag(ways_m / flights_s)
+        lift = np.broadcast_to(likely_lift([self.serve_type])[0], drag.shape)
+        height_m = usual_contact_height_m(self.serve_type)
+        start = solve_launch(ways_m, flights_s, height_m, drag, lift, BALL_RADIUS_M, STEPS)
+        return start, drag * PER_METRE, lift * PER_METRE
