@@ -21,6 +21,7 @@ from serve_marker.desktop.dialogs.practice_of_clips import PracticeOfClips
 from serve_marker.desktop.dialogs.practice_plan import PracticePlanDialog
 from serve_marker.desktop.dialogs.roster import RosterDialog, SeasonDialog
 from serve_marker.desktop.dialogs.tallies import TalliesDialog
+from serve_marker.desktop.dialogs.trial import TrialDialog
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_editor import ClipEditor, clips_words
 from serve_marker.desktop.session.clip_loader import ClipLoader
@@ -33,7 +34,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.stored_view_dialog import StoredViewDialog
 from serve_marker.errors import UserError
 from serve_marker.logbook.file_name_order import by_name
-from serve_marker.logbook.records import ClipEntry, PlanBlock, StoredView
+from serve_marker.logbook.records import ClipEntry, PlanBlock, StoredView, Trial
 from serve_marker.report.overlay_items import DisplayList, court_overlay
 from serve_marker.report.sheets import read_report_data_without_flights
 from serve_marker.study.climb import climbs
@@ -41,6 +42,7 @@ from serve_marker.study.ladder import LADDER_SETTING, ladder_of, ladder_text, us
 from serve_marker.study.plan import suggested_blocks
 from serve_marker.study.sentences import count_words, date_words
 from serve_marker.study.settings import settings_of
+from serve_marker.study.trial import TrialResult, trial_result
 
 LOGBOOKS = "Logbooks (*.logbook)"
 CLIP_FILES = "Clips (*.mp4 *.mov *.m4v *.mkv *.avi *.webm *.mts *.3gp);;All files (*)"
@@ -255,6 +257,25 @@ class LogbookActions(QObject):
             before, after = dialog.plan()
             if before != after:
                 workspace.do(ChangeRecords("Plan of a practice", [(before, after)]))
+
+        self._open(dialog, keep)
+
+    def edit_trial(self) -> None:
+        """Draw who tries something, or see what a trial tells."""
+        workspace, book = self._workspace, self._workspace.book()
+        players = {player.id: player for player in book.players()}
+        place = workspace.court, workspace.scheme
+
+        def result(trial: Trial) -> TrialResult:
+            return trial_result(read_report_data_without_flights(book).table, trial)
+
+        written, today = self._roster.players_written, QDate.currentDate()
+        dialog = TrialDialog(book.trials(), players, written, result, place, today, self._window)
+
+        def keep() -> None:
+            before, after = dialog.changed()
+            if before != after:
+                workspace.do(ChangeRecords("Trial by chance", [(before, after)]))
 
         self._open(dialog, keep)
 

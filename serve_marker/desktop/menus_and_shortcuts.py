@@ -124,6 +124,7 @@ def window_actions(
         ActionSpec("edit_areas", "Area borders...", "Ctrl+B", "Practice", books.edit_areas, EVERYWHERE),
         ActionSpec("edit_plan", "Plan of a practice...", "Ctrl+Shift+N", "Practice", books.edit_plan, EVERYWHERE),
         ActionSpec("edit_tallies", "Unfilmed serves...", "Ctrl+Shift+T", "Practice", books.edit_tallies, EVERYWHERE),
+        ActionSpec("edit_trial", "Trial by chance...", "Ctrl+Shift+R", "Practice", books.edit_trial, EVERYWHERE),
         ActionSpec("edit_ladder", "Steps of the ladder...", "Ctrl+Shift+P", "Practice", books.edit_ladder, EVERYWHERE),
         ActionSpec("edit_passers", "Passers...", "Ctrl+R", "Practice", passers.edit_passers, EVERYWHERE),
         ActionSpec("say_filmed_at", "Filmed at...", "Ctrl+M", "Practice", rate.say_filmed_at, EVERYWHERE),

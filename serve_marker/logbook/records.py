@@ -331,6 +331,23 @@ class PracticePlan:
     absent: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, kw_only=True)
+class Trial:
+    """Something tried by the players that chance drew, beside others who go on as before.
+
+    ``drawn_on`` is the day YYYY-MM-DD from which they try it, ``retest_on`` the day on which both are compared, ``aim``
+    what they serve at for it, "" for any.
+    """
+
+    id: str
+    name: str
+    drawn_on: str
+    retest_on: str
+    aim: str = ""
+    tries: tuple[str, ...] = ()
+    others: tuple[str, ...] = ()
+
+
 Record = (
     Player
     | Season
@@ -343,4 +360,5 @@ Record = (
     | Serve
     | Tally
     | PracticePlan
+    | Trial
 )

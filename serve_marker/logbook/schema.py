@@ -294,6 +294,13 @@ def tallies_and_plans(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
+def trials(connection: sqlite3.Connection) -> None:
+    """Version 17: what is tried by players whom chance drew."""
+    columns = "name", "drawn_on", "retest_on", "aim", "tries", "others"
+    typed = ", ".join(f"{column} TEXT NOT NULL" for column in columns)
+    connection.execute(f"CREATE TABLE trial (id TEXT PRIMARY KEY NOT NULL, {typed}) STRICT")
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -311,6 +318,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     hits_on_film,
     choices_for_next_serves,
     tallies_and_plans,
+    trials,
 )
 
 

@@ -34,6 +34,7 @@ from serve_marker.logbook.records import (
     StoredFormation,
     StoredView,
     Tally,
+    Trial,
 )
 from serve_marker.logbook.schema import migrate
 from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
@@ -196,6 +197,10 @@ class Logbook:
     def plans(self) -> list[PracticePlan]:
         """All plans of practices, by day."""
         return self._records(tables.PLANS)
+
+    def trials(self) -> list[Trial]:
+        """All trials, by the day they were drawn."""
+        return self._records(tables.TRIALS)
 
     def serves(
         self, practice_id: str | None = None, clip_id: str | None = None, serve_id: str | None = None

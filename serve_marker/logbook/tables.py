@@ -30,6 +30,7 @@ from serve_marker.logbook.records import (
     StoredFormation,
     StoredView,
     Tally,
+    Trial,
 )
 
 Cell = str | float | int | None
@@ -333,6 +334,20 @@ PLANS = Table(
     "date, rowid",
 )
 
+_TRIAL_TEXTS = ("id", "name", "drawn_on", "retest_on", "aim")
+_TRIAL_PLAYERS = ("tries", "others")
+TRIALS = Table(
+    "trial",
+    dict.fromkeys((*_TRIAL_TEXTS, *_TRIAL_PLAYERS), "text"),
+    lambda one: (*(getattr(one, name) for name in _TRIAL_TEXTS), json.dumps(one.tries), json.dumps(one.others)),
+    lambda cells: Trial(
+        **dict(zip(_TRIAL_TEXTS, cells, strict=False)),
+        tries=tuple(json.loads(cells[5])),
+        others=tuple(json.loads(cells[6])),
+    ),
+    "drawn_on, rowid",
+)
+
 TABLE_OF: dict[type[Any], Table] = {
     Player: PLAYERS,
     Season: SEASONS,
@@ -345,6 +360,7 @@ TABLE_OF: dict[type[Any], Table] = {
     Serve: SERVES,
     Tally: TALLIES,
     PracticePlan: PLANS,
+    Trial: TRIALS,
 }
 
 

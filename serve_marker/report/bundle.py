@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from serve_marker.errors import UserError
+from serve_marker.report.match_day_page import match_day_page
 from serve_marker.report.page_canvas import save_pdf
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, paper_size_in
 from serve_marker.report.plan_page import plan_page
 from serve_marker.report.sheets import ReportData, player_ids, read_report_data, server_pages, team_pages
-from serve_marker.report.wall_pages import ladder_page, load_page, match_day_page
+from serve_marker.report.wall_pages import ladder_page, load_page
 from serve_marker.report.write_files import free_name
 from serve_marker.report.write_tables import write_csv, write_xlsx
 from serve_marker.study.by_server import servers_of

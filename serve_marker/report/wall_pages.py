@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.grid_chart import Grid, GridCell, draw_grid
@@ -26,19 +25,7 @@ from serve_marker.study.climb_words import (
 )
 from serve_marker.study.load_words import JUMP_NOTE, LoadColumn, load_columns, most_served_sentence
 from serve_marker.study.loads import LOAD_NOTE, serving_loads
-from serve_marker.study.match_day import MatchCard, match_card
-from serve_marker.study.match_day_words import (
-    NO_CARD_WORDS,
-    aims_words,
-    card_notes,
-    match_card_sentence,
-    passes_sentence,
-    promise_words,
-)
 from serve_marker.study.sentences import date_words
-
-if TYPE_CHECKING:
-    import pandas
 
 
 def ladder_grid(found: Sequence[Climb], today: str) -> Grid:
@@ -66,24 +53,6 @@ def load_grid(columns: Sequence[LoadColumn]) -> Grid:
     return Grid(heads, tuple(rows), nothing="no serves of a known server on a known day")
 
 
-def match_card_of(table: pandas.DataFrame, data: ReportData) -> MatchCard:
-    """Return the match-day card of the servers of a table."""
-    return match_card(table, data.court, data.scheme, data.formations, data.settings)
-
-
-def match_day_grid(card: MatchCard) -> Grid:
-    """Return servers x formations, each cell filled by the chance to win the rally."""
-    rows = tuple(
-        (
-            server.words,
-            tuple(GridCell(aims_words(cell), promise_words(cell.best), cell.best.chance) for cell in cells),
-            "",
-        )
-        for server, cells in zip(card.servers, card.cells, strict=True)
-    )
-    return Grid(tuple(formation.name for formation in card.formations), tuple(rows), nothing=NO_CARD_WORDS)
-
-
 def by_number(words: str) -> tuple[float, str]:
     """Return where a server stands in a list, by shirt number and then by name; without a number last.
 
@@ -103,7 +72,7 @@ def ladder_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
     unit = data.settings.pace_unit
     notes = [*(step_meaning(step, data.court, unit) for step in data.ladder), risk_words(data.ladder)]
     sentences = [team_climb_sentence(found), again_sentence(found, today)]
-    return _wall_page(data, paper, "Ladder", today, sentences, ladder_grid(found, today), notes)
+    return wall_page(data, paper, "Ladder", today, sentences, ladder_grid(found, today), notes)
 
 
 def load_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
@@ -112,20 +81,13 @@ def load_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
     today = max(loads["date"], default="")
     sentences = [most_served_sentence(loads)]
     grid = load_grid(load_columns(loads))
-    return _wall_page(data, paper, "Serving load", today, sentences, grid, [JUMP_NOTE, LOAD_NOTE])
+    return wall_page(data, paper, "Serving load", today, sentences, grid, [JUMP_NOTE, LOAD_NOTE])
 
 
-def match_day_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
-    """Return where each server serves best against each formation, one page for the bench."""
-    card = match_card_of(data.table, data)
-    today = max(data.table["date"], default="")
-    sentences = [match_card_sentence(card), passes_sentence(card)]
-    return _wall_page(data, paper, "Match day", today, sentences, match_day_grid(card), card_notes())
-
-
-def _wall_page(
+def wall_page(
     data: ReportData, paper: str, title: str, today: str, sentences: Sequence[str], grid: Grid, notes: Sequence[str]
 ) -> Page:
+    """Return a page of a title, the day, sentences, a grid as high as it needs, and notes below it."""
     page = Page(paper)
     page.line(" · ".join(part for part in (data.team, title) if part), TITLE_PT, bold=True)
     page.paragraph(date_words(today) if today else "", SENTENCE_PT, faint=True)

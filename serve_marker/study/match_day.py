@@ -7,7 +7,7 @@ passer are never shown: of 36 equal pairs with eight passes each the lowest lies
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 CELL_M = 0.25
 DRAWS = 60
-NEAR_SHARE = 0.01
+NEAR = 0.01
 """An aim is as good as the best where it wins at most so many rallies less of all (own choice: one in 100)."""
 MOST_FORMATIONS = 6
 """As many as there are rotations."""
@@ -85,10 +85,7 @@ def match_card(
     servers = tuple(match_servers(rows, court))
     quality = pass_quality(table)
     aims = named_aims(court, scheme)
-    cells = tuple(
-        tuple(match_cell(server, formation, aims, quality, court, settings) for formation in against)
-        for server in servers
-    )
+    cells = tuple(tuple(match_cells(server, against, aims, quality, court, settings)) for server in servers)
     return MatchCard(servers, against, cells, quality)
 
 
@@ -104,43 +101,41 @@ def formations_faced(
     """Return the formations served at, the newest first and each name once; without any the usual three passers."""
     dated = table.sort_values("date", kind="stable", ascending=False)
     faced = [formations[key] for key in dict.fromkeys(dated["formation_id"]) if key in formations]
-    by_name = {formation.name: formation for formation in reversed(faced) if formation.passers}
-    newest = tuple(reversed(by_name.values()))[:MOST_FORMATIONS]
-    return newest or (preset(3, "up", court),)
+    by_name: dict[str, Formation] = {}
+    for formation in faced:
+        if formation.passers:
+            by_name.setdefault(formation.name, formation)
+    return tuple(by_name.values())[:MOST_FORMATIONS] or (preset(3, "up", court),)
 
 
-def match_cell(
+def match_cells(
     server: MatchServer,
-    formation: Formation,
+    formations: Sequence[Formation],
     aims: Sequence[Aim],
     quality: PassQuality,
     court: Court,
     settings: StudySettings,
-) -> MatchCell:
-    """Return what each of the aims promises one server against one formation."""
+) -> Iterator[MatchCell]:
+    """Return what each of the aims promises one server against each of the formations."""
     chance = np.random.default_rng(SEED)
     cells_m = court_cells(court)
     flights = server.usual.to(cells_m, court, settings.movement)
-    told = receive(cells_m, formation, court, settings.seam_width_m, flights, settings.movement)
-    lines = np.vstack([quality.line, chance.multivariate_normal(quality.line, quality.covariance, DRAWS)])
-    wins = quality.chance(told.demand, told.passer, lines)
-    shares = np.array(
-        [
-            [landing_shares(*scatter, aim.centre_m, cells_m, CELL_M) for aim in aims]
-            for scatter in server.possible(DRAWS, chance)
+    possible = list(server.possible(DRAWS, chance))
+    shares = np.array([[landing_shares(*one, aim.centre_m, cells_m, CELL_M) for aim in aims] for one in possible])
+    qualities = list(quality.possible(DRAWS, chance))
+    for formation in formations:
+        told = receive(cells_m, formation, court, settings.seam_width_m, flights, settings.movement)
+        wins = np.array([one.chance(told.demand, told.passer) for one in qualities])
+        promised = np.einsum("dan,dn->da", shares, wins)
+        low, high = np.quantile(promised[1:], [TAIL, 1 - TAIL], axis=0)
+        as_good = (promised[1:] >= promised[1:].max(axis=1, keepdims=True) - NEAR).mean(axis=0) >= 2 * TAIL
+        meeting = np.where(told.reached, told.passer, "")
+        promises = [
+            Promise(aim.text, float(promised[0, at]), float(low[at]), float(high[at]), _most(meeting, shares[0, at]))
+            for at, aim in enumerate(aims)
         ]
-    )
-    promised = np.einsum("dan,dn->da", shares, wins)
-    likely, drawn = promised[0], promised[1:]
-    low, high = np.quantile(drawn, [TAIL, 1 - TAIL], axis=0)
-    as_good = (drawn >= drawn.max(axis=1, keepdims=True) - NEAR_SHARE).mean(axis=0) >= 2 * TAIL
-    meeting = np.where(told.reached, told.passer, "")
-    promises = [
-        Promise(aim.text, float(likely[place]), float(low[place]), float(high[place]), _most(meeting, shares[0, place]))
-        for place, aim in enumerate(aims)
-    ]
-    best, *rest = sorted(range(len(aims)), key=lambda place: -likely[place])
-    return MatchCell(promises[best], tuple(promises[place] for place in rest if as_good[place]), promises[0])
+        best, *rest = np.argsort(-promised[0])
+        yield MatchCell(promises[best], tuple(promises[place] for place in rest if as_good[place]), promises[0])
 
 
 def court_cells(court: Court) -> Floats:

@@ -65,6 +65,6 @@ def card_notes() -> list[str]:
     """Return what the card's words mean, and what is taken for granted."""
     return [
         "of 100: rallies won, should her serves centre on the aim. An aim after “or” may be as good.",
-        f"A serve nobody reaches wins. After a perfect pass {100 * PERFECT_WINS:.0f} of 100 are still won (our choice).",
+        f"A serve nobody reaches wins. After a perfect pass {100 * PERFECT_WINS:.0f} of 100 are won (our choice).",
         "Her scatter counts as the same at every aim, and as the team's while her serves are few.",
     ]

@@ -98,10 +98,11 @@ def landing_shares(
     --------
     >>> cells_m = np.stack(np.meshgrid(np.arange(-4, 4, 0.25), np.arange(-4, 4, 0.25)), axis=-1).reshape(-1, 2) + 0.125
     >>> round(float(landing_shares(np.eye(2), 0.2, (0.0, 0.0), cells_m, 0.25).sum()), 2)
-    0.82
+    0.8
     """
     cut_sd = net_cut_sd(share_into_net)
     away_m = cells_m - (np.asarray(centre_m) - centre_beyond(covariance_m2, cut_sd))
     squares = np.einsum("ni,ij,nj->n", away_m, np.linalg.inv(covariance_m2), away_m)
     density = np.exp(-squares / 2) / (2 * math.pi * math.sqrt(np.linalg.det(covariance_m2)))
-    return np.asarray(density * cell_m**2 * (away_m[:, 1] > cut_sd * math.sqrt(covariance_m2[1, 1])))
+    over_m = away_m[:, 1] - cut_sd * math.sqrt(covariance_m2[1, 1])
+    return np.asarray(density * cell_m**2 * np.clip(over_m / cell_m + 0.5, 0.0, 1.0))

@@ -9,15 +9,15 @@ won on serve by 656 and 678 serves (IAT record 4027190).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.court.dimensions import Floats
-from serve_marker.study.groups import rows_of
+from serve_marker.study.groups import looked_up, rows_of
 from serve_marker.study.intraclass import effective_n, evenings_of, rho_of
 from serve_marker.study.passers import best_pass_of
 from serve_marker.study.shrinkage import shrunk
@@ -34,6 +34,11 @@ USUAL_SD = np.array([0.12, 0.25])
 USUAL_SCATTER = 0.33
 """Deviation of one pass from its line, where few are rated (own choice: one of the three steps)."""
 FEWEST_FOR_SCATTER = 10
+PASSERS_SD = 0.08
+"""By how much passers differ who are not told apart by their own passes (own choice: a quarter of a step of three)."""
+UNKNOWN_PASSER = (0.0, PASSERS_SD)
+ANYBODY = ""
+"""Whoever has not passed yet."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,27 +48,36 @@ class PassQuality:
     Parameters
     ----------
     line : (2,) at no demand, and by how much more at all of it; ``covariance`` (2, 2) of it.
-    of_passer : how much better than the line each passer passes, drawn together.
+    of_passer : how much better than the line each passer passes, drawn together, and its deviation.
     n : rated passes of known demand; ``effective`` independent ones they are worth.
     """
 
     line: Floats
     covariance: Floats
-    of_passer: Mapping[str, float] = field(default_factory=dict)
+    of_passer: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     n: int = 0
     effective: float = 0.0
 
-    def chance(self, demand: Floats, passer: NDArray[np.object_], lines: Floats) -> Floats:
-        """Return the chance (D, N) to win the rally of N balls in the court, for each of lines (D, 2).
+    def possible(self, draws: int, chance: np.random.Generator) -> Iterator[PassQuality]:
+        """Yield the same without doubt: the likeliest first, then what else the passes leave possible."""
+        yield self
+        lines = chance.multivariate_normal(self.line, self.covariance, draws)
+        names = [*self.of_passer, ANYBODY]
+        means, deviations = np.array([self.of_passer.get(name, UNKNOWN_PASSER) for name in names]).T
+        for line, own in zip(lines, chance.normal(means, deviations, (draws, len(names))), strict=True):
+            yield replace(self, line=line, of_passer={name: (one, 0.0) for name, one in zip(names, own, strict=True)})
+
+    def chance(self, demand: Floats, passer: NDArray[np.object_]) -> Floats:
+        """Return the chance (N,) to win the rally of N balls in the court.
 
         Examples
         --------
-        >>> usual = usual_pass_quality()
-        >>> usual.chance(np.array([0.0, 0.9, 1.1]), np.array(["Noor"] * 3, dtype=object), usual.line[None]).round(2)
-        array([[0.35, 0.65, 1.  ]])
+        >>> usual_pass_quality().chance(np.array([0.0, 0.9, 1.1]), np.array(["Noor"] * 3, dtype=object)).round(2)
+        array([0.35, 0.65, 1.  ])
         """
-        own = np.array([self.of_passer.get(str(name), 0.0) for name in passer])
-        passed = lines[:, :1] + lines[:, 1:] * np.nan_to_num(demand) + own
+        anybody = self.of_passer.get(ANYBODY, UNKNOWN_PASSER)
+        own = looked_up(passer, lambda name: self.of_passer.get(name, anybody)[0], float)
+        passed = self.line[0] + self.line[1] * np.nan_to_num(demand) + own
         return np.where(demand <= 1.0, 1.0 - (1.0 - PERFECT_WINS) * np.clip(passed, 0.0, 1.0), 1.0)
 
 
@@ -96,9 +110,9 @@ def pass_quality(table: pandas.DataFrame) -> PassQuality:
     left = passed - along @ line
     means = np.array([left[rows].mean() for rows in own.values()])
     variances = np.array([scatter**2 / (len(rows) * effective / count) for rows in own.values()])
-    better = shrunk(means, variances)
-    better = better - better.mean() if len(better) else better
-    return PassQuality(line, covariance, dict(zip(own, better.tolist(), strict=True)), count, effective)
+    better, deviations = shrunk(means, variances, PASSERS_SD**2)
+    of_passer = dict(zip(own, zip(better.tolist(), deviations.tolist(), strict=True), strict=True))
+    return PassQuality(line, covariance, of_passer, count, effective)
 
 
 def _scatter(along: Floats, passed: Floats) -> float:

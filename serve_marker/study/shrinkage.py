@@ -11,31 +11,33 @@ import numpy as np
 from serve_marker.court.dimensions import Floats
 
 FEWEST_MEANS = 4
-"""Of fewer means nothing says how much they differ: all are taken to be alike."""
+"""Fewer means cannot say how much they differ."""
 ROUNDS = 60
 
 
-def shrunk(means: Floats, variances: Floats) -> Floats:
-    """Return means (K,) of known variances (K,) as drawn towards their common mean, all of it with fewer than four.
+def shrunk(means: Floats, variances: Floats, usual_between: float) -> tuple[Floats, Floats]:
+    """Return means (K,) of known variances (K,) as drawn towards their common mean, and their deviations.
 
     The empirical Bayes estimate of C. Morris (J. Am. Stat. Assoc. 78:47, 1983); for equal variances that of B. Efron
-    and C. Morris (J. Am. Stat. Assoc. 70:311, 1975).
+    and C. Morris (J. Am. Stat. Assoc. 70:311, 1975). Fewer than four are taken to differ by the variance
+    ``usual_between``.
 
     Examples
     --------
-    >>> shrunk(np.array([0.0, 1.0, 2.0, 3.0, 14.0]), np.full(5, 4.0)).round(2).tolist()
-    [0.25, 1.18, 2.12, 3.06, 13.38]
+    >>> drawn, deviations = shrunk(np.array([0.0, 1.0, 2.0, 3.0, 14.0]), np.full(5, 4.0), 1.0)
+    >>> drawn.round(2).tolist(), deviations.round(2).tolist()
+    ([0.25, 1.18, 2.12, 3.06, 13.38], [1.94, 1.94, 1.94, 1.94, 1.94])
     """
     count = len(means)
     if not count:
-        return means
-    if count < FEWEST_MEANS:
-        return np.full(count, np.average(means, weights=1 / variances))
-    between = 0.0
+        return means, means
+    told = count >= FEWEST_MEANS
+    between = 0.0 if told else usual_between
     for _ in range(ROUNDS):
         weights = 1 / (variances + between)
         centre = np.average(means, weights=weights)
-        apart = count / (count - 1) * (means - centre) ** 2 - variances
-        between = max(float(np.average(apart, weights=weights)), 0.0)
-    drawn = (count - 3) / (count - 1) * variances / (variances + between)
-    return np.asarray(means + drawn * (centre - means), dtype=float)
+        if told:
+            apart = count / (count - 1) * (means - centre) ** 2 - variances
+            between = max(float(np.average(apart, weights=weights)), 0.0)
+    drawn = variances / (variances + between) * ((count - 3) / (count - 1) if told else 1.0)
+    return means + drawn * (centre - means), np.sqrt(variances * (1 - drawn))

@@ -26,6 +26,7 @@ from serve_marker.logbook.records import (
     Serve,
     StoredFormation,
     Tally,
+    Trial,
 )
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import place_all
@@ -40,6 +41,7 @@ RecordPair = (
     | tuple[None, StoredFormation]
     | tuple[Tally | None, Tally | None]
     | tuple[PracticePlan | None, PracticePlan | None]
+    | tuple[Trial | None, Trial | None]
 )
 TimeScale = Callable[[float | None], float]
 """What a clip's time is multiplied by to be true, by the rate it was filmed at [1/s] (`Clip.time_scale`)."""
@@ -122,9 +124,9 @@ class ChangeRecords(UndoableEdit):
         pairs = [pair if forward else pair[::-1] for pair in self.pairs]
         with logbook.one_change():
             numbered: tuple[Record, ...] = (*logbook.players(), *logbook.seasons())
-            others: tuple[Record, ...] = (*logbook.practices(), *logbook.gyms(), *logbook.tallies(), *logbook.plans())
             planned = {plan.date for plan in logbook.plans()}
-            kept: tuple[Record, ...] = (*numbered, *others, *logbook.formations())
+            ahead: tuple[Record, ...] = (*logbook.tallies(), *logbook.plans(), *logbook.trials())
+            kept: tuple[Record, ...] = (*numbered, *ahead, *logbook.practices(), *logbook.gyms(), *logbook.formations())
             found: dict[str, Record] = {record.id: record for record in kept}
             for before, after in pairs:
                 record = before or after

@@ -35,10 +35,11 @@ from serve_marker.report.charts import court_chart, depth_chart
 from serve_marker.report.comparison_charts import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figure_pixels import DRAWING, pixels_of
 from serve_marker.report.grid_chart import grid_chart
+from serve_marker.report.match_day_page import match_card_of, match_day_grid
 from serve_marker.report.passers_chart import common_formation, passers_chart
 from serve_marker.report.place_words import landing_error_words
 from serve_marker.report.sheets import ReportData, common_aim
-from serve_marker.report.wall_pages import ladder_grid, load_grid, match_card_of, match_day_grid
+from serve_marker.report.wall_pages import ladder_grid, load_grid
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.load_words import load_columns
 from serve_marker.study.passers import gap_words

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from serve_marker.errors import UserError
+from serve_marker.report.match_day_page import match_card_of
 from serve_marker.report.sheets import ReportData, at_passers_first
-from serve_marker.report.wall_pages import match_card_of
 from serve_marker.study.best_aim import BestAim, best_aim
 from serve_marker.study.best_aim_words import best_aim_more, best_aim_sentence, values_words
 from serve_marker.study.climb import Climb, climbs

@@ -1,0 +1,92 @@
+"""Where each server serves best: a page for the bench, and the same as a chart."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from serve_marker.court.formations import Formation
+from serve_marker.report.charts import draw_half_court
+from serve_marker.report.colours import PAPER_COLOURS
+from serve_marker.report.grid_chart import Grid, GridCell
+from serve_marker.report.lettering import NOTE_PT, SMALL_CHART_PT, SMALLEST_PT, fitted, write
+from serve_marker.report.page_canvas import MARGIN_IN, Page
+from serve_marker.report.paper_sizes import DEFAULT_PAPER
+from serve_marker.report.passers_chart import draw_formation
+from serve_marker.report.sheets import ReportData
+from serve_marker.report.wall_pages import wall_page
+from serve_marker.study.match_day import MatchCard, match_card, named_aims
+from serve_marker.study.match_day_words import (
+    NO_CARD_WORDS,
+    aims_words,
+    card_notes,
+    match_card_sentence,
+    passes_sentence,
+    promise_words,
+)
+
+if TYPE_CHECKING:
+    import pandas
+    from matplotlib.axes import Axes
+
+ACROSS = 3
+GAP_IN, WORDS_IN = 0.2, 0.24
+MOST_WIDE_IN = 4.4
+
+
+def match_card_of(table: pandas.DataFrame, data: ReportData) -> MatchCard:
+    """Return the match-day card of the servers of a table."""
+    return match_card(table, data.court, data.scheme, data.formations, data.settings)
+
+
+def match_day_grid(card: MatchCard) -> Grid:
+    """Return servers x formations, each cell filled by the chance to win the rally."""
+    rows = []
+    for server, own in zip(card.servers, card.cells, strict=True):
+        cells = (GridCell(aims_words(cell), promise_words(cell.best), cell.best.chance) for cell in own)
+        rows.append((server.words, tuple(cells), ""))
+    return Grid(tuple(formation.name for formation in card.formations), tuple(rows), nothing=NO_CARD_WORDS)
+
+
+def match_day_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
+    """Return where each server serves best against each formation, one page for the bench."""
+    card = match_card_of(data.table, data)
+    today = max(data.table["date"], default="")
+    sentences = [match_card_sentence(card), passes_sentence(card)]
+    page = wall_page(data, paper, "Match day", today, sentences, match_day_grid(card), card_notes())
+    if card.servers:
+        _draw_courts(page, card, data)
+    return page
+
+
+def _draw_courts(page: Page, card: MatchCard, data: ReportData) -> None:
+    """Draw the passers of each formation, and each server at her best aim, where there is room."""
+    count = len(card.formations)
+    across = min(count, ACROSS)
+    width_in = min((page.inner_in - (across - 1) * GAP_IN) / across, MOST_WIDE_IN)
+    lines = -(-count // across)
+    if lines * (width_in + WORDS_IN + GAP_IN) > page.left_over_in:
+        return
+    top_in = page.down_in + GAP_IN
+    for number, formation in enumerate(card.formations):
+        right_in = MARGIN_IN + number % across * (width_in + GAP_IN)
+        down_in = top_in + number // across * (width_in + WORDS_IN + GAP_IN)
+        page.words(fitted(formation.name, width_in, NOTE_PT, True), right_in, down_in, size=NOTE_PT, weight="bold")
+        axes = page.box(right_in, down_in + WORDS_IN, width_in, width_in)
+        _draw_court(axes, formation, [cells[number].best.aim for cells in card.cells], card, data)
+    page.down_in = top_in + lines * (width_in + WORDS_IN + GAP_IN)
+
+
+def _draw_court(axes: Axes, formation: Formation, best: Sequence[str], card: MatchCard, data: ReportData) -> None:
+    draw_half_court(axes, data.court, data.scheme, None, PAPER_COLOURS)
+    draw_formation(axes, formation, data.court, PAPER_COLOURS, data.settings, None, SMALLEST_PT)
+    there: defaultdict[str, list[str]] = defaultdict(list)
+    for server, name in zip(card.servers, best, strict=True):
+        there[name].append(server.words.partition(" ")[0])
+    looks: dict[str, Any] = {"size": SMALL_CHART_PT, "weight": "bold", "ha": "center", "va": "center", "zorder": 9}
+    ground = {"boxstyle": "round,pad=0.3", "facecolor": PAPER_COLOURS.of("paper"), "edgecolor": PAPER_COLOURS.of("ink")}
+    for aim in named_aims(data.court, data.scheme):
+        if aim.text in there:
+            x_m, y_m = aim.centre_m
+            write(axes, x_m, y_m, ", ".join(there[aim.text]), color=PAPER_COLOURS.of("ink"), bbox=ground, **looks)

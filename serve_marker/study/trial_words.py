@@ -1,0 +1,33 @@
+"""A trial as a coach says it."""
+
+from __future__ import annotations
+
+from serve_marker.study.sentences import date_words
+from serve_marker.study.trial import FEWEST_DAYS_AFTER, FEWEST_DRAWS, TrialResult, draws_of
+
+
+def trial_sentence(result: TrialResult, retest_on: str) -> str:
+    """Return what a trial tells, or what it waits for.
+
+    Examples
+    --------
+    >>> trial_sentence(TrialResult(4, 4, 0.24, 0.0286, 3, True), "2026-11-24")
+    'Those who tried it gained 24 of 100 more: chance does that 3 times in 100.'
+    >>> trial_sentence(TrialResult(4, 4, -0.04, 0.63, 3, True), "2026-11-24")
+    'No difference told: chance does as much 63 times in 100.'
+    >>> trial_sentence(TrialResult(3, 3, 0.24, 0.1, 3, True), "2026-11-24")
+    '3 and 3 players cannot tell; it takes 4 and 4 who served before and since.'
+    >>> trial_sentence(TrialResult(4, 4, 0.24, 0.03, 3, False), "2026-11-24")
+    'It is told at the retest, Tue 24 Nov 2026.'
+    """
+    if not result.is_due:
+        return f"It is told at the retest, {date_words(retest_on)}."
+    if draws_of(result.tries, result.others) < FEWEST_DRAWS:
+        return f"{result.tries} and {result.others} players cannot tell; it takes 4 and 4 who served before and since."
+    if result.days_after < FEWEST_DAYS_AFTER:
+        return "One day since cannot tell; it takes a practice with it and a retest on another day."
+    times = f"{max(1, round(100 * result.p))} times in 100"
+    if not result.told:
+        return f"No difference told: chance does as much {times}."
+    gained = f"{'gained' if result.more > 0 else 'lost'} {100 * abs(result.more):.0f} of 100 more"
+    return f"Those who tried it {gained}: chance does that {times}."

@@ -1,0 +1,165 @@
+"""Who serves whom: held to serves drawn one by one, and to what a coach can see without a computer."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from serve_marker.court.areas import default_scheme
+from serve_marker.court.dimensions import court_named
+from serve_marker.court.formations import Formation, Passer, preset
+from serve_marker.court.reception import receive
+from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of
+from serve_marker.study.match_day import court_cells, formations_faced, match_card, match_cells, named_aims
+from serve_marker.study.match_day_words import NO_CARD_WORDS, match_card_sentence, passes_sentence
+from serve_marker.study.match_servers import MatchServer, landing_shares, match_servers
+from serve_marker.study.pass_quality import usual_pass_quality
+from serve_marker.study.settings import StudySettings
+from serve_marker.study.usual_serve import UsualServe
+
+COURT = court_named("indoor")
+SCHEME = default_scheme(COURT)
+AIMS = named_aims(COURT, SCHEME)
+SETTINGS = StudySettings()
+FLOAT = UsualServe(way_m=16.0, flight_s=1.0, from_x_m=4.5, serve_type="float", n=20)
+
+
+def served(player, count, sd_m=0.8, net=0, aim=(1.5, 7.5), seed=1, date="2026-11-03", formation_id="f"):
+    """Floats of one player at deep 1 that fly 16 m in a second, the last ``net`` of them into the net."""
+    landed_m = np.random.default_rng(seed).normal(aim, sd_m, (count, 2))
+    landed_m[count - net :] = np.nan
+    way_m = landed_m - (4.5, -9.0)
+    length_m = np.hypot(*way_m.T)
+    rows = {
+        "player_id": player,
+        "server": f"{len(player)} {player}",
+        "number": float(len(player)),
+        "name": player,
+        "aim": "deep 1",
+        "aim_x_m": 1.5,
+        "aim_y_m": 7.5,
+        "aim_has_depth": True,
+        "x_m": landed_m[:, 0],
+        "y_m": landed_m[:, 1],
+        "outcome": np.where(np.isnan(landed_m[:, 0]), "net", "floor"),
+        "flight_s": length_m / 16.0,
+        "course_x": way_m[:, 0] / length_m,
+        "course_y": way_m[:, 1] / length_m,
+        "pass_rating": np.nan,
+        "demand": np.nan,
+        "passer": "",
+        "practice_id": [f"{date} {n % 4}" for n in range(count)],
+    }
+    constant = {"date": date, "season": "", "half": "b", "serve_type": "float", "formation_id": formation_id}
+    return pd.DataFrame(rows).assign(**constant)
+
+
+def team(*parts):
+    table = pd.concat(parts, ignore_index=True)
+    return table.assign(evening=codes_of(table, EVENING_COLUMNS))
+
+
+def steady(sd_m=0.7, into_net=0.1, effective=1000.0):
+    return MatchServer("7 Marit", 1000, effective, np.diag([sd_m**2] * 2), into_net * 1e6, (1 - into_net) * 1e6, FLOAT)
+
+
+def card_of(server, formation):
+    (cell,) = match_cells(server, [formation], AIMS, usual_pass_quality(), COURT, SETTINGS)
+    return cell
+
+
+def test_what_an_aim_promises_is_what_serves_drawn_one_by_one_win():
+    """300,000 serves at deep 1, those with the lowest tenth of depths in the net."""
+    formation, server = preset(3, "back", COURT), steady(into_net=0.1)
+    chance = np.random.default_rng(4)
+    away_m = chance.normal(0.0, 0.7, (300_000, 2))
+    over = away_m[:, 1] > np.quantile(away_m[:, 1], 0.1)
+    landed_m = away_m[over] + np.array([1.5, 7.5]) - (0.0, away_m[over, 1].mean())
+    inside = ((landed_m >= 0) & (landed_m <= 9)).all(axis=1)
+    landed_m = landed_m[inside]
+    told = receive(landed_m, formation, COURT, 1.0, FLOAT.to(landed_m, COURT, SETTINGS.movement))
+    quality = usual_pass_quality()
+    won = quality.chance(told.demand, told.passer).sum() / len(away_m)
+    assert card_of(server, formation).plain.chance == pytest.approx(won, abs=0.004)
+
+
+def test_landing_shares_are_those_of_the_normal_distribution():
+    """Against scipy's rectangle of deep 1, two ways from the left."""
+    from scipy.stats import multivariate_normal
+
+    covariance_m2 = np.array([[1.0, 0.3], [0.3, 0.6]])
+    cells_m = court_cells(COURT)
+    inside = ((cells_m > (0, 6)) & (cells_m < (3, 9))).all(axis=1)
+    shares = landing_shares(covariance_m2, 0.0, (1.5, 7.5), cells_m, 0.25)
+    normal = multivariate_normal([1.5, 7.5], covariance_m2)
+    expected = normal.cdf([3, 9], lower_limit=[0, 6])
+    assert shares[inside].sum() == pytest.approx(expected, abs=0.003)
+
+
+def test_a_wild_server_is_sent_to_the_middle_and_a_steady_one_into_the_open_corner():
+    """One passer stands deep left: a steady server wins nearly all that go over the net away from her."""
+    alone = Formation("one", (Passer(1.5, 7.0, "Ines"),))
+    calm, wild = (card_of(steady(sd_m=sd_m), alone) for sd_m in (0.3, 2.2))
+    assert calm.best.chance == pytest.approx(0.9, abs=0.01)
+    assert {one.aim for one in (calm.best, *calm.others)} & {"deep 5", "short 4"}
+    assert wild.best.aim in {"between 5-4", "between 6-3"}
+    assert wild.best.chance < calm.best.chance - 0.1
+
+
+def test_the_card_names_who_has_to_pass():
+    ines_alone = Formation("one", (Passer(1.5, 6.0, "Ines"),))
+    assert card_of(steady(sd_m=0.4), ines_alone).plain.passer == "Ines"
+
+
+def test_of_few_serves_more_aims_may_be_as_good():
+    formation = preset(3, "up", COURT)
+    known, unknown = (card_of(steady(effective=effective), formation) for effective in (5000.0, 5.0))
+    assert len(unknown.others) >= len(known.others)
+    assert unknown.best.high - unknown.best.low >= known.best.high - known.best.low
+
+
+def test_a_server_of_few_serves_scatters_as_the_team_does():
+    table = team(served("Marit", 200, sd_m=1.0), served("Noor", 200, sd_m=1.0, seed=2), served("Ines", 4, sd_m=0.1))
+    by_name = {server.words: server for server in match_servers(table, COURT)}
+    assert np.sqrt(np.diag(by_name["5 Marit"].covariance_m2)) == pytest.approx([1.0, 1.0], abs=0.1)
+    assert (np.sqrt(np.diag(by_name["4 Ines"].covariance_m2)) > 0.8).all()
+    assert by_name["4 Ines"].usual.n == 4
+
+
+def test_a_share_into_the_net_is_drawn_towards_the_team():
+    """Half of Ines's four serves went into the net, of the others one in ten: hers is taken to be between."""
+    table = team(served("Marit", 100, net=10), served("Ines", 6, net=2, seed=3))
+    ines = next(server for server in match_servers(table, COURT) if server.words == "4 Ines")
+    share = ines.into_net / (ines.into_net + ines.over_net)
+    assert 12 / 106 < share < 2 / 6
+
+
+def test_formations_are_the_newest_and_each_name_once():
+    moved = Formation("rotation 1", (Passer(2.0, 6.0, "Ines"),))
+    stood = {"a": Formation("rotation 1", (Passer(1.0, 6.0, "Ines"),)), "b": moved, "c": preset(2, "up", COURT)}
+    table = team(
+        served("Marit", 3, date="2026-10-01", formation_id="a"),
+        served("Marit", 3, date="2026-11-01", formation_id="b"),
+        served("Marit", 3, date="2026-10-15", formation_id="c"),
+    )
+    assert formations_faced(table, stood, COURT) == (moved, stood["c"])
+    assert formations_faced(table, {}, COURT) == (preset(3, "up", COURT),)
+
+
+def test_without_a_timed_serve_nobody_is_on_the_card():
+    table = team(served("Marit", 20)).assign(flight_s=np.nan)
+    card = match_card(table, COURT, SCHEME, {}, SETTINGS)
+    assert not card.servers
+    assert match_card_sentence(card) == NO_CARD_WORDS
+
+
+def test_the_card_says_how_many_of_the_own_passes_it_rests_on():
+    table = team(served("Marit", 40), served("Noor", 40, seed=2))
+    card = match_card(table, COURT, SCHEME, {}, SETTINGS)
+    assert passes_sentence(card).startswith("No pass is rated yet")
+    rated = table.assign(pass_rating=2.0, demand=0.4, outcome="received", passer="Ines")
+    card = match_card(rated, COURT, SCHEME, {}, SETTINGS)
+    assert passes_sentence(card) == "Told by 80 rated passes of your own team."
+    few = match_card(pd.concat([rated[:6], table[6:]]), COURT, SCHEME, {}, SETTINGS)
+    assert passes_sentence(few) == "Only 6 rated passes so far: a usual passer counts more than they do."

@@ -1,0 +1,80 @@
+"""A usual serve flown to other places: it clears the net as high as ever, slower where it has to."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from serve_marker.court.dimensions import court_named
+from serve_marker.court.passer_movement import Movement
+from serve_marker.flight.forces import likely_drag
+from serve_marker.flight.launch import solve_launch
+from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, track
+from serve_marker.study.usual_serve import UsualServe
+
+COURT = court_named("indoor")
+FLOAT = UsualServe(way_m=16.0, flight_s=1.0, from_x_m=4.5, serve_type="float", n=20)
+
+
+def straight_ahead(*depths_m):
+    return FLOAT.to(np.array([(4.5, depth_m) for depth_m in depths_m]), COURT, Movement())
+
+
+def test_it_takes_the_medians_of_timed_serves_to_either_end():
+    """Hand-worked: from (2, -9) to (2, 7) is 16 m; at end a the court frame runs the other way."""
+    rows = {
+        "half": ["b", "a", "b", "b"],
+        "course_x": [0.0, 0.0, 0.0, np.nan],
+        "course_y": [1.0, -1.0, 1.0, np.nan],
+        "x_m": [2.0, 3.0, 2.0, 8.0],
+        "y_m": [7.0, 6.0, 7.5, 2.0],
+        "flight_s": [1.0, 1.2, 1.1, 9.0],
+        "serve_type": ["float", "float", "jump float", "topspin"],
+    }
+    usual = UsualServe.of(pd.DataFrame(rows), COURT)
+    assert usual == UsualServe(way_m=16.0, flight_s=1.1, from_x_m=2.0, serve_type="float", n=3)
+    assert UsualServe.of(pd.DataFrame(rows)[3:], COURT) is None
+
+
+def test_at_its_own_depth_it_is_the_usual_serve_itself():
+    """Low play lies after high play, and before the landing after one second."""
+    flights = straight_ahead(7.0)
+    (high_s, low_s), (high_m, low_m) = flights.at_s[0], flights.before_m[0]
+    assert high_s < low_s < 1.0
+    assert high_m > low_m > 0
+    fall_s = np.sqrt(2 * (1.2 - 0.3) / 9.81)
+    assert low_s - high_s < fall_s
+
+
+@pytest.mark.parametrize("depth_m", [1.5, 3.0, 4.5, 6.0, 8.5])
+def test_no_flight_crosses_lower_than_usual(depth_m):
+    """The whole way is flown again by the general solver, apart from the search for it."""
+    heights_m = []
+    for way_m, flight_s in ((16.0, 1.0), (9.0 + depth_m, landing_s(depth_m))):
+        drag = float(likely_drag([way_m / flight_s])[0][0])
+        start = solve_launch(np.array([way_m]), np.array([flight_s]), 2.4, drag, 0.0, BALL_RADIUS_M)
+        flown = track(start, np.array([flight_s]), drag * PER_METRE, 0.0)
+        heights_m.append(float(flown.height_at(9.0)[0]))
+    usual_m, there_m = heights_m
+    assert there_m >= usual_m - 0.08
+
+
+def landing_s(depth_m):
+    """When the ball lands: a tenth of the way from high to low play further on than low play is near enough 0.3 m."""
+    (high_s, low_s), (high_m, low_m) = (
+        part[0] for part in (straight_ahead(depth_m).at_s, straight_ahead(depth_m).before_m)
+    )
+    return low_s + low_m * (low_s - high_s) / (high_m - low_m)
+
+
+def test_nearer_places_take_longer_and_fall_steeper():
+    flights = straight_ahead(1.5, 3.0, 7.0)
+    assert (np.diff(flights.at_s[:, 1]) < 0).all()
+    assert (np.diff(flights.before_m[:, 0]) > 0).all()
+
+
+def test_aside_it_flies_longer_from_where_she_serves():
+    beside = FLOAT.to(np.array([(4.5, 7.0), (0.5, 7.0)]), COURT, Movement())
+    assert beside.at_s[1, 1] / beside.at_s[0, 1] == pytest.approx(np.hypot(4.0, 16.0) / 16.0)
+    assert beside.course[1] == pytest.approx(np.array([-4.0, 16.0]) / np.hypot(4.0, 16.0))
