@@ -121,7 +121,7 @@ def _jobs(
     if plan is not None:
         page = plan_page(data.team, plan, data.players, paper)
         jobs.append((f"plan {plan.date}.pdf", lambda path: save_pdf([page], path, "Plan")))
-    if "match day" in parts and whole_team and servers_of(data.table):
+    if "match day" in parts and whole_team and data.table["flight_s"].notna().any():
         jobs.append(("match day.pdf", lambda path: save_pdf([match_day_page(data, paper)], path, "Match day")))
     if "csv" in parts:
         jobs.append((f"serves{date}.csv", lambda path: write_csv(rows, path)))

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 ACROSS = 3
 GAP_IN, WORDS_IN = 0.2, 0.24
-MOST_WIDE_IN = 4.4
+LEAST_WIDE_IN, MOST_WIDE_IN = 1.2, 4.4
 
 
 def match_card_of(table: pandas.DataFrame, data: ReportData) -> MatchCard:
@@ -61,12 +61,13 @@ def match_day_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
 
 
 def _draw_courts(page: Page, card: MatchCard, data: ReportData) -> None:
-    """Draw the passers of each formation, and each server at her best aim, where there is room."""
+    """Draw the passers of each formation, and each server at her best aim, as large as there is room."""
     count = len(card.formations)
     across = min(count, ACROSS)
-    width_in = min((page.inner_in - (across - 1) * GAP_IN) / across, MOST_WIDE_IN)
     lines = -(-count // across)
-    if lines * (width_in + WORDS_IN + GAP_IN) > page.left_over_in:
+    high_in = (page.left_over_in - GAP_IN) / lines - WORDS_IN - GAP_IN
+    width_in = min((page.inner_in - (across - 1) * GAP_IN) / across, MOST_WIDE_IN, high_in)
+    if width_in < LEAST_WIDE_IN:
         return
     top_in = page.down_in + GAP_IN
     for number, formation in enumerate(card.formations):

@@ -36,9 +36,9 @@ def promise_words(one: Promise) -> str:
     Examples
     --------
     >>> promise_words(Promise("deep 1", 0.456, 0.4, 0.5, "Ines")), promise_words(Promise("deep 1", 0.5, 0.4, 0.6, ""))
-    ('46 of 100, to Ines', '50 of 100, to nobody')
+    ('46 of 100 (40–50), to Ines', '50 of 100 (40–60), to nobody')
     """
-    return f"{100 * one.chance:.0f} of 100, to {one.passer or 'nobody'}"
+    return f"{100 * one.chance:.0f} of 100 ({100 * one.low:.0f}–{100 * one.high:.0f}), to {one.passer or 'nobody'}"
 
 
 def match_card_sentence(card: MatchCard) -> str:

@@ -106,11 +106,12 @@ def test_the_report_holds_sheets_pages_and_tables(logbook, tmp_path):
         *(f"server {n} {name} 2026-10-06.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya"), 3)),
         "ladder.pdf",
         "serving load.pdf",
+        "match day.pdf",
         "serves 2026-10-06.csv",
         "serves 2026-10-06.xlsx",
     ]
     assert sorted(tmp_path.joinpath("out").iterdir()) == sorted(paths)
-    assert seen == [(n, 9) for n in range(10)]
+    assert seen == [(n, 10) for n in range(11)]
 
 
 def test_a_cancelled_report_leaves_whole_files_only(logbook, tmp_path):

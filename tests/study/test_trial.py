@@ -77,9 +77,7 @@ def large_gain(who, day):
 
 
 def test_before_the_retest_nothing_is_told():
-    table = season(
-        lambda who, day: 18 if day > "2026-10-09" and who in TRIAL.tries else 5, days=("2026-10-01", "2026-10-12")
-    )
+    table = season(large_gain, days=("2026-10-01", "2026-10-12"))
     result = trial_result(table, TRIAL)
     assert not result.is_due
     assert not result.told
@@ -87,9 +85,7 @@ def test_before_the_retest_nothing_is_told():
 
 
 def test_one_day_since_and_too_few_players_tell_nothing():
-    alone = season(
-        lambda who, day: 18 if day > "2026-10-09" and who in TRIAL.tries else 5, days=("2026-10-01", "2026-10-24")
-    )
+    alone = season(large_gain, days=("2026-10-01", "2026-10-24"))
     assert trial_sentence(trial_result(alone, TRIAL), TRIAL.retest_on).startswith("One day since cannot tell")
     few = season(lambda who, day: 5, players=tuple("abcefg"))
     assert trial_sentence(trial_result(few, TRIAL), TRIAL.retest_on).startswith("3 and 3 players cannot tell")
