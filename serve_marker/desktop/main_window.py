@@ -29,6 +29,7 @@ from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.error_reports import error_report, error_sentence
 from serve_marker.desktop.session.film_watch import FilmWatch
 from serve_marker.desktop.session.plan_follower import PlanFollower
+from serve_marker.desktop.session.rally_editor import RallyEditor
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
@@ -84,9 +85,9 @@ class MainWindow(QMainWindow):
         self.error = ErrorNotice(self)
         self.missing = MissingFilm(self.page.stage)
         self._film_watch = FilmWatch(self.workspace)
-        self.specs = window_actions(
-            self, self.workspace, self.page, marking, film, self.books, passers, filmed_at, memory, jump_on, colours
-        )
+        rally = RallyEditor(self.workspace)
+        parts = self.page, marking, rally, film, self.books, passers, filmed_at, memory, jump_on, colours
+        self.specs = window_actions(self, self.workspace, *parts)
         self.actions_by_id = make_actions(
             self.specs,
             self,

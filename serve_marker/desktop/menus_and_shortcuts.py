@@ -23,6 +23,7 @@ from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.passer_actions import PasserActions
+from serve_marker.desktop.session.rally_editor import RallyEditor
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.widgets.plain_text import tooltip
@@ -56,7 +57,7 @@ HEADINGS = {
     "delete_serves": "Chosen serves",
     "type_server": "Server",
     "next_aim": "Aim and type",
-    "rate_0": "Pass",
+    "rate_0": "Pass and rally",
     "play": "Speed",
     "frame_on": "Frames",
     "next_mark": "Serves",
@@ -99,6 +100,7 @@ def window_actions(
     workspace: Workspace,
     page: FilmPage,
     marking: ServeEditor,
+    rally: RallyEditor,
     film: FilmActions,
     books: LogbookActions,
     passers: PasserActions,
@@ -180,7 +182,7 @@ def window_actions(
         ActionSpec(
             "received_here", "Received here, at the ball", "Shift+R", "Mark", partial(film.click_here, "received")
         ),
-        ActionSpec("next_reception", "Played, over or a shank", "P", "Mark", marking.next_reception),
+        ActionSpec("next_reception", "Played, over or a shank", "P", "Mark", rally.next_reception),
         ActionSpec("outcome_target", "Struck the target", "T", "Mark", partial(film.mark_outcome, "target")),
         ActionSpec("outcome_out", "Out, landing not seen", "O", "Mark", partial(film.mark_outcome, "out")),
         ActionSpec("outcome_fault", "Fault", "F", "Mark", partial(film.mark_outcome, "fault")),
@@ -199,10 +201,11 @@ def window_actions(
         ActionSpec("full_pace", "Full-pace series, on or off", "W", "Mark", passers.change_full_pace),
         *(
             ActionSpec(
-                f"rate_{rating}", f"Pass rated {rating}", f"Alt+{rating}", "Mark", partial(marking.rate_pass, rating)
+                f"rate_{rating}", f"Pass rated {rating}", f"Alt+{rating}", "Mark", partial(rally.rate_pass, rating)
             )
             for rating in range(5)
         ),
+        ActionSpec("next_rally", "Rally won or lost", "L", "Mark", rally.next_rally),
         ActionSpec("play", "Play or pause", "Space", "Play", page.player.play_or_pause),
         ActionSpec("play_back", "Play back or pause", "Shift+Space", "Play", page.player.play_backward),
         ActionSpec("faster", "Faster", "Up", "Play", partial(page.player.change_speed, 1)),

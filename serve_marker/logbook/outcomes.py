@@ -17,3 +17,5 @@ RECEPTION_WORDS = {
     "shank": "received, nobody could play it",
 }
 RECEPTIONS = tuple(RECEPTION_WORDS)
+RALLIES = ("", "won", "lost")
+"""How the rally ended for the server's team, "" where nobody noted it."""

@@ -246,7 +246,7 @@ class Serve:
     the contact's it was hit, with deviations, where marks around them tell. ``landing_height_m`` is the height of the
     ball's centre where a received ball was played, ``full_pace`` says that the serve belongs to a series hit as hard as
     can be, ``target_kind`` is one of TARGET_KINDS, ``reception`` one of RECEPTIONS, ``wind_end`` the end that had the
-    wind at its back, None where no wind mattered.
+    wind at its back, None where no wind mattered, ``rally`` one of RALLIES.
     """
 
     id: str
@@ -277,6 +277,7 @@ class Serve:
     target_kind: str = "none"
     reception: str = ""
     wind_end: Half | None = None
+    rally: str = ""
 
     @property
     def moment_s(self) -> float | None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from serve_marker.logbook.backup import back_up
 from serve_marker.logbook.first_tables import FIRST_TABLES
+from serve_marker.logbook.outcomes import RALLIES
 from serve_marker.logbook.records import new_id
 
 APPLICATION_ID = 0x53724D6B
@@ -294,11 +295,13 @@ def tallies_and_plans(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
-def trials(connection: sqlite3.Connection) -> None:
-    """Version 17: what is tried by players whom chance drew."""
+def trials_and_rallies(connection: sqlite3.Connection) -> None:
+    """Version 17: what is tried by players whom chance drew; who won the rally of a serve."""
     columns = "name", "drawn_on", "retest_on", "aim", "tries", "others"
     typed = ", ".join(f"{column} TEXT NOT NULL" for column in columns)
     connection.execute(f"CREATE TABLE trial (id TEXT PRIMARY KEY NOT NULL, {typed}) STRICT")
+    allowed = ", ".join(f"'{rally}'" for rally in RALLIES)
+    connection.execute(f"ALTER TABLE serve ADD COLUMN rally TEXT NOT NULL DEFAULT '' CHECK (rally IN ({allowed}))")
 
 
 MIGRATIONS: tuple[Migration, ...] = (
@@ -318,7 +321,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     hits_on_film,
     choices_for_next_serves,
     tallies_and_plans,
-    trials,
+    trials_and_rallies,
 )
 
 

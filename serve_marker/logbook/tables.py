@@ -201,7 +201,7 @@ _SERVE_FIELDS = {
     "formation_id": "text",
     "full_pace": "integer",
     "landing_height_m": "real",
-    **dict.fromkeys(("target_kind", "reception", "wind_end"), "text"),
+    **dict.fromkeys(("target_kind", "reception", "wind_end", "rally"), "text"),
     **dict.fromkeys(("touch_after_s", "touch_sd_s", "hit_after_s", "hit_sd_s"), "real"),
 }
 """What a serve keeps in a column of the same name; its marks and places have several each."""

@@ -51,6 +51,9 @@ JUDGED_WORDS = ("half", "area", "zone", "depth_band", "seam", "verdict", "missed
 JUDGED_BITS = ("areas_may", "bands_may", "seams_may")
 JUDGED_SURE = ("seam_sure", "aim_surely", "aim_may")
 WINDS = ("with the wind", "against the wind")
+PLAIN_COLUMNS = (
+    *("serve_type", "aim", "outcome", "reception", "rally", "target_kind", "formation_id", "note", "pass_rating"),
+)
 AIM_CENTRE = ("aim_x_m", "aim_y_m")
 
 
@@ -102,7 +105,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     seen = _seen(raw, views, clips)
     courts = _courts(seen, count)
     columns = _named(logbook, raw, clips) | _judged(logbook, raw, courts)
-    for name in ("serve_type", "aim", "outcome", "reception", "target_kind", "formation_id", "note", "pass_rating"):
+    for name in PLAIN_COLUMNS:
         columns[name] = raw[name]
     columns |= {"contact_s": raw["contact_time_s"], "landing_s": raw["landing_time_s"]}
     columns |= {"court_x_m": raw["landing_x_m"], "court_y_m": raw["landing_y_m"]}

@@ -71,6 +71,19 @@ def test_a_received_ball_is_played_goes_over_or_is_a_shank(coach):
     assert coach.stored_serves()[-1].reception == ""
 
 
+def test_the_winner_of_a_rally_is_noted_by_one_key(coach):
+    for frame, presses in ((10, 1), (40, 2), (70, 3)):
+        coach.step_to(frame)
+        coach.click_film(*seen_at(1.0, 7.0))
+        for _ in range(presses):
+            coach.key(Qt.Key.Key_L)
+    assert [serve.rally for serve in coach.stored_serves()] == ["won", "lost", ""]
+    assert coach.said[-1] == "Rally not noted."
+    assert coach.window.page.judgements.words(coach.workspace.serves[0]).endswith("rally won")
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert coach.stored_serves()[-1].rally == "lost"
+
+
 def test_blocked_serves_are_neither_in_nor_errors_of_the_server(coach):
     coach.step_to(20)
     coach.key(Qt.Key.Key_V)

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from serve_marker.errors import UserError
-from serve_marker.logbook.outcomes import OUTCOMES, RECEPTIONS
+from serve_marker.logbook.outcomes import OUTCOMES, RALLIES, RECEPTIONS
 from serve_marker.logbook.records import (
     HANDS,
     PURPOSES,
@@ -80,6 +80,7 @@ serves = st.builds(
     outcome=st.sampled_from(OUTCOMES),
     target_kind=st.sampled_from(TARGET_KINDS),
     reception=st.sampled_from(RECEPTIONS),
+    rally=st.sampled_from(RALLIES),
     contact=st.none() | marks,
     landing=st.none() | marks,
     ball_marks=st.lists(marks, max_size=3).map(tuple),

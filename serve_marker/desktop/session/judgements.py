@@ -65,6 +65,8 @@ class Judgements:
             parts.append(f"aim {aim_words(serve.aim)}")
         if serve.pass_rating is not None:
             parts.append(f"pass {serve.pass_rating}")
+        if serve.rally:
+            parts.append(f"rally {serve.rally}")
         return ", ".join(part for part in parts if part)
 
     def place(self, serve: Serve) -> str:

@@ -11,8 +11,6 @@ from serve_marker.desktop.session.cell_edits import (
     PLACING_COLUMNS,
     with_cell,
     with_outcome,
-    with_rating,
-    with_reception,
 )
 from serve_marker.desktop.session.edits import ChangeServes, ServePair
 from serve_marker.desktop.session.joined_serves import JoinedServes, ended_near, outcome_once_placed
@@ -36,7 +34,7 @@ from serve_marker.desktop.session.serving_order import ServingOrder, next_server
 from serve_marker.desktop.session.unlikely_landing import question_about
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.outcomes import OUTCOME_WORDS, RECEPTION_WORDS, RECEPTIONS
+from serve_marker.logbook.outcomes import OUTCOME_WORDS
 from serve_marker.logbook.records import Half, Mark, Serve, new_id
 from serve_marker.marking.landing import place_all
 from serve_marker.marking.landing import served_to as end_served_to
@@ -271,29 +269,6 @@ class ServeEditor:
         in_order = sorted(self._workspace.serves, key=lambda serve: serve.id == self._marked_last)
         left = turns_left(turns, in_order, {before.id: after for before, after in pairs if before})
         self._workspace.do(ChangeServes(words, pairs, (turns, left) if left != turns else None, selects))
-
-    def rate_pass(self, rating: int) -> None:
-        """Rate the pass of the chosen or last serve, on the team's scale."""
-        serve = self._chosen_or_last("its pass can be rated")
-        rated = with_rating(serve, rating, self._settings())
-        self._workspace.do(ChangeServes(f"Pass rated {rating}", [(serve, rated)]))
-        server = next_server_words(self._workspace.players.get(serve.player_id or ""))
-        self._workspace.message.emit(f"Pass of {server} rated {rating}.")
-
-    def next_reception(self) -> None:
-        """Say what became of the chosen or last serve, a received one: played on, then over the net, then a shank."""
-        serve = self._chosen_or_last("what became of it can be said")
-        reception = RECEPTIONS[(RECEPTIONS.index(serve.reception) + 1) % len(RECEPTIONS)]
-        words = RECEPTION_WORDS[reception].capitalize()
-        self._workspace.do(ChangeServes(words, [(serve, with_reception(serve, reception))]))
-        self._workspace.message.emit(f"{words}.")
-
-    def _chosen_or_last(self, what: str) -> Serve:
-        serves = self._workspace.serves
-        serve = self._single_selected() or (serves[-1] if serves else None)
-        if serve is None:
-            raise UserError(f"Mark a serve first; then {what}.")
-        return serve
 
     def edit(self, serve_id: str, column: str, value: str) -> None:
         """Change one cell of the serve list."""

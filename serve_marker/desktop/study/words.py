@@ -37,6 +37,7 @@ from serve_marker.study.loads import LOAD_NOTE, serving_loads
 from serve_marker.study.match_day_words import card_notes, match_card_sentence, passes_sentence
 from serve_marker.study.passers import gap_sentence, pass_sentence, passer_seams, reach_sentence, with_formation
 from serve_marker.study.pull import bias_of
+from serve_marker.study.rallies import rallies_sentence
 from serve_marker.study.rates import (
     Rate,
     depth_distribution,
@@ -219,7 +220,8 @@ def loads_of(rows: pandas.DataFrame, data: ReportData) -> pandas.DataFrame:
 def whom_to_serve(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
     """Where each server of a choice serves best against each formation of it."""
     card = match_card_of(rows, data)
-    return StudyWords(match_card_sentence(card), passes_sentence(card) if card.servers else "", joined(*card_notes()))
+    more = joined(passes_sentence(card) if card.servers else "", rallies_sentence(rows))
+    return StudyWords(match_card_sentence(card), more, joined(*card_notes()))
 
 
 def where_to_aim(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
