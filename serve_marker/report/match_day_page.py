@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 ACROSS = 3
 GAP_IN, WORDS_IN = 0.2, 0.24
+BESIDE, ROW_M = 2, 0.62
+"""So many servers stand beside each other at an aim, their rows so far apart."""
 LEAST_WIDE_IN, MOST_WIDE_IN = 1.2, 4.4
 
 
@@ -44,7 +46,7 @@ def match_day_grid(card: MatchCard) -> Grid:
     """Return servers x formations, each cell filled by the chance to win the rally."""
     rows = []
     for server, own in zip(card.servers, card.cells, strict=True):
-        cells = (GridCell(aims_words(cell), promise_words(cell.best), cell.best.chance) for cell in own)
+        cells = (GridCell(aims_words(cell), promise_words(cell), cell.best.chance) for cell in own)
         rows.append((server.words, tuple(cells), ""))
     return Grid(tuple(formation.name for formation in card.formations), tuple(rows), nothing=NO_CARD_WORDS)
 
@@ -86,8 +88,11 @@ def _draw_court(axes: Axes, formation: Formation, best: Sequence[str], card: Mat
     for server, name in zip(card.servers, best, strict=True):
         there[name].append(server.words.partition(" ")[0])
     looks: dict[str, Any] = {"size": SMALL_CHART_PT, "weight": "bold", "ha": "center", "va": "center", "zorder": 9}
-    ground = {"boxstyle": "round,pad=0.3", "facecolor": PAPER_COLOURS.of("paper"), "edgecolor": PAPER_COLOURS.of("ink")}
+    ground = {"boxstyle": "round,pad=0.15", "facecolor": PAPER_COLOURS.of("paper"), "edgecolor": "none"}
     for aim in named_aims(data.court, data.scheme):
         if aim.text in there:
             x_m, y_m = aim.centre_m
-            write(axes, x_m, y_m, ", ".join(there[aim.text]), color=PAPER_COLOURS.of("ink"), bbox=ground, **looks)
+            rows = [", ".join(there[aim.text][at : at + BESIDE]) for at in range(0, len(there[aim.text]), BESIDE)]
+            for row, words in enumerate(rows):
+                down_m = ROW_M * (row - (len(rows) - 1) / 2)
+                write(axes, x_m, y_m - down_m, words, color=PAPER_COLOURS.of("ink"), bbox=ground, **looks)

@@ -20,6 +20,7 @@ from serve_marker.court.dimensions import Court, Floats
 from serve_marker.court.formations import Formation, preset
 from serve_marker.court.reception import receive
 from serve_marker.study.compare import this_season
+from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.match_servers import MatchServer, landing_shares, match_servers
 from serve_marker.study.pass_quality import PassQuality, pass_quality
 from serve_marker.study.settings import StudySettings
@@ -40,7 +41,7 @@ SEED = 17
 class Promise:
     """What serves of one server at an aim promise: the chance to win the rally with its 95 % interval.
 
-    ``passer`` meets most of them, "" where most are out of reach.
+    ``passer`` meets most of them, "" where most are out of reach; ``served`` is how many she hit at that aim.
     """
 
     aim: str
@@ -48,18 +49,22 @@ class Promise:
     low: float
     high: float
     passer: str
+    served: int = 0
 
 
 @dataclass(frozen=True)
 class MatchCell:
-    """One server against one formation: the best aim, those that may be as good, and the first step of every ladder.
+    """One server against one formation.
 
-    ``others`` are sorted by promise. ``plain`` is deep 1, what everybody serves without a card.
+    ``best`` is the best of the aims she has served, ``others`` those that may be as good, by promise; ``untried`` the
+    best of the rest where that promises more, None where it does not. ``plain`` is deep 1, what everybody serves
+    without a card.
     """
 
     best: Promise
     others: tuple[Promise, ...]
     plain: Promise
+    untried: Promise | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,25 +122,37 @@ def match_cells(
     settings: StudySettings,
 ) -> Iterator[MatchCell]:
     """Return what each of the aims promises one server against each of the formations."""
-    chance = np.random.default_rng(SEED)
+    drawn = np.random.default_rng(SEED)
     cells_m = court_cells(court)
     flights = server.usual.to(cells_m, court, settings.movement)
-    possible = list(server.possible(DRAWS, chance))
+    possible = list(server.possible(DRAWS, drawn))
     shares = np.array([[landing_shares(*one, aim.centre_m, cells_m, CELL_M) for aim in aims] for one in possible])
-    qualities = list(quality.possible(DRAWS, chance))
+    qualities = list(quality.possible(DRAWS, drawn))
     for formation in formations:
         told = receive(cells_m, formation, court, settings.seam_width_m, flights, settings.movement)
         wins = np.array([one.chance(told.demand, told.passer) for one in qualities])
         promised = np.einsum("dan,dn->da", shares, wins)
         low, high = np.quantile(promised[1:], [TAIL, 1 - TAIL], axis=0)
-        as_good = (promised[1:] >= promised[1:].max(axis=1, keepdims=True) - NEAR).mean(axis=0) >= 2 * TAIL
+        tried = np.array([server.served.get(aim.text, 0) >= FEWEST for aim in aims])
+        known = tried if tried.any() else ~tried
+        as_good = known & ((promised[1:] >= promised[1:, known].max(axis=1)[:, None] - NEAR).mean(axis=0) >= 2 * TAIL)
         meeting = np.where(told.reached, told.passer, "")
         promises = [
-            Promise(aim.text, float(promised[0, at]), float(low[at]), float(high[at]), _most(meeting, shares[0, at]))
+            Promise(
+                aim.text,
+                chance=float(promised[0, at]),
+                low=float(low[at]),
+                high=float(high[at]),
+                passer=_most(meeting, shares[0, at]),
+                served=server.served.get(aim.text, 0),
+            )
             for at, aim in enumerate(aims)
         ]
-        best, *rest = np.argsort(-promised[0])
-        yield MatchCell(promises[best], tuple(promises[place] for place in rest if as_good[place]), promises[0])
+        order = np.argsort(-promised[0])
+        best = next(at for at in order if known[at])
+        others = tuple(promises[at] for at in order if as_good[at] and at != best)
+        first = promises[order[0]]
+        yield MatchCell(promises[best], others, promises[0], None if known[order[0]] else first)
 
 
 def court_cells(court: Court) -> Floats:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 
 from serve_marker.court.aims import aim_words
-from serve_marker.study.match_day import MatchCard, MatchCell, Promise
+from serve_marker.study.fewest_serves import FEWEST
+from serve_marker.study.match_day import MatchCard, MatchCell
 from serve_marker.study.pass_quality import PERFECT_WINS
 from serve_marker.study.sentences import count_words
 
@@ -20,7 +21,8 @@ def aims_words(cell: MatchCell) -> str:
 
     Examples
     --------
-    >>> some = [Promise(aim, 0.5, 0.4, 0.6, "Ines") for aim in ("deep 1", "seam 5-6", "short 4", "deep 5")]
+    >>> from serve_marker.study.match_day import Promise
+    >>> some = [Promise(aim, 0.5, 0.4, 0.6, "Ines", 20) for aim in ("deep 1", "seam 5-6", "short 4", "deep 5")]
     >>> aims_words(MatchCell(some[0], tuple(some[1:]), some[0])), aims_words(MatchCell(some[0], (), some[0]))
     ('deep 1, or seam 5-6, short 4, 1 more', 'deep 1')
     """
@@ -30,15 +32,21 @@ def aims_words(cell: MatchCell) -> str:
     return ", or ".join([aim_words(cell.best.aim), *([", ".join(others)] if others else [])])
 
 
-def promise_words(one: Promise) -> str:
-    """Return how many rallies an aim promises, and who meets the ball.
+def promise_words(cell: MatchCell) -> str:
+    """Return how many rallies the best aim promises and who meets the ball, and what to try in practice.
 
     Examples
     --------
-    >>> promise_words(Promise("deep 1", 0.456, 0.4, 0.5, "Ines")), promise_words(Promise("deep 1", 0.5, 0.4, 0.6, ""))
-    ('46 of 100 (40–50), to Ines', '50 of 100 (40–60), to nobody')
+    >>> from serve_marker.study.match_day import Promise
+    >>> best, other = Promise("deep 1", 0.456, 0.4, 0.5, "Ines", 20), Promise("short 4", 0.6, 0.5, 0.7, "")
+    >>> promise_words(MatchCell(best, (), best)), promise_words(MatchCell(other, (), best))
+    ('46 of 100 (40–50), to Ines', '60 of 100 (50–70), to nobody')
+    >>> promise_words(MatchCell(best, (), best, other))
+    '46 of 100 (40–50), to Ines; try short 4'
     """
-    return f"{100 * one.chance:.0f} of 100 ({100 * one.low:.0f}–{100 * one.high:.0f}), to {one.passer or 'nobody'}"
+    one = cell.best
+    told = f"{100 * one.chance:.0f} of 100 ({100 * one.low:.0f}–{100 * one.high:.0f}), to {one.passer or 'nobody'}"
+    return f"{told}; try {aim_words(cell.untried.aim)}" if cell.untried else told
 
 
 def match_card_sentence(card: MatchCard) -> str:
@@ -65,6 +73,7 @@ def card_notes() -> list[str]:
     """Return what the card's words mean, and what is taken for granted."""
     return [
         "of 100: rallies won, should her serves centre on the aim. An aim after “or” may be as good.",
+        f"Try: may win more, but she has served there less than {FEWEST} times this season. Practise it first.",
         f"A serve nobody reaches wins. After a perfect pass {100 * PERFECT_WINS:.0f} of 100 are won (our choice).",
         "Her scatter counts as the same at every aim, and as the team's while her serves are few.",
     ]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from serve_marker.court.aims import OWN_POINT
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.study.by_server import UNKNOWN, rows_by_server
 from serve_marker.study.usual_serve import UsualServe
@@ -33,6 +35,7 @@ class MatchServer:
     covariance_m2 : (2, 2) of her scatter, as if the net let all serves through.
     into_net, over_net : parts of a beta distribution of her share into the net.
     usual : how she serves, or the team does where none of hers is timed.
+    served : how many serves she hit at each aim.
     """
 
     words: str
@@ -42,6 +45,7 @@ class MatchServer:
     into_net: float
     over_net: float
     usual: UsualServe
+    served: Mapping[str, int] = field(default_factory=dict)
 
     def possible(self, draws: int, chance: np.random.Generator) -> Iterator[tuple[Floats, float]]:
         """Covariances (2, 2) and shares into the net that her serves leave possible, the likeliest first."""
@@ -76,6 +80,7 @@ def match_servers(table: pandas.DataFrame, court: Court) -> list[MatchServer]:
             team_into_net + scatter.into_net,
             TEAM_WEIGHS - team_into_net + scatter.n - scatter.into_net,
             UsualServe.of(own, court) or team,
+            Counter(aim.partition(OWN_POINT)[0] for aim in own["aim"]),
         )
         for (words, own, scatter), one_worth, one_m2 in zip(groups, worth, known_m2, strict=True)
     ]

@@ -12,7 +12,7 @@ from serve_marker.court.formations import Formation, Passer, preset
 from serve_marker.court.reception import receive
 from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of
 from serve_marker.study.match_day import court_cells, formations_faced, match_card, match_cells, named_aims
-from serve_marker.study.match_day_words import NO_CARD_WORDS, match_card_sentence, passes_sentence
+from serve_marker.study.match_day_words import NO_CARD_WORDS, match_card_sentence, passes_sentence, promise_words
 from serve_marker.study.match_servers import MatchServer, landing_shares, match_servers
 from serve_marker.study.pass_quality import usual_pass_quality
 from serve_marker.study.settings import StudySettings
@@ -125,6 +125,20 @@ def test_a_server_of_few_serves_scatters_as_the_team_does():
     assert np.sqrt(np.diag(by_name["5 Marit"].covariance_m2)) == pytest.approx([1.0, 1.0], abs=0.1)
     assert (np.sqrt(np.diag(by_name["4 Ines"].covariance_m2)) > 0.8).all()
     assert by_name["4 Ines"].usual.n == 4
+
+
+def test_a_match_is_for_aims_that_were_served_and_practice_for_the_others():
+    """All of the team serve at deep 1 alone, some of them at a point of their own in it."""
+    table = team(served("Marit", 40), served("Noor", 40, seed=2).assign(aim="deep 1 at 8"))
+    card = match_card(table, COURT, SCHEME, {}, SETTINGS)
+    for (cell,) in card.cells:
+        assert (cell.best.aim, cell.best.served, cell.others) == ("deep 1", 40, ())
+        assert cell.untried is not None
+        assert cell.untried.chance > cell.best.chance
+        assert promise_words(cell).endswith(f"; try {cell.untried.aim}")
+    both = team(served("Marit", 40), served("Marit", 40, aim=(4.5, 4.5), seed=3).assign(aim="between 6-3"))
+    ((cell,),) = match_card(both, COURT, SCHEME, {}, SETTINGS).cells
+    assert {cell.best.aim, *(one.aim for one in cell.others)} <= {"deep 1", "between 6-3"}
 
 
 def test_a_share_into_the_net_is_drawn_towards_the_team():
