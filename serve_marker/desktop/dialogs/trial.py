@@ -23,8 +23,8 @@ from serve_marker.study.trial import FEWEST_DRAWS, TrialResult, drawn_by_chance,
 from serve_marker.study.trial_words import trial_sentence
 
 NOTE = (
-    "Chance draws half of the players, once. They try it, the others go on as before. Both are compared once, at the "
-    "retest: their serves at that aim since, with those of this season before."
+    "Chance draws half of the players, once. They try it, the others go on as before. Their serves at that aim are "
+    "compared once, at the retest."
 )
 NEW = "A new one"
 WEEKS_TO_RETEST = 3
@@ -55,7 +55,7 @@ class TrialDialog(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Trial by chance")
-        self.resize(620, 420)
+        self.resize(640, 560)
         self._players, self._written, self._result, self._place = players, players_written, result, place
         self._today = today
         self._new: Trial | None = None
@@ -130,6 +130,7 @@ class TrialDialog(QDialog):
         self.who.setText(self._words((*shown.tries, *shown.others) if trial else tuple(self._players)))
         for field, day in ((self.drawn_on, shown.drawn_on), (self.retest_on, shown.retest_on)):
             field.set_date(QDate.fromString(day, Qt.DateFormat.ISODate))
+        self.who.setCursorPosition(0)
         self._show_drawn(shown)
         self.told.setText(NOTE)
         if trial is not None:
