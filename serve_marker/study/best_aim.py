@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     import pandas
 
 CELL_M = 0.15
+BEYOND_M = 1.5
+"""The centre of her serves may lie so far outside the court (ten cells)."""
 DRAWS = 100
 WIDER = 1.5
 """How much wider than the likeliest scatter the map has room for."""
@@ -123,15 +125,19 @@ def best_place(
     """Return where serves of that scatter are worth most, and how that compares with the centre of those at ``aim``."""
     room_m = WIDER * np.sqrt(np.diag(scatter.covariance_m2))
     valued = CourtWorth.on(worth, court, scheme)
-    places = worth_map(valued, (0.0, court.width_m), (0.0, court.half_length_m), CELL_M, room_m)
-    around = places.around(scatter.covariance_m2, net_cut_sd(scatter.into_net / scatter.n), worth.net)
+    across_m, along_m = (-BEYOND_M, court.width_m + BEYOND_M), (0.0, court.half_length_m + BEYOND_M)
+    wider = worth_map(valued, across_m, along_m, CELL_M, room_m)
+    places = wider.without_edge(round(BEYOND_M / CELL_M))
+    about = wider.around(scatter.covariance_m2, net_cut_sd(scatter.into_net / scatter.n), worth.net)
+    around = places.part_of(about, wider)
     best_m, best = best_of(around, places)
     now_m = np.asarray(aim.centre_m) + scatter.pull_m
     near, gains = np.zeros(around.shape), []
     for covariance_m2, pull_m, share_into_net in _possible(scatter, draws):
-        drawn = places.around(covariance_m2, net_cut_sd(share_into_net), worth.net)
+        possible = wider.around(covariance_m2, net_cut_sd(share_into_net), worth.net)
+        drawn = places.part_of(possible, wider)
         near += drawn >= drawn.max() - NEAR_SHARE * np.ptp(drawn)
-        gains.append(_at(drawn, places, best_m) - _at(drawn, places, np.asarray(aim.centre_m) + pull_m))
+        gains.append(_at(possible, wider, best_m) - _at(possible, wider, np.asarray(aim.centre_m) + pull_m))
     low, high = np.quantile(gains, [TAIL, 1 - TAIL])
     return BestAim(
         scatter=scatter,
@@ -143,7 +149,7 @@ def best_place(
         best_m=best_m,
         now_m=(float(now_m[0]), float(now_m[1])),
         best=best,
-        now=_at(around, places, now_m),
+        now=_at(about, wider, now_m),
         gain_low=float(low),
         gain_high=float(high),
     )
@@ -170,4 +176,4 @@ def _at(around: Floats, places: WorthMap, place_m: Floats | tuple[float, float])
     from scipy.ndimage import map_coordinates
 
     cells = [(place_m[0] - places.x[0]) / places.cell, (place_m[1] - places.y[0]) / places.cell]
-    return float(map_coordinates(around, np.reshape(cells, (2, 1)), order=1, mode="nearest")[0])
+    return float(map_coordinates(around, np.reshape(cells, (2, 1)), order=3, mode="nearest")[0])

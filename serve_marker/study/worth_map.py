@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import numpy as np
@@ -62,6 +62,16 @@ class WorthMap:
         mean = np.fft.irfft2(self._spectrum * np.conj(np.fft.rfft2(shares)), s=self._shape)
         (left, near), (width, height) = self._margin, (len(self.x), len(self.y))
         return np.asarray(mean[left : left + width, near : near + height] + (1 - shares.sum()) * worth_of_cut)
+
+    def without_edge(self, cells: int) -> WorthMap:
+        """Return the map without so many cells to the left, to the right and beyond; the near edge stays."""
+        (left, near), inner = self._margin, slice(cells, -cells)
+        return replace(self, x=self.x[inner], y=self.y[:-cells], _margin=(left + cells, near))
+
+    def part_of(self, around: Floats, of: WorthMap) -> Floats:
+        """Return what belongs to this map of the worths (W, H) of the one it was taken from."""
+        left, near = (mine - its for mine, its in zip(self._margin, of._margin, strict=True))
+        return around[left : left + len(self.x), near : near + len(self.y)]
 
     def _offsets(self, count: int) -> Floats:
         """How far each cell lies from the first, to the nearer side round about."""
