@@ -57,11 +57,14 @@ def test_a_wilder_server_keeps_farther_from_the_lines():
     assert depths_m == sorted(depths_m, reverse=True)
 
 
-@pytest.mark.parametrize("seed", range(12))
-def test_the_worth_now_against_brute_force(seed):
-    """Within three standard errors of serves drawn one by one, plus what the cells of 0.15 m smooth away."""
+@pytest.mark.parametrize(("seed", "long_m"), [*((seed, 0.0) for seed in range(12)), (12, 2.3)])
+def test_the_worth_now_against_brute_force(seed, long_m):
+    """Within three standard errors of serves drawn one by one, plus what the cells of 0.15 m smooth away.
+
+    The last centre lies beyond the end line.
+    """
     chance = np.random.default_rng(seed)
-    spread_m, pull_m = chance.uniform(0.5, 1.6, 2), chance.uniform(-1.0, 1.0, 2)
+    spread_m, pull_m = chance.uniform(0.5, 1.6, 2), chance.uniform(-1.0, 1.0, 2) + np.array((0.0, long_m))
     best = found(serves(30, spread_m, pull_m, seed), into_net=int(chance.integers(0, 6)))
     scatter, cut_sd = best.scatter, net_cut_sd(best.scatter.into_net / best.scatter.n)
     drawn_m = chance.multivariate_normal((0.0, 0.0), scatter.covariance_m2, 200_000)

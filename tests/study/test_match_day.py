@@ -141,6 +141,14 @@ def test_a_match_is_for_aims_that_were_served_and_practice_for_the_others():
     assert {cell.best.aim, *(one.aim for one in cell.others)} <= {"deep 1", "between 6-3"}
 
 
+def test_serves_of_last_season_do_not_count():
+    """After a summer of more than two months another season begins."""
+    table = team(served("Marit", 40, date="2026-04-01", sd_m=2.0), served("Marit", 40, sd_m=0.5, seed=2))
+    (server,) = match_card(table, COURT, SCHEME, {}, SETTINGS).servers
+    assert server.n == 40
+    assert (np.sqrt(np.diag(server.covariance_m2)) < 0.8).all()
+
+
 def test_a_share_into_the_net_is_drawn_towards_the_team():
     """Half of Ines's four serves went into the net, of the others one in ten: hers is taken to be between."""
     table = team(served("Marit", 100, net=10), served("Ines", 6, net=2, seed=3))

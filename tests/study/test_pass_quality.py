@@ -38,6 +38,13 @@ def test_many_passes_are_the_line_of_least_squares():
     assert quality.line == pytest.approx([level, slope], abs=0.01)
 
 
+def test_only_passes_of_received_balls_count():
+    aces = passes([0.4] * 20, [0] * 20).assign(outcome="floor")
+    quality = pass_quality(pd.concat([passes([0.4] * 5, [2] * 5), aces], ignore_index=True))
+    assert quality.n == 5
+    assert pass_quality(aces).n == 0
+
+
 def test_passes_of_one_evening_count_for_less():
     demand, ratings = np.linspace(0, 1, 40), np.linspace(3, 1, 40)
     apart, together = (pass_quality(passes(demand, ratings, evenings=of)) for of in (np.arange(40), np.zeros(40, int)))

@@ -77,7 +77,7 @@ def large_gain(who, day):
 
 
 def test_before_the_retest_nothing_is_told():
-    table = season(large_gain, days=("2026-10-01", "2026-10-12"))
+    table = season(large_gain, days=("2026-10-01", "2026-10-12", "2026-10-14"))
     result = trial_result(table, TRIAL)
     assert not result.is_due
     assert not result.told

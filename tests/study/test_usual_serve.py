@@ -24,9 +24,9 @@ def straight_ahead(*depths_m):
 def test_it_takes_the_medians_of_timed_serves_to_either_end():
     """Hand-worked: from (2, -9) to (2, 7) is 16 m; at end a the court frame runs the other way."""
     rows = {
-        "half": ["b", "a", "b", "b"],
+        "half": ["a", "a", "b", "b"],
         "course_x": [0.0, 0.0, 0.0, np.nan],
-        "course_y": [1.0, -1.0, 1.0, np.nan],
+        "course_y": [-1.0, -1.0, 1.0, np.nan],
         "x_m": [2.0, 3.0, 2.0, 8.0],
         "y_m": [7.0, 6.0, 7.5, 2.0],
         "flight_s": [1.0, 1.2, 1.1, 9.0],
