@@ -110,11 +110,11 @@ def fill(folder: Path, progress: Progress) -> list[str]:
 
 def write_sheets(logbook: Logbook, folder: Path) -> list[Path]:
     """Return the files written: everything over the season, but team sheets of the two newest practices alone."""
-    from serve_marker.report.bundle import PARTS, write_report
+    from serve_marker.report import bundle
 
     newest = logbook.practices()[-NEWEST:]
-    team_sheets = [write_report(logbook, folder, practice.id, parts=("team sheet",)) for practice in newest]
-    others = write_report(logbook, folder, parts=[part for part in PARTS if part != "team sheet"])
+    team_sheets = [bundle.write_report(logbook, folder, practice.id, parts=("team sheet",)) for practice in newest]
+    others = bundle.write_report(logbook, folder, parts=[part for part in bundle.PARTS if part != "team sheet"])
     return [path for paths in (*team_sheets, others) for path in paths]
 
 

@@ -15,10 +15,10 @@ from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import read_marks, view_from_text, view_to_text
 from serve_marker.demo import SAMPLES
-from serve_marker.demo_season.attempts import Attempts
-from serve_marker.demo_season.flights import Flown
+from serve_marker.demo_season.attempts import DrawnServes
+from serve_marker.demo_season.flights import DrawnFlights
 from serve_marker.demo_season.practices import add_season, players_of, served
-from serve_marker.demo_season.scenario import SCENARIO_FILE, Season, read_season
+from serve_marker.demo_season.scenario import SCENARIO_FILE, SeasonScenario, read_season
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import Gym, Serve, StoredView
 from serve_marker.logbook.store import Logbook
@@ -40,8 +40,8 @@ class Drawn(NamedTuple):
     """One evening: its serves as marked and placed, and the truth they were made from."""
 
     serves: list[Serve]
-    attempts: Attempts
-    flights: Flown
+    attempts: DrawnServes
+    flights: DrawnFlights
 
 
 def view_named(name: str) -> View:
@@ -49,7 +49,7 @@ def view_named(name: str) -> View:
     return fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, sheet.traces).view
 
 
-def logbook_of(season: Season, path: Path) -> Logbook:
+def logbook_of(season: SeasonScenario, path: Path) -> Logbook:
     book = Logbook.create(path, team="Tidewater")
     views = {name: view_to_text(view_named(name)) for name in SAMPLES}
     stored = (StoredView(id=name, gym_id="g", name=name, made_on="", document=text) for name, text in views.items())

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import Court, Floats
-from serve_marker.demo_season.scenario import Block, Evening, Season, Spread
+from serve_marker.demo_season.scenario import Block, Evening, SeasonScenario, ServerSpread
 
 
 @dataclass(frozen=True, eq=False)
-class Attempts:
+class DrawnServes:
     """N serves of an evening in their order.
 
     Parameters
@@ -25,7 +25,7 @@ class Attempts:
     pace_mps : (N,), the pace it is hit at [m/s].
     """
 
-    spreads: tuple[Spread, ...]
+    spreads: tuple[ServerSpread, ...]
     blocks: tuple[Block, ...]
     half_xy_m: Floats
     into_net: NDArray[np.bool_]
@@ -40,7 +40,7 @@ class Attempts:
         return [spread.serve_type for spread in self.spreads]
 
 
-def drawn(season: Season, evening: Evening, court: Court, rng: np.random.Generator) -> Attempts:
+def drawn(season: SeasonScenario, evening: Evening, court: Court, rng: np.random.Generator) -> DrawnServes:
     """Return the serves of an evening.
 
     A server's landings are normal about the aim's middle and her pull. Of their variance ``evening_share`` is drawn
@@ -58,7 +58,7 @@ def drawn(season: Season, evening: Evening, court: Court, rng: np.random.Generat
     half_xy_m = middle_m + off * np.array([spread.spread_at(over) for spread in spreads])
     into_net = rng.random(count) < np.array([spread.into_net_at(over) for spread in spreads])
     paces_mps = np.array([spread.pace_mps for spread in spreads])
-    return Attempts(
+    return DrawnServes(
         spreads,
         blocks,
         half_xy_m,
@@ -67,7 +67,7 @@ def drawn(season: Season, evening: Evening, court: Court, rng: np.random.Generat
     )
 
 
-def _turns(season: Season, evening: Evening, rng: np.random.Generator) -> list[tuple[Spread, Block]]:
+def _turns(season: SeasonScenario, evening: Evening, rng: np.random.Generator) -> list[tuple[ServerSpread, Block]]:
     """Whose turn it is with what: block after block, round after round."""
     turns = []
     for block in evening.blocks:

@@ -12,8 +12,8 @@ from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation
 from serve_marker.court.reception import receive
-from serve_marker.demo_season.attempts import Attempts
-from serve_marker.demo_season.flights import Flown
+from serve_marker.demo_season.attempts import DrawnServes
+from serve_marker.demo_season.flights import DrawnFlights
 from serve_marker.demo_season.scenario import Evening
 
 LET_GO_M = 0.3
@@ -43,8 +43,8 @@ class Endings:
 
 
 def ended(
-    attempts: Attempts,
-    flights: Flown,
+    attempts: DrawnServes,
+    flights: DrawnFlights,
     evening: Evening,
     formations: dict[str, Formation],
     court: Court,
@@ -70,7 +70,7 @@ def ended(
     return Endings(outcomes, beyond_m > 0, unplaced, passers, ratings)
 
 
-def _on_target(attempts: Attempts, evening: Evening, court: Court) -> NDArray[np.bool_]:
+def _on_target(attempts: DrawnServes, evening: Evening, court: Court) -> NDArray[np.bool_]:
     """Which balls come down on a mat, or within an upright target."""
     from shapely import box, intersects_xy, union_all
 

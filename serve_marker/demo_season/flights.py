@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from serve_marker.court.dimensions import Court, Floats, from_half
 from serve_marker.court.passer_movement import Movement
 from serve_marker.court.reception import Playable
-from serve_marker.demo_season.attempts import Attempts
+from serve_marker.demo_season.attempts import DrawnServes
 from serve_marker.flight.forces import likely_drag, likely_lift
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.launch_and_clearance import FLIGHT_MOMENTS
@@ -31,7 +31,7 @@ PLAYED_AT_M = 0.8
 
 
 @dataclass(frozen=True, eq=False)
-class Flown:
+class DrawnFlights:
     """N flights to end a, court frame.
 
     Parameters
@@ -56,8 +56,8 @@ class Flown:
 
 
 def flown(
-    attempts: Attempts, players: Mapping[str, Player], court: Court, net_height_m: float, rng: np.random.Generator
-) -> Flown:
+    attempts: DrawnServes, players: Mapping[str, Player], court: Court, net_height_m: float, rng: np.random.Generator
+) -> DrawnFlights:
     """Return how serves of players (by name) fly."""
     lift = likely_lift(attempts.serve_types)[0]
     posts_m = np.array([(spread.post_x_m, CONTACT_Y_M[spread.serve_type]) for spread in attempts.spreads])
@@ -75,7 +75,7 @@ def flown(
         before_the_end(end, *air, height_m) for height_m in (Movement.highest_m, Movement.lowest_m, PLAYED_AT_M)
     )
     at_s = np.column_stack([flight_s - high_s, flight_s - low_s])
-    return Flown(
+    return DrawnFlights(
         contact_m,
         landing_m,
         attempts.into_net | low,

@@ -9,9 +9,9 @@ import numpy as np
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
-from serve_marker.demo_season.attempts import Attempts
+from serve_marker.demo_season.attempts import DrawnServes
 from serve_marker.demo_season.endings import Endings
-from serve_marker.demo_season.flights import PLAYED_AT_M, Flown
+from serve_marker.demo_season.flights import PLAYED_AT_M, DrawnFlights
 from serve_marker.demo_season.scenario import Evening
 from serve_marker.flight.forces import GRAVITY_MPS2
 from serve_marker.flight.shutter import RESTITUTION
@@ -31,8 +31,8 @@ PLAYED_SD_M = 0.15
 
 def marked(
     evening: Evening,
-    attempts: Attempts,
-    flights: Flown,
+    attempts: DrawnServes,
+    flights: DrawnFlights,
     endings: Endings,
     view: View,
     common: Serve,
@@ -93,7 +93,7 @@ def _received(serve: Serve, rating: int, passer_id: str) -> Serve:
     return replace(serve, pass_rating=rating, passer_id=passer_id, reception=reception, landing_height_m=PLAYED_AT_M)
 
 
-def _about_the_touch_m(flights: Flown, late_s: Floats) -> Floats:
+def _about_the_touch_m(flights: DrawnFlights, late_s: Floats) -> Floats:
     """Undersides of balls (N, 3) [m] so long (N,) after their touch [s], or before it: fallen so far, or rebounding."""
     kept = np.where(late_s > 0, RESTITUTION, 1.0)
     level_m = flights.landing_m + (kept * late_s)[:, None] * flights.arrival_mps[:, :2]
@@ -101,12 +101,12 @@ def _about_the_touch_m(flights: Flown, late_s: Floats) -> Floats:
     return np.column_stack([level_m, rise_m])
 
 
-def _in_the_air_m(flights: Flown, late_s: Floats, height_m: Floats) -> Floats:
+def _in_the_air_m(flights: DrawnFlights, late_s: Floats, height_m: Floats) -> Floats:
     """Balls (N, 3) [m] so long (N,) after they were where a passer plays them [s]."""
     return np.column_stack([flights.played_m, height_m]) + late_s[:, None] * flights.arrival_mps
 
 
-def _balls_px(view: View, flights: Flown, late_s: Floats, rng: np.random.Generator) -> Floats:
+def _balls_px(view: View, flights: DrawnFlights, late_s: Floats, rng: np.random.Generator) -> Floats:
     """Pixels (N, 2) of the middles of balls so long (N,) after their touch [s], as well as a film shows them."""
     middle_m = _about_the_touch_m(flights, late_s) + np.array([0.0, 0.0, BALL_RADIUS_M])
     return np.asarray(np.round(view.project(middle_m) + rng.normal(0, BALL_SD_PX, (len(late_s), 2)), 1))

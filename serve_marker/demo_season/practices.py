@@ -12,11 +12,11 @@ import numpy as np
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.formations import Formation
-from serve_marker.demo_season.attempts import Attempts, drawn
+from serve_marker.demo_season.attempts import DrawnServes, drawn
 from serve_marker.demo_season.endings import ended
-from serve_marker.demo_season.flights import Flown, flown
+from serve_marker.demo_season.flights import DrawnFlights, flown
 from serve_marker.demo_season.marks import marked
-from serve_marker.demo_season.scenario import Evening, Season
+from serve_marker.demo_season.scenario import Evening, SeasonScenario
 from serve_marker.logbook.records import ClipEntry, Player, Practice, Serve, StoredFormation, StoredView, Tally, new_id
 from serve_marker.marking.landing import place_all
 from serve_marker.study.stored_formations import formation_record
@@ -28,19 +28,19 @@ CLIP_NAME = "without film, invented {date}.mp4"
 """It says what it is, and stands after the filmed clips of its practice."""
 
 
-def players_of(season: Season) -> list[Player]:
+def players_of(season: SeasonScenario) -> list[Player]:
     """Return the team, each with a fresh id."""
     return [Player(id=new_id(), **plain) for plain in season.players]
 
 
 def served(
-    season: Season,
+    season: SeasonScenario,
     evening: Evening,
     view: View,
     common: Serve,
     players: Sequence[Player],
     formations: Sequence[StoredFormation],
-) -> tuple[list[Serve], Attempts, Flown]:
+) -> tuple[list[Serve], DrawnServes, DrawnFlights]:
     """Return the placed serves of an evening, and as what they were drawn; the same each time."""
     rng = np.random.default_rng((season.seed, season.evenings.index(evening)))
     attempts = drawn(season, evening, view.court, rng)
@@ -52,7 +52,7 @@ def served(
     return place_all(serves, view), attempts, flights
 
 
-def add_season(logbook: Logbook, season: Season, clips: Path) -> None:
+def add_season(logbook: Logbook, season: SeasonScenario, clips: Path) -> None:
     """Add the season's formations, its practices with their serves, and what was counted beside the court.
 
     Views and players are in the logbook already, and so are the filmed practices, which get further serves.
@@ -66,7 +66,7 @@ def add_season(logbook: Logbook, season: Season, clips: Path) -> None:
     logbook.put(*(Tally(id=new_id(), player_id=ids[name], **counts) for name, counts in season.counted.items()))
 
 
-def _formations(season: Season, players: Sequence[Player]) -> list[StoredFormation]:
+def _formations(season: SeasonScenario, players: Sequence[Player]) -> list[StoredFormation]:
     ids = {player.name: player.id for player in players}
     found = []
     for plain in season.formations:
@@ -78,7 +78,7 @@ def _formations(season: Season, players: Sequence[Player]) -> list[StoredFormati
 
 def _add_evening(
     logbook: Logbook,
-    season: Season,
+    season: SeasonScenario,
     evening: Evening,
     clips: Path,
     players: Sequence[Player],

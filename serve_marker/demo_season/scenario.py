@@ -14,7 +14,7 @@ SCENARIO_FILE = "season.json"
 
 
 @dataclass(frozen=True)
-class Spread:
+class ServerSpread:
     """How one server scatters with one type of serve; pairs of pairs and ``into_net`` hold for first and last evening.
 
     Parameters
@@ -78,7 +78,7 @@ class Evening:
 
 
 @dataclass(frozen=True)
-class Season:
+class SeasonScenario:
     """The whole scenario.
 
     Parameters
@@ -92,15 +92,15 @@ class Season:
     seed: int
     evening_share: float
     players: tuple[dict[str, Any], ...]
-    spreads: tuple[Spread, ...]
+    spreads: tuple[ServerSpread, ...]
     formations: tuple[dict[str, Any], ...]
     evenings: tuple[Evening, ...]
     counted: dict[str, dict[str, Any]]
 
     @cached_property
-    def spreads_of(self) -> dict[str, list[Spread]]:
+    def spreads_of(self) -> dict[str, list[ServerSpread]]:
         """The spreads of each server, in the order in which they serve."""
-        found: dict[str, list[Spread]] = {}
+        found: dict[str, list[ServerSpread]] = {}
         for spread in self.spreads:
             found.setdefault(spread.server, []).append(spread)
         return found
@@ -114,13 +114,13 @@ class Season:
         return self.evenings.index(evening) / (len(self.evenings) - 1)
 
 
-def read_season(path: Path) -> Season:
+def read_season(path: Path) -> SeasonScenario:
     """Return the season of a scenario file."""
     plain = json.loads(path.read_text(encoding="utf-8"), object_hook=_with_tuples)
     blocks = [tuple(Block(**block) for block in evening.pop("blocks")) for evening in plain["evenings"]]
     evenings = zip(plain.pop("evenings"), blocks, strict=True)
-    return Season(
-        spreads=tuple(Spread(**spread) for spread in plain.pop("spreads")),
+    return SeasonScenario(
+        spreads=tuple(ServerSpread(**spread) for spread in plain.pop("spreads")),
         evenings=tuple(Evening(**evening, blocks=its) for evening, its in evenings),
         **plain,
     )
