@@ -122,8 +122,12 @@ def write_film_stills(logbook: Logbook, folder: Path) -> list[Path]:
     """Return the stills written, of the practices that have film; serves without any are left out in silence."""
     from serve_marker.desktop.share.stills import write_stills
 
-    stills = [write_stills(logbook, folder, clip.practice_id, tell=str) for clip in filmed_clips(logbook)]
+    stills = [write_stills(logbook, folder, clip.practice_id, tell=say_nothing) for clip in filmed_clips(logbook)]
     return [path for paths in stills for path in paths]
+
+
+def say_nothing(_sentence: str) -> None:
+    """Take what is said of a clip without film, which the summary tells already."""
 
 
 def make_demo_folder(folder: Path | None) -> Path:
