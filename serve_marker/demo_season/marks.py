@@ -17,14 +17,13 @@ from serve_marker.flight.forces import GRAVITY_MPS2
 from serve_marker.flight.shutter import RESTITUTION
 from serve_marker.flight.trajectory import BALL_RADIUS_M
 from serve_marker.logbook.records import Mark, Serve, new_id
+from serve_marker.marking.landing import GUESSED_FLOOR_SD_M
+from serve_marker.marking.landing_from_marks import CENTRE_SD_PX, FILM_FIT_SD, SHADE_SD_PX
 
 FRAME_S = 1 / 60
 FIRST_S, EVERY_S, UNEVEN_S = 4.0, 8.0, 1.5
-FOOT_SD_M = (0.05, 0.15)
-"""How well the floor point under a ball at arm's reach is judged, across and along."""
 BALL_FRAMES = np.arange(-4, 5)
 """Around the touch, on which the ball is seen."""
-BALL_SD_PX = 0.5
 PLAYED_SD_M = 0.15
 """How far from the height that the coach leaves passers play the ball."""
 
@@ -53,12 +52,13 @@ def marked(
     end_s = contact_s + np.where(received, flights.played_s, flights.flight_s)
     hit_frame_s, end_frame_s = (FRAME_S * np.round(times_s / FRAME_S) for times_s in (contact_s, end_s))
     late_s = end_frame_s - end_s
-    feet_px = _clicked(view, flights.contact_m + rng.normal(0, FOOT_SD_M, (count, 2)), rng)
+    feet_px = _clicked(view, flights.contact_m + rng.normal(0, GUESSED_FLOOR_SD_M, (count, 2)), rng)
     played_m = _in_the_air_m(flights, late_s, PLAYED_AT_M + rng.normal(0, PLAYED_SD_M, count))
     end_px = _clicked(view, np.where(received[:, None], played_m, _about_the_touch_m(flights, late_s)), rng)
     end_px[endings.unplaced] = np.nan
     ball_s = end_frame_s[:, None] + FRAME_S * BALL_FRAMES
     balls_px = np.stack([_balls_px(view, flights, late_s + FRAME_S * frame, rng) for frame in BALL_FRAMES], axis=1)
+    balls_px += rng.normal(0, SHADE_SD_PX, (count, 1, 2))
     serves = [
         replace(
             common,
@@ -109,7 +109,7 @@ def _in_the_air_m(flights: DrawnFlights, late_s: Floats, height_m: Floats) -> Fl
 def _balls_px(view: View, flights: DrawnFlights, late_s: Floats, rng: np.random.Generator) -> Floats:
     """Pixels (N, 2) of the middles of balls so long (N,) after their touch [s], as well as a film shows them."""
     middle_m = _about_the_touch_m(flights, late_s) + np.array([0.0, 0.0, BALL_RADIUS_M])
-    return np.asarray(np.round(view.project(middle_m) + rng.normal(0, BALL_SD_PX, (len(late_s), 2)), 1))
+    return np.asarray(view.project(middle_m) + rng.normal(0, CENTRE_SD_PX * FILM_FIT_SD, (len(late_s), 2)))
 
 
 def _balls(view: View, times_s: Floats, pixels: Floats) -> tuple[Mark, ...]:
