@@ -59,7 +59,7 @@ def open_window(
 
 @app.command()
 def demo(out: Annotated[Path | None, typer.Option("-o", "--out", help="The folder to write into.")] = None) -> None:
-    """Do the whole job on the sample clips: logbook, sheets, stills, tables and a picture of the window."""
+    """Do the whole job on two sample clips and an invented season: logbook, sheets, stills, tables and the window."""
     from serve_marker.demo import run_demo
 
     for line in run_demo(out, progress_on_stderr("demo")):

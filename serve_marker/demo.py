@@ -13,20 +13,16 @@ from serve_marker.errors import UserError
 from serve_marker.video.progress import Progress
 
 if TYPE_CHECKING:
+    from serve_marker.logbook.records import ClipEntry
     from serve_marker.logbook.store import Logbook
 
 DEMO_FOLDER = "serve-marker-demo"
-COUNTED_SERVES: tuple[dict[str, Any], ...] = (
-    {"serves": 30, "serve_type": "float", "aim": "deep 1", "hits": 17},
-    {"serves": 24, "serve_type": "jump float", "aim": "seam 5-6", "hits": 8},
-    {"serves": 36, "serve_type": "float"},
-    {"serves": 20, "serve_type": "jump topspin", "full_pace": 10},
-)
-"""What the demo's players served on a night without film (invented, as the players are)."""
 LOGBOOK_NAME = "tidewater.logbook"
 TEAM = "Tidewater"
 SAMPLES = ("autumn-gallery", "winter-stand")
-STEPS = ("clips and views", "marks", "sheets and tables", "stills", "window")
+NEWEST = 2
+"""Practices that are summed up and get a team sheet."""
+STEPS = ("clips and views", "marks", "the season", "sheets and tables", "stills", "window")
 
 
 @dataclass(frozen=True)
@@ -77,33 +73,61 @@ def run_demo(folder: Path | None, progress: Progress) -> list[str]:
 
 def fill(folder: Path, progress: Progress) -> list[str]:
     """Return the summary's lines after writing everything into an empty folder."""
+    from serve_marker.demo_season.practices import add_season, players_of
+    from serve_marker.demo_season.scenario import SCENARIO_FILE, read_season
     from serve_marker.desktop.app import offscreen_app, window_picture
-    from serve_marker.desktop.share.stills import write_stills
     from serve_marker.logbook.store import Logbook
-    from serve_marker.report.bundle import write_report
 
-    samples = copy_samples(folder)
+    clips = folder / "clips"
+    samples = copy_samples(clips)
+    season = read_season(clips / SCENARIO_FILE)
     progress(1, len(STEPS))
     with Logbook.create(folder / LOGBOOK_NAME, team=TEAM) as logbook:
+        logbook.put(*players_of(season))
         for sample in samples:
             add_practice(logbook, sample)
-        add_week_ahead(logbook)
         progress(2, len(STEPS))
-        sheets = write_report(logbook, folder / "sheets")
+        add_season(logbook, season, clips)
+        add_week_ahead(logbook)
         progress(3, len(STEPS))
-        offscreen_app()
-        stills = write_stills(logbook, folder / "stills")
+        sheets = write_sheets(logbook, folder / "sheets")
         progress(4, len(STEPS))
+        offscreen_app()
+        stills = write_film_stills(logbook, folder / "stills")
+        progress(5, len(STEPS))
         summary = summarise(logbook)
     window = window_picture(folder / LOGBOOK_NAME, folder / "window.png")
-    progress(5, len(STEPS))
+    progress(6, len(STEPS))
     return [
         *summary,
+        f"Serves without film are invented, from the spread written in {clips / SCENARIO_FILE}.",
         f"Sheets and tables: {len(sheets)} files in {folder / 'sheets'}",
         f"Stills: {len(stills)} pictures in {folder / 'stills'}",
         f"The window as a coach sees it: {window}",
         f"Look further: serve-marker --logbook {folder / LOGBOOK_NAME}",
     ]
+
+
+def write_sheets(logbook: Logbook, folder: Path) -> list[Path]:
+    """Return the files written: everything over the season, but team sheets of the two newest practices alone."""
+    from serve_marker.report import bundle
+
+    newest = logbook.practices()[-NEWEST:]
+    team_sheets = [bundle.write_report(logbook, folder, practice.id, parts=("team sheet",)) for practice in newest]
+    others = bundle.write_report(logbook, folder, parts=[part for part in bundle.PARTS if part != "team sheet"])
+    return [path for paths in (*team_sheets, others) for path in paths]
+
+
+def write_film_stills(logbook: Logbook, folder: Path) -> list[Path]:
+    """Return the stills written, of the practices that have film; serves without any are left out in silence."""
+    from serve_marker.desktop.share.stills import write_stills
+
+    stills = [write_stills(logbook, folder, clip.practice_id, tell=say_nothing) for clip in filmed_clips(logbook)]
+    return [path for paths in stills for path in paths]
+
+
+def say_nothing(_sentence: str) -> None:
+    """Take what is said of a clip without film, which the summary tells already."""
 
 
 def make_demo_folder(folder: Path | None) -> Path:
@@ -127,10 +151,9 @@ def next_free(folder: Path) -> Path:
     return candidate
 
 
-def copy_samples(folder: Path) -> list[Sample]:
-    """Return the sample clips copied into the folder, so that it stands alone."""
+def copy_samples(target: Path) -> list[Sample]:
+    """Return the sample clips copied into a new folder, so that it stands alone."""
     shipped = files("serve_marker.sample_clips")
-    target = folder / "clips"
     target.mkdir(exist_ok=True)
     for item in shipped.iterdir():
         if item.name.endswith((".mp4", ".json", ".csv")):
@@ -167,31 +190,37 @@ def add_practice(logbook: Logbook, sample: Sample) -> None:
 
 
 def add_week_ahead(logbook: Logbook) -> None:
-    """Add serves counted beside the court two days after the last practice, and the plan of the week after it."""
+    """Add the plan of the week after the last practice."""
     from datetime import date, timedelta
 
-    from serve_marker.logbook.records import PracticePlan, Tally, new_id
+    from serve_marker.logbook.records import PracticePlan, new_id
     from serve_marker.report.sheets import read_report_data_without_flights
     from serve_marker.study.climb import climbs
     from serve_marker.study.plan import suggested_blocks
 
     last = logbook.practices()[-1].date
-    unfilmed, next_week = ((date.fromisoformat(last) + timedelta(days=days)).isoformat() for days in (2, 7))
-    counted = zip(logbook.players(), COUNTED_SERVES, strict=False)
-    logbook.put(*(Tally(id=new_id(), date=unfilmed, player_id=who.id, **tally) for who, tally in counted))
+    next_week = (date.fromisoformat(last) + timedelta(days=7)).isoformat()
     data = read_report_data_without_flights(logbook)
     blocks = suggested_blocks(climbs(data.table, data.ladder), last)
     logbook.put(PracticePlan(id=new_id(), date=next_week, blocks=blocks))
 
 
 def summarise(logbook: Logbook) -> list[str]:
-    """Return six lines a coach understands: what was measured, who hit what, and what to look at first."""
+    """Return lines a coach understands: what was measured, who hit what, and how much of the season is film."""
     from serve_marker.study.sentences import practice_summary
     from serve_marker.study.serve_columns import serve_table
 
     lines = []
     table = serve_table(logbook)
-    for practice in logbook.practices():
+    practices = logbook.practices()
+    for practice in practices[-NEWEST:]:
         rows = table[table["practice_id"] == practice.id]
         lines += [f"{logbook.team}, {practice.name}, {practice.date}:", *(f"  {s}" for s in practice_summary(rows)[:2])]
-    return lines
+    on_film = sum(len(logbook.serves(clip_id=clip.id)) for clip in filmed_clips(logbook))
+    servers = table["player_id"].nunique()
+    return [*lines, f"{len(practices)} practices, {len(table)} serves by {servers} servers; {on_film} are on film."]
+
+
+def filmed_clips(logbook: Logbook) -> list[ClipEntry]:
+    """Return the clips whose film is there."""
+    return [clip for clip in logbook.clips() if Path(clip.path).exists()]

@@ -373,23 +373,6 @@ def is_number(text: str) -> bool:
     return True
 
 
-@pytest.mark.gui
-def test_the_demo_makes_everything_a_coach_would_show(run, tmp_path):
-    folder = tmp_path / "demo"
-    answer = run("demo", "-o", folder)
-    again = run("demo", "-o", folder)
-
-    made = [p.suffix for p in folder.rglob("*") if p.is_file()]
-    assert answer.code == 0, answer.err
-    assert made.count(".pdf") >= 1
-    assert made.count(".png") >= 9
-    assert {".csv", ".xlsx", ".logbook"} <= set(made)
-    assert not {".settings", ".ini"} & set(made)
-    assert 8 <= len(answer.out.strip().splitlines()) <= 12
-    assert (again.code, len(again.err.strip().splitlines()[-1:])) == (2, 1)
-    assert Path(folder / "window.png").stat().st_size > 20_000
-
-
 def test_a_theme_there_is_not_is_one_sentence(run):
     answer = run("--theme", "blue")
     assert (answer.code, answer.err) == (2, "There is no theme blue; choose one of light, dark, system.\n")

@@ -27,6 +27,7 @@ FLOORS = {
     "study": 4,
     "report": 5,
     "cli_printout": 5,
+    "demo_season": 5,
     "desktop": 6,
     "demo": 6,
     "cli": 6,

@@ -182,6 +182,6 @@ def test_whoever_serves_otherwise_than_the_others_at_the_same_tasks_is_named():
 
 
 def test_a_few_serves_of_several_tasks_that_all_missed_tell_little():
-    """No hit in any of two tasks of three serves: one more hit and one more miss each leave room (Agresti, Caffo 2000)."""
+    """No hit in any of two tasks of three serves: one more hit and miss each leave room (Agresti, Caffo 2000)."""
     found = stratified_rate_difference([(rate(0, 3), rate(0, 3))] * 2)
     assert found.low < -0.2 < 0.2 < found.high

@@ -23,6 +23,7 @@ from serve_marker.desktop.session.film_library import FilmFrames, FilmLibrary
 from serve_marker.desktop.widgets.overlay_painter import image_array
 from serve_marker.desktop.widgets.still_painter import render_still
 from serve_marker.errors import UserError
+from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import ClipEntry, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement, judge
@@ -114,7 +115,7 @@ class _StillMaker:
             place = self._folder / free_name(f"{practice.date} {practice.name}", taken)
             table = serve_table(self._logbook, practice.id)
             self._rows.update({str(row["serve_id"]): row for row in table.to_dict("records")})
-            serves.sort(key=lambda serve: (serve.clip_id, serve.moment_s or 0.0))
+            serves.sort(key=lambda serve: (by_name(self._clips[serve.clip_id].path), serve.moment_s or 0.0))
             for number, serve in enumerate(serves, 1):
                 server = safe_name(str(self._rows[serve.id]["server"]) or "server not known")
                 yield _Job(practice, serve.view_id or "", (serve,), place / f"{number:03d} {server}.png", False)
