@@ -18,7 +18,9 @@ from serve_marker.report.bundle import write_report
 from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.plan_page import plan_page
-from serve_marker.report.sheets import read_report_data, server_pages, team_pages
+from serve_marker.report.server_page import server_pages
+from serve_marker.report.sheets import read_report_data
+from serve_marker.report.team_page import team_pages
 from serve_marker.report.wall_pages import ladder_page, load_page
 from serve_marker.study.by_server import servers_of
 from serve_marker.study.sentences import date_words
