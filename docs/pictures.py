@@ -136,7 +136,9 @@ def draw_sheets(logbook: Path) -> None:
     """Draw the first page of the team sheet, and of one server."""
     from serve_marker.logbook.store import Logbook
     from serve_marker.report.figure_pixels import pixels_of
-    from serve_marker.report.sheets import read_report_data, server_pages, team_pages
+    from serve_marker.report.server_page import server_pages
+    from serve_marker.report.sheets import read_report_data
+    from serve_marker.report.team_page import team_pages
     from serve_marker.report.write_files import write_png
 
     with Logbook.open(logbook) as book:

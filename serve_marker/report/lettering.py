@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 FAMILY = "DejaVu Sans"
 TITLE_PT, SENTENCE_PT, TEXT_PT, TABLE_PT, NOTE_PT = 16.0, 9.5, 9.0, 8.0, 7.5
+NAME_PT, FIGURE_PT, ADVICE_PT, WALL_NAME_PT, FIGURE_NAME_PT = 38.0, 34.0, 20.0, 18.0, 13.0
+"""Letters that are read from a wall."""
 CHART_PT, SMALL_CHART_PT, SMALLEST_PT = 8.0, 7.0, 6.5
 """Letters of charts on screens, and those of charts on sheets."""
 STAND_IN = "\u25a1"
@@ -50,18 +52,18 @@ def fitted(words: str, width_in: float, size_pt: float, bold: bool = False) -> s
     return words[:low].rstrip() + "\u2026"
 
 
-def wrapped(words: str, width_in: float, size_pt: float) -> list[str]:
+def wrapped(words: str, width_in: float, size_pt: float, bold: bool = False) -> list[str]:
     """Return words in lines no wider than ``width_in`` [inch]; numbers keep their unit, one long word is cut."""
     lines: list[str] = []
     line = ""
     for word in UNIT.sub("\\1\u00a0", drawable(words)).split(" "):
         longer = f"{line} {word}".strip()
-        if line and width_of(longer, size_pt) > width_in:
+        if line and width_of(longer, size_pt, bold) > width_in:
             lines.append(line)
             line = word
         else:
             line = longer
-    return [fitted(part, width_in, size_pt) for part in [*lines, line] if part]
+    return [fitted(part, width_in, size_pt, bold) for part in [*lines, line] if part]
 
 
 def width_of(words: str, size_pt: float, bold: bool = False) -> float:

@@ -28,7 +28,9 @@ from serve_marker.desktop.widgets.theme import apply_theme
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.figure_pixels import pixels_of
-from serve_marker.report.sheets import read_report_data, server_pages, team_pages
+from serve_marker.report.server_page import server_pages
+from serve_marker.report.sheets import read_report_data
+from serve_marker.report.team_page import team_pages
 from serve_marker.study.stored_formations import formation_record
 
 COUNTS = (0, 1, 4, 40, 4000)
