@@ -217,7 +217,7 @@ def draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: f
     for shape in SHAPE_WORDS:
         there = shapes == shape
         if there.any():
-            axes.plot(x_m[there], y_m[there], **marker_looks(shape, colours, size), zorder=5)
+            axes.plot(x_m[there], y_m[there], **marker_looks(shape, colours, size), zorder=5, clip_on=False)
 
 
 def drawn_places(axes: Axes, landed: pandas.DataFrame) -> Floats:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from serve_marker.report.charts import aim_legend, draw_court, draw_legend
 from serve_marker.report.colours import PAPER_COLOURS
-from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, SMALL_CHART_PT, SMALLEST_PT, TITLE_PT
+from serve_marker.report.lettering import NOTE_PT, SMALL_CHART_PT, SMALLEST_PT, TITLE_PT
 from serve_marker.report.page_canvas import MARGIN_IN, Page
 from serve_marker.report.passers_chart import common_formation, draw_formation, formation_legend, usual_flight
 from serve_marker.report.sheets import ReportData, common_aim
@@ -18,16 +18,17 @@ if TYPE_CHECKING:
 
 CHARTS_IN, LEAST_CHARTS_IN = 3.25, 2.5
 NOTES_IN = 1.0
+COACH_PT = 8.5
 
 
 def coach_page(paper: str, title: str, subtitle: str, sentences: Sequence[str]) -> Page:
     """Return a page that begins with a title and sentences; "" among them says nothing."""
     page = Page(paper)
     page.line(title, TITLE_PT, bold=True)
-    page.paragraph(subtitle, SENTENCE_PT, faint=True)
+    page.paragraph(subtitle, COACH_PT, faint=True)
     page.down_in += 0.06
     for sentence in sentences:
-        page.paragraph(sentence, SENTENCE_PT)
+        page.paragraph(sentence, COACH_PT)
     page.down_in += 0.08
     return page
 

@@ -122,7 +122,7 @@ class Page:
 
     def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], size_pt: float = TABLE_PT) -> int:
         """Draw a heading and as many rows as fit above the lower margin; return how many were drawn."""
-        fitting = min(len(rows), int((self.left_over_in - 1.5 * ROW_IN) / ROW_IN))
+        fitting = min(len(rows), lines_within(self.left_over_in))
         if fitting <= 0:
             return 0
         self._row(columns, [column.title for column in columns], size_pt, bold=True)
@@ -142,6 +142,22 @@ class Page:
             self.words(words, at_in, self.down_in, **looks)
             right_in += column.width_in
         self.down_in += ROW_IN
+
+
+def table_height_in(lines: int) -> float:
+    """Return how high a table of so many lines is, its heading included."""
+    return ROW_IN * (lines + 1.5)
+
+
+def lines_within(height_in: float) -> int:
+    """Return how many lines of a table fit into a height, below its heading.
+
+    Examples
+    --------
+    >>> lines_within(table_height_in(12) + 0.05), lines_within(0.1)
+    (12, 0)
+    """
+    return max(int(height_in / ROW_IN - 1.5), 0)
 
 
 def number_pages(pages: Sequence[Page], size_pt: float) -> None:

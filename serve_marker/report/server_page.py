@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from serve_marker.court.aims import aim_words
@@ -11,7 +12,7 @@ from serve_marker.report.coach_page import NOTES_IN, coach_page, draw_charts, dr
 from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.headline_figures import draw_figures, serve_figures
 from serve_marker.report.lettering import ADVICE_PT, FIGURE_NAME_PT, NOTE_PT, TEXT_PT
-from serve_marker.report.page_canvas import MARGIN_IN, ROW_IN, Column, Page, number_pages
+from serve_marker.report.page_canvas import MARGIN_IN, Column, Page, lines_within, number_pages, table_height_in
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.serve_strip import draw_serve_strip
 from serve_marker.report.sheets import (
@@ -54,7 +55,7 @@ if TYPE_CHECKING:
 LEGEND_IN = 0.62
 LEAST_LINES = 10
 TABLE = (
-    Column("practice", 1.08),
+    Column("practice", 1.04),
     Column("aim", 1.17),
     *COUNT_COLUMNS,
     Column("pull", 1.42),
@@ -120,7 +121,7 @@ def _back(
     name: str, rows: pandas.DataFrame, everything: pandas.DataFrame, data: ReportData, told: WhatToDo, paper: str
 ) -> Page:
     sentences = [
-        f"{told.sentence} {told.grounds}",
+        f"Why this advice? {told.grounds}" if told.grounds else "",
         *at_passers_first(rows),
         *practice_summary(rows),
         spread_sentence(rows),
@@ -136,9 +137,9 @@ def _back(
     ]
     parts = data.team, practice_words(rows), days_words(rows), drill_words(rows)
     page = coach_page(paper, f"{name}: for the coach", " · ".join(part for part in parts if part), sentences)
-    lines_in = ROW_IN * (min(LEAST_LINES, len(rows.drop_duplicates(["practice_id", "aim"]))) + 1.5)
-    draw_charts(page, rows, data, page.left_over_in - NOTES_IN - lines_in)
-    page.table(TABLE, practice_lines(rows, int((page.left_over_in - NOTES_IN) / ROW_IN - 1.5)))
+    lines = min(LEAST_LINES, len(rows.drop_duplicates(["practice_id", "aim"])))
+    draw_charts(page, rows, data, page.left_over_in - NOTES_IN - table_height_in(lines))
+    page.table(TABLE, practice_lines(rows, lines_within(page.left_over_in - NOTES_IN)))
     draw_notes(page, [TOO_CLOSE_WORDS, f"{INTERVAL_WORDS} {PULL_WORDS}", LOAD_NOTE])
     return page
 
@@ -156,18 +157,20 @@ def _load_sentence(rows: pandas.DataFrame, data: ReportData) -> str:
 def practice_lines(rows: pandas.DataFrame, most: int) -> list[list[str]]:
     """Return a line for each practice and aim, the newest practice first, as many as ``most``.
 
-    Where there are more, the older ones stand together in the last line.
+    Where there are more, those of older practices stand together in the last line.
     """
     practices = [own for _, own in rows.groupby("practice_id", sort=False)][::-1]
-    groups = [own for practice in practices for _, own in practice.groupby("aim", sort=False)]
-    kept = groups if len(groups) <= most else groups[: max(most - 1, 0)]
-    older = groups[len(kept) :]
-    directions = 2 * (len(kept) + bool(older))
-    lines = [_line(_when_words(own), aim_words(str(own["aim"].iloc[0])) or "none", own, directions) for own in kept]
-    if older:
-        rest = rows[rows["serve_id"].isin([serve for own in older for serve in own["serve_id"]])]
-        aims = count_words(rest["aim"].nunique(), "aim")
-        lines.append(_line(f"older: {count_words(rest['practice_id'].nunique(), 'practice')}", aims, rest, directions))
+    at_aims = [[own for _, own in practice.groupby("aim", sort=False)] for practice in practices]
+    groups = [own for practice in at_aims for own in practice]
+    if len(groups) > most:
+        ends = [end for end in accumulate(map(len, at_aims)) if end < most]
+        groups = groups[: max(ends, default=most - 1)]
+    older = rows.drop(index=[index for own in groups for index in own.index])
+    directions = 2 * (len(groups) + bool(len(older)))
+    lines = [_line(_when_words(own), aim_words(str(own["aim"].iloc[0])) or "none", own, directions) for own in groups]
+    if len(older):
+        when = f"{older['practice_id'].nunique()} older"
+        lines.append(_line(when, count_words(older["aim"].nunique(), "aim"), older, directions))
     return lines
 
 

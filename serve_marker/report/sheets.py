@@ -40,7 +40,7 @@ COUNT_COLUMNS = (
     Column("in", 0.57, "right"),
     Column("on target", 0.96, "right"),
     Column("(range)", 0.71, "right"),
-    Column("", 0.06),
+    Column("", 0.1),
 )
 
 

@@ -55,10 +55,10 @@ GAP_IN, HEAD_IN, LEGEND_IN = 0.18, 0.74, 0.6
 ACROSS = (2, 3, 4)
 LEAST_COURT_IN = 1.35
 """Smaller courts go on to another page."""
-BAR_IN, SCORE_PT = 0.11, 11.0
+BAR_IN, LEAST_SCORE_IN, SCORE_PT = 0.11, 1.6, 11.0
 AROUND_M, BEHIND_M, BEFORE_M = 0.6, 1.0, 0.4
 CAPTION = (
-    "In order of shirt number. Bar: solid on target, pale too close to tell; thin line: where her rate may lie. "
+    "In order of shirt number. Solid: on target. Pale: too close to tell. Thin line: where her rate may lie. "
     "Table: last pages."
 )
 Servers = Sequence[tuple[str, "pandas.DataFrame"]]
@@ -142,7 +142,7 @@ def _draw_servers(page: Page, servers: Servers, data: ReportData, across: int, d
         down_in = page.down_in + line * (HEAD_IN + court_in + GAP_IN)
         looks: dict[str, Any] = {"size": WALL_NAME_PT, "weight": "bold"}
         page.words(fitted(name, width_in, WALL_NAME_PT, bold=True), left_in, down_in, **looks)
-        _draw_score(page, own, left_in, down_in + 0.34, width_in)
+        _draw_score(page, own, left_in, down_in + 0.34, max(court_in, LEAST_SCORE_IN))
         box = page.box(left_in, down_in + HEAD_IN, court_in, court_in)
         draw_half_court(box, data.court, data.scheme, None, PAPER_COLOURS)
         box.set_xlim(-AROUND_M, data.court.width_m + AROUND_M)

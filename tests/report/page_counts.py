@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 
 import numpy as np
 
+from serve_marker.report import server_page, team_page
 from serve_marker.report.overlay_items import SHAPE_WORDS
 from serve_marker.study.rates import depth_distribution, in_rate, landed_mask
 from serve_marker.study.sentences import span_words
@@ -39,6 +41,14 @@ class PageCounts:
         """How many marks the strip of serves holds: its lines are not tied to a floor."""
         return len(self.axes[0].lines)
 
+    def served(self, columns):
+        """The sum of the column of serves of a table of so many columns; 0 where there is none."""
+        if "(range)" not in self.words:
+            return 0
+        first = self.words.index("serves") + columns
+        cells = itertools.takewhile(str.isdecimal, self.words[first::columns])
+        return sum(map(int, cells))
+
     def aims(self):
         """Sure hits, most hits and serves of all aims named on the map."""
         found = [COUNTED.fullmatch(text.get_text()) for text in self.axes[1].texts]
@@ -63,6 +73,8 @@ def disagreements(pages, rows, kind):
             [span_words(rate.hits, rate.most) for rate in depth_distribution(rows).values()],
         ),
     }
+    columns = len(server_page.TABLE if kind == "server" else team_page.TABLE)
+    expected["table"] = (sum(PageCounts(page).served(columns) for page in pages), len(rows))
     if "in" in front.words:
         expected["in"] = (front.figure("in"), (good.hits, len(rows)))
     if "on target" in front.words and found.n:

@@ -13,6 +13,7 @@ from statsmodels.stats.proportion import proportion_confint
 
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import court_named
+from serve_marker.errors import UserError
 from serve_marker.study.climb import climbs
 from serve_marker.study.climb_words import rounded_serves
 from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of
@@ -197,3 +198,9 @@ def test_the_teams_own_gate_holds_for_whoever_is_on_no_ladder():
     slow = serves(STEADY, pace_mps=18.0, serve_type="jump topspin")
     assert told(slow, topspin_gate_mps=19.0, pace_unit="m/s").sentence == "Hit it harder: 0 of 24 reached 19.0 m/s."
     assert told(slow, LADDER, topspin_gate_mps=19.0).sentence.startswith("Next"), "a coach's ladder without a gate"
+
+
+@pytest.mark.parametrize("most_errors", [-0.1, 1.1, math.nan])
+def test_a_limit_for_errors_is_a_share(most_errors):
+    with pytest.raises(UserError, match="between 0 and 100 %"):
+        StudySettings(most_errors=most_errors)
