@@ -27,14 +27,16 @@ MOST_AIMS = 9
 BALL_PT, BALL_NUMBER_PT, AIM_PT = 10.0, 8.0, 10.0
 BEFORE_M, BEYOND_M, LEAST_BEYOND_M, BESIDE_M = 0.7, 1.2, 0.25, 1.0
 INSET_IN = 0.05
+MOST_COVERED = 0.3
+"""A number that would cover more of others and of balls, as a share of its own size, is left away."""
 
 
 def draw_aims_court(
     axes: Axes, rows: pandas.DataFrame, court: Court, scheme: AreaScheme, size_in: tuple[float, float]
-) -> None:
+) -> bool:
     """Draw the half into axes of that size [inch], as large as the height lets it be, with all that landed.
 
-    Without any aim each area tells how many fell there.
+    Without any aim each area tells how many fell there. Returns whether every ball has its number.
     """
     draw_half_court(axes, court, scheme, None, PAPER_COLOURS)
     landed = rows[landed_mask(rows)]
@@ -50,10 +52,11 @@ def draw_aims_court(
     places_in = drawn_places(axes, landed) * in_per_m
     free = FreePlaces(np.hstack([places_in - BALL_PT / 144, places_in + BALL_PT / 144]))
     _name_aims(axes, at_aims, in_per_m, free)
-    if numbered:
-        order = np.flatnonzero(landed_mask(rows)) + 1
-        _number_balls(axes, places_in, [str(number) for number in order], in_per_m, free)
     _name_bands(axes, court, scheme)
+    if not numbered:
+        return False
+    order = np.flatnonzero(landed_mask(rows)) + 1
+    return _number_balls(axes, places_in, [str(number) for number in order], in_per_m, free)
 
 
 def _fit(axes: Axes, court: Court, size_in: tuple[float, float], longest_m: float) -> float:
@@ -76,7 +79,7 @@ def _name_aims(axes: Axes, at_aims: AimRows, in_per_m: float, free: FreePlaces) 
         lines = [aim_name(aim.text), *([on_target_words(found)] if found.n else [])]
         size_in = max(width_of(line, AIM_PT, bold=True) for line in lines), len(lines) * 1.3 * AIM_PT / 72
         corners_in = _corners(aim, size_in, in_per_m)
-        left_in, low_in, _, _ = corners_in[free.take(corners_in)]
+        left_in, low_in, _, _ = free.take(corners_in) or corners_in[0]
         for number, line in enumerate(reversed(lines)):
             up_in = low_in + number * 1.3 * AIM_PT / 72
             weight = "bold" if line == lines[0] else "normal"
@@ -96,8 +99,9 @@ def _corners(aim: Aim, size_in: tuple[float, float], in_per_m: float) -> list[tu
     return [(left, low, left + width_in, low + height_in) for low in lows_in for left in lefts_in]
 
 
-def _number_balls(axes: Axes, places_in: Floats, numbers: Sequence[str], in_per_m: float, free: FreePlaces) -> None:
-    """Write each ball's number beside it, on the side that hides the least."""
+def _number_balls(axes: Axes, places_in: Floats, numbers: Sequence[str], in_per_m: float, free: FreePlaces) -> bool:
+    """Write each ball's number beside it, on the side that hides the least; return whether none is left away."""
+    all_numbered = True
     away_in = BALL_PT / 144 + 0.025
     high_in = 0.75 * BALL_NUMBER_PT / 72
     for (x_in, y_in), number in zip(places_in, numbers, strict=True):
@@ -112,9 +116,13 @@ def _number_balls(axes: Axes, places_in: Floats, numbers: Sequence[str], in_per_
             (x_in + 0.7 * away_in, y_in - 0.7 * away_in - high_in),
             (x_in - 0.7 * away_in - wide_in, y_in - 0.7 * away_in - high_in),
         ]
-        left_in, low_in = corners_in[free.take([(x, y, x + wide_in, y + high_in) for x, y in corners_in])]
-        at_m = left_in / in_per_m, low_in / in_per_m
-        _write_on_floor(axes, *at_m, number, size=BALL_NUMBER_PT, weight="bold")
+        box_in = free.take([(x, y, x + wide_in, y + high_in) for x, y in corners_in], MOST_COVERED)
+        if box_in is None:
+            all_numbered = False
+        else:
+            at_m = box_in[0] / in_per_m, box_in[1] / in_per_m
+            _write_on_floor(axes, *at_m, number, size=BALL_NUMBER_PT, weight="bold")
+    return all_numbered
 
 
 def _write_on_floor(axes: Axes, x_m: float, y_m: float, words: str, **looks: Any) -> None:

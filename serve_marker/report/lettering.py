@@ -66,6 +66,18 @@ def wrapped(words: str, width_in: float, size_pt: float, bold: bool = False) -> 
     return [fitted(part, width_in, size_pt, bold) for part in [*lines, line] if part]
 
 
+def fitting_pt(words: str, width_in: float, most_pt: float, least_pt: float) -> float:
+    """Return the size at which bold words fit on one line, ``most_pt`` where they do; that too where none fits.
+
+    Examples
+    --------
+    >>> fitting_pt("deep 1", 7.0, 20.0, 17.0), fitting_pt("deep 1" * 50, 7.0, 20.0, 17.0)
+    (20.0, 20.0)
+    """
+    size_pt = most_pt * min(1.0, 0.999 * width_in / max(width_of(words, most_pt, bold=True), 1e-9))
+    return size_pt if size_pt >= least_pt else most_pt
+
+
 def width_of(words: str, size_pt: float, bold: bool = False) -> float:
     """Return how wide words are [inch] at a size."""
     return sum(_advance(char, bold) for char in drawable(words)) * size_pt / 72.0

@@ -11,7 +11,7 @@ from serve_marker.report.charts import draw_legend
 from serve_marker.report.coach_page import NOTES_IN, coach_page, draw_charts, draw_notes
 from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.headline_figures import draw_figures, serve_figures
-from serve_marker.report.lettering import ADVICE_PT, FIGURE_NAME_PT, NOTE_PT, TEXT_PT
+from serve_marker.report.lettering import ADVICE_PT, FIGURE_NAME_PT, NOTE_PT, TEXT_PT, fitting_pt
 from serve_marker.report.page_canvas import MARGIN_IN, Column, Page, lines_within, number_pages, table_height_in
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.serve_strip import draw_serve_strip
@@ -52,7 +52,7 @@ from serve_marker.study.what_to_do import WhatToDo, what_to_do
 if TYPE_CHECKING:
     import pandas
 
-LEGEND_IN = 0.62
+LEGEND_IN, LEAST_ADVICE_PT = 0.62, 17.0
 LEAST_LINES = 10
 TABLE = (
     Column("practice", 1.04),
@@ -96,7 +96,8 @@ def _front(name: str, rows: pandas.DataFrame, data: ReportData, told: WhatToDo, 
     parts = data.team, practice_words(rows), days_words(rows)
     page.line(" · ".join(part for part in parts if part), FIGURE_NAME_PT - 2, faint=True)
     page.down_in += 0.08
-    page.paragraph(told.sentence if len(rows) else "No serves are marked yet.", ADVICE_PT, bold=True)
+    advice = told.sentence if len(rows) else "No serves are marked yet."
+    page.paragraph(advice, fitting_pt(advice, page.inner_in, ADVICE_PT, LEAST_ADVICE_PT), bold=True)
     page.down_in += 0.06
     draw_figures(page, serve_figures(rows))
     page.down_in += 0.14
@@ -104,15 +105,16 @@ def _front(name: str, rows: pandas.DataFrame, data: ReportData, told: WhatToDo, 
     page.down_in += 0.08
     size_in = page.inner_in, page.left_over_in - LEGEND_IN
     court = page.box(MARGIN_IN, page.down_in, *size_in)
-    draw_aims_court(court, rows, data.court, data.scheme, size_in)
+    all_numbered = draw_aims_court(court, rows, data.court, data.scheme, size_in)
     if not len(rows):
         return page
     foot = page.place(page.width_in / 2, page.height_in - MARGIN_IN - 0.12)
     draw_legend(page.figure, rows, PAPER_COLOURS, foot, size_pt=TEXT_PT, ncols=4, on_map=False)
     aims = rows.loc[rows["aim"] != "", "aim"].nunique()
     drawn = f" The {MOST_AIMS} of {aims} aims served most are drawn." if aims > MOST_AIMS else ""
+    crowded = "" if all_numbered else " Where it is crowded, balls have no number."
     below_in = page.height_in - MARGIN_IN + 0.1
-    note = f"How this was counted stands on page 2.{drawn}"
+    note = f"How this was counted stands on page 2.{drawn}{crowded}"
     page.words(note, MARGIN_IN, below_in, size=NOTE_PT, color=PAPER_COLOURS.of("faint-ink"))
     return page
 

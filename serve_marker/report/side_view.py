@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 PILE_M = 0.25
 """Balls of so much depth lie on one another."""
-LARGEST_BALL_IN = 0.17
+LARGEST_BALL_IN = 0.22
 BEFORE_NET_M = 0.25
 FROM_THE_FLOOR = ("disc", "half-disc", "ring", "diamond", "caret", "cross")
 """Shapes in the order in which they lie on one another."""

@@ -33,9 +33,10 @@ from serve_marker.report.sheets import (
     practice_words,
 )
 from serve_marker.study.by_server import rows_by_server
-from serve_marker.study.compare_servers import rate_asked, servers_sentences
+from serve_marker.study.compare_servers import servers_sentences
 from serve_marker.study.loads import COUNTED, LOAD_NOTE, load_words
 from serve_marker.study.pull import bias_of
+from serve_marker.study.rates import aim_rate, in_rate
 from serve_marker.study.sentences import (
     INTERVAL_WORDS,
     ONE_EVENING_WORDS,
@@ -155,7 +156,8 @@ def _draw_servers(page: Page, servers: Servers, data: ReportData, across: int, d
 
 def _draw_score(page: Page, own: pandas.DataFrame, left_in: float, down_in: float, width_in: float) -> None:
     """Draw a count in words and as a bar: solid for sure, pale with an outline for too close, chance a line below."""
-    rate, found = rate_asked(own), on_target(own)
+    found = on_target(own)
+    rate = aim_rate(own) if found.n else in_rate(own)
     aims = set(own["aim"]) - {""}
     what = (f" in {aim_name(aims.pop())}" if len(aims) == 1 else " on target") if found.n else " in"
     found = found if found.n else OnTarget(rate.n, rate.hits, rate.most - rate.hits, 0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -110,6 +111,31 @@ def test_balls_wear_the_numbers_of_the_strip(logbook):
     numbers = [int(text.get_text()) for text in court.texts if text.get_text().isdecimal()]
     assert numbers == [place + 1 for place in own.index[own["x_m"].notna()]]
     assert "deep 1" in [text.get_text() for text in court.texts]
+
+
+def test_in_a_crowd_numbers_that_would_hide_others_are_left_away(logbook):
+    """All of one evening on one spot, and one ball apart: that one has its number, and few others have."""
+    data = read_report_data(logbook)
+    rows = data.table[data.table["practice_id"] == "practice-0"].assign(player_id="all", x_m=1.5, y_m=7.5)
+    rows.loc[rows.index[-1], ["outcome", "x_m", "y_m"]] = ["floor", 7.5, 1.5]
+    page = server_pages(replace(data, table=rows), "all", "practice-0")[0]
+    numbers = {text.get_text() for text in page.figure.axes[1].texts if text.get_text().isdecimal()}
+    assert str(len(rows)) in numbers
+    assert 2 <= len(numbers) < 12
+    assert any("Where it is crowded" in words for words in sizes_of(page))
+
+
+def test_a_score_tells_what_was_in_where_no_aim_can_be_told(logbook):
+    """All aimed, all received, no place known: nothing is on target for sure or not, but all were in."""
+    data = read_report_data(logbook)
+    rows = (
+        data.table[data.table["practice_id"] == "practice-0"]
+        .head(8)
+        .assign(outcome="received", verdict="", aim_hit=None, aim_surely=False, aim_may=True, x_m=float("nan"))
+    )
+    words = sizes_of(team_pages(replace(data, table=rows), "practice-0")[0])
+    assert "2 of 2 in" in words
+    assert "on target" not in words
 
 
 @pytest.mark.parametrize(("servers", "across"), [(1, 2), (2, 2), (4, 2), (9, 3), (12, 4)])

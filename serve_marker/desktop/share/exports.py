@@ -40,8 +40,13 @@ class Kind:
 
 
 KINDS = (
-    Kind("team sheet", "Team sheet", "One page for the wall: what the team did, court, depth, each server.", "team"),
-    Kind("server pages", "Server pages", "A page for each server.", "server"),
+    Kind(
+        "team sheet",
+        "Team sheet",
+        "For the wall: figures and a court for each server, the table behind.",
+        "team",
+    ),
+    Kind("server pages", "Server pages", "A page for each server: what to do, and her serves.", "server"),
     Kind("ladder", "Ladder", "A page for the wall: who has passed which step, and what is next.", "ladder"),
     Kind("load", "Serving load", "How many serves everybody hit, by day and week.", "load"),
     Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick.", "plan"),
