@@ -133,18 +133,20 @@ def asked_about(clip: Path) -> Callable[[MainWindow], None]:
 
 
 def draw_sheets(logbook: Path) -> None:
-    """Draw the first page of the team sheet, and of one server."""
+    """Draw the fronts of the team sheet and of one server's."""
     from serve_marker.logbook.store import Logbook
     from serve_marker.report.figure_pixels import pixels_of
-    from serve_marker.report.sheets import read_report_data, server_pages, team_pages
+    from serve_marker.report.server_page import server_pages
+    from serve_marker.report.sheets import read_report_data
+    from serve_marker.report.team_page import team_pages
     from serve_marker.report.write_files import write_png
 
     with Logbook.open(logbook) as book:
         evening = read_report_data(book)
         latest, player = book.practices()[-1], book.players()[0]
     pages = {
-        "team-sheet": team_pages(evening, latest.id)[0],
-        "server-page": server_pages(evening, player.id, latest.id)[0],
+        "team-sheet-light": team_pages(evening, latest.id)[0],
+        "server-page-light": server_pages(evening, player.id)[0],
     }
     for name, page in pages.items():
         write_png(pixels_of(page.figure, SHEET_DOTS_PER_IN), PICTURES / f"{name}.png")

@@ -217,6 +217,20 @@ def aim_words(text: str) -> str:
     return f"{text} m" if OWN_POINT in words else text
 
 
+def aim_name(text: str) -> str:
+    """Return an aim in a word or two, as it is named in a sentence or on a map.
+
+    Examples
+    --------
+    >>> aim_name("deep 1 at 8"), aim_name("outline 1,7 2,7 2,8 1,8"), aim_name("1.5,8,0.5")
+    ('deep 1', 'the target', 'the spot')
+    """
+    words = " ".join(text.lower().split()).partition(OWN_POINT)[0]
+    if words.startswith(OUTLINE):
+        return "the target"
+    return "the spot" if words.count(",") == 2 else words
+
+
 def shown(text: str) -> str:
     """Return the start of a text, for a sentence about it."""
     return text if len(text) <= 40 else f"{text[:37]}..."

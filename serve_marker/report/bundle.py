@@ -11,9 +11,11 @@ from serve_marker.report.match_day_page import match_day_page
 from serve_marker.report.page_canvas import save_pdf
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, paper_size_in
 from serve_marker.report.plan_page import plan_page
-from serve_marker.report.sheets import ReportData, player_ids, read_report_data, server_pages, team_pages
+from serve_marker.report.server_page import server_pages
+from serve_marker.report.sheets import ReportData, player_ids, read_report_data
+from serve_marker.report.team_page import team_pages
 from serve_marker.report.wall_pages import ladder_page, load_page
-from serve_marker.report.write_files import free_name
+from serve_marker.report.write_files import free_name, safe_name
 from serve_marker.report.write_tables import write_csv, write_xlsx
 from serve_marker.study.by_server import servers_of
 from serve_marker.video.progress import Progress
@@ -23,6 +25,8 @@ if TYPE_CHECKING:
 
     from serve_marker.logbook.store import Logbook
 
+LONGEST_SERVER = 30
+"""More letters of a server would leave none for the practice in the name of her file."""
 PARTS = ("team sheet", "server pages", "ladder", "load", "plan", "match day", "csv", "xlsx")
 
 
@@ -50,8 +54,8 @@ def write_report(
 
     Parameters
     ----------
-    practice_id : one practice, whose day the names of its pages tell, or None for a team sheet of each and server pages
-        over all.
+    practice_id : one practice, whose day and name its files carry, or None for a team sheet of each and server pages
+        over all, which carry the newest day.
     server : a shirt number or a name: only that server's page and serves.
     progress : called with (files written, of how many).
     cancelled : asked before each file; what is written by then is whole and stays.
@@ -90,7 +94,7 @@ def _jobs(
 ) -> list[tuple[str, Callable[[Path], None]]]:
     """Return the files to write: their names and what writes them."""
     taken: set[str] = set()
-    date = "" if practice_id is None or not len(rows) else f" {rows['date'].iloc[0]}"
+    when = _when_words(rows, practice_id)
     jobs: list[tuple[str, Callable[[Path], None]]] = []
     if "team sheet" in parts and whole_team:
         whole = data.of_practice(practice_id)
@@ -105,7 +109,7 @@ def _jobs(
     if "server pages" in parts:
         wanted = set(rows["player_id"])
         for player_id, words in servers_of(data.of_practice(practice_id)):
-            name = f"{free_name(f'server {words}{date}', taken)}.pdf"
+            name = f"{free_name(f'server {words[:LONGEST_SERVER]}{when}', taken)}.pdf"
             if player_id not in wanted:
                 continue
 
@@ -124,10 +128,18 @@ def _jobs(
     if "match day" in parts and whole_team and data.table["flight_s"].notna().any():
         jobs.append(("match day.pdf", lambda path: save_pdf([match_day_page(data, paper)], path, "Match day")))
     if "csv" in parts:
-        jobs.append((f"serves{date}.csv", lambda path: write_csv(rows, path)))
+        jobs.append((f"{safe_name(f'serves{when}')}.csv", lambda path: write_csv(rows, path)))
     if "xlsx" in parts:
-        jobs.append((f"serves{date}.xlsx", lambda path: write_xlsx(rows, path)))
+        jobs.append((f"{safe_name(f'serves{when}')}.xlsx", lambda path: write_xlsx(rows, path)))
     return jobs
+
+
+def _when_words(rows: pandas.DataFrame, practice_id: str | None) -> str:
+    """Return day and name of the practice, or up to which day all were, so that the next one overwrites nothing."""
+    newest = max(rows["date"], default="")
+    if practice_id is None or not len(rows):
+        return f" to {newest}" if newest else ""
+    return f" {newest} {rows['practice'].iloc[0]}".rstrip()
 
 
 def make_folder(folder: Path) -> None:

@@ -1,4 +1,4 @@
-"""Charts of landings: the receiving half as the server sees it, and how deep the serves fell.
+"""Charts of landings: the receiving half as the server sees it.
 
 Figures are made without pyplot, so that they can be drawn off the window's thread. Shapes and hatching carry the
 meaning; colour repeats it, so that a print in grey loses nothing.
@@ -6,7 +6,6 @@ meaning; colour repeats it, so that a print in grey loses nothing.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -14,14 +13,14 @@ import numpy as np
 
 from serve_marker.confidence_level import ELLIPSE_95
 from serve_marker.court.aims import Aim
-from serve_marker.court.areas import DEPTH_BANDS, AreaScheme, area_polygon
+from serve_marker.court.areas import AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.report.colours import COLOURS, Colours
 from serve_marker.report.figure_pixels import new_figure
 from serve_marker.report.lettering import CHART_PT, FAMILY, write
 from serve_marker.report.overlay_items import SHAPE_WORDS, ellipse_polygon
 from serve_marker.study.fewest_serves import FEWEST
-from serve_marker.study.rates import area_rates, depth_distribution, landed_mask
+from serve_marker.study.rates import area_rates, landed_mask
 from serve_marker.study.sentences import hits_words
 from serve_marker.study.serve_shape import shapes_of
 from serve_marker.study.spread import HALF_INSIDE, spread_of
@@ -40,7 +39,6 @@ BEHIND_M = 1.5
 BEFORE_M = 0.6
 LARGE_LANDING_ERROR_M = 0.3
 MOST_WITH_ERRORS = 80
-HATCHES = {"short": "....", "between": "", "deep": "////", "out": "xxxx"}
 MARKERS: dict[str, dict[str, Any]] = {
     "disc": {"marker": "o", "fillstyle": "full"},
     "ring": {"marker": "o", "fillstyle": "none"},
@@ -101,21 +99,6 @@ def aim_legend(aim: Aim | None, colours: Colours) -> list[tuple[Artist, str]]:
     return [] if aim is None else [(Patch(**looks, hatch="////", linewidth=0.6), "aimed at")]
 
 
-def depth_chart(
-    table: pandas.DataFrame,
-    court: Court,
-    scheme: AreaScheme,
-    look: str = "light",
-    size_in: tuple[float, float] = (6.2, 3.6),
-) -> Figure:
-    """Return how many landings fell how deep, in half metres from the net, with the share of each depth band."""
-    figure = new_figure(*size_in, look)
-    width_in, height_in = size_in
-    box = (0.6 / width_in, 0.55 / height_in, 1 - 0.8 / width_in, 1 - 1.2 / height_in)
-    draw_depth(figure.add_axes(box), table, court, scheme, COLOURS[look])
-    return figure
-
-
 def draw_court(
     axes: Axes,
     table: pandas.DataFrame,
@@ -128,7 +111,7 @@ def draw_court(
     """Draw court, areas with counts, aim, landings and spread into axes."""
     depth_m = court.half_length_m
     draw_half_court(axes, court, scheme, aim, colours)
-    _draw_area_counts(axes, table, court, scheme, colours, size_pt)
+    draw_area_counts(axes, table, court, scheme, colours, size_pt)
     draw_landings(axes, table, colours, 0.85 * size_pt)
     _draw_spread(axes, table, colours)
     words = {"size": size_pt, "color": colours.of("faint-ink"), "ha": "center", "va": "top"}
@@ -149,12 +132,9 @@ def draw_half_court(axes: Axes, court: Court, scheme: AreaScheme, aim: Aim | Non
     width_m, depth_m = court.width_m, court.half_length_m
     axes.add_patch(Rectangle((0, 0), width_m, depth_m, facecolor=colours.of("floor"), edgecolor="none", zorder=0))
     if aim is not None:
-        corners = np.asarray(aim.polygon.exterior.coords)
-        axes.add_patch(Polygon(corners, facecolor=colours.of("aim"), alpha=0.35, edgecolor="none", zorder=1))
-        axes.add_patch(
-            Polygon(corners, fill=False, hatch="////", edgecolor=colours.of("rule"), linewidth=0.0, zorder=1)
-        )
-        axes.add_patch(Polygon(corners, fill=False, edgecolor=colours.of("ink"), linewidth=1.2, zorder=2))
+        hatched: dict[str, Any] = {"hatch": "////", "edgecolor": colours.of("rule"), "linewidth": 0.0, "zorder": 1}
+        axes.add_patch(Polygon(np.asarray(aim.polygon.exterior.coords), fill=False, **hatched))
+        draw_aim(axes, aim, colours)
     border: dict[str, Any] = {"color": colours.of("faint-ink"), "linewidth": 0.6, "linestyle": (0, (3, 3)), "zorder": 2}
     for x_m in scheme.column_borders_m:
         axes.plot([x_m, x_m], [0, depth_m], **border)
@@ -167,7 +147,16 @@ def draw_half_court(axes: Axes, court: Court, scheme: AreaScheme, aim: Aim | Non
     axes.plot([-0.5, width_m + 0.5], [0, 0], color=colours.of("net"), linewidth=3.0, zorder=2)
 
 
-def _draw_area_counts(
+def draw_aim(axes: Axes, aim: Aim, colours: Colours) -> None:
+    """Tint the floor of an aim, with a border that stays in grey."""
+    from matplotlib.patches import Polygon
+
+    corners = np.asarray(aim.polygon.exterior.coords)
+    axes.add_patch(Polygon(corners, facecolor=colours.of("aim"), alpha=0.35, edgecolor="none", zorder=1))
+    axes.add_patch(Polygon(corners, fill=False, edgecolor=colours.of("ink"), linewidth=1.2, zorder=2))
+
+
+def draw_area_counts(
     axes: Axes, table: pandas.DataFrame, court: Court, scheme: AreaScheme, colours: Colours, size_pt: float
 ) -> None:
     """Write each area's name and count into the corner of the area that hides the fewest landings."""
@@ -217,20 +206,24 @@ def _free_corner(
     return (x_m + inwards_m[0], y_m + inwards_m[1]), side, edge
 
 
-def draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: float) -> None:
+def draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: float, with_errors: bool = True) -> None:
     """Draw each landing's shape, and the errors of the badly known ones where there are few."""
     landed = table[landed_mask(table)]
     shapes = np.array(shapes_of(landed), dtype=object)
     size *= 1.0 if len(landed) <= 120 else 0.7 if len(landed) <= 600 else 0.45
-    (left_m, right_m), (low_m, high_m) = axes.get_xlim(), axes.get_ylim()
-    x_m = np.clip(landed["x_m"].to_numpy(dtype=float), left_m + 0.15, right_m - 0.15)
-    y_m = np.clip(landed["y_m"].to_numpy(dtype=float), low_m + 0.15, high_m - 0.15)
-    if len(landed) <= MOST_WITH_ERRORS:
+    x_m, y_m = drawn_places(axes, landed).T
+    if with_errors and len(landed) <= MOST_WITH_ERRORS:
         _draw_errors(axes, landed, colours)
     for shape in SHAPE_WORDS:
         there = shapes == shape
         if there.any():
-            axes.plot(x_m[there], y_m[there], **marker_looks(shape, colours, size), zorder=5)
+            axes.plot(x_m[there], y_m[there], **marker_looks(shape, colours, size), zorder=5, clip_on=False)
+
+
+def drawn_places(axes: Axes, landed: pandas.DataFrame) -> Floats:
+    """Return where landings (N, 2) are drawn [m]: those far off at the edge of what the axes show."""
+    low_m, high_m = np.array([axes.get_xlim(), axes.get_ylim()]).T
+    return np.asarray(np.clip(landed[["x_m", "y_m"]].to_numpy(dtype=float), low_m + 0.15, high_m - 0.15))
 
 
 def _draw_errors(axes: Axes, landed: pandas.DataFrame, colours: Colours) -> None:
@@ -285,26 +278,29 @@ def draw_legend(
     ncols: int = 3,
     loc: Literal["lower center", "upper left"] = "lower center",
     more: Sequence[tuple[Artist, str]] = (),
+    on_map: bool = True,
 ) -> None:
-    """Draw what each shape means with its count, and the spread where it is drawn; ``at`` is where ``loc`` lies.
+    """Draw what each shape means with its count; ``at`` is where ``loc`` lies.
 
-    A ball on the floor whose place was not marked is in no picture and counts as no shape.
+    The counts add up to all serves of the table. ``on_map`` tells of the spread and the errors too, where a map of
+    these serves shows them.
     """
     from matplotlib.lines import Line2D
 
-    shapes = shapes_of(table[landed_mask(table) | (table["outcome"] != "floor")])
+    shapes = shapes_of(table)
     present = [shape for shape in SHAPE_WORDS if shape in shapes] or ["disc", "ring", "cross"]
     handles: list[Artist] = [Line2D([], [], **marker_looks(shape, colours)) for shape in present]
-    words = [f"{SHAPE_WORDS[shape]}: {shapes.count(shape)}" for shape in present]
-    if has_spread(table):
+    said = SHAPE_WORDS if (table["aim"] != "").any() else SHAPE_WORDS | {"ring": "in"}
+    words = [f"{said[shape]}: {shapes.count(shape)}" for shape in present]
+    if on_map and has_spread(table):
         spread_looks: dict[str, Any] = {"color": colours.of("spread"), "markersize": 10, "markeredgewidth": 1.8}
         handles.append(Line2D([], [], marker="+", linestyle=(0, (6, 2)), **spread_looks))
         words.append("middle, half land inside")
-    if ((table["error_m"] > LARGE_LANDING_ERROR_M).any()) and len(table) <= MOST_WITH_ERRORS:
+    if on_map and (table["error_m"] > LARGE_LANDING_ERROR_M).any() and len(table) <= MOST_WITH_ERRORS:
         handles.append(Line2D([], [], color=colours.of("error"), linewidth=0.8))
         words.append("how well a landing is known")
     handles += [handle for handle, _ in more]
-    words += [said for _, said in more]
+    words += [text for _, text in more]
     legend = figure.legend(
         handles,
         words,
@@ -319,55 +315,6 @@ def draw_legend(
         handletextpad=0.6,
     )
     legend.set_zorder(9)
-
-
-def draw_depth(
-    axes: Axes, table: pandas.DataFrame, court: Court, scheme: AreaScheme, colours: Colours, size_pt: float = CHART_PT
-) -> None:
-    """Draw counts per half metre of depth, hatched by band, with each band's share above."""
-    from matplotlib.ticker import MaxNLocator
-
-    depth_m = court.half_length_m
-    landed = table[landed_mask(table)]
-    y_m = np.clip(landed["y_m"].to_numpy(dtype=float), 0.01, depth_m + BEHIND_M - 0.01)
-    edges_m = np.arange(0.0, depth_m + BEHIND_M + 0.01, 0.5)
-    band = np.where((landed["verdict"] == "out").to_numpy(), "out", landed["depth_band"].to_numpy(dtype=object))
-    below = np.zeros(len(edges_m) - 1)
-    for name in (*DEPTH_BANDS, "out"):
-        counts, _ = np.histogram(y_m[band == name], bins=edges_m)
-        fill = colours.of("panel") if name != "out" else colours.of("paper")
-        looks: dict[str, Any] = {
-            "facecolor": fill,
-            "edgecolor": colours.of("ink"),
-            "linewidth": 0.7,
-            "hatch": HATCHES[name],
-        }
-        some = counts > 0
-        axes.bar(edges_m[:-1][some], counts[some], width=0.5, bottom=below[some], align="edge", **looks)
-        below += counts
-    for border_m in scheme.depth_borders_m:
-        axes.axvline(border_m, color=colours.of("faint-ink"), linewidth=0.8, linestyle=(0, (3, 3)))
-    axes.axvline(depth_m, color=colours.of("court-line"), linewidth=1.8)
-    axes.set_xlim(0, depth_m + BEHIND_M + 0.08)
-    axes.set_ylim(0, max(3.0, float(below.max(initial=0)) * 1.1))
-    shares = depth_distribution(table)
-    borders_m = (0.0, *scheme.depth_borders_m, depth_m)
-    top = axes.get_xaxis_transform()
-    for index, name in enumerate(DEPTH_BANDS):
-        middle_m = (borders_m[index] + borders_m[index + 1]) / 2
-        lines = f"{name}", hits_words(shares[name])
-        looks = {"size": size_pt, "ha": "center", "va": "bottom", "transform": top}
-        write(axes, middle_m, 1.10, lines[0], color=colours.of("faint-ink"), **looks)
-        write(axes, middle_m, 1.02, lines[1], color=colours.of("ink"), weight="bold", **looks)
-    if (band == "out").any():
-        looks = {"size": size_pt, "ha": "center", "va": "bottom", "transform": top, "color": colours.of("faint-ink")}
-        write(axes, depth_m + BEHIND_M / 2, 1.02, "long", **looks)
-    style_axes(axes, colours, size_pt)
-    axes.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
-    axes.set_xticks(range(0, math.floor(depth_m) + 1, 1 if depth_m <= 9 else 2))
-    crossed = ", crossed: out" if (band == "out").any() else ""
-    axes.set_xlabel(f"m from the net (thick: end line{crossed})", size=size_pt, color=colours.of("faint-ink"))
-    axes.set_ylabel("landings", size=size_pt, color=colours.of("faint-ink"), labelpad=2)
 
 
 def style_axes(axes: Axes, colours: Colours, size_pt: float) -> None:

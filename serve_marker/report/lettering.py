@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 FAMILY = "DejaVu Sans"
 TITLE_PT, SENTENCE_PT, TEXT_PT, TABLE_PT, NOTE_PT = 16.0, 9.5, 9.0, 8.0, 7.5
+NAME_PT, FIGURE_PT, ADVICE_PT, WALL_NAME_PT, FIGURE_NAME_PT = 38.0, 34.0, 20.0, 18.0, 13.0
+"""Letters that are read from a wall."""
 CHART_PT, SMALL_CHART_PT, SMALLEST_PT = 8.0, 7.0, 6.5
 """Letters of charts on screens, and those of charts on sheets."""
 STAND_IN = "\u25a1"
@@ -50,18 +52,30 @@ def fitted(words: str, width_in: float, size_pt: float, bold: bool = False) -> s
     return words[:low].rstrip() + "\u2026"
 
 
-def wrapped(words: str, width_in: float, size_pt: float) -> list[str]:
+def wrapped(words: str, width_in: float, size_pt: float, bold: bool = False) -> list[str]:
     """Return words in lines no wider than ``width_in`` [inch]; numbers keep their unit, one long word is cut."""
     lines: list[str] = []
     line = ""
     for word in UNIT.sub("\\1\u00a0", drawable(words)).split(" "):
         longer = f"{line} {word}".strip()
-        if line and width_of(longer, size_pt) > width_in:
+        if line and width_of(longer, size_pt, bold) > width_in:
             lines.append(line)
             line = word
         else:
             line = longer
-    return [fitted(part, width_in, size_pt) for part in [*lines, line] if part]
+    return [fitted(part, width_in, size_pt, bold) for part in [*lines, line] if part]
+
+
+def fitting_pt(words: str, width_in: float, most_pt: float, least_pt: float) -> float:
+    """Return the size at which bold words fit on one line, ``most_pt`` where they do; that too where none fits.
+
+    Examples
+    --------
+    >>> fitting_pt("deep 1", 7.0, 20.0, 17.0), fitting_pt("deep 1" * 50, 7.0, 20.0, 17.0)
+    (20.0, 20.0)
+    """
+    size_pt = most_pt * min(1.0, 0.999 * width_in / max(width_of(words, most_pt, bold=True), 1e-9))
+    return size_pt if size_pt >= least_pt else most_pt
 
 
 def width_of(words: str, size_pt: float, bold: bool = False) -> float:

@@ -31,12 +31,12 @@ if TYPE_CHECKING:
 Pixel = tuple[float, float]
 
 SHAPE_WORDS = {
-    "disc": "hit the aim",
-    "ring": "in, no aim hit",
+    "disc": "on target",
+    "half-disc": "too close to tell",
+    "ring": "in, missed the aim",
     "cross": "out",
     "bar": "net, fault or block",
     "diamond": "received",
-    "half-disc": "too close to tell",
     "caret": "not placed yet",
 }
 SHAPES = tuple(SHAPE_WORDS)
@@ -111,7 +111,7 @@ def legend_for(shapes: Sequence[str]) -> Legend:
     Examples
     --------
     >>> legend_for(["cross", "disc", "cross"]).entries
-    (('disc', 'hit the aim'), ('cross', 'out'))
+    (('disc', 'on target'), ('cross', 'out'))
     """
     return Legend(tuple((shape, words) for shape, words in SHAPE_WORDS.items() if shape in shapes))
 
@@ -122,7 +122,7 @@ def legend_of(items: Sequence[Item], more: Sequence[str] = ()) -> Legend:
     Examples
     --------
     >>> legend_of([Spot("ring", (9.0, 9.0)), Polyline(((8.0, 9.0), (10.0, 9.0)), "error")]).entries
-    (('ring', 'in, no aim hit'), ('', 'dashed ring: landed inside, 19 of 20 times'))
+    (('ring', 'in, missed the aim'), ('', 'dashed ring: landed inside, 19 of 20 times'))
     """
     roles = {item.role for item in items}
     words = [said for role, said in (("error", ERROR_WORDS), ("film", FILM_WORDS)) if role in roles]

@@ -10,7 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.figure_pixels import DRAWING, new_figure
-from serve_marker.report.lettering import TABLE_PT, TEXT_PT, drawable, fitted, wrapped, write
+from serve_marker.report.lettering import (
+    ADVICE_PT,
+    NAME_PT,
+    TABLE_PT,
+    TEXT_PT,
+    drawable,
+    fitted,
+    width_of,
+    wrapped,
+    write,
+)
 from serve_marker.report.paper_sizes import paper_size_in
 from serve_marker.report.write_files import write_whole
 
@@ -63,10 +73,17 @@ class Page:
         self.words(fitted(words, self.inner_in, size_pt, bold), MARGIN_IN, self.down_in, **looks)
         self.down_in += size_pt / 72 * 1.45
 
-    def paragraph(self, words: str, size_pt: float = TEXT_PT, faint: bool = False) -> None:
+    def headline(self, words: str) -> None:
+        """Write one line across the page as large as a wall asks for and the page is wide, and move down."""
+        widest_in = width_of(words, NAME_PT, bold=True)
+        size_pt = max(NAME_PT * min(1.0, self.inner_in / max(widest_in, 0.1)), ADVICE_PT)
+        self.line(words, size_pt, bold=True)
+        self.down_in -= 0.12 * size_pt / 72
+
+    def paragraph(self, words: str, size_pt: float = TEXT_PT, faint: bool = False, bold: bool = False) -> None:
         """Write words over as many lines as they need and move down."""
-        for line in wrapped(words, self.inner_in, size_pt):
-            self.line(line, size_pt, faint=faint)
+        for line in wrapped(words, self.inner_in, size_pt, bold):
+            self.line(line, size_pt, bold, faint)
 
     def box(self, right_in: float, down_in: float, width_in: float, height_in: float) -> Axes:
         """Return axes for a chart in a box given by its upper left corner and size."""
@@ -79,22 +96,33 @@ class Page:
         )
         return self.figure.add_axes(sizes)
 
+    def rectangle(self, right_in: float, down_in: float, width_in: float, height_in: float, **looks: Any) -> None:
+        """Draw a rectangle given by its upper left corner and size."""
+        from matplotlib.patches import Rectangle
+
+        size = width_in / self.width_in, height_in / self.height_in
+        corner = self.place(right_in, down_in + height_in)
+        self.figure.add_artist(Rectangle(corner, *size, transform=self.figure.transFigure, **looks))
+
     def place(self, right_in: float, down_in: float) -> tuple[float, float]:
         """Return a point of the page as fractions of the figure."""
         return right_in / self.width_in, 1 - down_in / self.height_in
 
     def rule(self, down_in: float, strong: bool = False) -> None:
         """Draw a line across the page."""
+        looks = {"color": PAPER_COLOURS.of("ink" if strong else "rule"), "linewidth": 0.9 if strong else 0.5}
+        self.level_line(MARGIN_IN, self.width_in - MARGIN_IN, down_in, **looks)
+
+    def level_line(self, from_in: float, to_in: float, down_in: float, **looks: Any) -> None:
+        """Draw a level line between two distances from the left edge."""
         from matplotlib.lines import Line2D
 
-        left, right = MARGIN_IN / self.width_in, 1 - MARGIN_IN / self.width_in
-        height = 1 - down_in / self.height_in
-        colour = PAPER_COLOURS.of("ink" if strong else "rule")
-        self.figure.add_artist(Line2D([left, right], [height, height], color=colour, linewidth=0.9 if strong else 0.5))
+        ends = [self.place(side_in, down_in) for side_in in (from_in, to_in)]
+        self.figure.add_artist(Line2D(*zip(*ends, strict=True), **looks))
 
     def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], size_pt: float = TABLE_PT) -> int:
         """Draw a heading and as many rows as fit above the lower margin; return how many were drawn."""
-        fitting = min(len(rows), int((self.left_over_in - 1.5 * ROW_IN) / ROW_IN))
+        fitting = min(len(rows), lines_within(self.left_over_in))
         if fitting <= 0:
             return 0
         self._row(columns, [column.title for column in columns], size_pt, bold=True)
@@ -114,6 +142,22 @@ class Page:
             self.words(words, at_in, self.down_in, **looks)
             right_in += column.width_in
         self.down_in += ROW_IN
+
+
+def table_height_in(lines: int) -> float:
+    """Return how high a table of so many lines is, its heading included."""
+    return ROW_IN * (lines + 1.5)
+
+
+def lines_within(height_in: float) -> int:
+    """Return how many lines of a table fit into a height, below its heading.
+
+    Examples
+    --------
+    >>> lines_within(table_height_in(12) + 0.05), lines_within(0.1)
+    (12, 0)
+    """
+    return max(int(height_in / ROW_IN - 1.5), 0)
 
 
 def number_pages(pages: Sequence[Page], size_pt: float) -> None:

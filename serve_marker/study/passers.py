@@ -143,24 +143,64 @@ def pass_ratings(table: pandas.DataFrame) -> NDArray[np.float64]:
     return np.where(ace_mask(table), 0.0, table["pass_rating"].to_numpy(dtype=float))
 
 
-def at_passers_sentence(table: pandas.DataFrame) -> str:
-    """Return what serves at passers are told by first: errors, aces, the mean pass and the gap; "" without any."""
+@dataclass(frozen=True)
+class AtPassers:
+    """What n serves at passers are told by first.
+
+    Parameters
+    ----------
+    errors, aces, too_close, passed_over : how many gave the point away, won it at once, were too close to a line, and
+        were passed back over the net.
+    passes, mean_pass, best_pass : rated passes with aces as 0, their mean (NaN of none), and the best of the scale;
+        0 where nothing but aces is rated.
+    timed, gap_m : serves whose flight is known, and the median gap [m] they left to the nearest passer.
+    """
+
+    n: int
+    errors: int
+    aces: int
+    too_close: int
+    passed_over: int
+    passes: int
+    mean_pass: float
+    best_pass: int
+    timed: int
+    gap_m: float
+
+
+def at_passers(table: pandas.DataFrame) -> AtPassers | None:
+    """Return what the serves at passers are told by first; None without any."""
     rows = table[at_passers_mask(table)]
     if not len(rows):
-        return ""
-    counts = outcome_counts(rows)
-    errors = counts.net + counts.long + counts.wide + counts.out_unseen + counts.fault
-    over = int((rows["reception"] == "over").sum())
-    parts = [count_words(errors, "error"), count_words(int(ace_mask(rows).sum()), "ace")]
-    parts += [f"{counts.too_close} too close to a line"] if counts.too_close else []
-    parts += [f"{over} passed over the net"] if over else []
-    ratings = pass_ratings(rows)
-    if rows["pass_rating"].notna().any() and np.isfinite(ratings).sum() >= FEWEST:
-        parts.append(f"mean pass {np.nanmean(ratings):.1f}")
+        return None
+    counts, ratings = outcome_counts(rows), pass_ratings(rows)
+    rated = ratings[np.isfinite(ratings)] if rows["pass_rating"].notna().any() else ratings[:0]
     gap_m = with_formation(rows)["gap_m"].dropna()
-    if len(gap_m) >= FEWEST:
-        parts.append(f"typical gap {gap_m.median():.1f} m")
-    return f"{count_words(len(rows), 'serve')} at passers: {', '.join(parts)}."
+    return AtPassers(
+        n=len(rows),
+        errors=counts.errors,
+        aces=int(ace_mask(rows).sum()),
+        too_close=counts.too_close,
+        passed_over=int((rows["reception"] == "over").sum()),
+        passes=len(rated),
+        mean_pass=float(rated.mean()) if len(rated) else math.nan,
+        best_pass=best_pass_of(table),
+        timed=len(gap_m),
+        gap_m=float(gap_m.median()),
+    )
+
+
+def at_passers_sentence(table: pandas.DataFrame) -> str:
+    """Return what serves at passers are told by first: errors, aces, the mean pass and the gap; "" without any."""
+    found = at_passers(table)
+    if found is None:
+        return ""
+    parts = [count_words(found.errors, "error"), count_words(found.aces, "ace")]
+    parts += [f"{found.too_close} too close to a line"] if found.too_close else []
+    parts += [f"{found.passed_over} passed over the net"] if found.passed_over else []
+    parts += [f"mean pass {found.mean_pass:.1f}"] if found.passes >= FEWEST else []
+    parts += [f"typical gap {found.gap_m:.1f} m"] if found.timed >= FEWEST else []
+    return f"{count_words(found.n, 'serve')} at passers: {', '.join(parts)}."
 
 
 def gap_bands(gap_m: NDArray[np.float64]) -> NDArray[np.object_]:

@@ -72,6 +72,11 @@ class Counts:
     too_close: int
     unplaced: int
 
+    @property
+    def errors(self) -> int:
+        """How many gave the point away for sure: into the net, out, or a fault."""
+        return self.net + self.long + self.wide + self.out_unseen + self.fault
+
 
 @dataclass(frozen=True, eq=False)
 class Attempts:

@@ -81,6 +81,17 @@ def hits_words(rate: Rate) -> str:
     return f"{rate.hits}" if rate.most == rate.hits else f"{rate.hits} to {rate.most}"
 
 
+def span_words(least: int, most: int) -> str:
+    """Return a count as short as a map has room for.
+
+    Examples
+    --------
+    >>> span_words(12, 12), span_words(12, 14)
+    ('12', '12–14')
+    """
+    return f"{least}" if most == least else f"{least}–{most}"
+
+
 def interval_words(rate: Rate) -> str:
     """Return "39 to 78 %", or "too few" below five attempts."""
     if not rate.enough:

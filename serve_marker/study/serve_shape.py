@@ -95,7 +95,7 @@ def on_target_words(found: OnTarget) -> str:
     Examples
     --------
     >>> on_target_words(OnTarget(44, 18, 5, 46)), on_target_words(OnTarget(20, 9, 0, 0))
-    ('18 to 23 of 44', '9 of 20')
+    ('18–23 of 44', '9 of 20')
     """
-    most = f" to {found.hits + found.too_close}" if found.too_close else ""
+    most = f"–{found.hits + found.too_close}" if found.too_close else ""
     return f"{found.hits}{most} of {found.n}" if found.n else "-"

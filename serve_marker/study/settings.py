@@ -30,6 +30,19 @@ PASS_SCALES = {
 """What a pass rated 0, 1, 2 and so on was; all three readings are customary (facts of the trade, no single rule)."""
 RECEPTION_HEIGHT_M = 0.8
 """Where forearms meet a serve (common practice, no source)."""
+MOST_ERRORS = 0.15
+"""The share of errors a coach puts up with where she says nothing else (own choice)."""
+
+
+def in_unit(pace_mps: float, unit: str) -> str:
+    """Return a pace in the unit a team chose.
+
+    Examples
+    --------
+    >>> in_unit(14.7, "km/h"), in_unit(14.7, "m/s")
+    ('53 km/h', '14.7 m/s')
+    """
+    return f"{PER_MPS[unit] * pace_mps:.{1 if unit == 'm/s' else 0}f} {unit}"
 
 
 @dataclass(frozen=True)
@@ -44,6 +57,7 @@ class StudySettings:
     movement : how passers get to a ball.
     pass_scale : one of PASS_SCALES.
     reception_height_m : of the ball's centre where a received ball is marked in the air.
+    most_errors : the share of errors [0-1] above which a server is told to get it in first.
     """
 
     pace_unit: str = "km/h"
@@ -52,6 +66,7 @@ class StudySettings:
     movement: Movement = field(default_factory=Movement)
     pass_scale: str = "0-3"
     reception_height_m: float = RECEPTION_HEIGHT_M
+    most_errors: float = MOST_ERRORS
 
     @property
     def best_pass(self) -> int:
@@ -76,6 +91,8 @@ class StudySettings:
                 raise UserError(f"{what} must be 0 or more, not {number}.")
         if not self.movement.highest_m > self.movement.lowest_m:
             raise UserError(f"Balls are played up to a height above {self.movement.lowest_m} m, their lowest play.")
+        if not 0 <= self.most_errors <= 1:
+            raise UserError(f"The share of errors lies between 0 and 100 %, not at {100 * self.most_errors:g} %.")
         if not 0 < self.seam_width_m <= 9:
             raise UserError(f"A seam must be wider than 0 and at most 9 m wide, not {self.seam_width_m}.")
 

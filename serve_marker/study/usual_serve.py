@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 SLOWER = np.linspace(1.0, 4.0, 61)
 """Times of flight that are tried, as shares of that at her usual pace."""
 DEPTH_STEP_M = 0.25
+DEEP_SHARE = 2 / 3
 AS_HIGH_M = 0.02
 STEPS = 24
 
@@ -48,13 +49,18 @@ class UsualServe:
 
     @classmethod
     def of(cls, table: pandas.DataFrame, court: Court) -> UsualServe | None:
-        """Return the median of the timed serves of a table whose flight is solved; None where there is none."""
+        """Return the median of the timed serves of a table whose flight is solved; None where there is none.
+
+        Of those to the deep third alone where there are any: shorter ones fly slower.
+        """
         course = table[["course_x", "course_y"]].to_numpy(dtype=float)
         course = np.where((table["half"] == "a").to_numpy()[:, None], -course, course)
         landed_m, flight_s = table[["x_m", "y_m"]].to_numpy(dtype=float), table["flight_s"].to_numpy(dtype=float)
         known = np.isfinite(course.sum(axis=1) + landed_m.sum(axis=1) + flight_s)
         if not known.any():
             return None
+        deep = known & (landed_m[:, 1] >= court.half_length_m * DEEP_SHARE)
+        known = deep if deep.any() else known
         way_m = (landed_m[known, 1] + court.half_length_m) / course[known, 1]
         from_x_m = landed_m[known, 0] - way_m * course[known, 0]
         usual_way_m, usual_s, usual_x_m = (float(np.median(part)) for part in (way_m, flight_s[known], from_x_m))

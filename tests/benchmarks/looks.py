@@ -28,7 +28,10 @@ from serve_marker.desktop.widgets.theme import apply_theme
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.figure_pixels import pixels_of
-from serve_marker.report.sheets import read_report_data, server_pages, team_pages
+from serve_marker.report.paper_sizes import PAPERS_IN
+from serve_marker.report.server_page import server_pages
+from serve_marker.report.sheets import read_report_data
+from serve_marker.report.team_page import team_pages
 from serve_marker.study.stored_formations import formation_record
 
 COUNTS = (0, 1, 4, 40, 4000)
@@ -54,9 +57,9 @@ class Stand(QObject):
         """Nothing to go to."""
 
 
-def fill(book: Logbook, count: int) -> None:
+def fill(book: Logbook, count: int, seed: int | None = None) -> None:
     """Serves of ten players in up to six practices, the later ones a little better, half of them at passers."""
-    chance = np.random.default_rng(count)
+    chance = np.random.default_rng(count if seed is None else seed)
     weeks = 6 if count > 40 else 2 if count > 4 else 1
     book.put(*(Player(id=name, name=name, number=2 + 2 * n) for n, name in enumerate(NAMES)))
     book.put(*(formation_record(depth, preset(3, depth, COURT)) for depth in ("up", "back")))
@@ -126,17 +129,20 @@ def settle(app: QApplication, pane: StudyPane) -> None:
 
 
 def draw_sheets(book: Logbook, folder: Path, count: int) -> None:
-    """Team sheet and one server's page, in colour and as a grey printer gives them."""
+    """Both sides of team sheets and of one server's, on both papers, in colour and as a grey printer gives them."""
     evening = read_report_data(book)
-    pages = {
-        "team": team_pages(evening, "w0")[0],
-        "all": team_pages(evening)[0],
-        "server": server_pages(evening, "Ines")[0],
-    }
-    for name, page in pages.items():
-        picture = Image.fromarray(pixels_of(page.figure, DOTS_PER_IN)).convert("RGB")
-        picture.save(folder / f"{count:04d}-sheet-{name}.png")
-        picture.convert("L").save(folder / f"{count:04d}-sheet-{name}-grey.png")
+    for paper in PAPERS_IN:
+        sheets = {
+            "team": team_pages(evening, "w0", paper),
+            "passers": team_pages(evening, "w1", paper),
+            "all": team_pages(evening, None, paper),
+            "server": server_pages(evening, "Ines", None, paper),
+        }
+        sides = [(name, side, page) for name, pages in sheets.items() for side, page in enumerate(pages, start=1)]
+        for name, side, page in sides:
+            picture = Image.fromarray(pixels_of(page.figure, DOTS_PER_IN)).convert("RGB")
+            picture.save(folder / f"{count:04d}-sheet-{name}-{side}-{paper}.png")
+            picture.convert("L").save(folder / f"{count:04d}-sheet-{name}-{side}-{paper}-grey.png")
 
 
 def main() -> None:

@@ -20,7 +20,7 @@ from serve_marker.court.aims import Aim
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import Floats, court_named
 from serve_marker.court.formations import Formation, preset
-from serve_marker.court.reception import receive
+from serve_marker.court.reception import Playable, receive
 from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of
 from serve_marker.study.match_day import match_card, named_aims
 from serve_marker.study.pass_quality import PERFECT_WINS
@@ -110,7 +110,7 @@ def table_of(servers: list[Truth], count: int, chance: np.random.Generator) -> p
                 "x_m": landed_m[:, 0],
                 "y_m": landed_m[:, 1],
                 "outcome": np.where(net, "net", np.where(np.isfinite(ratings), "received", "floor")),
-                "flight_s": length_m * server.usual.flight_s / server.usual.way_m,
+                "flight_s": landing_s(server.usual.to(landed_m, COURT, SETTINGS.movement)),
                 "course_x": way_m[:, 0] / length_m,
                 "course_y": way_m[:, 1] / length_m,
                 "pass_rating": ratings,
@@ -122,6 +122,12 @@ def table_of(servers: list[Truth], count: int, chance: np.random.Generator) -> p
     table = pd.concat(parts, ignore_index=True)
     table = table.assign(date="2026-11-03", season="", half="b", serve_type="float", formation_id="f")
     return table.assign(evening=codes_of(table, EVENING_COLUMNS))
+
+
+def landing_s(flights: Playable) -> Floats:
+    """When balls land (N,): they go on from low play as fast as they came from high play."""
+    (high_s, low_s), (high_m, low_m) = flights.at_s.T, flights.before_m.T
+    return np.asarray(low_s + low_m * (low_s - high_s) / (high_m - low_m))
 
 
 def main() -> None:

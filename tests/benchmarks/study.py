@@ -20,7 +20,9 @@ from serve_marker.desktop.study.questions import QUESTIONS, answer
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.bundle import write_report
-from serve_marker.report.sheets import ReportData, read_report_data_without_flights, team_sheet
+from serve_marker.report.page_canvas import save_pdf
+from serve_marker.report.sheets import ReportData, read_report_data, read_report_data_without_flights
+from serve_marker.report.team_page import team_pages
 from serve_marker.report.write_tables import write_xlsx
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.pull import bias_of
@@ -119,8 +121,12 @@ def main() -> None:
         timed("filter and every study number, first time with imports", lambda: study(narrow))
         timed("filter and every study number, narrow choice", lambda: study(narrow))
         timed("filter and every study number, all serves", lambda: study(ServeFilter()))
-        timed("team sheet of one practice", lambda: team_sheet(logbook, folder / "one.pdf", "w3"))
-        timed("team sheet of all serves", lambda: team_sheet(logbook, folder / "all.pdf"))
+
+        def team_sheet(practice_id: str | None) -> None:
+            save_pdf(team_pages(read_report_data(logbook), practice_id), folder / "team.pdf", "Team sheet")
+
+        timed("team sheet of one practice", lambda: team_sheet("w3"))
+        timed("team sheet of all serves", lambda: team_sheet(None))
         timed("table of all serves as XLSX", lambda: write_xlsx(data.table, folder / "all.xlsx"))
         timed(
             "team sheet, 20 server pages and tables of one practice", lambda: write_report(logbook, folder / "r", "w3")

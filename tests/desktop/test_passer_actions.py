@@ -284,6 +284,8 @@ def test_settings_are_kept_and_told(coach):
     dialog = coach.dialog(StudySettingsDialog)
     dialog.unit.setCurrentText("mph")
     dialog.gate.setValue(54.0)
+    assert dialog.most_errors.value() == 15
+    dialog.most_errors.setValue(20)
     dialog.scale.setCurrentText("0-4")
     assert "4 all setter options" in dialog.meaning.text()
     dialog.received_at.setValue(1.1)
@@ -292,6 +294,7 @@ def test_settings_are_kept_and_told(coach):
     found = settings_of(coach.workspace.logbook)
     assert found.pace_unit == "mph"
     assert found.topspin_gate_mps == pytest.approx(15.0)
+    assert found.most_errors == 0.2
     assert found.movement == Movement(highest_m=2.0)
     assert StudySettings.from_text(found.to_text()) == found
     assert StudySettings.from_text('{"pace_unit": "mph", "pace_frames_off": 0}') == StudySettings(pace_unit="mph")

@@ -131,7 +131,7 @@ def test_keeps_place_selection_and_order(listed: ServeTable, more):
 
 
 def test_reader_hears_the_shape(listed: ServeTable):
-    assert cell(listed, 0, "moment_s").data(Qt.ItemDataRole.AccessibleDescriptionRole) == "hit the aim"
+    assert cell(listed, 0, "moment_s").data(Qt.ItemDataRole.AccessibleDescriptionRole) == "on target"
 
 
 @pytest.mark.qt_log_ignore("This plugin does not support")

@@ -75,7 +75,7 @@ def press(qtbot, pane, key):
 
 def test_the_newest_practice_is_chosen_and_its_team_sheet_shown(pane):
     assert pane.practice.currentData() == "november"
-    assert pane.caption.text() == "Team sheet, A4"
+    assert pane.caption.text() == "Team sheet, A4, first of 2 pages"
 
 
 def test_the_practice_opened_later_is_chosen_once_and_then_what_the_coach_chooses(qtbot, pane, logbook):
@@ -91,9 +91,10 @@ def test_the_practice_opened_later_is_chosen_once_and_then_what_the_coach_choose
 
 def test_another_paper_and_another_page_are_shown_as_they_will_look(qtbot, pane):
     qtbot.mouseClick(pane.previews.button(1), Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: pane.caption.text() == "Page of 4 Noor, A4" and not pane.busy, timeout=60_000)
+    page = "Page of 4 Noor, A4, first of 2 pages"
+    qtbot.waitUntil(lambda: pane.caption.text() == page and not pane.busy, timeout=60_000)
     pane.paper.setCurrentText("Letter")
-    qtbot.waitUntil(lambda: pane.caption.text() == "Page of 4 Noor, Letter", timeout=60_000)
+    qtbot.waitUntil(lambda: pane.caption.text() == "Page of 4 Noor, Letter, first of 2 pages", timeout=60_000)
 
 
 def test_servers_are_those_of_the_practice(qtbot, pane):
@@ -107,9 +108,9 @@ def test_servers_are_those_of_the_practice(qtbot, pane):
     ("key", "names"),
     [
         ("team sheet", ["team sheet 2026-11-03 November.pdf"]),
-        ("server pages", ["server 4 Noor 2026-11-03.pdf", "server 7 Marit 2026-11-03.pdf"]),
-        ("csv", ["serves 2026-11-03.csv"]),
-        ("xlsx", ["serves 2026-11-03.xlsx"]),
+        ("server pages", ["server 4 Noor 2026-11-03 November.pdf", "server 7 Marit 2026-11-03 November.pdf"]),
+        ("csv", ["serves 2026-11-03 November.csv"]),
+        ("xlsx", ["serves 2026-11-03 November.xlsx"]),
     ],
 )
 def test_one_button_per_kind_and_the_folder_opens(qtbot, pane, opened, tmp_path, key, names):
@@ -125,7 +126,7 @@ def test_one_button_per_kind_and_the_folder_opens(qtbot, pane, opened, tmp_path,
 def test_files_go_into_the_folder_chosen(qtbot, pane, opened, tmp_path):
     pane.set_folder(tmp_path / "elsewhere")
     press(qtbot, pane, "csv")
-    assert (tmp_path / "elsewhere" / "serves 2026-11-03.csv").is_file()
+    assert (tmp_path / "elsewhere" / "serves 2026-11-03 November.csv").is_file()
     assert "elsewhere" in pane.folder_words.text()
 
 
@@ -187,7 +188,7 @@ def test_every_control_is_named_and_reached_by_tab(pane):
 def test_one_server_alone(logbook, tmp_path):
     pages = next(kind for kind in KINDS if kind.key == "server pages")
     paths, said = make(logbook, pages, Order("november", "noor"), tmp_path / "out", lambda *_: None, lambda: False)
-    assert [path.name for path in paths] == ["server 4 Noor 2026-11-03.pdf"]
+    assert [path.name for path in paths] == ["server 4 Noor 2026-11-03 November.pdf"]
     assert said == []
 
 

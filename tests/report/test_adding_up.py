@@ -7,18 +7,24 @@ import pytest
 
 from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import COURTS
-from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Practice, Serve
+from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.charts import court_chart
+from serve_marker.report.server_page import server_pages
+from serve_marker.report.sheets import read_report_data
+from serve_marker.report.team_page import team_pages
 from serve_marker.study.rates import area_rates, depth_distribution, landed_mask
 from serve_marker.study.sentences import aim_sentence, practice_summary
 from serve_marker.study.serve_columns import serve_table
+from serve_marker.study.serve_shape import shapes_of
+from tests.report.page_counts import PageCounts, disagreements
 
 COURT = COURTS["indoor"]
 SHARES = {"floor": 0.45, "received, way marked": 0.2, "received": 0.15, "net": 0.12, "out": 0.08}
 
 
 def evening(seed, count=60):
+    """Serves at deep 1 by one server or two, that end in every way."""
     chance = np.random.default_rng(seed)
     for number in range(count):
         ended = str(chance.choice(list(SHARES), p=list(SHARES.values())))
@@ -29,17 +35,23 @@ def evening(seed, count=60):
         landing = Mark(float(number), None, 1 / 60, 1 / 60)
         yield Serve(
             id=f"s{number}", clip_id="c", served_to="b", aim="deep 1", outcome=outcome, landing=landing,
-            landing_point=point,
+            landing_point=point, player_id=("ines", "noor")[number % 2],
         )  # fmt: skip
 
 
 @pytest.fixture(params=range(3))
-def table(request, tmp_path):
+def book(request, tmp_path):
     with Logbook.create(tmp_path / "team.logbook") as book:
+        book.put(Player(id="ines", name="Ines", number=4), Player(id="noor", name="Noor", number=11))
         book.put(Practice(id="p", date="2026-11-03", name="Tuesday"))
         book.put(ClipEntry(id="c", practice_id="p", path="film.mp4", size_bytes=1, fingerprint="f"))
         book.put(*evening(request.param))
-        return serve_table(book)
+        yield book
+
+
+@pytest.fixture
+def table(book):
+    return serve_table(book)
 
 
 def test_legend_headline_and_map_add_up(table):
@@ -55,7 +67,7 @@ def test_legend_headline_and_map_add_up(table):
     hits, of, close, received = map(int, headline.groups())
 
     assert sum(legend.values()) == len(table) == of + received
-    assert (legend["hit the aim"], legend["too close to tell"]) == (hits, close)
+    assert (legend["on target"], legend["too close to tell"]) == (hits, close)
     assert drawn == landed_mask(table).sum()
     assert received == (table["x_m"].isna() & (table["outcome"] == "received")).sum()
     assert f"({(table['outcome'] == 'received').sum()} of them received)" in practice_summary(table)[0]
@@ -70,3 +82,22 @@ def test_received_balls_count_where_they_would_have_landed(table):
     without = table[~estimated]
     counted, fewer = (sum(rate.most for rate in area_rates(rows).values()) for rows in (table, without))
     assert counted - fewer >= estimated.sum()
+
+
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+def test_every_page_of_the_sheets_adds_up(book, paper):
+    data = read_report_data(book)
+    for player_id in ("ines", "noor"):
+        rows = data.table[data.table["player_id"] == player_id]
+        assert disagreements(server_pages(data, player_id, None, paper), rows, "server") == []
+    assert disagreements(team_pages(data, None, paper), data.table, "team") == []
+
+
+def test_a_page_that_does_not_add_up_is_found(book):
+    """The same pages, held against a table with one hit less."""
+    data = read_report_data(book)
+    rows = data.table[data.table["player_id"] == "ines"]
+    hit = rows.index[[shape == "disc" for shape in shapes_of(rows)]][0]
+    pages = server_pages(data, "ines")
+    assert len(disagreements(pages, rows.drop(index=hit), "server")) >= 4
+    assert PageCounts(pages[0]).strip == len(rows)

@@ -146,7 +146,7 @@ def test_a_still_has_lines_aim_landing_error_caption_and_legend(view):
     assert spot.centre_px == pytest.approx(tuple(truth_px[0]), abs=0.1)
     assert {item.role for item in items} >= {"court-line", "aim", "error", "landing", "label", "legend"}
     assert [item.text for item in items if isinstance(item, overlay.Label)] == ["7 Marit, in"]
-    assert items[-1] == overlay.Legend((("disc", "hit the aim"), ("", overlay.ERROR_WORDS)))
+    assert items[-1] == overlay.Legend((("disc", "on target"), ("", overlay.ERROR_WORDS)))
     hash(items)
 
 

@@ -7,28 +7,33 @@ from dataclasses import replace
 import numpy as np
 import pypdf
 import pytest
-from matplotlib.patches import Rectangle
 
 from serve_marker.errors import UserError
 from serve_marker.report import lettering, page_canvas
 from serve_marker.report.bundle import write_report
-from serve_marker.report.charts import court_chart, depth_chart
-from serve_marker.report.sheets import (
-    common_aim,
-    player_ids,
-    read_report_data,
-    server_pages,
-    server_sheet,
-    team_pages,
-    team_sheet,
-)
-from serve_marker.study.rates import aim_rate
-from serve_marker.study.sentences import date_words, rate_words
-from serve_marker.study.serve_shape import shapes_of
+from serve_marker.report.charts import court_chart
+from serve_marker.report.server_page import server_pages
+from serve_marker.report.sheets import common_aim, player_ids, read_report_data
+from serve_marker.report.side_view import LARGEST_BALL_IN, depth_chart
+from serve_marker.report.team_page import team_pages
+from serve_marker.study.rates import landed_mask
+from serve_marker.study.sentences import date_words
+from serve_marker.study.serve_shape import on_target, shapes_of
 
 
-def bars(figure):
-    return [patch for patch in figure.axes[0].patches if isinstance(patch, Rectangle)]
+def balls(figure):
+    """Places and markers of the balls drawn: (N, 2), (N,)."""
+    drawn = [line for line in figure.axes[0].lines if line.get_zorder() == 5]
+    places = np.concatenate([line.get_xydata() for line in drawn])
+    return places, [line.get_marker() for line in drawn for _ in line.get_xdata()]
+
+
+def team_sheet(book, path, practice_id=None, paper="A4"):
+    page_canvas.save_pdf(team_pages(read_report_data(book), practice_id, paper), path, "Team sheet")
+
+
+def server_sheet(book, path, player_id):
+    page_canvas.save_pdf(server_pages(read_report_data(book), player_id), path, "Server page")
 
 
 def text_of(path):
@@ -36,11 +41,11 @@ def text_of(path):
 
 
 @pytest.mark.parametrize(("paper", "size_mm"), [("A4", (210, 297)), ("letter", (215.9, 279.4))])
-def test_the_team_sheet_is_one_page_of_the_paper_asked_for(logbook, tmp_path, paper, size_mm):
+def test_the_team_sheet_is_a_front_and_a_back_of_the_paper_asked_for(logbook, tmp_path, paper, size_mm):
     team_sheet(logbook, tmp_path / "team.pdf", "practice-0", paper)
     reader = pypdf.PdfReader(tmp_path / "team.pdf")
     box = reader.pages[0].mediabox
-    assert len(reader.pages) == 1
+    assert len(reader.pages) == 2
     assert [float(side) / 72 * 25.4 for side in (box.width, box.height)] == pytest.approx(size_mm, abs=0.2)
 
 
@@ -51,8 +56,10 @@ def test_the_team_sheet_says_who_hit_what(logbook, tmp_path):
     marit = rows[rows["server"] == "4 Marit"]
     for words in ("Tidewater U16", "Tue 6 Oct 2026", "mats on the floor", "4 Marit", "Too close", "athletic trainer"):
         assert words in text
-    assert rate_words(aim_rate(marit)) in text
+    found = on_target(marit)
+    assert f"{found.hits} of {found.n} in deep 1" in text
     assert "40 serves by 4 servers" in text
+    assert "In order of shirt number" in text
 
 
 def test_sheets_are_vector(logbook, tmp_path):
@@ -60,11 +67,12 @@ def test_sheets_are_vector(logbook, tmp_path):
     assert not list(pypdf.PdfReader(tmp_path / "team.pdf").pages[0].images)
 
 
-def test_thirty_servers_with_hard_names_go_on_to_a_second_page(many_names, tmp_path):
+def test_thirty_servers_with_hard_names_go_on_to_further_pages(many_names, tmp_path):
+    """Twelve courts on the first page and sixteen on the next; their table stands on one page, the map on the last."""
     team_sheet(many_names, tmp_path / "team.pdf", "practice-0")
     text = text_of(tmp_path / "team.pdf")
-    assert len(pypdf.PdfReader(tmp_path / "team.pdf").pages) == 2
-    for words in ("=1+1", "<b>Noor</b>", "$x_1$", "two lines", "page 2 of 2"):
+    assert len(pypdf.PdfReader(tmp_path / "team.pdf").pages) == 5
+    for words in ("=1+1", "<b>Noor</b>", "$x_1$", "two lines", "page 2 of 5"):
         assert words in text
     assert re.search(r"(Wren){2,5}\w{0,3}(…|\.\.\.)", text), "long names are cut to their column"
 
@@ -72,7 +80,7 @@ def test_thirty_servers_with_hard_names_go_on_to_a_second_page(many_names, tmp_p
 def test_a_server_page_is_hers_alone(logbook, tmp_path):
     server_sheet(logbook, tmp_path / "noor.pdf", "player-2")
     text = text_of(tmp_path / "noor.pdf")
-    assert text.count("5 Noor") == 1
+    assert ["5 Noor" in sheet.extract_text() for sheet in pypdf.PdfReader(tmp_path / "noor.pdf").pages] == [True] * 2
     assert "Marit" not in text
     assert "2 practices" in text
 
@@ -90,9 +98,12 @@ def test_a_rerun_in_another_process_writes_the_same_bytes(logbook, tmp_path):
     again = f"""
         from pathlib import Path
         from serve_marker.logbook.store import Logbook
-        from serve_marker.report.sheets import team_sheet
+        from serve_marker.report.page_canvas import save_pdf
+        from serve_marker.report.sheets import read_report_data
+        from serve_marker.report.team_page import team_pages
         with Logbook.open({str(logbook.path)!r}) as book:
-            team_sheet(book, Path({str(tmp_path / "there.pdf")!r}), "practice-0")
+            pages = team_pages(read_report_data(book), "practice-0", "A4")
+            save_pdf(pages, Path({str(tmp_path / "there.pdf")!r}), "Team sheet")
     """
     subprocess.run([sys.executable, "-c", textwrap.dedent(again)], check=True, env={"PYTHONHASHSEED": "7", "HOME": "/"})
     assert (tmp_path / "here.pdf").read_bytes() == (tmp_path / "there.pdf").read_bytes()
@@ -103,15 +114,29 @@ def test_the_report_holds_sheets_pages_and_tables(logbook, tmp_path):
     paths = write_report(logbook, tmp_path / "out", "practice-0", progress=lambda done, of: seen.append((done, of)))
     assert [path.name for path in paths] == [
         "team sheet 2026-10-06 Tuesday.pdf",
-        *(f"server {n} {name} 2026-10-06.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya"), 3)),
+        *(f"server {n} {name} 2026-10-06 Tuesday.pdf" for n, name in enumerate(("Ines", "Marit", "Noor", "Priya"), 3)),
         "ladder.pdf",
         "serving load.pdf",
         "match day.pdf",
-        "serves 2026-10-06.csv",
-        "serves 2026-10-06.xlsx",
+        "serves 2026-10-06 Tuesday.csv",
+        "serves 2026-10-06 Tuesday.xlsx",
     ]
     assert sorted(tmp_path.joinpath("out").iterdir()) == sorted(paths)
     assert seen == [(n, 10) for n in range(11)]
+
+
+def test_the_next_practice_overwrites_nothing(logbook, tmp_path):
+    parts, out = ("team sheet", "server pages", "csv", "xlsx"), tmp_path / "out"
+    made = [write_report(logbook, out, practice, parts=parts) for practice in ("practice-0", "practice-1", None)]
+    assert [len(paths) for paths in made] == [7, 7, 8]
+    assert len(list(out.iterdir())) == 7 + 7 + 6, "only the two team sheets are the same"
+    assert {path.name for path in made[2] if path.suffix == ".csv"} == {"serves to 2026-11-03.csv"}
+
+
+def test_a_long_name_leaves_room_for_the_practice(many_names, tmp_path):
+    (page,) = write_report(many_names, tmp_path, "practice-0", parts=("server pages",), player_id="player-7")
+    assert page.name.startswith("server 7 Wren")
+    assert page.name.endswith(" 2026-10-06 Tuesday.pdf")
 
 
 def test_a_cancelled_report_leaves_whole_files_only(logbook, tmp_path):
@@ -125,10 +150,10 @@ def test_a_cancelled_report_leaves_whole_files_only(logbook, tmp_path):
 def test_one_server_by_number_or_name(logbook, tmp_path, who):
     paths = write_report(logbook, tmp_path / "out", "practice-0", server=who)
     assert [path.name for path in paths] == [
-        "server 4 Marit 2026-10-06.pdf",
-        *(f"serves 2026-10-06.{end}" for end in ("csv", "xlsx")),
+        "server 4 Marit 2026-10-06 Tuesday.pdf",
+        *(f"serves 2026-10-06 Tuesday.{end}" for end in ("csv", "xlsx")),
     ]
-    assert len((tmp_path / "out" / "serves 2026-10-06.csv").read_text(encoding="utf-8-sig").splitlines()) == 11
+    assert len((tmp_path / "out" / "serves 2026-10-06 Tuesday.csv").read_text(encoding="utf-8-sig").splitlines()) == 11
 
 
 def test_an_unknown_server_or_paper_is_one_sentence_and_nothing_is_written(logbook, tmp_path):
@@ -153,10 +178,10 @@ def test_charts_name_every_area_and_every_shape_drawn(logbook):
     words = [text.get_text() for text in figure.axes[0].texts]
     legend = " ".join(text.get_text() for text in figure.legends[0].get_texts())
     assert {"deep 1", "between 6-3", "short 4"} <= set(words)
-    assert "hit the aim" in legend
+    assert "on target" in legend
     assert "net, fault or block" in legend
-    counted = sum(bar.get_height() for bar in bars(depth_chart(evening.table, evening.court, evening.scheme)))
-    assert counted == evening.table["x_m"].notna().sum()
+    places, _ = balls(depth_chart(evening.table, evening.court, evening.scheme))
+    assert len(places) == evening.table["x_m"].notna().sum()
 
 
 @pytest.mark.parametrize(("half_m", "across", "up"), [((1.5, 7.5), 1 / 6, 5 / 6), ((8.1, 2.25), 0.9, 0.25)])
@@ -231,22 +256,47 @@ def test_a_serve_whose_place_was_not_marked_is_not_called_too_close_in_the_legen
     )
 
 
-def test_bars_of_one_depth_stand_on_one_another(logbook):
-    """Landings of one half metre, some in and some out to the side: as high as all of them, none hidden."""
+def test_balls_of_one_depth_lie_on_one_another(logbook):
+    """Landings at 8.2 m, four in and three out to the side: a pile of seven, none hidden, the crosses on top."""
     evening = read_report_data(logbook)
-    rows = evening.table[evening.table["x_m"].notna()].head(7).copy()
-    rows["y_m"] = 8.25
-    rows["depth_band"] = "deep"
-    rows["verdict"] = ["in"] * 4 + ["out"] * 3
-    inside, outside = bars(depth_chart(rows, evening.court, evening.scheme))
-    assert (inside.get_y(), inside.get_height()) == (0, 4)
-    assert (outside.get_y(), outside.get_height()) == (4, 3)
-    assert inside.get_x() == outside.get_x() == 8.0
+    rows = evening.table[landed_mask(evening.table)].head(7).copy()
+    rows["y_m"], rows["depth_band"], rows["outcome"] = 8.2, "deep", "floor"
+    rows["verdict"], rows["missed"] = ["in"] * 4 + ["out"] * 3, [""] * 4 + ["wide"] * 3
+    (places, markers) = balls(depth_chart(rows, evening.court, evening.scheme))
+    order = np.argsort(places[:, 1])
+    assert np.unique(places[:, 0]).tolist() == [8.125]
+    assert np.diff(places[order, 1]) == pytest.approx([np.diff(places[order, 1])[0]] * 6)
+    assert 0.05 < np.diff(places[order, 1])[0] <= LARGEST_BALL_IN
+    assert [markers[number] for number in order] == ["o"] * 4 + ["x"] * 3
+
+
+def test_many_balls_of_one_depth_lie_side_by_side_and_none_on_another(logbook):
+    evening = read_report_data(logbook)
+    rows = evening.table[landed_mask(evening.table)].head(1)
+    many = rows.loc[rows.index.repeat(900)].reset_index(drop=True)
+    figure = depth_chart(many, evening.court, evening.scheme)
+    places, _ = balls(figure)
+    assert len(np.unique(places.round(6), axis=0)) == 900
+    assert places[:, 1].max() < figure.axes[0].get_ylim()[1]
+    assert np.ptp(places[:, 0]) < 0.25
+
+
+def test_long_balls_lie_beyond_the_end_line_and_are_counted_there(logbook):
+    evening = read_report_data(logbook)
+    rows = evening.table[landed_mask(evening.table)].head(2).copy()
+    rows["outcome"], rows["verdict"], rows["missed"], rows["y_m"] = "floor", "out", "long", [9.4, 14.0]
+    figure = depth_chart(rows, evening.court, evening.scheme)
+    places, markers = balls(figure)
+    assert (places[:, 0] > evening.court.half_length_m).all()
+    assert places[:, 0].max() < figure.axes[0].get_xlim()[1]
+    assert markers == ["x", "x"]
+    said = [text.get_text() for text in figure.axes[0].texts]
+    assert said[said.index("long") + 1] == "2"
 
 
 def test_the_load_told_is_that_of_the_last_week(logbook):
     """Two Tuesdays four weeks apart: 40 serves by four, then 24; two of three serve types are jump serves."""
-    words = [text.get_text() for text in team_pages(read_report_data(logbook))[0].figure.texts]
+    words = [text.get_text() for text in team_pages(read_report_data(logbook))[-1].figure.texts]
     assert [load for load in words if re.fullmatch(r"\d+ \(\d+\)", load)] == ["6 (4)"] * 4
 
 

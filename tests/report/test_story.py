@@ -15,7 +15,9 @@ from serve_marker.court.formations import preset
 from serve_marker.desktop.study.words import which_seam
 from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.sheets import read_report_data, server_pages, team_pages
+from serve_marker.report.server_page import server_pages
+from serve_marker.report.sheets import read_report_data
+from serve_marker.report.team_page import team_pages
 from serve_marker.study.compare import NOT_THE_SAME_TASK, comparison_sentence, trend_sentence
 from serve_marker.study.compare_servers import servers_sentences
 from serve_marker.study.filter import ServeFilter, filter_serves
@@ -159,7 +161,7 @@ def test_the_sheets_say_it(evening):
     assert "Passes averaged 2.5 of 3 over 6, 0 aces" in sheet
     assert "Hit the aim most often: 7 Marit, 21 of 22 (71 to 99 %). Clearly fewer: 4 Noor." in sheet
     assert "too close to tell" in sheet
-    assert "hit the aim" in sheet  # the legend
+    assert "on target: " in sheet  # the legend
     one_aim = of(evening, aims=(MAT,))
     mat = replace(evening, table=one_aim)
     assert "aimed at" in words_on(team_pages(mat, "tuesday"))

@@ -8,7 +8,9 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, Player, Practice, Serve
 from serve_marker.logbook.seasons import players_at, refuse_shared_numbers, seasons_begun
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.sheets import player_ids, read_report_data, server_pages, team_pages
+from serve_marker.report.server_page import server_pages
+from serve_marker.report.sheets import player_ids, read_report_data
+from serve_marker.report.team_page import team_pages
 from serve_marker.study.by_server import servers_of
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.serve_columns import serve_table

@@ -37,6 +37,14 @@ def test_it_takes_the_medians_of_timed_serves_to_either_end():
     assert UsualServe.of(pd.DataFrame(rows)[3:], COURT) is None
 
 
+def test_short_serves_do_not_make_the_usual_one_slower():
+    """Two deep serves of 16 m in a second, three short ones of 12 m in 1.4 s."""
+    rows = {"half": "b", "course_x": 0.0, "course_y": 1.0, "x_m": 4.5, "serve_type": "float"}
+    table = pd.DataFrame({"y_m": [7.0, 7.0, 3.0, 3.0, 3.0], "flight_s": [1.0, 1.0, 1.4, 1.4, 1.4]}).assign(**rows)
+    assert UsualServe.of(table, COURT) == UsualServe(16.0, 1.0, 4.5, "float", 2)
+    assert UsualServe.of(table[2:], COURT) == UsualServe(12.0, 1.4, 4.5, "float", 3)
+
+
 def test_at_its_own_depth_it_is_the_usual_serve_itself():
     """Low play lies after high play, and before the landing after one second."""
     flights = straight_ahead(7.0)

@@ -37,6 +37,7 @@ class StudySettingsDialog(QDialog):
         per_mps = PER_MPS[settings.pace_unit]
         self.gate = _number("Least pace of a jump topspin, 0 for none", settings.topspin_gate_mps * per_mps, 200.0, 1)
         self.gate.setSuffix(f" {settings.pace_unit}")
+        self.most_errors = _number("Most errors in percent", 100 * settings.most_errors, 100.0, 0)
         self.frames_off = QSpinBox()
         self.frames_off.setRange(0, 3)
         self.frames_off.setValue(frames_off)
@@ -53,6 +54,7 @@ class StudySettingsDialog(QDialog):
         for words, field in (
             ("Pace in", self.unit),
             ("Jump topspin at least", self.gate),
+            ("Most errors (%)", self.most_errors),
             ("Marks may be off by (frames)", self.frames_off),
             ("Seam width (m)", self.seam),
             ("Reaction time (s)", self.reaction),
@@ -91,6 +93,7 @@ class StudySettingsDialog(QDialog):
             movement=self._movement(),
             pass_scale=self.scale.currentText(),
             reception_height_m=self.received_at.value(),
+            most_errors=self.most_errors.value() / 100,
         )
 
     def _movement(self) -> Movement:

@@ -36,7 +36,7 @@ LOW, WORDS_WIDTH = 260, 112
 LOW_WORD_SIZES = (12.0, 10.0, 9.0, 8.0)
 """In a widget lower than this the words stand beside the court, so wide, and smaller."""
 LEGEND_HEIGHT = 20.0
-LANDING_WORDS = {"disc": "hit the aim", "half-disc": "too close", "ring": "in"}
+LANDING_WORDS = {"disc": "on target", "half-disc": "too close", "ring": "in"}
 """What the shapes mean that no button of an ending shows."""
 PASSER_SIDE, PASSER_POINTS = 10.0, 8.0
 

@@ -19,7 +19,9 @@ from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.match_day_page import match_day_page
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.plan_page import plan_page
-from serve_marker.report.sheets import read_report_data, server_pages, team_pages
+from serve_marker.report.server_page import server_pages
+from serve_marker.report.sheets import read_report_data
+from serve_marker.report.team_page import team_pages
 from serve_marker.report.wall_pages import ladder_page, load_page
 from serve_marker.study.by_server import servers_of
 from serve_marker.study.sentences import date_words
@@ -39,8 +41,13 @@ class Kind:
 
 
 KINDS = (
-    Kind("team sheet", "Team sheet", "One page for the wall: what the team did, court, depth, each server.", "team"),
-    Kind("server pages", "Server pages", "A page for each server.", "server"),
+    Kind(
+        "team sheet",
+        "Team sheet",
+        "For the wall: figures and a court for each server, the table behind.",
+        "team",
+    ),
+    Kind("server pages", "Server pages", "A page for each server: what to do, and her serves.", "server"),
     Kind("ladder", "Ladder", "A page for the wall: who has passed which step, and what is next.", "ladder"),
     Kind("load", "Serving load", "How many serves everybody hit, by day and week.", "load"),
     Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick.", "plan"),

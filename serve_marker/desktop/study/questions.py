@@ -31,7 +31,7 @@ from serve_marker.desktop.study.words import (
 from serve_marker.desktop.widgets.pointable_landings import NO_POINTS, ChartPoints
 from serve_marker.errors import UserError
 from serve_marker.report.aim_chart import aim_chart
-from serve_marker.report.charts import court_chart, depth_chart
+from serve_marker.report.charts import court_chart
 from serve_marker.report.comparison_charts import pace_chart, periods_chart, seam_chart, servers_chart
 from serve_marker.report.figure_pixels import DRAWING, pixels_of
 from serve_marker.report.grid_chart import grid_chart
@@ -39,6 +39,7 @@ from serve_marker.report.match_day_page import match_card_of, match_day_grid
 from serve_marker.report.passers_chart import common_formation, passers_chart
 from serve_marker.report.place_words import landing_error_words
 from serve_marker.report.sheets import ReportData, common_aim
+from serve_marker.report.side_view import depth_chart
 from serve_marker.report.wall_pages import ladder_grid, load_grid
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.load_words import load_columns
