@@ -148,7 +148,7 @@ def _closer_together(at_aims: AimRows, court: Court, climb: Climb | None) -> Wha
         lean = bias_of(own)
         if needed_m is None or lean.n < FEWEST or not lean.placed:
             continue
-        spread_m, low_m, high_m = _spread_along_axis(own, 2 if aim.has_depth else 1)
+        spread_m, low_m, high_m = _spread_along_axis(own, 2 if aim.has_depth else 1, len(at_aims))
         if low_m > needed_m and round(spread_m, 1) > round(needed_m, 1):
             return WhatToDo(
                 f"Right place, too wide: {spread_m:.1f} m; {aim_name(aim.text)} needs {needed_m:.1f}.",
@@ -158,8 +158,8 @@ def _closer_together(at_aims: AimRows, court: Court, climb: Climb | None) -> Wha
     return None
 
 
-def _spread_along_axis(own: pandas.DataFrame, axes: int) -> tuple[float, float, float]:
-    """Return the standard deviation along each axis [m] with its 95 % interval, of chi-square.
+def _spread_along_axis(own: pandas.DataFrame, axes: int, looks: int) -> tuple[float, float, float]:
+    """Return the standard deviation along each axis [m] with its interval, of chi-square, 95 % for all ``looks``.
 
     The variances of the axes are held together; serves of one evening count for as many as they are worth.
     """
@@ -168,7 +168,9 @@ def _spread_along_axis(own: pandas.DataFrame, axes: int) -> tuple[float, float, 
     covariance_m2 = miss_spread_of(own).covariance_m2
     spread_m = math.sqrt(float(covariance_m2.diagonal()[:axes].mean()))
     freedom = axes * (independent_of(known_places(misses_of(own)), evenings_of(own), rho_of(own, "place")) - 1)
-    low_m, high_m = (spread_m * math.sqrt(freedom / float(chdtri(freedom, tail))) for tail in (TAIL, 1 - TAIL))
+    low_m, high_m = (
+        spread_m * math.sqrt(freedom / float(chdtri(freedom, tail))) for tail in (TAIL / looks, 1 - TAIL / looks)
+    )
     return spread_m, low_m, high_m
 
 
