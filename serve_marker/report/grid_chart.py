@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 NAME_SHARE, LAST_SHARE = 0.17, 0.15
-MOST_ROW_IN, TWO_LINES_IN = 0.36, 0.26
+SCREEN, WALL = (0.36, CHART_PT), (0.56, 11.0)
+TWO_LINES_IN = 0.26
 HEAD_ROWS = 1.1
 GAP, STRIP = 0.06, 0.12
 
@@ -39,9 +40,9 @@ class Grid:
     last: str = ""
     nothing: str = ""
 
-    def height_in(self) -> float:
-        """The height it has where there is room [inch]."""
-        return MOST_ROW_IN * (len(self.rows) + HEAD_ROWS)
+    def height_in(self, row_in: float) -> float:
+        """The height it has with rows so high [inch]."""
+        return row_in * (len(self.rows) + HEAD_ROWS)
 
 
 def grid_chart(grid: Grid, look: str, size_in: tuple[float, float]) -> Figure:
@@ -53,8 +54,13 @@ def grid_chart(grid: Grid, look: str, size_in: tuple[float, float]) -> Figure:
     return figure
 
 
-def draw_grid(axes: Axes, grid: Grid, colours: Colours, size_in: tuple[float, float]) -> None:
-    """Draw a grid into axes of that size [inch]; rows become lower, and say less, where there are many."""
+def draw_grid(
+    axes: Axes, grid: Grid, colours: Colours, size_in: tuple[float, float], most: tuple[float, float] = SCREEN
+) -> None:
+    """Draw a grid into axes of that size [inch]; rows become lower, and say less, where there are many.
+
+    ``most`` is how high a row becomes where there is room [inch], and how large its letters [pt].
+    """
     width_in, height_in = size_in
     axes.set_axis_off()
     axes.set_xlim(0, width_in)
@@ -62,18 +68,20 @@ def draw_grid(axes: Axes, grid: Grid, colours: Colours, size_in: tuple[float, fl
         axes.set_ylim(1, 0)
         write(axes, 0.1, 0.1, grid.nothing, size=CHART_PT, color=colours.of("faint-ink"), va="top")
         return
-    row_in = min(MOST_ROW_IN, height_in / (len(grid.rows) + HEAD_ROWS))
+    most_row_in, most_pt = most
+    row_in = min(most_row_in, height_in / (len(grid.rows) + HEAD_ROWS))
     axes.set_ylim(height_in / row_in - HEAD_ROWS, -HEAD_ROWS)
     two_lines = row_in >= TWO_LINES_IN
-    letters_pt = min(CHART_PT, 72 * row_in / (2.6 if two_lines else 1.5))
+    letters_pt = min(most_pt, 72 * row_in / (2.6 if two_lines else 1.5))
     name_in, last_in = NAME_SHARE * width_in, LAST_SHARE * width_in if grid.last else 0.0
     cell_in = (width_in - name_in - last_in) / len(grid.heads)
     lefts_in = [name_in + place * cell_in for place in range(len(grid.heads))]
 
     def say(words: str, left_in: float, row: float, room_in: float, **looks: Any) -> None:
         usual: dict[str, Any] = {"size": letters_pt, "color": colours.of("ink"), "va": "center"}
+        drawn = usual | looks
         if words:
-            write(axes, left_in, row, fitted(words, room_in - 0.08, letters_pt), **usual | looks)
+            write(axes, left_in, row, fitted(words, room_in - 0.08, drawn["size"]), **drawn)
 
     for head, left_in in zip(grid.heads, lefts_in, strict=True):
         lines = head.splitlines()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from serve_marker.court.formations import Formation
 from serve_marker.report.charts import draw_half_court
 from serve_marker.report.colours import PAPER_COLOURS
-from serve_marker.report.grid_chart import Grid, GridCell
+from serve_marker.report.grid_chart import SCREEN, Grid, GridCell
 from serve_marker.report.lettering import NOTE_PT, SMALL_CHART_PT, SMALLEST_PT, fitted, write
 from serve_marker.report.page_canvas import MARGIN_IN, Page
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
@@ -56,7 +56,7 @@ def match_day_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
     card = match_card_of(data.table, data)
     today = max(data.table["date"], default="")
     sentences = [match_card_sentence(card), passes_sentence(card)]
-    page = wall_page(data, paper, "Match day", today, sentences, match_day_grid(card), card_notes())
+    page = wall_page(data, paper, "Match day", today, sentences, match_day_grid(card), card_notes(), SCREEN)
     if card.servers:
         _draw_courts(page, card, data)
     return page

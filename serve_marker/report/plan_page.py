@@ -6,14 +6,15 @@ from collections.abc import Mapping
 
 from serve_marker.court.aims import aim_words
 from serve_marker.logbook.records import TARGET_WORDS, PlanBlock, PracticePlan
-from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, TITLE_PT
+from serve_marker.report.lettering import FIGURE_NAME_PT, NAME_PT, NOTE_PT, SENTENCE_PT
 from serve_marker.report.page_canvas import MARGIN_IN, Page
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.study.sentences import count_words, date_words
 
 BOXES_LARGER, BOXES_UP_IN = 1.35, 0.03
+NAMES_PT = 12.0
 BOX, TENS = "\u25a1", 10
-ROW_IN, LEAST_ROW_IN, NAME_IN = 0.24, 0.13, 1.9
+ROW_IN, LEAST_ROW_IN, NAME_IN = 0.3, 0.13, 1.9
 NOTE = (
     "Tick each serve; fill its box where it hit the aim. How many serves are too many is for the athletic trainer or "
     "physician and your local rules to set. Clear loose balls before each block."
@@ -23,9 +24,9 @@ NOTE = (
 def plan_page(team: str, plan: PracticePlan, names: Mapping[str, str], paper: str = DEFAULT_PAPER) -> Page:
     """Return the page of a plan; ``names`` are shirt number and name by player id. Rows become lower where many."""
     page = Page(paper)
-    page.line(" · ".join(part for part in (team, "Plan") if part), TITLE_PT, bold=True)
-    page.paragraph(date_words(plan.date), SENTENCE_PT, faint=True)
-    page.paragraph(_whole_words(plan), SENTENCE_PT)
+    page.line("Plan", NAME_PT, bold=True)
+    page.paragraph(" · ".join(part for part in (team, date_words(plan.date)) if part), FIGURE_NAME_PT, faint=True)
+    page.paragraph(_whole_words(plan), FIGURE_NAME_PT)
     missing = ", ".join(names[key] for key in plan.absent if key in names)
     page.paragraph(f"Absent: {missing}." if missing else "", SENTENCE_PT)
     rows = sum(len(block.player_ids) for block in plan.blocks)
@@ -33,10 +34,11 @@ def plan_page(team: str, plan: PracticePlan, names: Mapping[str, str], paper: st
     row_in = min(ROW_IN, max(room_in / max(rows, 1), LEAST_ROW_IN))
     for number, block in enumerate(plan.blocks, start=1):
         page.down_in += 0.1
-        page.line(f"{number}. {block_words(block)}", SENTENCE_PT, bold=True)
+        page.line(f"{number}. {block_words(block)}", NAMES_PT, bold=True)
         page.line(block.reason, NOTE_PT, faint=True)
+        page.down_in += 0.06
         for key in block.player_ids:
-            size_pt = min(SENTENCE_PT, 50 * row_in)
+            size_pt = min(NAMES_PT, 42 * row_in)
             page.words(names.get(key, ""), MARGIN_IN, page.down_in, size=size_pt)
             page.words(
                 boxes(block.serves), MARGIN_IN + NAME_IN, page.down_in - BOXES_UP_IN, size=BOXES_LARGER * size_pt

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 
 from serve_marker.report.colours import PAPER_COLOURS
-from serve_marker.report.grid_chart import Grid, GridCell, draw_grid
-from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, TITLE_PT
+from serve_marker.report.grid_chart import WALL, Grid, GridCell, draw_grid
+from serve_marker.report.lettering import FIGURE_NAME_PT, NAME_PT, NOTE_PT
 from serve_marker.report.page_canvas import MARGIN_IN, Page
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.sheets import ReportData
@@ -85,18 +85,29 @@ def load_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
 
 
 def wall_page(
-    data: ReportData, paper: str, title: str, today: str, sentences: Sequence[str], grid: Grid, notes: Sequence[str]
+    data: ReportData,
+    paper: str,
+    title: str,
+    today: str,
+    sentences: Sequence[str],
+    grid: Grid,
+    notes: Sequence[str],
+    most: tuple[float, float] = WALL,
 ) -> Page:
-    """Return a page of a title, the day, sentences, a grid as high as it needs, and notes below it."""
+    """Return a page of a title, the day, sentences, a grid as high as it needs, and notes below it.
+
+    ``most`` is how high its rows become [inch], and how large its letters [pt].
+    """
     page = Page(paper)
-    page.line(" · ".join(part for part in (data.team, title) if part), TITLE_PT, bold=True)
-    page.paragraph(date_words(today) if today else "", SENTENCE_PT, faint=True)
+    page.line(title, NAME_PT, bold=True)
+    when = date_words(today) if today else ""
+    page.paragraph(" · ".join(part for part in (data.team, when) if part), FIGURE_NAME_PT, faint=True)
     for sentence in sentences:
-        page.paragraph(sentence, SENTENCE_PT)
+        page.paragraph(sentence, FIGURE_NAME_PT)
     page.down_in += 0.1
-    height_in = min(page.left_over_in - 0.22 * (len(notes) + 2), grid.height_in())
+    height_in = min(page.left_over_in - 0.22 * (len(notes) + 2), grid.height_in(most[0]))
     axes = page.box(MARGIN_IN, page.down_in, page.inner_in, height_in)
-    draw_grid(axes, grid, PAPER_COLOURS, (page.inner_in, height_in))
+    draw_grid(axes, grid, PAPER_COLOURS, (page.inner_in, height_in), most)
     page.down_in += height_in + 0.15
     for note in notes:
         page.paragraph(note, NOTE_PT, faint=True)

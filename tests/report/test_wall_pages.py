@@ -67,7 +67,7 @@ def test_the_wall_chart_is_one_page_for_any_team(count, paper, tmp_path):
     pages, text = text_of(tmp_path / "ladder.pdf")
     assert pages == 1
     for words in (
-        "Tidewater · Ladder",
+        "Ladder Tidewater ·",
         f"{count} of {count} server",
         "takes two dates to pass",
         "spreads of 1.0 and 1.4 m",
@@ -84,7 +84,7 @@ def test_the_load_is_one_page_for_any_team(count, tmp_path):
     save_pdf([page], tmp_path / "load.pdf", "Load")
     pages, text = text_of(tmp_path / "load.pdf")
     assert pages == 1
-    for words in ("Tidewater · Serving load", "7 Player-00", "20 (0)", "athletic trainer or physician"):
+    for words in ("Serving load Tidewater ·", "7 Player-00", "20 (0)", "athletic trainer or physician"):
         assert words in text
 
 
@@ -99,7 +99,7 @@ def test_a_plan_is_one_page_with_a_box_for_each_serve(players, blocks, tmp_path)
     pages, text = text_of(tmp_path / "plan.pdf")
     assert pages == 1
     assert text.count("□") == 20 * players * blocks
-    for words in ("Tidewater · Plan", "Tue 17 Nov 2026", "Absent: 0 Odile.", "20 serves each, 8 min", "not yet"):
+    for words in ("Plan Tidewater ·", "Tue 17 Nov 2026", "Absent: 0 Odile.", "20 serves each, 8 min", "not yet"):
         assert words in text
     assert f"{20 * players * blocks} serves in all, {8 * blocks} min." in text
 
