@@ -13,8 +13,9 @@ from serve_marker.study.sentences import count_words, date_words
 
 BOXES_LARGER, BOXES_UP_IN = 1.35, 0.03
 NAMES_PT = 12.0
+HEAD_IN, NOTE_IN = 0.72, 0.6
 BOX, TENS = "\u25a1", 10
-ROW_IN, LEAST_ROW_IN, NAME_IN = 0.3, 0.13, 1.9
+ROW_IN, LEAST_ROW_IN, NAME_IN = 0.3, 0.12, 1.9
 NOTE = (
     "Tick each serve; fill its box where it hit the aim. How many serves are too many is for the athletic trainer or "
     "physician and your local rules to set. Clear loose balls before each block."
@@ -30,7 +31,7 @@ def plan_page(team: str, plan: PracticePlan, names: Mapping[str, str], paper: st
     missing = ", ".join(names[key] for key in plan.absent if key in names)
     page.paragraph(f"Absent: {missing}." if missing else "", SENTENCE_PT)
     rows = sum(len(block.player_ids) for block in plan.blocks)
-    room_in = page.left_over_in - 0.6 * len(plan.blocks) - 0.6
+    room_in = page.left_over_in - HEAD_IN * len(plan.blocks) - NOTE_IN
     row_in = min(ROW_IN, max(room_in / max(rows, 1), LEAST_ROW_IN))
     for number, block in enumerate(plan.blocks, start=1):
         page.down_in += 0.1
