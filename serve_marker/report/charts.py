@@ -290,7 +290,9 @@ def draw_legend(
     shapes = shapes_of(table)
     present = [shape for shape in SHAPE_WORDS if shape in shapes] or ["disc", "ring", "cross"]
     handles: list[Artist] = [Line2D([], [], **marker_looks(shape, colours)) for shape in present]
-    said = SHAPE_WORDS if (table["aim"] != "").any() else SHAPE_WORDS | {"ring": "in"}
+    aimed = table["aim"] != ""
+    ring = SHAPE_WORDS["ring"] if aimed.all() else f"{SHAPE_WORDS['ring']} or had none" if aimed.any() else "in"
+    said = SHAPE_WORDS | {"ring": ring}
     words = [f"{said[shape]}: {shapes.count(shape)}" for shape in present]
     if on_map and has_spread(table):
         spread_looks: dict[str, Any] = {"color": colours.of("spread"), "markersize": 10, "markeredgewidth": 1.8}

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 ACROSS = 3
+MOST_IN_FULL = 2
+"""Beside so many formations their cells hold all there is to say."""
 GAP_IN, WORDS_IN = 0.2, 0.24
 BESIDE, ROW_M = 2, 0.62
 """So many servers stand beside each other at an aim, their rows so far apart."""
@@ -44,11 +46,19 @@ def match_card_of(table: pandas.DataFrame, data: ReportData) -> MatchCard:
 
 def match_day_grid(card: MatchCard) -> Grid:
     """Return servers x formations, each cell filled by the chance to win the rally."""
-    rows = []
+    rows, short = [], is_short(card)
     for server, own in zip(card.servers, card.cells, strict=True):
-        cells = (GridCell(aims_words(cell), promise_words(cell), cell.best.chance) for cell in own)
+        cells = (
+            GridCell(aims_words(cell, short), promise_words(cell, short), cell.best.chance if cell.best else 0.0)
+            for cell in own
+        )
         rows.append((server.words, tuple(cells), ""))
     return Grid(tuple(formation.name for formation in card.formations), tuple(rows), nothing=NO_CARD_WORDS)
+
+
+def is_short(card: MatchCard) -> bool:
+    """Whether so many formations leave room only for the shortest words."""
+    return len(card.formations) > MOST_IN_FULL
 
 
 def match_day_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
@@ -56,7 +66,8 @@ def match_day_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
     card = match_card_of(data.table, data)
     today = max(data.table["date"], default="")
     sentences = [match_card_sentence(card), passes_sentence(card)]
-    page = wall_page(data, paper, "Match day", today, sentences, match_day_grid(card), card_notes(), SCREEN)
+    notes = card_notes(is_short(card))
+    page = wall_page(data, paper, "Match day", today, sentences, match_day_grid(card), notes, SCREEN)
     if card.servers:
         _draw_courts(page, card, data)
     return page
@@ -77,7 +88,8 @@ def _draw_courts(page: Page, card: MatchCard, data: ReportData) -> None:
         down_in = top_in + number // across * (width_in + WORDS_IN + GAP_IN)
         page.words(fitted(formation.name, width_in, NOTE_PT, True), right_in, down_in, size=NOTE_PT, weight="bold")
         axes = page.box(right_in, down_in + WORDS_IN, width_in, width_in)
-        _draw_court(axes, formation, [cells[number].best.aim for cells in card.cells], card, data)
+        best = [cells[number].best for cells in card.cells]
+        _draw_court(axes, formation, [one.aim if one else "" for one in best], card, data)
     page.down_in = top_in + lines * (width_in + WORDS_IN + GAP_IN)
 
 

@@ -32,6 +32,7 @@ CELL_M = 0.25
 DRAWS = 60
 NEAR = 0.01
 """An aim is as good as the best where it wins at most so many rallies less of all (own choice: one in 100)."""
+BEACH_PASSERS, USUAL_PASSERS = 2, 3
 MOST_FORMATIONS = 6
 """As many as there are rotations."""
 SEED = 17
@@ -56,12 +57,12 @@ class Promise:
 class MatchCell:
     """One server against one formation.
 
-    ``best`` is the best of the aims she has served, ``others`` those that may be as good, by promise; ``untried`` the
-    best of the rest where that promises more, None where it does not. ``plain`` is deep 1, what everybody serves
-    without a card.
+    ``best`` is the best of the aims she has served, None where there is none yet, ``others`` those that may be as good,
+    by promise; ``untried`` the best of the rest where that promises more, None where it does not. ``plain`` is deep 1,
+    what everybody serves without a card.
     """
 
-    best: Promise
+    best: Promise | None
     others: tuple[Promise, ...]
     plain: Promise
     untried: Promise | None = None
@@ -85,10 +86,10 @@ def match_card(
     settings: StudySettings,
 ) -> MatchCard:
     """Return the card of the servers of a table, by what they served this season."""
-    rows = this_season(table)
-    against = formations_faced(rows, formations, court)
-    servers = tuple(match_servers(rows, court))
-    quality = pass_quality(table)
+    rows = this_season(table[table["court"] == court.name])
+    against = formations_to_meet(rows, formations, court)
+    servers = tuple(match_servers(rows, court, scheme))
+    quality = pass_quality(rows)
     aims = named_aims(court, scheme)
     cells = tuple(tuple(match_cells(server, against, aims, quality, court, settings)) for server in servers)
     return MatchCard(servers, against, cells, quality)
@@ -100,17 +101,22 @@ def named_aims(court: Court, scheme: AreaScheme) -> list[Aim]:
     return [aim for aim in found if aim is not None]
 
 
-def formations_faced(
+def formations_to_meet(
     table: pandas.DataFrame, formations: Mapping[str, Formation], court: Court
 ) -> tuple[Formation, ...]:
-    """Return the formations served at, the newest first and each name once; without any the usual three passers."""
+    """Return the formations that were set, each name once; without any the usual two or three passers.
+
+    Those nobody has served at yet stand first, the newest before the others: they were set for what is to come.
+    """
     dated = table.sort_values("date", kind="stable", ascending=False)
-    faced = [formations[key] for key in dict.fromkeys(dated["formation_id"]) if key in formations]
+    faced = [key for key in dict.fromkeys(dated["formation_id"]) if key in formations]
+    ahead = [key for key in reversed(list(formations)) if key not in faced]
     by_name: dict[str, Formation] = {}
-    for formation in faced:
-        if formation.passers:
-            by_name.setdefault(formation.name, formation)
-    return tuple(by_name.values())[:MOST_FORMATIONS] or (preset(3, "up", court),)
+    for key in (*ahead, *faced):
+        if formations[key].passers:
+            by_name.setdefault(formations[key].name, formations[key])
+    usual = preset(BEACH_PASSERS if court.name == "beach" else USUAL_PASSERS, "up", court)
+    return tuple(by_name.values())[:MOST_FORMATIONS] or (usual,)
 
 
 def match_cells(
@@ -127,15 +133,16 @@ def match_cells(
     flights = server.usual.to(cells_m, court, settings.movement)
     possible = list(server.possible(DRAWS, drawn))
     shares = np.array([[landing_shares(*one, aim.centre_m, cells_m, CELL_M) for aim in aims] for one in possible])
-    qualities = list(quality.possible(DRAWS, drawn))
+    everybody = tuple(dict.fromkeys(passer.label for formation in formations for passer in formation.passers))
+    qualities = list(quality.with_passers(everybody).possible(DRAWS, drawn))
     for formation in formations:
         told = receive(cells_m, formation, court, settings.seam_width_m, flights, settings.movement)
         wins = np.array([one.chance(told.demand, told.passer) for one in qualities])
         promised = np.einsum("dan,dn->da", shares, wins)
         low, high = np.quantile(promised[1:], [TAIL, 1 - TAIL], axis=0)
         tried = np.array([server.served.get(aim.text, 0) >= FEWEST for aim in aims])
-        known = tried if tried.any() else ~tried
-        as_good = known & ((promised[1:] >= promised[1:, known].max(axis=1)[:, None] - NEAR).mean(axis=0) >= 2 * TAIL)
+        top = np.max(promised[1:], axis=1, where=tried, initial=0.0)
+        as_good = tried & ((promised[1:] >= top[:, None] - NEAR).mean(axis=0) >= 2 * TAIL)
         meeting = np.where(told.reached, told.passer, "")
         promises = [
             Promise(
@@ -149,10 +156,10 @@ def match_cells(
             for at, aim in enumerate(aims)
         ]
         order = np.argsort(-promised[0])
-        best = next(at for at in order if known[at])
+        best, *_ = [*(at for at in order if tried[at]), None]
         others = tuple(promises[at] for at in order if as_good[at] and at != best)
-        first = promises[order[0]]
-        yield MatchCell(promises[best], others, promises[0], None if known[order[0]] else first)
+        untried = None if tried[order[0]] else promises[order[0]]
+        yield MatchCell(None if best is None else promises[best], others, promises[0], untried)
 
 
 def court_cells(court: Court) -> Floats:

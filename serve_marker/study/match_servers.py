@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from serve_marker.court.aims import OWN_POINT
+from serve_marker.court.areas import AreaScheme, area_names, classify, seam_names
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.study.by_server import UNKNOWN, rows_by_server
 from serve_marker.study.usual_serve import UsualServe
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 TEAM_WEIGHS = 10.0
 """The team's scatter, and its share into the net, weigh as much as so many of her own serves (own choice)."""
+STEADIEST_M = 0.2
+"""Nobody is taken to serve closer together than this, along each axis (own choice: a ball's width)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +60,7 @@ class MatchServer:
             yield covariance_m2, float(chance.beta(self.into_net, self.over_net))
 
 
-def match_servers(table: pandas.DataFrame, court: Court) -> list[MatchServer]:
+def match_servers(table: pandas.DataFrame, court: Court, scheme: AreaScheme) -> list[MatchServer]:
     """Return the servers of a table in the order of their numbers.
 
     Nobody where no serve of the team is timed, or nobody has three landings at an aim.
@@ -68,7 +71,7 @@ def match_servers(table: pandas.DataFrame, court: Court) -> list[MatchServer]:
     if team is None or not worth.sum():
         return []
     known_m2 = [np.nan_to_num(scatter.covariance_m2) for _, _, scatter in groups]
-    team_m2 = np.average(known_m2, axis=0, weights=worth)
+    team_m2 = np.average(known_m2, axis=0, weights=worth) + np.eye(2) * STEADIEST_M**2
     into_net, served = (sum(getattr(scatter, name) for _, _, scatter in groups) for name in ("into_net", "n"))
     team_into_net = (into_net + 0.5) / (served + 1) * TEAM_WEIGHS
     return [
@@ -80,10 +83,18 @@ def match_servers(table: pandas.DataFrame, court: Court) -> list[MatchServer]:
             team_into_net + scatter.into_net,
             TEAM_WEIGHS - team_into_net + scatter.n - scatter.into_net,
             UsualServe.of(own, court) or team,
-            Counter(aim.partition(OWN_POINT)[0] for aim in own["aim"]),
+            Counter(_named(own, court, scheme)),
         )
         for (words, own, scatter), one_worth, one_m2 in zip(groups, worth, known_m2, strict=True)
     ]
+
+
+def _named(own: pandas.DataFrame, court: Court, scheme: AreaScheme) -> list[str]:
+    """The area or seam (N,) each serve was meant for; that in which its point or target lies where it has no name."""
+    named = (*area_names(court.name), *seam_names(court.name))
+    lies_in = classify(own[["aim_x_m", "aim_y_m"]].to_numpy(dtype=float), court, scheme).area
+    plain = (aim.partition(OWN_POINT)[0] for aim in own["aim"])
+    return [aim if aim in named else area for aim, area in zip(plain, lies_in, strict=True)]
 
 
 def _worth(scatter: WholeScatter) -> float:

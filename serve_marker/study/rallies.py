@@ -19,26 +19,22 @@ ERRORS = ("net", "out", "fault")
 
 @dataclass(frozen=True)
 class Rallies:
-    """Rallies of some serves: ``missed`` of all, and ``won`` of those whose serve was no error."""
+    """Of some serves: how many ``missed``, and how many rallies were ``won`` of those noted whose serve was in."""
 
     missed: Rate
     won: Rate
 
 
 def rallies_of(table: pandas.DataFrame) -> Rallies:
-    """Return the rallies whose winner is noted; a serve that missed lost its rally whether noted or not."""
+    """Return the rallies of some serves; where a match was noted, drills beside it tell how often they miss."""
     out = (table["outcome"] == "floor") & (table["verdict"] == "out")
     missed = (table["outcome"].isin(ERRORS) | out).to_numpy()
-    noted = (table["rally"] != "").to_numpy() | missed
-    won = (table["rally"] == "won").to_numpy()
+    noted = (table["rally"] != "").to_numpy() & ~missed
+    won = (table["rally"] == "won").to_numpy() & noted
     evenings, rho = evenings_of(table), rho_of(table)
     return Rallies(
-        rate(int(missed.sum()), int(noted.sum()), effective=effective_n(evenings[noted], rho)),
-        rate(
-            int((won & ~missed).sum()),
-            int((noted & ~missed).sum()),
-            effective=effective_n(evenings[noted & ~missed], rho),
-        ),
+        rate(int(missed.sum()), len(table), effective=effective_n(evenings, rho)),
+        rate(int(won.sum()), int(noted.sum()), effective=effective_n(evenings[noted], rho)),
     )
 
 

@@ -93,15 +93,15 @@ def drawn_by_chance(players: Sequence[str], chance: np.random.Generator) -> tupl
 def trial_result(table: pandas.DataFrame, trial: Trial) -> TrialResult:
     """Return how a trial came out by a serve table: of each player her rate since less her rate before, this season.
 
-    The rate is that of hitting the aim of the trial, of landing in where it has none; what is too close to call counts
-    half.
+    The retest is the first practice of these players on its day or after it. The rate is that of hitting the aim of the
+    trial, of landing in where it has none; what is too close to call counts half.
     """
-    before, since = _periods(table, trial)
+    own = table[table["player_id"].isin((*trial.tries, *trial.others))]
+    retest = min((day for day in own["date"] if day >= trial.retest_on), default="")
+    before, since = _periods(own[own["date"] <= retest] if retest else own, trial)
     changes = [np.array(_changes(before, since, group, trial.aim)) for group in (trial.tries, trial.others)]
-    days = sorted(set(since["date"]))
-    is_due = bool(len(table)) and max(table["date"]) >= trial.retest_on
     more, p = permutation(*changes)
-    return TrialResult(len(changes[0]), len(changes[1]), more, p, len(days), is_due)
+    return TrialResult(len(changes[0]), len(changes[1]), more, p, since["date"].nunique(), bool(retest))
 
 
 def permutation(tries: Floats, others: Floats) -> tuple[float, float]:
@@ -135,10 +135,10 @@ def _draws(count: int, some: int) -> NDArray[np.int64]:
 
 
 def _periods(table: pandas.DataFrame, trial: Trial) -> tuple[pandas.DataFrame, pandas.DataFrame]:
-    rows = this_season(table[table["date"] <= trial.retest_on])
+    rows = this_season(table)
     if trial.aim:
         aims = looked_up(rows["aim"].to_numpy(dtype=object), lambda aim: aim.partition(OWN_POINT)[0])
-        rows = rows[aims == trial.aim]
+        rows = rows[aims == trial.aim.partition(OWN_POINT)[0]]
     return rows[rows["date"] < trial.drawn_on], rows[rows["date"] >= trial.drawn_on]
 
 

@@ -12,7 +12,7 @@ def trial_sentence(result: TrialResult, retest_on: str) -> str:
     Examples
     --------
     >>> trial_sentence(TrialResult(4, 4, 0.24, 0.0286, 3, True), "2026-11-24")
-    'Those who tried it gained 24 of 100 more: chance does that 3 times in 100.'
+    'Those who tried it came out 24 of 100 better: chance does that 2.9 times in 100.'
     >>> trial_sentence(TrialResult(4, 4, -0.04, 0.63, 3, True), "2026-11-24")
     'No difference told: chance does as much 63 times in 100.'
     >>> trial_sentence(TrialResult(3, 3, 0.24, 0.1, 3, True), "2026-11-24")
@@ -26,8 +26,8 @@ def trial_sentence(result: TrialResult, retest_on: str) -> str:
         return f"{result.tries} and {result.others} players cannot tell; it takes 4 and 4 who served before and since."
     if result.days_after < FEWEST_DAYS_AFTER:
         return "One day since cannot tell; it takes a practice with it and a retest on another day."
-    times = f"{max(1, round(100 * result.p))} times in 100"
+    times = f"{100 * result.p:.{1 if result.p < 0.1 else 0}f} times in 100"
     if not result.told:
         return f"No difference told: chance does as much {times}."
-    gained = f"{'gained' if result.more > 0 else 'lost'} {100 * abs(result.more):.0f} of 100 more"
-    return f"Those who tried it {gained}: chance does that {times}."
+    apart = f"{100 * abs(result.more):.0f} of 100 {'better' if result.more > 0 else 'worse'}"
+    return f"Those who tried it came out {apart}: chance does that {times}."

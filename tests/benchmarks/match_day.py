@@ -120,7 +120,8 @@ def table_of(servers: list[Truth], count: int, chance: np.random.Generator) -> p
             }
             parts.append(pd.DataFrame(columns))
     table = pd.concat(parts, ignore_index=True)
-    table = table.assign(date="2026-11-03", season="", half="b", serve_type="float", formation_id="f")
+    table = table.assign(date="2026-11-03", season="", half="b", serve_type="float", formation_id="f", court="indoor")
+    table = table.assign(verdict="", reception="played", target_kind="people")
     return table.assign(evening=codes_of(table, EVENING_COLUMNS))
 
 

@@ -11,8 +11,14 @@ from serve_marker.court.dimensions import court_named
 from serve_marker.court.formations import Formation, Passer, preset
 from serve_marker.court.reception import receive
 from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of
-from serve_marker.study.match_day import court_cells, formations_faced, match_card, match_cells, named_aims
-from serve_marker.study.match_day_words import NO_CARD_WORDS, match_card_sentence, passes_sentence, promise_words
+from serve_marker.study.match_day import court_cells, formations_to_meet, match_card, match_cells, named_aims
+from serve_marker.study.match_day_words import (
+    NO_CARD_WORDS,
+    aims_words,
+    match_card_sentence,
+    passes_sentence,
+    promise_words,
+)
 from serve_marker.study.match_servers import MatchServer, landing_shares, match_servers
 from serve_marker.study.pass_quality import usual_pass_quality
 from serve_marker.study.settings import StudySettings
@@ -52,6 +58,7 @@ def served(player, count, sd_m=0.8, net=0, aim=(1.5, 7.5), seed=1, date="2026-11
         "practice_id": [f"{date} {n % 4}" for n in range(count)],
     }
     constant = {"date": date, "season": "", "half": "b", "serve_type": "float", "formation_id": formation_id}
+    constant |= {"court": "indoor", "verdict": "", "reception": "", "target_kind": "people"}
     return pd.DataFrame(rows).assign(**constant)
 
 
@@ -61,7 +68,10 @@ def team(*parts):
 
 
 def steady(sd_m=0.7, into_net=0.1, effective=1000.0):
-    return MatchServer("7 Marit", 1000, effective, np.diag([sd_m**2] * 2), into_net * 1e6, (1 - into_net) * 1e6, FLOAT)
+    """A server who has served every aim, so often that her scatter is known."""
+    served_all = {aim.text: 100 for aim in AIMS}
+    share = into_net * 1e6, (1 - into_net) * 1e6
+    return MatchServer("7 Marit", 1000, effective, np.diag([sd_m**2] * 2), *share, FLOAT, served_all)
 
 
 def card_of(server, formation):
@@ -121,7 +131,7 @@ def test_of_few_serves_more_aims_may_be_as_good():
 
 def test_a_server_of_few_serves_scatters_as_the_team_does():
     table = team(served("Marit", 200, sd_m=1.0), served("Noor", 200, sd_m=1.0, seed=2), served("Ines", 4, sd_m=0.1))
-    by_name = {server.words: server for server in match_servers(table, COURT)}
+    by_name = {server.words: server for server in match_servers(table, COURT, SCHEME)}
     assert np.sqrt(np.diag(by_name["5 Marit"].covariance_m2)) == pytest.approx([1.0, 1.0], abs=0.1)
     assert (np.sqrt(np.diag(by_name["4 Ines"].covariance_m2)) > 0.8).all()
     assert by_name["4 Ines"].usual.n == 4
@@ -152,7 +162,7 @@ def test_serves_of_last_season_do_not_count():
 def test_a_share_into_the_net_is_drawn_towards_the_team():
     """Half of Ines's four serves went into the net, of the others one in ten: hers is taken to be between."""
     table = team(served("Marit", 100, net=10), served("Ines", 6, net=2, seed=3))
-    ines = next(server for server in match_servers(table, COURT) if server.words == "4 Ines")
+    ines = next(server for server in match_servers(table, COURT, SCHEME) if server.words == "4 Ines")
     share = ines.into_net / (ines.into_net + ines.over_net)
     assert 12 / 106 < share < 2 / 6
 
@@ -165,8 +175,12 @@ def test_formations_are_the_newest_and_each_name_once():
         served("Marit", 3, date="2026-11-01", formation_id="b"),
         served("Marit", 3, date="2026-10-15", formation_id="c"),
     )
-    assert formations_faced(table, stood, COURT) == (moved, stood["c"])
-    assert formations_faced(table, {}, COURT) == (preset(3, "up", COURT),)
+    assert formations_to_meet(table, stood, COURT) == (moved, stood["c"])
+    assert formations_to_meet(table, {}, COURT) == (preset(3, "up", COURT),)
+    ahead = Formation("Saturday, rotation 1", (Passer(3.0, 6.0, "left back"),))
+    assert formations_to_meet(table, stood | {"d": ahead}, COURT) == (ahead, moved, stood["c"])
+    beach = court_named("beach")
+    assert len(formations_to_meet(table[:0], {}, beach)[0].passers) == 2
 
 
 def test_without_a_timed_serve_nobody_is_on_the_card():
@@ -183,5 +197,39 @@ def test_the_card_says_how_many_of_the_own_passes_it_rests_on():
     rated = table.assign(pass_rating=2.0, demand=0.4, outcome="received", passer="Ines")
     card = match_card(rated, COURT, SCHEME, {}, SETTINGS)
     assert passes_sentence(card) == "Told by 80 rated passes of your own team."
+    last_year = rated.assign(date="2025-04-01")
+    card = match_card(pd.concat([last_year, table], ignore_index=True), COURT, SCHEME, {}, SETTINGS)
+    assert passes_sentence(card).startswith("No pass is rated yet")
     few = match_card(pd.concat([rated[:6], table[6:]]), COURT, SCHEME, {}, SETTINGS)
     assert passes_sentence(few) == "Only 6 rated passes so far: a usual passer counts more than they do."
+
+
+def test_who_has_served_no_aim_is_told_what_to_try_and_nothing_else():
+    table = team(served("Marit", 3), served("Noor", 40, seed=2))
+    card = match_card(table, COURT, SCHEME, {}, SETTINGS)
+    noor, marit = (cells[0] for cells in card.cells)
+    assert noor.best is not None
+    assert (marit.best, marit.others) == (None, ())
+    assert (aims_words(marit), promise_words(marit)[:4]) == ("too few serves", "try ")
+    nobody = match_card(team(served("Marit", 3)), COURT, SCHEME, {}, SETTINGS)
+    assert match_card_sentence(nobody) == "Nobody has served any aim five times this season."
+
+
+def test_a_spot_counts_for_the_area_it_lies_in():
+    table = team(served("Marit", 40).assign(aim="1.5,7.5,0.5"))
+    ((cell,),) = match_card(table, COURT, SCHEME, {}, SETTINGS).cells
+    assert cell.best is not None
+    assert (cell.best.aim, cell.best.served) == ("deep 1", 40)
+
+
+def test_serves_on_another_court_do_not_widen_the_scatter():
+    beach = served("Marit", 40, sd_m=2.5, seed=2).assign(court="beach")
+    (server,) = match_card(team(served("Marit", 40), beach), COURT, SCHEME, {}, SETTINGS).servers
+    assert server.n == 40
+
+
+def test_landings_all_alike_are_no_trouble():
+    table = team(served("Marit", 6, sd_m=0.0))
+    ((cell,),) = match_card(table, COURT, SCHEME, {}, SETTINGS).cells
+    assert cell.best is not None
+    assert 0 < cell.best.low <= cell.best.high <= 1

@@ -22,12 +22,21 @@ def serves(*groups):
     return table.assign(evening=np.arange(len(table)))
 
 
-def test_an_error_is_a_lost_rally_and_one_nobody_noted_is_none():
-    """8 won and 12 lost when in, 5 into the net: 5 of 25 missed; three of unknown end do not count."""
+def test_misses_are_of_all_serves_and_wins_of_those_noted():
+    """8 won and 12 lost when in, 5 into the net; three more were in and nobody noted who won."""
     table = pd.concat([serves(("deep 1", 8, 12, 5)), serves(("deep 1", 3, 0, 0)).assign(rally="")])
     told = rallies_of(table)
-    assert (told.missed.hits, told.missed.n) == (5, 25)
+    assert (told.missed.hits, told.missed.n) == (5, 28)
     assert (told.won.hits, told.won.n) == (8, 20)
+
+
+def test_drills_beside_a_match_change_no_break_even():
+    """A drill with the same share of misses, of which nobody noted a winner."""
+    match = serves(("deep 1", 40, 60, 10), ("seam 5-6", 90, 10, 20))
+    drill = serves(("deep 1", 300, 0, 30), ("seam 5-6", 100, 0, 20)).assign(rally="")
+    both = pd.concat([match, drill], ignore_index=True)
+    both["evening"] = np.arange(len(both))
+    assert rallies_sentence(both).split(".")[-2] == rallies_sentence(match).split(".")[-2]
 
 
 def test_the_break_even_of_the_worked_example():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -61,7 +63,7 @@ def test_a_gain_of_those_who_tried_it_is_told_at_the_retest():
     assert (result.tries, result.others, result.days_after, result.is_due) == (4, 4, 2, True)
     assert (result.more, result.p) == pytest.approx((0.2, 2 / 70))
     assert trial_sentence(result, TRIAL.retest_on) == (
-        "Those who tried it gained 20 of 100 more: chance does that 3 times in 100."
+        "Those who tried it came out 20 of 100 better: chance does that 2.9 times in 100."
     )
 
 
@@ -107,3 +109,18 @@ def test_chance_draws_half_and_everybody_once():
     often = [sum(who in tries for tries, _ in drawn) for who in PLAYERS]
     assert min(often) > 150 - 4 * 8.7, "each player is drawn half of the time (binomial deviation 8.7)"
     assert max(often) < 150 + 4 * 8.7
+
+
+def test_a_retest_held_late_counts_with_its_serves():
+    """Named for 24 October, held on the 27th; what others serve on the 24th is not theirs."""
+    days = ("2026-10-01", "2026-10-12", "2026-10-27")
+    late = season(lambda who, day: 8 if day < TRIAL.drawn_on else 13 if who in TRIAL.tries else 9, days=days)
+    stranger = season(lambda who, day: 0, days=("2026-10-24",), players=("z",))
+    result = trial_result(pd.concat([late, stranger], ignore_index=True), TRIAL)
+    assert (result.is_due, result.days_after) == (True, 2)
+    assert result.more == pytest.approx(0.2)
+
+
+def test_an_aim_with_a_point_of_its_own_is_the_aim():
+    table = season(lambda who, day: 8 if day < TRIAL.drawn_on else 13 if who in TRIAL.tries else 9, aim="deep 1 at 8")
+    assert trial_result(table, replace(TRIAL, aim="deep 1 at 8")).tries == 4
