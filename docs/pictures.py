@@ -161,10 +161,10 @@ def copy_stills(folder: Path) -> None:
 
 
 def make_small() -> None:
-    """Keep 256 colours of each picture, chosen so that the small bright marks keep theirs."""
+    """Pack each picture as tightly as it goes, with all its colours and no transparency."""
     for path in PICTURES.glob("*.png"):
         with Image.open(path) as picture:
-            picture.convert("RGB").quantize(256, Image.Quantize.MAXCOVERAGE).save(path, optimize=True)
+            picture.convert("RGB").save(path, optimize=True)
 
 
 def main() -> None:
