@@ -41,21 +41,35 @@ def film_marks(serve: Serve, view: View, reader: FrameReader, time_scale: float 
     UserError
         Where the film cannot be read there.
     """
+    found = landing_balls(serve, view, reader, time_scale)
+    return found.marks(reader.clip) if found else ()
+
+
+def landing_balls(
+    serve: Serve, view: View, reader: FrameReader, time_scale: float = 1.0, within_s: float = 0.0
+) -> Balls | None:
+    """As `film_marks`, with the touch that the balls tell; it may be ``within_s`` of the landing's time."""
     if serve.outcome != "floor" or serve.landing is None or serve.landing.pixel is None:
-        return ()
+        return None
     near = arrival_at(serve, view, time_scale)
     if near is None or view.camera_position_m is None or view.camera_position_m[2] <= 2 * view.court.ball.radius_m:
-        return ()
-    found = _LandingSearch(serve.landing, view, reader, time_scale, *near).found()
-    return found.marks(reader.clip) if found else ()
+        return None
+    return _LandingSearch(serve.landing, view, reader, time_scale, *near, within_s).found()
 
 
 class _LandingSearch(BallSearch):
     def __init__(
-        self, mark: Mark, view: View, reader: FrameReader, time_scale: float, start_m: Floats, arrival: Arrival
+        self,
+        mark: Mark,
+        view: View,
+        reader: FrameReader,
+        time_scale: float,
+        start_m: Floats,
+        arrival: Arrival,
+        within_s: float,
     ) -> None:
         bounce, drag_per_m = expected_bounce(start_m, arrival), arrival_drag_per_m(arrival, view.court)
-        super().__init__(mark, view, reader, time_scale, view.court.ball.radius_m, bounce, drag_per_m)
+        super().__init__(mark, view, reader, time_scale, view.court.ball.radius_m, bounce, drag_per_m, within_s)
         self._on_ball = mark.on_ball
         self._start_m, self._arrival = start_m, arrival
 

@@ -1,0 +1,105 @@
+"""A clip and its view in, proposed serves out: decoded once for candidates, and again around the serves found."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import takewhile
+
+import numpy as np
+
+from serve_marker.camera.picture.feature_matching import Grey
+from serve_marker.camera.view.view import View
+from serve_marker.errors import UserError
+from serve_marker.marking.view_check import ClipSegment, check_clip
+from serve_marker.marking.view_reference import refuse_other_shape
+from serve_marker.spotting.candidates import NEAREST_M, Look, looks, radius_range_px
+from serve_marker.spotting.ends import looked_at_again
+from serve_marker.spotting.free_flights import free_flights
+from serve_marker.spotting.proposals import Proposal, proposed, with_serving_end
+from serve_marker.spotting.serves import found_serves
+from serve_marker.spotting.tracks import picture_tracks
+from serve_marker.video.clip import Clip
+from serve_marker.video.frames import FrameReader
+from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
+
+BLOCK_S, OVERLAP_S = 30.0, 5.0
+"""Looks are worked on in blocks that overlap by more than a serve, so that memory does not grow with the clip."""
+KNOCK_S = 0.15
+"""The camera still swings so long after it was found to have moved; no flight spans that (own choice)."""
+SAME_SERVE_S = 0.3
+
+
+def spot(
+    clip: Clip,
+    view: View,
+    reference: Grey | None = None,
+    progress: Progress | None = None,
+    cancelled: IsCancelled | None = None,
+) -> list[Proposal]:
+    """Return the serves proposed on a clip, in order of time.
+
+    Parameters
+    ----------
+    reference : the picture kept with the view, by which its place is known again.
+    progress : is told how far the work is.
+
+    Raises
+    ------
+    UserError
+        Where the view does not know the camera's place, or does not hold for the clip.
+    Cancelled
+        Where ``cancelled`` says so.
+    """
+    refuse_other_shape(view, clip)
+    if view.camera_position_m is None or view.camera_height_m < NEAREST_M / 2:
+        raise UserError(
+            "The view does not tell where the camera stood, so no flight can be followed; mark more of the court's "
+            "corners, or the net's tops."
+        )
+    reporter = ProgressReporter(progress, cancelled)
+    checked = check_clip(view, clip, reference)
+    segments = [segment for segment in checked.segments if segment.view is not None]
+    if not segments:
+        raise UserError(" ".join(checked.warnings))
+    found: list[Proposal] = []
+    with FrameReader(clip) as reader:
+        for segment in segments:
+            found += _in_segment(clip, segment, reader, reporter)
+    reporter.reach(1, 1)
+    return with_serving_end(found)
+
+
+def _in_segment(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter: ProgressReporter) -> list[Proposal]:
+    """Proposals of a part of a clip in which the camera stood still."""
+    view = segment.view
+    assert view is not None
+    from_s = segment.from_s + (KNOCK_S if segment.from_s > 0 else 0.0)
+    to_s = segment.to_s - (KNOCK_S if segment.to_s < clip.duration_s else 0.0)
+    inside = np.flatnonzero((clip.times_s >= from_s) & (clip.times_s <= to_s))
+    found: list[Proposal] = []
+    if not len(inside):
+        return found
+    smallest_px, largest_px = radius_range_px(view)
+    for block in _blocks(looks(clip, view, int(inside[0]), int(inside[-1])), clip.duration_s, reporter):
+        times_s = np.array([look.time_s for look in block])
+        tracks = picture_tracks(block, largest_px)
+        for serve in found_serves(free_flights(block, tracks, view, smallest_px), tracks, block, view):
+            reporter.reach(block[-1].time_s, clip.duration_s)
+            one = proposed(serve, looked_at_again(serve, times_s, view, reader), times_s, view)
+            if not any(abs(one.contact_s - other.contact_s) < SAME_SERVE_S for other in found):
+                found.append(one)
+    return found
+
+
+def _blocks(every: Iterator[Look], duration_s: float, reporter: ProgressReporter) -> Iterator[Sequence[Look]]:
+    """Looks in blocks that overlap."""
+    block: list[Look] = []
+    for look in every:
+        reporter.reach(look.time_s, duration_s)
+        block.append(look)
+        if look.time_s - block[0].time_s >= BLOCK_S:
+            yield block
+            kept_from_s = look.time_s - OVERLAP_S
+            block = block[len(list(takewhile(lambda one: one.time_s < kept_from_s, block))) :]
+    if len(block) >= 3:
+        yield block
