@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.video.clip import Clip
-from serve_marker.video.picture import divided, grey
+from serve_marker.video.picture import brightness, divided
 from serve_marker.video.seeking_decoder import Decoder
 
 LOOKS_PER_S, EARLY_SHARE = 30.0, 0.75
@@ -65,6 +66,7 @@ def radius_range_px(view: View) -> tuple[float, float]:
     return float(radii_px.min()), float(radii_px.max())
 
 
+@lru_cache(maxsize=8)
 def pixels_per_radian(view: View) -> float:
     """How many pixels a ball over the court's middle takes, over the angle it does."""
     middle_m = np.array([0.0, 0.0, 1.0])
@@ -119,7 +121,7 @@ def looks(clip: Clip, view: View, first: int, last: int) -> Iterator[Look]:
                 if index != wanted or time_s < due_s:
                     continue
                 due_s = time_s + EARLY_SHARE / LOOKS_PER_S
-                look = finder.add(index, time_s, grey(divided(frame, divisor), clip.orientation))
+                look = finder.add(index, time_s, brightness(divided(frame, divisor), clip.orientation))
                 if look is not None:
                     yield look
     finally:
@@ -148,14 +150,15 @@ class _Finder:
         """Centres (N, 2) and areas (N,) of the connected parts of a ball's size, in pixels of the full picture."""
         import cv2
 
-        _, _, stats, centres = cv2.connectedComponentsWithStats(mask, connectivity=8, ltype=cv2.CV_32S)
-        areas = stats[:, cv2.CC_STAT_AREA]
-        chosen = np.flatnonzero((areas >= self._least_px2) & (areas <= self._most_px2))
-        chosen = chosen[chosen > 0]
-        if len(chosen) > MOST_CANDIDATES:
-            chosen = chosen[:0]
-        places_px = (centres[chosen] + 0.5) * self._divisor - 0.5
-        return places_px, areas[chosen].astype(float) * self._divisor**2
+        outlines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+        found = []
+        for left, top, width, height in map(cv2.boundingRect, outlines):
+            if width * height >= self._least_px2:
+                sums = cv2.moments(mask[top : top + height, left : left + width], binaryImage=True)
+                if self._least_px2 <= sums["m00"] <= self._most_px2:
+                    found.append((left + sums["m10"] / sums["m00"], top + sums["m01"] / sums["m00"], sums["m00"]))
+        parts = np.array(found if len(found) <= MOST_CANDIDATES else []).reshape(-1, 3)
+        return (parts[:, :2] + 0.5) * self._divisor - 0.5, parts[:, 2] * self._divisor**2
 
 
 def standing_out(
@@ -164,6 +167,6 @@ def standing_out(
     """Return where (H, W) a picture is brighter than both its neighbours, or darker than both: 255, else 0."""
     import cv2
 
-    brighter = cv2.min(cv2.subtract(here, before), cv2.subtract(here, after))
-    darker = cv2.min(cv2.subtract(before, here), cv2.subtract(after, here))
+    brighter = cv2.subtract(here, cv2.max(before, after))
+    darker = cv2.subtract(cv2.min(before, after), here)
     return np.asarray(cv2.threshold(cv2.max(brighter, darker), LEAST_GREY, 255, cv2.THRESH_BINARY)[1], dtype=np.uint8)

@@ -18,8 +18,8 @@ from serve_marker.spotting.candidates import ball_radii_px
 from serve_marker.spotting.ends import ServeEnds
 from serve_marker.spotting.serves import FoundServe
 
-CONFIDENT = 0.9
-AT_BEST = 0.98
+AT_BEST, LEAST = 0.98, 0.3
+"""What is less sure than the least is not proposed."""
 NO_TOSS, NO_REBOUND, NO_WAY_ON, NEAR_BORDER, OTHER_WAY = 0.85, 0.8, 0.6, 0.85, 0.3
 BORDER_RADII = 3.0
 COST_PER_LOOK = (0.9, 1.5, 0.5)
@@ -51,15 +51,23 @@ def confidence_of(doubts: Sequence[Doubt]) -> float:
     return round(AT_BEST * math.prod(doubt.share for doubt in doubts), 2)
 
 
-def doubts_of(found: FoundServe, ends: ServeEnds, times_s: Floats, view: View) -> tuple[Doubt, ...]:
-    """Return what speaks against a found serve, ``times_s`` being those of all looks around it."""
+def flight_doubts(found: FoundServe, times_s: Floats) -> tuple[Doubt, ...]:
+    """Return what speaks against the flight of a found serve, ``times_s`` being those of all looks around it."""
     fit = found.fit
     possible = int(((times_s >= fit.contact_s) & (times_s <= fit.end_s)).sum())
-    told = [
-        Doubt("the toss is not seen", 1.0 if ends.toss_seen else NO_TOSS),
+    told = (
         Doubt("the flight does not fit well", _evenly(fit.cost / fit.seen, COST_PER_LOOK)),
         Doubt("it is hit at an unusual place or speed", _evenly(fit.strain, STRAIN)),
         Doubt("the ball is hidden on much of its way", _evenly(fit.seen / max(possible, 1), SEEN_SHARE)),
+    )
+    return tuple(doubt for doubt in told if doubt.share < 1.0)
+
+
+def end_doubts(found: FoundServe, ends: ServeEnds, view: View) -> tuple[Doubt, ...]:
+    """Return what speaks against the ends of a found serve."""
+    fit = found.fit
+    told = [
+        Doubt("the toss is not seen", 1.0 if ends.toss_seen else NO_TOSS),
         Doubt("an end lies at the picture's border", NEAR_BORDER if _at_border(ends, view) else 1.0),
     ]
     way_on_seen = np.isfinite(found.after_squares)
@@ -82,7 +90,7 @@ def _evenly(value: float, limits: tuple[float, float, float]) -> float:
 
 def _at_border(ends: ServeEnds, view: View) -> bool:
     """Whether the ball, hit or ending, is within some radii of the picture's border or outside."""
-    places_m = np.array([ends.fit.moved(time_s, view)[0] for time_s in (ends.contact_s, ends.end_s)])
+    places_m = ends.fit.places_m(np.array([ends.contact_s, ends.end_s]), view)
     shown, margins = view.project(places_m), BORDER_RADII * ball_radii_px(view, places_m)[:, None]
     inside = (shown >= margins) & (shown <= np.array(view.image_size) - 1 - margins)
     return not bool(inside.all())

@@ -17,6 +17,7 @@ from serve_marker.errors import UserError
 from serve_marker.flight.touch import seen_from
 from serve_marker.logbook.records import FloorPoint, Half, Mark, Serve
 from serve_marker.marking.ball_search import Balls
+from serve_marker.marking.contact_from_marks import HIT_FIT_SD, HIT_SD_FRAMES
 from serve_marker.marking.contact_on_film import contact_balls
 from serve_marker.marking.landing import place
 from serve_marker.marking.landing_on_film import landing_balls
@@ -25,13 +26,13 @@ from serve_marker.spotting.serve_fit import SeenEnds, ServeFit, serve_through
 from serve_marker.spotting.serves import FoundServe
 from serve_marker.video.frames import FrameReader
 
-WITHIN_S = 0.06
-"""A fit of candidates tells when a serve was hit and came down to this at least (own study on rendered film)."""
+LANDING_WITHIN_S, CONTACT_WITHIN_S = 0.06, 0.1
+"""A fit of candidates tells when a serve came down and was hit to this at least (own study on rendered film)."""
 FIT_SD = 1.5
 COMMON_SD_PX, COMMON_SD_RADII = 0.4, 0.05
 """Times the fit's own deviation that is stated, and the error all centres near an end share: shade and shadow draw them
 down (own study on rendered film)."""
-UNSEEN_CONTACT_SD_S = 0.03
+UNSEEN_CONTACT_SD_S, MOST_SEEN_SHARE = 0.03, 0.9
 """Deviation of a contact told by the flight alone (own study: 30 ms in the middle, at worst 150)."""
 
 
@@ -53,21 +54,14 @@ class ServeEnds:
 
 def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: FrameReader) -> ServeEnds:
     """Return the ends of a found serve as the film shows them, or else as its flight tells; ``times_s`` are of its looks."""
-    serve = _as_marked(found.fit, view, reader)
-    landing = None if found.fit.outcome == "net" else _landing_seen(serve, view, reader)
     fit = found.fit
-    if landing is not None:
-        serve = landing
+    end_s, xy_m, cov_m2 = end_of_flight(fit, view)
+    serve = _as_marked(fit, end_s, view, reader)
+    landed = None if fit.outcome == "net" else _landing_seen(serve, view, reader)
+    if landed is not None:
         fit = replace(fit, outcome="floor")
-        assert serve.landing is not None and serve.landing_point is not None
-        end_s = serve.landing.time_s + (serve.touch_after_s or 0.0)
-        point = serve.landing_point
-        xy_m = np.array([point.x_m, point.y_m])
-        cov_m2 = np.array([[point.cov_xx_m2, point.cov_xy_m2], [point.cov_xy_m2, point.cov_yy_m2]])
-    else:
-        end_s, xy_m, cov_m2 = end_of_flight(fit, view)
-        serve = replace(serve, landing_point=FloorPoint(*xy_m.tolist(), cov_m2[0, 0], cov_m2[0, 1], cov_m2[1, 1]))
-    contact_s, contact_sd_s = _contact_seen(serve, view, reader) or (fit.contact_s, UNSEEN_CONTACT_SD_S)
+        end_s, xy_m, cov_m2 = landed
+    contact_s, contact_sd_s = _contact_seen(serve, fit, xy_m, view, reader) or (fit.contact_s, UNSEEN_CONTACT_SD_S)
     toss_seen = contact_sd_s < UNSEEN_CONTACT_SD_S
     height_m = view.court.ball.radius_m if fit.outcome == "floor" else float(fit.moved(end_s, view)[0][2])
     height_sd_m = 0.01 if fit.outcome == "floor" else float(np.sqrt(fit.place_cov_m2(end_s, view)[2, 2]))
@@ -79,50 +73,58 @@ def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: Fram
         np.array([*np.sqrt(np.diagonal(cov_m2)), max(height_sd_m, 0.01)]),
     )
     held = serve_through(found.flight, times_s, view, fit.outcome, fit, ends)
-    return ServeEnds(contact_s, end_s, xy_m, cov_m2, toss_seen, landing is not None, held or fit)
+    return ServeEnds(contact_s, end_s, xy_m, cov_m2, toss_seen, landed is not None, held or fit)
 
 
-def _as_marked(fit: ServeFit, view: View, reader: FrameReader) -> Serve:
-    """The serve as if both its ends had been clicked on the ball."""
-    to: Half = "b" if fit.moved(fit.end_s, view)[1][1] > 0 else "a"
-    contact, landing = (_marked(fit, time_s, view, reader) for time_s in (fit.contact_s, fit.end_s))
-    return place(Serve(id="", clip_id="", served_to=to, outcome="floor", contact=contact, landing=landing), view)
+def _as_marked(fit: ServeFit, end_s: float, view: View, reader: FrameReader) -> Serve:
+    """The serve as if a coach had clicked the floor below its hit, and the ball at its end."""
+    to: Half = "b" if fit.moved(end_s, view)[1][1] > 0 else "a"
+    foot_m = fit.moved(fit.contact_s, view)[0] * (1.0, 1.0, 0.0)
+    contact = _marked(fit.contact_s, foot_m, view, reader)
+    landing = replace(_marked(end_s, fit.moved(end_s, view)[0], view, reader), on_ball=True)
+    foot = FloorPoint(float(foot_m[0]), float(foot_m[1]), 0.0, 0.0, 0.0)
+    return Serve(
+        id="", clip_id="", served_to=to, outcome="floor", contact=contact, landing=landing, contact_point=foot
+    )
 
 
-def _marked(fit: ServeFit, time_s: float, view: View, reader: FrameReader) -> Mark:
-    clip = reader.clip
-    frame = clip.frame_at(time_s)
-    shown_s = clip.time_s(frame)
-    x_px, y_px = view.project(fit.moved(shown_s, view)[0][None])[0].tolist()
-    return Mark(shown_s, (x_px, y_px), *clip.gaps_s(frame), on_ball=True)
+def _marked(time_s: float, place_m: Floats, view: View, reader: FrameReader) -> Mark:
+    """The mark of a place (3,) [m] on the frame nearest a time."""
+    frame = reader.clip.frame_at(time_s)
+    x_px, y_px = view.project(place_m[None])[0].tolist()
+    return Mark(reader.clip.time_s(frame), (x_px, y_px), *reader.clip.gaps_s(frame))
 
 
-def _landing_seen(serve: Serve, view: View, reader: FrameReader) -> Serve | None:
-    """The serve with its landing told by the ball's way down and its rebound, None where the film shows none."""
+def _landing_seen(serve: Serve, view: View, reader: FrameReader) -> tuple[float, Floats, Floats] | None:
+    """When (s) and where (2,) [m] the ball came down, and the covariance; None where the film shows no rebound."""
     balls = None
     with suppress(UserError, np.linalg.LinAlgError):
-        balls = landing_balls(serve, view, reader, within_s=WITHIN_S)
+        balls = landing_balls(serve, view, reader, within_s=LANDING_WITHIN_S)
     if balls is None or serve.landing is None:
         return None
-    raised = view.raised(view.court.ball.radius_m)
-    marked = replace(serve, landing=_touched(balls, serve.landing, raised, reader), film_marks=balls.marks(reader.clip))
-    placed = place(marked, view)
-    return placed if placed.touch_after_s is not None else None
+    mark = _touched(balls, serve.landing, view.raised(view.court.ball.radius_m), reader)
+    placed = place(replace(serve, landing=mark, film_marks=balls.marks(reader.clip)), view)
+    point = placed.landing_point
+    if placed.touch_after_s is None or point is None:
+        return None
+    cov_m2 = np.array([[point.cov_xx_m2, point.cov_xy_m2], [point.cov_xy_m2, point.cov_yy_m2]])
+    return mark.time_s + placed.touch_after_s, np.array([point.x_m, point.y_m]), cov_m2
 
 
-def _contact_seen(serve: Serve, view: View, reader: FrameReader) -> tuple[float, float] | None:
+def _contact_seen(
+    serve: Serve, fit: ServeFit, end_xy_m: Floats, view: View, reader: FrameReader
+) -> tuple[float, float] | None:
     """When the serve was hit [s] and the deviation, None where the film does not show toss and hit."""
+    ball = replace(_marked(fit.contact_s, fit.moved(fit.contact_s, view)[0], view, reader), on_ball=True)
+    landing_point = FloorPoint(float(end_xy_m[0]), float(end_xy_m[1]), 0.0, 0.0, 0.0)
     balls = None
     with suppress(UserError, np.linalg.LinAlgError):
-        balls = contact_balls(serve, view, reader, within_s=WITHIN_S)
-    if balls is None or serve.contact is None:
+        marked = replace(serve, contact=ball, landing_point=landing_point)
+        balls = contact_balls(marked, view, reader, within_s=CONTACT_WITHIN_S)
+    if balls is None:
         return None
-    frame = reader.clip.frame_at(serve.contact.time_s + balls.touch.moment_s)
-    moved = replace(serve.contact, time_s=reader.clip.time_s(frame))
-    placed = place(replace(serve, contact=moved, contact_film_marks=balls.marks(reader.clip)), view)
-    if placed.hit_after_s is None or placed.hit_sd_s is None:
-        return None
-    return moved.time_s + placed.hit_after_s, min(placed.hit_sd_s, UNSEEN_CONTACT_SD_S * 0.99)
+    sd_s = np.hypot(HIT_FIT_SD * balls.touch.moment_sd_s, HIT_SD_FRAMES / reader.clip.shown_fps)
+    return ball.time_s + balls.touch.moment_s, float(min(sd_s, MOST_SEEN_SHARE * UNSEEN_CONTACT_SD_S))
 
 
 def _touched(balls: Balls, mark: Mark, raised: View, reader: FrameReader) -> Mark:
@@ -140,7 +142,7 @@ def end_of_flight(fit: ServeFit, view: View) -> tuple[float, Floats, Floats]:
 
     The covariance holds the fit, what all centres have in common, and the view.
     """
-    end_s = fit.end_s if fit.outcome != "floor" else _down_s(fit, view)
+    end_s = fit.ended_s(view)
     place_m = fit.moved(end_s, view)[0]
     cov_m2 = FIT_SD**2 * fit.place_cov_m2(end_s, view)[:2, :2]
     radius_px = float(ball_radii_px(view, place_m[None])[0])
@@ -149,12 +151,3 @@ def end_of_flight(fit: ServeFit, view: View) -> tuple[float, Floats, Floats]:
     height_m = min(float(place_m[2]), 0.9 * view.camera_height_m)
     seen_cov = view.raised(height_m).locate_with(pixel, np.eye(2)[None] * sd_px**2)[1][0]
     return end_s, place_m[:2], cov_m2 + np.where(np.isfinite(seen_cov), seen_cov, 0.0)
-
-
-def _down_s(fit: ServeFit, view: View) -> float:
-    """When the ball of a fit comes down to the floor."""
-    end_s = fit.end_s
-    for _ in range(6):
-        place_m, velocity = fit.moved(end_s, view)
-        end_s -= (place_m[2] - view.court.ball.radius_m) / min(velocity[2], -1.0)
-    return float(end_s)

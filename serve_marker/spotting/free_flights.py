@@ -44,7 +44,8 @@ LEAST_DEPTH = 1e-6
 PACE_MPS = (5.0, 40.0)
 SLOWEST_ALONG_MPS = 4.0
 FASTEST_MPS = 60.0
-FARTHEST_M, LOWEST_M, HIGHEST_M = 25.0, -1.0, 12.0
+ASIDE_M, FARTHEST_M, LOWEST_M, HIGHEST_M = 9.0, 16.0, -1.0, 9.0
+"""Where the middle of a flight may seem to be: depth is told poorly at first (own choice)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -208,7 +209,8 @@ def is_possible_flight(flight: FreeFlight, view: View) -> bool:
         np.isfinite(flight.state).all()
         and PACE_MPS[0] <= np.hypot(across, along) <= PACE_MPS[1]
         and along * flight.towards >= max(SLOWEST_ALONG_MPS, abs(across))
-        and max(abs(x_m), abs(y_m)) < FARTHEST_M
+        and abs(x_m) < ASIDE_M
+        and abs(y_m) < FARTHEST_M
         and LOWEST_M < z_m < HIGHEST_M
         and depth > LEAST_DEPTH
         and flight.spread < MOST_SPREAD

@@ -11,10 +11,11 @@ import numpy as np
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
 from serve_marker.logbook.records import Half
-from serve_marker.spotting.confidence import THE_OTHER_WAY, Doubt, confidence_of, doubts_of
-from serve_marker.spotting.ends import ServeEnds
+from serve_marker.spotting.confidence import LEAST, THE_OTHER_WAY, Doubt, confidence_of, end_doubts, flight_doubts
+from serve_marker.spotting.ends import looked_at_again
 from serve_marker.spotting.serve_fit import Outcome
 from serve_marker.spotting.serves import FoundServe, height_at_net_m
+from serve_marker.video.frames import FrameReader
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,14 +62,18 @@ class Proposal:
         }
 
 
-def proposed(found: FoundServe, ends: ServeEnds, times_s: Floats, view: View) -> Proposal:
-    """Return a found serve, its ends looked at again, as a proposal; ``times_s`` are those of its looks."""
+def proposed(found: FoundServe, times_s: Floats, view: View, reader: FrameReader) -> Proposal | None:
+    """Return a found serve as a proposal, None where it is too unsure; ``times_s`` are those of all looks around it."""
+    doubts = flight_doubts(found, times_s)
+    if confidence_of(doubts) < LEAST:
+        return None
+    ends = looked_at_again(found, times_s, view, reader)
+    doubts = (*doubts, *end_doubts(found, ends, view))
     fit = ends.fit
     assert fit.outcome is not None
     hit_m, launch_mps = fit.moved(ends.contact_s, view)
     pace_mps = float(np.hypot(*(ends.end_xy_m - hit_m[:2]))) / max(ends.end_s - ends.contact_s, 1e-6)
     clearance_m = np.nan if fit.outcome == "net" else height_at_net_m(fit, view) - view.net_height_m
-    doubts = doubts_of(found, ends, times_s, view)
     return Proposal(
         ends.contact_s,
         ends.end_s,
@@ -84,13 +89,11 @@ def proposed(found: FoundServe, ends: ServeEnds, times_s: Floats, view: View) ->
 
 
 def with_serving_end(proposals: Sequence[Proposal]) -> list[Proposal]:
-    """Return proposals in order, doubting those that fly the other way from most: balls are thrown back.
+    """Return proposals that are sure enough, in order, doubting those that fly the other way from most: balls are thrown back.
 
     Which way serves go is guessed from the sum of confidences each way; a tie leaves both.
     """
     towards_b = sum(one.confidence if one.served_to == "b" else -one.confidence for one in proposals)
     most: Half = "b" if towards_b > 0 else "a"
-    ordered = sorted(proposals, key=lambda one: one.contact_s)
-    if towards_b == 0:
-        return ordered
-    return [one if one.served_to == most else one.doubted(THE_OTHER_WAY) for one in ordered]
+    doubted = [one if towards_b == 0 or one.served_to == most else one.doubted(THE_OTHER_WAY) for one in proposals]
+    return sorted((one for one in doubted if one.confidence >= LEAST), key=lambda one: one.contact_s)

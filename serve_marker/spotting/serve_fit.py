@@ -25,7 +25,7 @@ CONTACT_HEIGHT_M, CONTACT_HEIGHT_SD_M = 2.6, 0.35
 BEHIND_LINE_M, BEHIND_LINE_SD_M = 0.3, 0.8
 """How high and how far behind the end line serves are hit, standing and jumping into the court (common practice, no
 source; own estimate of the deviations)."""
-SEEN_AFTER_S, SEEN_AFTER_SD_S, TOSS_SD_S = 0.03, 0.12, 0.2
+SEEN_AFTER_S, SEEN_AFTER_SD_S, TOSS_SD_S = 0.03, 0.08, 0.2
 """How long after the hit a flight is first seen, as a body hides its beginning; or before, as a toss runs into it."""
 LAST_SEEN_S = 0.05
 """Deviation of a flight's end from the middle of the last look that shows it and the next one (own choice)."""
@@ -41,6 +41,9 @@ PASSES, AIR_STEPS, DAMPING = 9, 4, 1e-3
 SETTLED = 0.02
 NUDGES = np.array([1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-4])
 CONTACT, END = -2, -1
+NEWTON_STEPS, SLOWEST_FALL_MPS = 6, 1.0
+MOST_SEEN_ON_S = 0.15
+"""A rebound's first looks may lie on the flight's way still (own choice)."""
 MEDIAN_OF_NORMAL = 1.177
 """Median distance of normal deviates in a plane from their mean."""
 
@@ -74,6 +77,20 @@ class ServeFit:
         """Place (3,) [m] and velocity (3,) [m/s] at a time."""
         places, velocities = _moved(self.unknowns[None], np.array([[time_s - self.time_s]]), view)
         return places[0, 0], velocities[0, 0]
+
+    def ended_s(self, view: View) -> float:
+        """When it ended: where it comes down to the floor as it flies, if that is its end, else when last seen."""
+        if self.outcome != "floor":
+            return self.end_s
+        end_s = self.end_s
+        for _ in range(NEWTON_STEPS):
+            place_m, velocity = self.moved(end_s, view)
+            end_s -= (place_m[2] - view.court.ball.radius_m) / min(velocity[2], -SLOWEST_FALL_MPS)
+        return float(np.clip(end_s, self.end_s - MOST_SEEN_ON_S, self.end_s + MOST_SEEN_ON_S))
+
+    def places_m(self, times_s: Floats, view: View) -> Floats:
+        """Places (K, 3) [m] at times (K,)."""
+        return _moved(self.unknowns[None], (times_s - self.time_s)[None], view)[0][0]
 
     def expected_px(self, times_s: Floats, view: View) -> tuple[Floats, Floats]:
         """Where the ball is seen (K, 2) [straight px] at times (K,), and covariances (K, 2, 2) [px2]."""

@@ -35,6 +35,7 @@ NET_SLACK_M = 0.25
 BESIDE_M, BEYOND_M = 3.0, 5.0
 """How far off the court serves come down at most (own choice)."""
 SHORTEST_NET_FLIGHT_S = 0.35
+SHARED_TIME = 0.15
 EASY_STRAIN, TOSS_LOOKS = 8.0, (5, 10)
 """A flight more strained than this may have begun with its toss, and is tried without its first looks."""
 FOLLOWED_FROM_S, HIDDEN_LOOKS = (0.12, 0.03), 12
@@ -43,12 +44,14 @@ FOLLOWED_SDS, MOST_SD_PX = 3.0, 15.0
 """Candidates belong to a serve that lie at most so many deviations off its way, where that is told that well."""
 AFTER_LOOKS = (4, 10)
 AFTER_WITHIN_S = 0.12
+END_WITHIN_S, END_MOMENTS = 0.05, 9
+"""The moment of an end is known to a look and a half; what follows is tried from so many moments around it."""
 AFTER_PX = 2.5
 UNSEEN_SQUARES = 9.0
 """What an unseen way on counts, and a way on that does not fit at most: three expected values, each 1.7 deviations
 off (own choice)."""
 PASSED_UP_MPS, PASSED_SD_MPS = 6.0, (4.0, 4.0, 2.5)
-NETTED_UP_MPS, NETTED_SD_MPS = -0.5, (1.5, 1.5, 1.2)
+NETTED_BACK, NETTED_UP_MPS, NETTED_SD_MPS = -0.1, -0.5, (1.5, 1.5, 1.2)
 """How a ball leaves a passer's arms, and the net, and how far that strays along, aside and up (own estimates)."""
 
 
@@ -86,11 +89,11 @@ def each_once(found: Sequence[FoundServe]) -> list[FoundServe]:
 
 
 def _is_same(one: FoundServe, other: FoundServe) -> bool:
-    """Whether two share half of the time in the air; two balls at once that do are told as one."""
+    """Whether two share some of their time in the air; of two balls at once the better told one is kept."""
     start_s = max(one.fit.contact_s, other.fit.contact_s)
     end_s = min(one.fit.end_s, other.fit.end_s)
     shorter_s = min(serve.fit.end_s - serve.fit.contact_s for serve in (one, other))
-    return end_s - start_s > 0.3 * shorter_s
+    return end_s - start_s > SHARED_TIME * shorter_s
 
 
 def _without_toss(flight: FreeFlight, times_s: Floats, view: View) -> tuple[FreeFlight, ServeFit | None]:
@@ -127,7 +130,7 @@ def _seen_along(
 ) -> tuple[NDArray[np.int_], Floats]:
     """Of some looks those (K,) that show a candidate on a fit's way, and these candidates (K, 2)."""
     expected, cov = fit.expected_px(times_s[numbers], view)
-    places = np.array([fit.moved(time_s, view)[0] for time_s in times_s[numbers].tolist()])
+    places = fit.places_m(times_s[numbers], view)
     backs = np.linalg.inv(cov + np.eye(2) * centre_sd_px(places, view)[:, None, None] ** 2)
     clear = np.trace(cov, axis1=1, axis2=2) < 2 * MOST_SD_PX**2
     looks, seen = [], []
@@ -155,8 +158,9 @@ def _as_serve(
     possible = [fit for fit in fits if is_possible_serve(fit, view)]
     if not possible:
         return None
-    after = _tracks_after(possible[0].end_s, tracks, times_s)
-    squares = [_after_squares(fit, after, times_s, view) for fit in possible]
+    end_s = possible[0].end_s
+    near = [track for track in tracks if times_s[track.looks[-1]] > end_s > times_s[track.looks[0]] - 2 * AFTER_WITHIN_S]
+    squares = [_after_squares(fit, near, times_s, view) for fit in possible]
     costs = np.array([fit.cost + min(apart, UNSEEN_SQUARES) for fit, apart in zip(possible, squares, strict=True)])
     best = int(costs.argmin())
     others = np.delete(costs, best)
@@ -192,44 +196,49 @@ def is_possible_serve(fit: ServeFit, view: View) -> bool:
 
 def height_at_net_m(fit: ServeFit, view: View) -> float:
     """Height [m] of the ball's centre where a serve crosses the net's plane; NaN where it does not."""
-    times_s = np.linspace(fit.contact_s, fit.end_s, 60)
-    places = np.array([fit.moved(time_s, view)[0] for time_s in times_s.tolist()])
+    places = fit.places_m(np.linspace(fit.contact_s, fit.end_s, 60), view)
     along = places[:, 1] * np.sign(places[-1, 1] - places[0, 1])
     if not along[0] < 0 < along[-1]:
         return float("nan")
     return float(np.interp(0.0, along, places[:, 2]))
 
 
-def _tracks_after(end_s: float, tracks: Sequence[PictureTrack], times_s: Floats) -> list[PictureTrack]:
-    """Pieces of tracks of a few looks that begin right after a flight's end."""
-    pieces = []
-    for track in tracks:
-        later = np.flatnonzero(times_s[track.looks] > end_s)[: AFTER_LOOKS[1]]
-        if len(later) >= AFTER_LOOKS[0] and times_s[track.looks[later[0]]] <= end_s + AFTER_WITHIN_S:
-            pieces.append(PictureTrack(track.looks[later], track.candidates[later], track.centres_px[later]))
-    return pieces
-
-
-def _after_squares(fit: ServeFit, after: Sequence[PictureTrack], times_s: Floats, view: View) -> float:
+def _after_squares(fit: ServeFit, tracks: Sequence[PictureTrack], times_s: Floats, view: View) -> float:
     """How far the likeliest way on lies from what an end makes a ball do, in squares of deviations."""
-    end_m, arrival_mps = fit.moved(fit.end_s, view)
+    near_s, projection, least = fit.ended_s(view), view.projection, np.inf
+    pieces = [(times_s[piece.looks], view.lens.straighten(piece.centres_px)) for piece in tracks]
+    for ended_s in near_s + END_WITHIN_S * np.linspace(-1, 1, END_MOMENTS):
+        end_m, arrival_mps = fit.moved(float(ended_s), view)
+        if fit.outcome == "floor":
+            end_m = at_height(projected(end_m, projection), view.court.ball.radius_m, projection)
+        expected, sd, axes = _left_as_expected(fit, arrival_mps)
+        for seen_s, seen_px in pieces:
+            later = np.flatnonzero(seen_s > ended_s)[: AFTER_LOOKS[1]]
+            if len(later) < AFTER_LOOKS[0] or seen_s[later[0]] > ended_s + AFTER_WITHIN_S:
+                continue
+            velocity, off_px = _left_with(end_m, seen_s[later] - ended_s, seen_px[later], projection)
+            if off_px <= AFTER_PX:
+                least = min(least, float((((axes @ velocity - expected) / sd) ** 2).sum()))
+    return least
+
+
+def _left_as_expected(fit: ServeFit, arrival_mps: Floats) -> tuple[Floats, Floats, Floats]:
+    """How a ball leaves an end (3,) [m/s] along, aside and up, its deviations, and these axes (3, 3)."""
     pace = float(np.hypot(*arrival_mps[:2]))
     along = arrival_mps[:2] / max(pace, 1e-6)
-    if fit.outcome == "floor":
-        end_m = np.array([*end_m[:2], view.court.ball.radius_m])
-        expected, sd = np.array([RESTITUTION * pace, 0.0, -RESTITUTION * arrival_mps[2]]), REBOUND_SD_MPS
-    elif fit.outcome == "received":
-        expected, sd = np.array([0.0, 0.0, PASSED_UP_MPS]), np.array(PASSED_SD_MPS)
-    else:
-        expected, sd = np.array([-0.1 * pace, 0.0, NETTED_UP_MPS]), np.array(NETTED_SD_MPS)
     axes = np.array([(*along, 0.0), (-along[1], along[0], 0.0), (0.0, 0.0, 1.0)])
-    least = np.inf
-    for piece in after:
-        seen_px = view.lens.straighten(piece.centres_px)
-        velocity, off_px = _left_with(end_m, times_s[piece.looks] - fit.end_s, seen_px, view.projection)
-        if off_px <= AFTER_PX:
-            least = min(least, float((((axes @ velocity - expected) / sd) ** 2).sum()))
-    return least
+    if fit.outcome == "floor":
+        return np.array([RESTITUTION * pace, 0.0, -RESTITUTION * arrival_mps[2]]), REBOUND_SD_MPS, axes
+    if fit.outcome == "received":
+        return np.array([0.0, 0.0, PASSED_UP_MPS]), np.array(PASSED_SD_MPS), axes
+    return np.array([NETTED_BACK * pace, 0.0, NETTED_UP_MPS]), np.array(NETTED_SD_MPS), axes
+
+
+def at_height(pixel: Floats, height_m: float, projection: Floats) -> Floats:
+    """The place (3,) [m] of that height that is seen at a straight pixel (2,)."""
+    plane = np.column_stack([projection[:, :2], projection[:, 2] * height_m + projection[:, 3]])
+    x, y, w = np.linalg.solve(plane, np.append(pixel, 1.0))
+    return np.array([x / w, y / w, height_m])
 
 
 def _left_with(end_m: Floats, since_s: Floats, seen_px: Floats, projection: Floats) -> tuple[Floats, float]:

@@ -13,7 +13,6 @@ from serve_marker.errors import UserError
 from serve_marker.marking.view_check import ClipSegment, check_clip
 from serve_marker.marking.view_reference import refuse_other_shape
 from serve_marker.spotting.candidates import NEAREST_M, Look, looks, radius_range_px
-from serve_marker.spotting.ends import looked_at_again
 from serve_marker.spotting.free_flights import free_flights
 from serve_marker.spotting.proposals import Proposal, proposed, with_serving_end
 from serve_marker.spotting.serves import found_serves
@@ -27,6 +26,8 @@ BLOCK_S, OVERLAP_S = 30.0, 5.0
 KNOCK_S = 0.15
 """The camera still swings so long after it was found to have moved; no flight spans that (own choice)."""
 SAME_SERVE_S = 0.3
+CHECK_SHARE = 0.1
+"""Of the work, the part that holds the view against the clip."""
 
 
 def spot(
@@ -57,19 +58,19 @@ def spot(
             "corners, or the net's tops."
         )
     reporter = ProgressReporter(progress, cancelled)
-    checked = check_clip(view, clip, reference)
+    checked = check_clip(view, clip, reference, lambda done, total: reporter.reach(CHECK_SHARE * done, total))
     segments = [segment for segment in checked.segments if segment.view is not None]
     if not segments:
         raise UserError(" ".join(checked.warnings))
     found: list[Proposal] = []
     with FrameReader(clip) as reader:
         for segment in segments:
-            found += _in_segment(clip, segment, reader, reporter)
+            found += spotted_in(clip, segment, reader, reporter)
     reporter.reach(1, 1)
     return with_serving_end(found)
 
 
-def _in_segment(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter: ProgressReporter) -> list[Proposal]:
+def spotted_in(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter: ProgressReporter) -> list[Proposal]:
     """Proposals of a part of a clip in which the camera stood still."""
     view = segment.view
     assert view is not None
@@ -84,9 +85,11 @@ def _in_segment(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter:
         times_s = np.array([look.time_s for look in block])
         tracks = picture_tracks(block, largest_px)
         for serve in found_serves(free_flights(block, tracks, view, smallest_px), tracks, block, view):
-            reporter.reach(block[-1].time_s, clip.duration_s)
-            one = proposed(serve, looked_at_again(serve, times_s, view, reader), times_s, view)
-            if not any(abs(one.contact_s - other.contact_s) < SAME_SERVE_S for other in found):
+            reporter.reach(0.0, 1.0)
+            if any(abs(serve.fit.contact_s - other.contact_s) < SAME_SERVE_S for other in found):
+                continue
+            one = proposed(serve, times_s, view, reader)
+            if one is not None:
                 found.append(one)
     return found
 
@@ -95,7 +98,7 @@ def _blocks(every: Iterator[Look], duration_s: float, reporter: ProgressReporter
     """Looks in blocks that overlap."""
     block: list[Look] = []
     for look in every:
-        reporter.reach(look.time_s, duration_s)
+        reporter.reach(CHECK_SHARE * duration_s + (1 - CHECK_SHARE) * look.time_s, duration_s)
         block.append(look)
         if look.time_s - block[0].time_s >= BLOCK_S:
             yield block
