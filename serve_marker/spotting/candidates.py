@@ -161,9 +161,7 @@ class _Finder:
         return (parts[:, :2] + 0.5) * self._divisor - 0.5, parts[:, 2] * self._divisor**2
 
 
-def standing_out(
-    before: NDArray[np.uint8], here: NDArray[np.uint8], after: NDArray[np.uint8]
-) -> NDArray[np.uint8]:
+def standing_out(before: NDArray[np.uint8], here: NDArray[np.uint8], after: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Return where (H, W) a picture is brighter than both its neighbours, or darker than both: 255, else 0."""
     import cv2
 

@@ -1,7 +1,7 @@
 """How sure a found serve is, from what speaks against it, each with its reason in words.
 
-The shares are own choices, held to what rendered film with its truth gave (see docs/measurement.md): a serve whose toss,
-flight and way on are all seen is confident (0.9 or more), and one thing not seen takes it below.
+The shares are own choices, held to what rendered film with its truth gave (see docs/measurement.md): a serve whose
+toss, flight and way on are all seen is confident (0.9 or more), and one thing not seen takes it below.
 """
 
 from __future__ import annotations

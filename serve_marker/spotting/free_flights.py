@@ -23,7 +23,7 @@ WINDOW_LOOKS = 8
 """So many looks, a quarter of a second, begin a flight: a ball falls 0.3 m in that time (own choice)."""
 WINDOW_STEP = 3
 SMOOTH_PX, SMOOTH_SHARE = 1.5, 0.015
-"""How far a ball may stray from a parabola in the picture over one window, and over the window's length (own choice)."""
+"""How far a ball may stray from a parabola in the picture over one window, and over its length (own choice)."""
 LEAST_WAY_RADII = 4.0
 """A serve's slowest way over a window, in radii of the smallest ball: straight away from a camera low behind it."""
 PLACE_M, PLACE_SD_M = (0.0, 0.0, 2.5), (4.0, 8.0, 1.2)
@@ -52,8 +52,8 @@ ASIDE_M, FARTHEST_M, LOWEST_M, HIGHEST_M = 9.0, 16.0, -1.0, 9.0
 class FreeFlight:
     """A ball in the air at ``time_s``: place and velocity (6,) [m, m/s], covariance (6, 6), and the candidates seen.
 
-    ``towards`` is 1 where it flies from end a to end b, else -1, ``looks`` (K,) number the looks, ``seen_px`` (K, 2) are straight pixels, ``spread`` is how far
-    they lie off, in deviations of a candidate's centre.
+    ``towards`` is 1 where it flies from end a to end b, else -1; ``spread`` is how far the candidates lie off, in
+    deviations of their centres. ``looks`` (K,) number the looks, ``seen_px`` (K, 2) are straight pixels.
     """
 
     time_s: float
@@ -66,7 +66,7 @@ class FreeFlight:
 
     def places_m(self, times_s: Floats, view: View) -> Floats:
         """Where the ball is (K, 3) [m] at times (K,)."""
-        return _flown(self.state[None], (times_s - self.time_s)[None], view)[0]
+        return np.asarray(_flown(self.state[None], (times_s - self.time_s)[None], view)[0])
 
 
 def free_flights(
@@ -114,9 +114,10 @@ def _begun(times_s: Floats, tracks: Sequence[PictureTrack], view: View, least_px
         for first in range(0, len(numbers), AT_ONCE):
             some = slice(first, first + AT_ONCE)
             told = _fitted(times_s[numbers[some]], straight[some], seen[some], start[some], view, FIRST_PASSES)
-            for k, (time_s, *rest) in enumerate(zip(*told, strict=True), start=first):
+            for k, (time_s, state, cov, spread) in enumerate(zip(*told, strict=True), start=first):
                 those = slice(counts[k])
-                flights.append(FreeFlight(time_s, towards, *rest, numbers[k, those], straight[k, those]))
+                seen_there = numbers[k, those], straight[k, those]
+                flights.append(FreeFlight(float(time_s), towards, state, cov, float(spread), *seen_there))
     possible = [flight for flight in flights if is_possible_flight(flight, view)]
     return sorted(possible, key=lambda flight: (flight.time_s, flight.spread))
 
@@ -168,14 +169,14 @@ def _fitted(
         off_px = (projected(places, projection) - seen_px) * weight[..., None]
         freedom = np.maximum(2 * weight.sum(axis=1) - 6, 1)
         off = np.sqrt(((off_px / centre_sd_px(places, view)[..., None]) ** 2).sum(axis=(1, 2)) / freedom)
-    return middle_s, state, np.linalg.inv(normal), off
+    return middle_s, state, np.asarray(np.linalg.inv(normal), dtype=np.float64), np.asarray(off)
 
 
 def centre_sd_px(places_m: Floats, view: View) -> Floats:
     """Deviation (...,) per axis [px] of a candidate's middle from that of a ball at places (..., 3)."""
     away_m = np.linalg.norm(places_m - np.array(view.camera_position_m), axis=-1)
     radius_px = view.court.ball.radius_m * pixels_per_radian(view) / np.maximum(away_m, NEAREST_M)
-    return np.hypot(CENTRE_SD_PX, CENTRE_SD_RADII * radius_px)
+    return np.asarray(np.hypot(CENTRE_SD_PX, CENTRE_SD_RADII * radius_px))
 
 
 def _expected(towards: float) -> Floats:
@@ -223,7 +224,9 @@ def _grown(flight: FreeFlight, times_s: Floats, straight: Sequence[Floats], view
     for way in (1, -1, 1, -1):
         edge = int(flight.looks[-1 if way > 0 else 0])
         while True:
-            ahead = [number for number in range(edge + way, edge + way * (AHEAD + 1), way) if 0 <= number < len(times_s)]
+            ahead = [
+                number for number in range(edge + way, edge + way * (AHEAD + 1), way) if 0 <= number < len(times_s)
+            ]
             looks, seen_px = _next_seen(flight, ahead, times_s, straight, view)
             if not len(looks):
                 break
@@ -248,7 +251,8 @@ def _next_seen(
     flight: FreeFlight, ahead: Sequence[int], times_s: Floats, straight: Sequence[Floats], view: View
 ) -> tuple[NDArray[np.int_], Floats]:
     """Of looks ahead those (K,) that show a candidate where a flight leads, and these candidates (K, 2)."""
-    numbers, nearest = [], []
+    numbers: list[int] = []
+    nearest: list[Floats] = []
     if ahead:
         since_s = times_s[list(ahead)] - flight.time_s
         places, projection = flight.places_m(times_s[list(ahead)], view), view.projection

@@ -24,8 +24,8 @@ class Proposal:
 
     ``xy_m`` (2,) and ``cov_m2`` (2, 2), court frame: where it landed; for a received ball the floor below where it was
     played, for one in the net below where it met it. ``pace_mps`` is the average horizontal speed from contact to end,
-    ``net_clearance_m`` the ball's centre minus the net's top, both NaN where unknown. ``confidence`` is between 0 and 1,
-    ``doubts`` what speaks against it.
+    ``net_clearance_m`` the ball's centre minus the net's top, NaN for one in the net. ``confidence`` is between 0 and
+    1, ``doubts`` what speaks against it.
     """
 
     contact_s: float
@@ -89,9 +89,9 @@ def proposed(found: FoundServe, times_s: Floats, view: View, reader: FrameReader
 
 
 def with_serving_end(proposals: Sequence[Proposal]) -> list[Proposal]:
-    """Return proposals that are sure enough, in order, doubting those that fly the other way from most: balls are thrown back.
+    """Return proposals that are sure enough, in order; those that fly the other way from most are doubted.
 
-    Which way serves go is guessed from the sum of confidences each way; a tie leaves both.
+    Balls are thrown back. Which way serves go is guessed from the sum of confidences each way; a tie leaves both.
     """
     towards_b = sum(one.confidence if one.served_to == "b" else -one.confidence for one in proposals)
     most: Half = "b" if towards_b > 0 else "a"

@@ -90,7 +90,7 @@ class ServeFit:
 
     def places_m(self, times_s: Floats, view: View) -> Floats:
         """Places (K, 3) [m] at times (K,)."""
-        return _moved(self.unknowns[None], (times_s - self.time_s)[None], view)[0][0]
+        return np.asarray(_moved(self.unknowns[None], (times_s - self.time_s)[None], view)[0][0])
 
     def expected_px(self, times_s: Floats, view: View) -> tuple[Floats, Floats]:
         """Where the ball is seen (K, 2) [straight px] at times (K,), and covariances (K, 2, 2) [px2]."""

@@ -20,7 +20,7 @@ from serve_marker.flight.pace import FLIGHT_S
 from serve_marker.flight.shutter import RESTITUTION
 from serve_marker.spotting.candidates import Look
 from serve_marker.spotting.free_flights import FEWEST_LOOKS, FreeFlight, centre_sd_px, projected
-from serve_marker.spotting.serve_fit import OUTCOMES, Outcome, ServeFit, serve_through
+from serve_marker.spotting.serve_fit import OUTCOMES, ServeFit, serve_through
 from serve_marker.spotting.tracks import PictureTrack
 
 MOST_STRAIN, MOST_END_STRAIN = 20.0, 12.0
@@ -36,8 +36,8 @@ BESIDE_M, BEYOND_M = 3.0, 5.0
 """How far off the court serves come down at most (own choice)."""
 SHORTEST_NET_FLIGHT_S = 0.35
 SHARED_TIME = 0.15
-EASY_STRAIN, TOSS_LOOKS = 8.0, (5, 10)
-"""A flight more strained than this may have begun with its toss, and is tried without its first looks."""
+EASY_STRAIN, HOPELESS_STRAIN, TOSS_LOOKS = 8.0, 100.0, (5, 10)
+"""A flight strained between these may have begun with its toss, and is tried without its first looks."""
 FOLLOWED_FROM_S, HIDDEN_LOOKS = (0.12, 0.03), 12
 """The net's tape can hide a ball for so many looks, seen from behind the servers (own study on rendered film)."""
 FOLLOWED_SDS, MOST_SD_PX = 3.0, 15.0
@@ -100,11 +100,11 @@ def _without_toss(flight: FreeFlight, times_s: Floats, view: View) -> tuple[Free
     """The flight, from later on where its beginning cannot be a serve's, and its fit."""
     start = serve_through(flight, times_s, view, None)
     for late in TOSS_LOOKS:
-        if start is not None and start.strain <= EASY_STRAIN or len(flight.looks) < late + FEWEST_LOOKS:
+        if len(flight.looks) < late + FEWEST_LOOKS or start is None or not EASY_STRAIN < start.strain < HOPELESS_STRAIN:
             break
         later = replace(flight, looks=flight.looks[late:], seen_px=flight.seen_px[late:])
         other = serve_through(later, times_s, view, None)
-        if other is not None and (start is None or other.strain < start.strain):
+        if other is not None and other.strain < start.strain:
             flight, start = later, other
     return flight, start
 
@@ -159,7 +159,9 @@ def _as_serve(
     if not possible:
         return None
     end_s = possible[0].end_s
-    near = [track for track in tracks if times_s[track.looks[-1]] > end_s > times_s[track.looks[0]] - 2 * AFTER_WITHIN_S]
+    near = [
+        track for track in tracks if times_s[track.looks[-1]] > end_s > times_s[track.looks[0]] - 2 * AFTER_WITHIN_S
+    ]
     squares = [_after_squares(fit, near, times_s, view) for fit in possible]
     costs = np.array([fit.cost + min(apart, UNSEEN_SQUARES) for fit, apart in zip(possible, squares, strict=True)])
     best = int(costs.argmin())
@@ -171,7 +173,7 @@ def _as_serve(
 
 def is_possible_serve(fit: ServeFit, view: View) -> bool:
     """Whether a serve can be so: hit behind a line, over the net or into it, coming down near the court."""
-    hit_m, launch_mps = fit.moved(fit.contact_s, view)
+    _hit_m, launch_mps = fit.moved(fit.contact_s, view)
     end_m, _ = fit.moved(fit.end_s, view)
     court, towards = view.court, np.sign(launch_mps[1])
     flight_s = fit.end_s - fit.contact_s

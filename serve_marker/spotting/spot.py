@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import takewhile
 
 import numpy as np
 
@@ -102,7 +101,6 @@ def _blocks(every: Iterator[Look], duration_s: float, reporter: ProgressReporter
         block.append(look)
         if look.time_s - block[0].time_s >= BLOCK_S:
             yield block
-            kept_from_s = look.time_s - OVERLAP_S
-            block = block[len(list(takewhile(lambda one: one.time_s < kept_from_s, block))) :]
+            block = [one for one in block if one.time_s >= look.time_s - OVERLAP_S]
     if len(block) >= 3:
         yield block

@@ -163,8 +163,9 @@ class _Live:
     def _drop(self, gone: NDArray[np.bool_]) -> list[PictureTrack]:
         """Take tracks out and return them."""
         ended = [
-            PictureTrack(*np.array(self._members[row]).T, np.array(self._centres[row]))
+            PictureTrack(looks, candidates, np.array(self._centres[row]))
             for row in np.flatnonzero(gone).tolist()
+            for looks, candidates in [np.array(self._members[row]).T]
         ]
         kept = ~gone
         self._states, self._covs, self._last_s = self._states[kept], self._covs[kept], self._last_s[kept]

@@ -162,7 +162,9 @@ def main() -> None:
             tally.add(clip, film, proposals)
         alone.show(f"{clip.name}, {film.duration_s:.0f} s")
         bare_s = bare_decoding_s(film)
-        print(f"  {took_s:.1f} s of the processor, {took_s / bare_s:.1f} times bare decoding ({bare_s:.1f} s)", flush=True)
+        print(
+            f"  {took_s:.1f} s of the processor, {took_s / bare_s:.1f} times bare decoding ({bare_s:.1f} s)", flush=True
+        )
     if not asked.backwards and not asked.only:
         together.show("all clips")
 

@@ -1,9 +1,9 @@
 """Film without a serve: how often is one proposed all the same?
 
-Run from the project's folder with `python -m tests.benchmarks.spotting_negatives [--minutes N] [--real FOLDER]`. Film is
-made by the sample clips' renderer in the folder for temporary files (rendering takes a few times as long as the film
-lasts): people walk, balls are thrown over the net from both ends, lobbed, rolled and dropped, two in the air at once. The
-film of people from a still camera is looked at through the gallery's view, with which it has nothing to do.
+Run from the project's folder with `python -m tests.benchmarks.spotting_negatives [--minutes N] [--real FILE]`. Film
+is made by the sample clips' renderer in the folder for temporary files (rendering takes a few times as long as the film
+lasts): people walk, balls are thrown over the net from both ends, lobbed, rolled and dropped, two in the air at once.
+The film of people from a still camera is looked at through the gallery's view, with which it has nothing to do.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ import av
 import numpy as np
 
 from sample_clips.ball import EXPOSURES
-from sample_clips.flight import Array, Path as BallPath, fly, rebound
+from sample_clips.flight import Array, fly, rebound
+from sample_clips.flight import Path as BallPath
 from sample_clips.people import Look, Pose
 from sample_clips.render import Stage
 from sample_clips.scenario import AUTUMN, Filming

@@ -53,7 +53,8 @@ def test_a_candidate_is_told_in_pixels_of_the_full_picture(divisor: int) -> None
 
     assert found[:2] == [None, None]
     look = found[2]
-    assert look is not None and look.index == 1
+    assert look is not None
+    assert look.index == 1
     assert look.centres_px.tolist() == [[(60 + 0.5) * divisor - 0.5, (42 + 0.5) * divisor - 0.5]]
     assert look.areas_px2.tolist() == [(steps[1] == 200).sum() * divisor**2]
 
@@ -69,7 +70,8 @@ def test_a_picture_that_jumps_as_a_whole_tells_nothing() -> None:
 
     looked = [finder.add(k, k / 30, picture) for k, picture in enumerate((still, jumped, still))][2]
 
-    assert looked is not None and len(looked.centres_px) == 0
+    assert looked is not None
+    assert len(looked.centres_px) == 0
 
 
 def test_the_smallest_ball_decides_how_small_pictures_are_made() -> None:

@@ -75,4 +75,6 @@ def test_a_proposal_says_all_that_speaks_against_it() -> None:
 
     assert row["why"] == "some doubt; some doubt"
     assert row["confidence"] == pytest.approx(0.98 * 0.85 * 0.8, abs=0.01)
-    assert row["served_to"] == "a" and row["outcome"] == "floor" and row["cov_m2"] == [[0.01, 0.0], [0.0, 0.01]]
+    assert row["served_to"] == "a"
+    assert row["outcome"] == "floor"
+    assert row["cov_m2"] == [[0.01, 0.0], [0.0, 0.01]]

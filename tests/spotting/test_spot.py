@@ -49,8 +49,10 @@ def test_the_serves_of_the_film_are_proposed_and_nothing_else(answer: dict[str, 
     landed_s = [serve["landing_time_s"] for serve in true]
     assert [row["landing_s"] for row in answer["serves"]] == pytest.approx(landed_s, abs=0.1)
     for row in answer["serves"]:
-        assert row["served_to"] == "a" and row["outcome"] == "floor"
-        assert 0.3 <= row["confidence"] <= 1 and bool(row["why"]) == (row["confidence"] < 0.98)
+        assert row["served_to"] == "a"
+        assert row["outcome"] == "floor"
+        assert 0.3 <= row["confidence"] <= 1
+        assert bool(row["why"]) == (row["confidence"] < 0.98)
 
 
 def test_a_confident_proposal_is_right_within_its_error(answer: dict[str, Any]) -> None:
@@ -94,7 +96,8 @@ def test_files_that_are_not_there_or_not_to_be_written_are_refused(film: Path) -
         ([str(film), "--view", str(view), "-o", str(view)], "is the file being read"),
     ):
         run = CliRunner().invoke(app, ["spot", *arguments])
-        assert isinstance(run.exception, UserError) and words in str(run.exception)
+        assert isinstance(run.exception, UserError)
+        assert words in str(run.exception)
 
 
 @pytest.mark.skipif(not SHARED_CLIPS.exists(), reason="the shared clips are not beside the project")
