@@ -26,9 +26,8 @@ from serve_marker.spotting.serve_fit import SeenEnds, ServeFit, serve_through
 from serve_marker.spotting.serves import FoundServe
 from serve_marker.video.frames import FrameReader
 
-LANDING_WITHIN_S, CONTACT_WITHIN_S, CONTACT_EARLIER_S = 0.06, 0.07, (0.0, 0.08)
-"""A fit of candidates tells when a serve came down and was hit to this, hits rather late than early: where none is
-found it is looked for earlier (own study on rendered film)."""
+LANDING_WITHIN_S, CONTACT_WITHIN_S = 0.06, 0.1
+"""A fit of candidates tells when a serve came down and was hit to this at least (own study on rendered film)."""
 FIT_SD = 1.5
 COMMON_SD_PX, COMMON_SD_RADII = 0.4, 0.05
 """Times the fit's own deviation that is stated, and the error all centres near an end share: shade and shadow draw them
@@ -117,17 +116,15 @@ def _contact_seen(
 ) -> tuple[float, float] | None:
     """When the serve was hit [s] and the deviation, None where the film does not show toss and hit."""
     landing_point = FloorPoint(float(end_xy_m[0]), float(end_xy_m[1]), 0.0, 0.0, 0.0)
-    for early_s in CONTACT_EARLIER_S:
-        hit_s = fit.contact_s - early_s
-        ball = replace(_marked(hit_s, fit.moved(hit_s, view)[0], view, reader), on_ball=True)
-        balls = None
-        with suppress(UserError, np.linalg.LinAlgError):
-            marked = replace(serve, contact=ball, landing_point=landing_point)
-            balls = contact_balls(marked, view, reader, within_s=CONTACT_WITHIN_S)
-        if balls is not None:
-            sd_s = np.hypot(HIT_FIT_SD * balls.touch.moment_sd_s, HIT_SD_FRAMES / reader.clip.shown_fps)
-            return ball.time_s + balls.touch.moment_s, float(min(sd_s, MOST_SEEN_SHARE * UNSEEN_CONTACT_SD_S))
-    return None
+    ball = replace(_marked(fit.contact_s, fit.moved(fit.contact_s, view)[0], view, reader), on_ball=True)
+    balls = None
+    with suppress(UserError, np.linalg.LinAlgError):
+        marked = replace(serve, contact=ball, landing_point=landing_point)
+        balls = contact_balls(marked, view, reader, within_s=CONTACT_WITHIN_S)
+    if balls is None:
+        return None
+    sd_s = np.hypot(HIT_FIT_SD * balls.touch.moment_sd_s, HIT_SD_FRAMES / reader.clip.shown_fps)
+    return ball.time_s + balls.touch.moment_s, float(min(sd_s, MOST_SEEN_SHARE * UNSEEN_CONTACT_SD_S))
 
 
 def _touched(balls: Balls, mark: Mark, raised: View, reader: FrameReader) -> Mark:

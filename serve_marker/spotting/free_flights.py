@@ -43,7 +43,7 @@ RECENT, AT_ONCE = 12, 256
 LEAST_DEPTH = 1e-6
 PACE_MPS = (5.0, 40.0)
 SLOWEST_ALONG_MPS = 4.0
-FASTEST_MPS = 60.0
+FASTEST_BALL_MPS = 60.0
 ASIDE_M, FARTHEST_M, LOWEST_M, HIGHEST_M = 9.0, 16.0, -1.0, 9.0
 """Where the middle of a flight may seem to be: depth is told poorly at first (own choice)."""
 
@@ -193,10 +193,10 @@ def projected(places_m: Floats, projection: Floats) -> Floats:
 def _flown(states: Floats, since_s: Floats, view: View) -> Floats:
     """Places (G, K, 3) of balls so long (G, K) after states (G, 6), with the air of usual serves."""
     level = states[:, 3:5]
-    pace = np.clip(np.hypot(*level.T), 1e-6, FASTEST_MPS)[:, None]
+    pace = np.clip(np.hypot(*level.T), 1e-6, FASTEST_BALL_MPS)[:, None]
     air = PER_METRE * against_indoor(view.court.ball)
     zero = np.zeros_like(since_s)
-    start = Motion(zero, zero, zero + pace, zero + np.clip(states[:, 5:], -FASTEST_MPS, FASTEST_MPS))
+    start = Motion(zero, zero, zero + pace, zero + np.clip(states[:, 5:], -FASTEST_BALL_MPS, FASTEST_BALL_MPS))
     there = advance(start, since_s, likely_drag(pace)[0] * air, UNKNOWN_LIFT[0] * air, AIR_STEPS)
     ways = there.along_m[..., None] * (level / np.maximum(np.hypot(*level.T), 1e-6)[:, None])[:, None]
     return np.concatenate([states[:, None, :2] + ways, (states[:, 2:3] + there.height_m)[..., None]], axis=2)

@@ -44,6 +44,10 @@ class Proposal:
         doubts = (*self.doubts, doubt)
         return replace(self, confidence=confidence_of(doubts), doubts=doubts)
 
+    def shown_slower(self, scale: float) -> Proposal:
+        """The same on the clock of a clip whose time has to be multiplied by ``scale`` to be true."""
+        return replace(self, contact_s=self.contact_s / scale, landing_s=self.landing_s / scale)
+
     def to_dict(self) -> dict[str, Any]:
         """The proposal as it stands in PROPOSALS.json."""
         x_m, y_m = self.xy_m.tolist()

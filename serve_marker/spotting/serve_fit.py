@@ -25,7 +25,7 @@ CONTACT_HEIGHT_M, CONTACT_HEIGHT_SD_M = 2.6, 0.35
 BEHIND_LINE_M, BEHIND_LINE_SD_M = 0.3, 0.8
 """How high and how far behind the end line serves are hit, standing and jumping into the court (common practice, no
 source; own estimate of the deviations)."""
-SEEN_AFTER_S, SEEN_AFTER_SD_S, TOSS_SD_S = 0.03, 0.08, 0.2
+SEEN_AFTER_S, SEEN_AFTER_SD_S, TOSS_SD_S = 0.03, 0.12, 0.2
 """How long after the hit a flight is first seen, as a body hides its beginning; or before, as a toss runs into it."""
 LAST_SEEN_S = 0.05
 """Deviation of a flight's end from the middle of the last look that shows it and the next one (own choice)."""

@@ -70,6 +70,13 @@ def test_serves_from_both_ends_alike_are_all_kept() -> None:
     assert len(with_serving_end([proposal(1.0, "a"), proposal(2.0, "b")])) == 2
 
 
+def test_slow_motion_is_told_on_the_clips_own_clock() -> None:
+    slower = proposal(1.0, "a").shown_slower(0.25)
+
+    assert (slower.contact_s, slower.landing_s) == (4.0, 8.8)
+    assert slower.pace_mps == 13.0
+
+
 def test_a_proposal_says_all_that_speaks_against_it() -> None:
     row = proposal(1.0, "a", 0.85, 0.8).to_dict()
 

@@ -14,7 +14,8 @@ from typer.testing import CliRunner
 from serve_marker.camera.view.viewfile import save_view
 from serve_marker.cli import app
 from serve_marker.errors import UserError
-from serve_marker.spotting.spot import spot
+from serve_marker.spotting.candidates import Look
+from serve_marker.spotting.spot import blocks_of, spot
 from serve_marker.video.clip import open_clip
 from serve_marker.video.progress import Cancelled
 from tests.spotting.films import beginning_of_gallery, gallery_truth, gallery_view
@@ -65,6 +66,19 @@ def test_a_confident_proposal_is_right_within_its_error(answer: dict[str, Any]) 
     assert row["landing_s"] == pytest.approx(true["landing_time_s"], abs=0.3 / 30)
     assert row["contact_s"] == pytest.approx(true["contact_time_s"], abs=0.35 / 30)
     assert row["pace_mps"] == pytest.approx(true["pace_mps"], rel=0.03)
+
+
+def test_every_serve_lies_whole_in_the_block_that_tells_it() -> None:
+    times_s = np.arange(0, 100, 1 / 30)
+    looks = [Look(k, time_s, np.zeros((0, 2)), np.zeros(0)) for k, time_s in enumerate(times_s.tolist())]
+
+    blocks = list(blocks_of(looks))
+
+    for end_s in np.arange(3.5, 99, 0.25):
+        told = next(block for block, until_s in blocks if end_s <= until_s)
+        assert told[0].time_s <= end_s - 3.0
+        assert told[-1].time_s >= min(end_s + 0.4, times_s[-1])
+    assert max(len(block) for block, _ in blocks) <= 30 * 31
 
 
 def test_work_that_is_cancelled_stops(film: Path) -> None:
