@@ -35,7 +35,9 @@ NET_SLACK_M = 0.25
 BESIDE_M, BEYOND_M = 3.0, 5.0
 """How far off the court serves come down at most (own choice)."""
 SHORTEST_NET_FLIGHT_S = 0.35
-SHARED_TIME = 0.15
+SHARED_TIME = 0.3
+STRAIN_AGAIN, LOOK_WORTH = 2.0, 2.0
+"""Of two serves at one time, what is unusual counts thrice, and each look that shows the ball for one (own choice)."""
 EASY_STRAIN, HOPELESS_STRAIN, TOSS_LOOKS = 8.0, 100.0, (5, 10)
 """A flight strained between these may have begun with its toss, and is tried without its first looks."""
 FOLLOWED_FROM_S, HIDDEN_LOOKS = (0.12, 0.03), 12
@@ -50,6 +52,8 @@ AFTER_PX = 2.5
 UNSEEN_SQUARES = 9.0
 """What an unseen way on counts, and a way on that does not fit at most: three expected values, each 1.7 deviations
 off (own choice)."""
+RARER_END = 2.0
+"""What an end in the net or at a passer costs more: at practice most serves come down, say e to 1 (own choice)."""
 PASSED_UP_MPS, PASSED_SD_MPS = 6.0, (4.0, 4.0, 2.5)
 NETTED_BACK, NETTED_UP_MPS, NETTED_SD_MPS = -0.1, -0.5, (1.5, 1.5, 1.2)
 """How a ball leaves a passer's arms, and the net, and how far that strays along, aside and up (own estimates)."""
@@ -80,20 +84,27 @@ def found_serves(
 
 
 def each_once(found: Sequence[FoundServe]) -> list[FoundServe]:
-    """Of serves in the air at one time, along one way in the picture, only the best told one."""
+    """Of serves that share some of their time in the air only the best told one: few are hit while another flies."""
     kept: list[FoundServe] = []
-    for serve in sorted(found, key=lambda one: one.fit.cost - 3.0 * one.fit.seen):
-        if not any(_is_same(serve, other) for other in kept):
+    for serve in sorted(
+        found, key=lambda one: one.fit.cost + STRAIN_AGAIN * one.fit.strain - LOOK_WORTH * one.fit.seen
+    ):
+        span = serve.fit.contact_s, serve.fit.end_s
+        if all(shared_time(span, (one.fit.contact_s, one.fit.end_s)) <= SHARED_TIME for one in kept):
             kept.append(serve)
     return sorted(kept, key=lambda one: one.fit.contact_s)
 
 
-def _is_same(one: FoundServe, other: FoundServe) -> bool:
-    """Whether two share some of their time in the air; of two balls at once the better told one is kept."""
-    start_s = max(one.fit.contact_s, other.fit.contact_s)
-    end_s = min(one.fit.end_s, other.fit.end_s)
-    shorter_s = min(serve.fit.end_s - serve.fit.contact_s for serve in (one, other))
-    return end_s - start_s > SHARED_TIME * shorter_s
+def shared_time(one_s: tuple[float, float], other_s: tuple[float, float]) -> float:
+    """Return how much of the shorter of two spans lies in the other.
+
+    Examples
+    --------
+    >>> shared_time((1.0, 2.0), (1.5, 4.0)), shared_time((1.0, 2.0), (3.0, 4.0))
+    (0.5, 0.0)
+    """
+    both_s = min(one_s[1], other_s[1]) - max(one_s[0], other_s[0])
+    return max(both_s, 0.0) / min(one_s[1] - one_s[0], other_s[1] - other_s[0])
 
 
 def _without_toss(flight: FreeFlight, times_s: Floats, view: View) -> tuple[FreeFlight, ServeFit | None]:
@@ -163,7 +174,12 @@ def _as_serve(
         track for track in tracks if times_s[track.looks[-1]] > end_s > times_s[track.looks[0]] - 2 * AFTER_WITHIN_S
     ]
     squares = [_after_squares(fit, near, times_s, view) for fit in possible]
-    costs = np.array([fit.cost + min(apart, UNSEEN_SQUARES) for fit, apart in zip(possible, squares, strict=True)])
+    costs = np.array(
+        [
+            fit.cost + min(apart, UNSEEN_SQUARES) + (0.0 if fit.outcome == "floor" else RARER_END)
+            for fit, apart in zip(possible, squares, strict=True)
+        ]
+    )
     best = int(costs.argmin())
     others = np.delete(costs, best)
     rival = float(others.min() - costs[best]) if len(others) else np.inf

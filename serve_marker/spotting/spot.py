@@ -15,7 +15,7 @@ from serve_marker.marking.view_reference import refuse_other_shape
 from serve_marker.spotting.candidates import NEAREST_M, Look, looks, radius_range_px
 from serve_marker.spotting.free_flights import FEWEST_LOOKS, free_flights
 from serve_marker.spotting.proposals import Proposal, proposed, with_serving_end
-from serve_marker.spotting.serves import found_serves
+from serve_marker.spotting.serves import SHARED_TIME, found_serves, shared_time
 from serve_marker.spotting.tracks import picture_tracks
 from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
@@ -90,7 +90,8 @@ def spotted_in(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter: 
         for serve in found_serves(free_flights(block, tracks, view, smallest_px), tracks, block, view):
             reporter.reach(0.0, 1.0)
             fit = serve.fit
-            known = any(fit.contact_s < one.landing_s and one.contact_s < fit.end_s for one in found)
+            span = fit.contact_s, fit.end_s
+            known = any(shared_time(span, (one.contact_s, one.landing_s)) > SHARED_TIME for one in found)
             if known or fit.end_s > told_until_s:
                 continue
             one = proposed(serve, times_s, view, reader)

@@ -40,13 +40,14 @@ def bounced_flight(contact_m: Floats, launch_mps: Floats, after_looks: int = 10)
 
 @settings(max_examples=12, deadline=None)
 @given(
-    st.floats(-3.5, 3.5),
-    st.floats(15.0, 19.0),
+    st.floats(-3.5, -1.5),
+    st.floats(15.5, 19.0),
     st.floats(3.5, 5.0),
     st.floats(-2.5, 2.5),
     st.integers(0, 1000),
 )
 def test_a_serve_is_found_with_its_ends(x_m: float, along: float, up: float, across: float, seed: int) -> None:
+    # away from x = 0.8, where the camera is: a ball straight at it hardly moves in the picture (docs/measurement.md)
     contact_m = np.array([x_m, 9.3, 2.5])
     launch = np.array([across, -along, up])
     places, down = bounced_flight(contact_m, launch)
