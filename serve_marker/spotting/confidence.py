@@ -65,18 +65,15 @@ def flight_doubts(found: FoundServe, times_s: Floats) -> tuple[Doubt, ...]:
 
 def end_doubts(found: FoundServe, ends: ServeEnds, view: View) -> tuple[Doubt, ...]:
     """Return what speaks against the ends of a found serve."""
-    fit = found.fit
+    fit = ends.fit
     told = [
         Doubt("the toss is not seen", 1.0 if ends.toss_seen else NO_TOSS),
         Doubt("an end lies at the picture's border", NEAR_BORDER if _at_border(ends, view) else 1.0),
     ]
-    way_on_seen = np.isfinite(found.after_squares)
-    if ends.rebound_seen:
-        pass
-    elif fit.outcome == "floor":
-        told.append(Doubt("no rebound is seen", 1.0 if way_on_seen else NO_REBOUND))
-    else:
-        told.append(Doubt("what the ball did next is not seen", 1.0 if way_on_seen else NO_WAY_ON))
+    if fit.outcome == "floor":
+        told.append(Doubt("no rebound is seen", 1.0 if ends.rebound_seen else NO_REBOUND))
+    elif not np.isfinite(found.after_squares):
+        told.append(Doubt("what the ball did next is not seen", NO_WAY_ON))
     if not ends.rebound_seen:
         told.append(Doubt("it may have ended in another way", _evenly(found.rival_cost, RIVAL_COST)))
     return tuple(doubt for doubt in told if doubt.share < 1.0)

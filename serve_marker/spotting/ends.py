@@ -28,10 +28,11 @@ from serve_marker.video.frames import FrameReader
 
 LANDING_WITHIN_S, CONTACT_WITHIN_S = 0.06, 0.1
 """A fit of candidates tells when a serve came down and was hit to this at least (own study on rendered film)."""
-FIT_SD = 1.5
+FIT_SD, END_SD_S = 2.0, 1 / 60
 COMMON_SD_PX, COMMON_SD_RADII = 0.4, 0.05
-"""Times the fit's own deviation that is stated, and the error all centres near an end share: shade and shadow draw them
-down (own study on rendered film)."""
+"""Times the fit's own deviation that is stated for an end told by the flight alone, and how far the end of a flight
+in the air lies from the middle of two looks; the error all centres near an end share, as shade and shadow draw them
+down, and over the radius (own study on rendered film)."""
 UNTOLD_M2 = np.eye(2)
 """What the view adds where its error cannot be told, near the horizon [m2] (own choice)."""
 UNSEEN_CONTACT_SD_S, MOST_SEEN_SHARE = 0.03, 0.9
@@ -140,11 +141,17 @@ def _touched(balls: Balls, mark: Mark, raised: View, reader: FrameReader) -> Mar
 def end_of_flight(fit: ServeFit, view: View) -> tuple[float, Floats, Floats]:
     """When a fit's flight ended, its floor point (2,) [m] and covariance (2, 2) [m2], by the flight alone.
 
-    The covariance holds the fit, what all centres have in common, and the view.
+    The covariance holds the fit, what all centres have in common, and the view; a ball told too high on its way down
+    lands further on, and one that ends in the air may have done so anywhere between two looks.
     """
     end_s = fit.ended_s(view)
-    place_m = fit.moved(end_s, view)[0]
-    cov_m2 = FIT_SD**2 * fit.place_cov_m2(end_s, view)[:2, :2]
+    place_m, velocity = fit.moved(end_s, view)
+    level = np.eye(2, 3)
+    if fit.outcome == "floor":
+        level[:, 2] = -velocity[:2] / min(velocity[2], -1.0)
+    cov_m2 = FIT_SD**2 * level @ fit.place_cov_m2(end_s, view) @ level.T
+    if fit.outcome != "floor":
+        cov_m2 = cov_m2 + END_SD_S**2 * np.outer(velocity[:2], velocity[:2])
     radius_px = float(ball_radii_px(view, place_m[None])[0])
     pixel = view.project(place_m[None])
     sd_px = float(np.hypot(COMMON_SD_PX, COMMON_SD_RADII * radius_px))
