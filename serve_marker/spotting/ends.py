@@ -61,6 +61,8 @@ def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: Fram
     end_s, xy_m, cov_m2 = end_of_flight(fit, view)
     serve = _as_marked(fit, end_s, view, reader)
     landed = None if fit.outcome == "net" else _landing_seen(serve, view, reader)
+    if landed is None and fit.outcome == "floor":
+        landed = _landing_seen(_as_marked(fit, fit.end_s, view, reader), view, reader)
     if landed is not None:
         fit = replace(fit, outcome="floor")
         end_s, xy_m, cov_m2 = landed

@@ -86,8 +86,10 @@ def test_a_serve_that_falls_from_the_net_is_one_into_the_net() -> None:
     after = places[into - 1] + np.array([0.1, 1.0, -0.3]) * since_s
     after[:, 2] -= 9.81 / 2 * since_s[:, 0] ** 2
 
-    (serve,) = found_on(looks_at(VIEW, np.concatenate([places[:into], after]), noise_px=0.5))
+    found = found_on(looks_at(VIEW, np.concatenate([places[:into], after]), noise_px=0.5))
 
+    # what falls back may seem a short serve the other way, which is doubted later (with_serving_end)
+    (serve,) = (one for one in found if one.flight.towards < 0)
     end_m = serve.fit.moved(serve.fit.end_s, VIEW)[0]
     assert serve.fit.outcome == "net"
     assert abs(end_m[1]) < 0.8
