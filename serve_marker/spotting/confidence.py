@@ -70,12 +70,13 @@ def end_doubts(found: FoundServe, ends: ServeEnds, view: View) -> tuple[Doubt, .
         Doubt("the toss is not seen", 1.0 if ends.toss_seen else NO_TOSS),
         Doubt("an end lies at the picture's border", NEAR_BORDER if _at_border(ends, view) else 1.0),
     ]
-    if fit.outcome == "floor":
-        told.append(Doubt("no rebound is seen", 1.0 if ends.rebound_seen else NO_REBOUND))
-    elif not np.isfinite(found.after_squares):
+    ambiguous = Doubt("it may have ended in another way", _evenly(found.rival_cost, RIVAL_COST))
+    if fit.outcome == "floor" and not ends.rebound_seen:
+        told += [Doubt("no rebound is seen", NO_REBOUND), ambiguous]
+    elif fit.outcome != "floor" and np.isfinite(found.after_squares):
+        told.append(ambiguous)
+    elif fit.outcome != "floor":
         told.append(Doubt("what the ball did next is not seen", NO_WAY_ON))
-    if not ends.rebound_seen:
-        told.append(Doubt("it may have ended in another way", _evenly(found.rival_cost, RIVAL_COST)))
     return tuple(doubt for doubt in told if doubt.share < 1.0)
 
 
