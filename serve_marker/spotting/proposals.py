@@ -14,7 +14,7 @@ from serve_marker.logbook.records import Half
 from serve_marker.spotting.confidence import LEAST, THE_OTHER_WAY, Doubt, confidence_of, end_doubts, flight_doubts
 from serve_marker.spotting.ends import looked_at_again
 from serve_marker.spotting.serve_fit import Outcome
-from serve_marker.spotting.serves import FoundServe, height_at_net_m
+from serve_marker.spotting.serves import SHARED_TIME, FoundServe, height_at_net_m, shared_time
 from serve_marker.video.frames import FrameReader
 
 
@@ -95,9 +95,16 @@ def proposed(found: FoundServe, times_s: Floats, view: View, reader: FrameReader
 def with_serving_end(proposals: Sequence[Proposal]) -> list[Proposal]:
     """Return proposals that are sure enough, in order; those that fly the other way from most are doubted.
 
-    Balls are thrown back. Which way serves go is guessed from the sum of confidences each way; a tie leaves both.
+    Of two at one time the surer one is kept. Balls are thrown back: which way serves go is guessed from the sum of
+    confidences each way; a tie leaves both.
     """
     towards_b = sum(one.confidence if one.served_to == "b" else -one.confidence for one in proposals)
     most: Half = "b" if towards_b > 0 else "a"
     doubted = [one if towards_b == 0 or one.served_to == most else one.doubted(THE_OTHER_WAY) for one in proposals]
-    return sorted((one for one in doubted if one.confidence >= LEAST), key=lambda one: one.contact_s)
+    kept: list[Proposal] = []
+    for one in sorted(doubted, key=lambda one: -one.confidence):
+        span = one.contact_s, one.landing_s
+        alone = all(shared_time(span, (other.contact_s, other.landing_s)) <= SHARED_TIME for other in kept)
+        if one.confidence >= LEAST and alone:
+            kept.append(one)
+    return sorted(kept, key=lambda one: one.contact_s)

@@ -85,13 +85,14 @@ def found_serves(
 
 
 def each_once(found: Sequence[FoundServe]) -> list[FoundServe]:
-    """Of serves that share some of their time in the air only the best told one: few are hit while another flies."""
+    """Of serves one way that share some of their time in the air the best told: few are hit while another flies."""
     kept: list[FoundServe] = []
     for serve in sorted(
         found, key=lambda one: one.fit.cost + STRAIN_AGAIN * one.fit.strain - LOOK_WORTH * one.fit.seen
     ):
         span = serve.fit.contact_s, serve.fit.end_s
-        if all(shared_time(span, (one.fit.contact_s, one.fit.end_s)) <= SHARED_TIME for one in kept):
+        same_way = [one.fit for one in kept if one.flight.towards == serve.flight.towards]
+        if all(shared_time(span, (fit.contact_s, fit.end_s)) <= SHARED_TIME for fit in same_way):
             kept.append(serve)
     return sorted(kept, key=lambda one: one.fit.contact_s)
 

@@ -86,12 +86,13 @@ def spotted_in(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter: 
     every = looks(clip, view, int(inside[0]), int(inside[-1]))
     for block, told_until_s in blocks_of(_told(every, clip.duration_s, reporter)):
         times_s = np.array([look.time_s for look in block])
+        told_before = tuple(found)
         tracks = picture_tracks(block, largest_px)
         for serve in found_serves(free_flights(block, tracks, view, smallest_px), tracks, block, view):
             reporter.reach(0.0, 1.0)
             fit = serve.fit
             span = fit.contact_s, fit.end_s
-            known = any(shared_time(span, (one.contact_s, one.landing_s)) > SHARED_TIME for one in found)
+            known = any(shared_time(span, (one.contact_s, one.landing_s)) > SHARED_TIME for one in told_before)
             if known or fit.end_s > told_until_s:
                 continue
             one = proposed(serve, times_s, view, reader)
