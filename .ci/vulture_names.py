@@ -35,6 +35,7 @@ _ = (
     named.logbook_new,
     named.marks_import,
     named.open_window,
+    named.spot_clip,
     named.view_check,
     named.view_fit,
     named.view_locate,

@@ -231,6 +231,34 @@ def marks_import(
     typer.echo(f"{count_words(count, 'serve')} read into {logbook.name}.")
 
 
+@app.command("spot")
+def spot_clip(
+    clip: Path,
+    view: Annotated[Path, typer.Option(help="The view that turns its pixels into metres.")],
+    out: Annotated[Path | None, typer.Option("-o", "--out", help="The file of proposals to write.")] = None,
+    as_json: JsonFlag = False,
+) -> None:
+    """Propose the serves of a clip, each with its error and how sure it is; nothing is entered."""
+    import json
+
+    from serve_marker.camera.view.viewfile import load_view
+    from serve_marker.cli_printout import proposal_lines, without_nan
+    from serve_marker.marking.view_reference import reference_of
+    from serve_marker.report.write_files import write_whole
+    from serve_marker.spotting.spot import spot
+    from serve_marker.video.clip import open_clip
+
+    if out is not None:
+        require_target(out, ".json", view)
+    opened = load_view(view)
+    reference = reference_of(view.read_text(encoding="utf-8"))
+    proposals = spot(open_clip(clip), opened, reference, progress_on_stderr("spot"))
+    answer = {"clip": str(clip), "serves": [proposal.to_dict() for proposal in proposals]}
+    if out is not None:
+        write_whole(json.dumps(without_nan(answer), indent=1, allow_nan=False).encode("utf-8"), out)
+    print_answer(answer, as_json, proposal_lines)
+
+
 @app.command()
 def report(
     logbook: Path,

@@ -68,6 +68,7 @@ class BallSearch(ABC):
     height_m : of the ball's centre in the touch.
     expected : of the touch, about the floor point below it that the click tells.
     drag_per_m : drag per metre of path [1/m].
+    within_s : how far from the mark's time the touch may be at least; else on its frame or one beside it.
     """
 
     def __init__(
@@ -79,6 +80,7 @@ class BallSearch(ABC):
         height_m: float,
         expected: Expected,
         drag_per_m: float,
+        within_s: float = 0.0,
     ) -> None:
         assert view.camera_position_m is not None
         self._view, self._reader = view, reader
@@ -89,7 +91,8 @@ class BallSearch(ABC):
         self._click = reader.clip.frame_at(mark.time_s)
         times_s = reader.clip.times_s * time_scale
         self._frame_s = float(np.median(np.diff(times_s[max(self._click - 5, 0) : self._click + 6])))
-        self._window_s = one_frame_off_s(times_s, self._click)
+        early_s, late_s = one_frame_off_s(times_s, self._click)
+        self._window_s = min(early_s, -within_s), max(late_s, within_s)
         self._times_s = times_s - times_s[self._click]
         self._greys: dict[int, NDArray[np.uint8]] = {}
 

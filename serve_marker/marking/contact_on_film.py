@@ -37,25 +37,40 @@ def contact_film_marks(serve: Serve, view: View, reader: FrameReader, time_scale
     ``serve`` has contact and landing as placed, for both tell how the ball was hit; the others, and what is raised,
     are as in `serve_marker.marking.landing_on_film.film_marks`.
     """
+    found = contact_balls(serve, view, reader, time_scale)
+    return found.marks(reader.clip) if found else ()
+
+
+def contact_balls(
+    serve: Serve, view: View, reader: FrameReader, time_scale: float = 1.0, within_s: float = 0.0
+) -> Balls | None:
+    """As `contact_film_marks`, with the hit that the balls tell; it may be ``within_s`` of the contact's time."""
     hit, down = serve.contact_point, serve.landing_point
     if serve.outcome not in HIT_OUTCOMES or serve.contact is None or serve.contact.pixel is None:
-        return ()
+        return None
     if hit is None or down is None:
-        return ()
+        return None
     height_m = usual_contact_height_m(serve.serve_type)
     ends_m = np.array([(hit.x_m, hit.y_m), (down.x_m, down.y_m)])
     expected = hit_expected(in_true_time(serve, time_scale), ends_m, height_m)
     if expected is None or view.camera_position_m is None:
-        return ()
-    found = _HitSearch(serve.contact, view, reader, time_scale, height_m, expected).found()
-    return found.marks(reader.clip) if found else ()
+        return None
+    return _HitSearch(serve.contact, view, reader, time_scale, height_m, expected, within_s).found()
 
 
 class _HitSearch(BallSearch):
     def __init__(
-        self, mark: Mark, view: View, reader: FrameReader, time_scale: float, height_m: float, expected: Expected
+        self,
+        mark: Mark,
+        view: View,
+        reader: FrameReader,
+        time_scale: float,
+        height_m: float,
+        expected: Expected,
+        within_s: float,
     ) -> None:
-        super().__init__(mark, view, reader, time_scale, height_m, expected, hit_drag_per_m(expected, view))
+        drag_per_m = hit_drag_per_m(expected, view)
+        super().__init__(mark, view, reader, time_scale, height_m, expected, drag_per_m, within_s)
         self._on_ball = mark.on_ball
 
     def _possible_states(self) -> Floats:

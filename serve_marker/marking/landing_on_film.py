@@ -41,22 +41,36 @@ def film_marks(serve: Serve, view: View, reader: FrameReader, time_scale: float 
     UserError
         Where the film cannot be read there.
     """
+    found = landing_balls(serve, view, reader, time_scale)
+    return found.marks(reader.clip) if found else ()
+
+
+def landing_balls(
+    serve: Serve, view: View, reader: FrameReader, time_scale: float = 1.0, within_s: float = 0.0
+) -> Balls | None:
+    """As `film_marks`, with the touch that the balls tell; it may be ``within_s`` of the landing's time."""
     if serve.outcome != "floor" or serve.landing is None or serve.landing.pixel is None:
-        return ()
+        return None
     near = arrival_at(serve, view, time_scale)
     if near is None or view.camera_position_m is None or view.camera_position_m[2] <= 2 * view.court.ball.radius_m:
-        return ()
-    found = _LandingSearch(serve.landing, view, reader, time_scale, *near).found()
-    return found.marks(reader.clip) if found else ()
+        return None
+    return _LandingSearch(serve.landing, view, reader, time_scale, *near, within_s).found()
 
 
 class _LandingSearch(BallSearch):
     def __init__(
-        self, mark: Mark, view: View, reader: FrameReader, time_scale: float, start_m: Floats, arrival: Arrival
+        self,
+        mark: Mark,
+        view: View,
+        reader: FrameReader,
+        time_scale: float,
+        start_m: Floats,
+        arrival: Arrival,
+        within_s: float,
     ) -> None:
         bounce, drag_per_m = expected_bounce(start_m, arrival), arrival_drag_per_m(arrival, view.court)
-        super().__init__(mark, view, reader, time_scale, view.court.ball.radius_m, bounce, drag_per_m)
-        self._on_ball = mark.on_ball
+        super().__init__(mark, view, reader, time_scale, view.court.ball.radius_m, bounce, drag_per_m, within_s)
+        self._on_ball, self._within_s = mark.on_ball, within_s
         self._start_m, self._arrival = start_m, arrival
 
     def _possible_states(self) -> Floats:
@@ -72,7 +86,8 @@ class _LandingSearch(BallSearch):
         speed_mps = float(np.hypot(*touch.before_mps[:2]))
         up = -touch.after_mps[2] / touch.before_mps[2]
         along = float(touch.after_mps[:2] @ touch.before_mps[:2]) / speed_mps**2
-        seen, _ = seen_from(found.state[None], np.array([-touch.moment_s]), self._projection, self._drag_per_m)
+        since_s = np.array([-touch.moment_s, -self._within_s, 0.0])
+        seen, _ = seen_from(found.state[None], since_s, self._projection, self._drag_per_m)
         clicked, _ = self._clicked(found.state, touch.moment_s)
         radius_px = float(self._radii_px(found.state, np.array([-touch.moment_s]))[0])
         return bool(
@@ -83,5 +98,6 @@ class _LandingSearch(BallSearch):
             and touch.strain <= MOST_STRAIN
             and REBOUND_UP[0] <= up <= REBOUND_UP[1]
             and REBOUND_ALONG[0] <= along <= REBOUND_ALONG[1]
-            and np.hypot(*(seen[0, 0] - clicked)) <= OFF_CLICK_PX + OFF_CLICK_RADII * radius_px
+            and np.hypot(*(seen[0, 0] - clicked))
+            <= OFF_CLICK_PX + OFF_CLICK_RADII * radius_px + np.hypot(*(seen[0, 2] - seen[0, 1]))
         )

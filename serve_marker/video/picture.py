@@ -97,6 +97,13 @@ def grey(frame: Any, orientation: Orientation) -> NDArray[np.uint8]:
     return picture
 
 
+def brightness(frame: Any, orientation: Orientation) -> NDArray[np.uint8]:
+    """As `grey`, with the film's own range of brightness where it has 8 bits: many times as fast."""
+    if frame.format.name not in PLANAR_8_BIT:
+        return grey(frame, orientation)
+    return orientation.upright(_pixels(frame.planes[0])[:, :, None])[:, :, 0]
+
+
 def colour(frame: Any, orientation: Orientation, stored_size: tuple[int, int] | None = None) -> NDArray[np.uint8]:
     """Upright (h, w, 3) RGB, read-only; scaled to `stored_size` (width, height) of the picture as stored if given."""
     if stored_size is not None and stored_size != (frame.width, frame.height):

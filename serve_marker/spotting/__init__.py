@@ -1,0 +1,1 @@
+"""From film to proposed serves: candidates, tracks, flights, serves, and how sure each of them is."""

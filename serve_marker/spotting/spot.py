@@ -1,0 +1,120 @@
+"""A clip and its view in, proposed serves out: decoded once for candidates, and again around the serves found."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from serve_marker.camera.picture.feature_matching import Grey
+from serve_marker.camera.view.view import View
+from serve_marker.errors import UserError
+from serve_marker.marking.view_check import ClipSegment, check_clip
+from serve_marker.marking.view_reference import refuse_other_shape
+from serve_marker.spotting.candidates import NEAREST_M, Look, looks, radius_range_px
+from serve_marker.spotting.free_flights import FEWEST_LOOKS, free_flights
+from serve_marker.spotting.proposals import Proposal, proposed, with_serving_end
+from serve_marker.spotting.serves import SHARED_TIME, found_serves, shared_time
+from serve_marker.spotting.tracks import picture_tracks
+from serve_marker.video.clip import Clip
+from serve_marker.video.frames import FrameReader
+from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
+
+BLOCK_S, OVERLAP_S, BORDER_S = 30.0, 5.0, 2.0
+"""Looks are worked on in blocks, so that memory does not grow with the clip. What ends near the border of one is told
+by the next, in which it lies whole: flights and what follows last 3 s and 0.4 s at most."""
+KNOCK_S = 0.15
+"""The camera still swings so long after it was found to have moved; no flight spans that (own choice)."""
+CHECK_SHARE = 0.1
+"""Of the work, the part that holds the view against the clip."""
+
+
+def spot(
+    clip: Clip,
+    view: View,
+    reference: Grey | None = None,
+    progress: Progress | None = None,
+    cancelled: IsCancelled | None = None,
+) -> list[Proposal]:
+    """Return the serves proposed on a clip, in order of time; slow motion is worked on in true time.
+
+    Parameters
+    ----------
+    reference : the picture kept with the view, by which its place is known again.
+    progress : is told how far the work is.
+
+    Raises
+    ------
+    UserError
+        Where the view does not know the camera's place, or does not hold for the clip.
+    Cancelled
+        Where ``cancelled`` says so.
+    """
+    refuse_other_shape(view, clip)
+    if view.camera_position_m is None or view.camera_height_m < NEAREST_M / 2:
+        raise UserError(
+            "The view does not tell where the camera stood, so no flight can be followed; mark more of the court's "
+            "corners, or the net's tops."
+        )
+    scale = clip.time_scale(clip.capture_rate)
+    true = replace(clip, times_s=clip.times_s * scale, duration_s=clip.duration_s * scale)
+    reporter = ProgressReporter(progress, cancelled)
+    checked = check_clip(view, true, reference, lambda done, total: reporter.reach(CHECK_SHARE * done, total))
+    segments = [segment for segment in checked.segments if segment.view is not None]
+    if not segments:
+        raise UserError(" ".join(checked.warnings))
+    found: list[Proposal] = []
+    with FrameReader(true) as reader:
+        for segment in segments:
+            found += spotted_in(true, segment, reader, reporter)
+    reporter.reach(1, 1)
+    return [one.shown_slower(scale) for one in with_serving_end(found)]
+
+
+def spotted_in(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter: ProgressReporter) -> list[Proposal]:
+    """Proposals of a part of a clip, its times true, in which the camera stood still."""
+    view = segment.view
+    assert view is not None
+    from_s = segment.from_s + (KNOCK_S if segment.from_s > 0 else 0.0)
+    to_s = segment.to_s - (KNOCK_S if segment.to_s < clip.duration_s else 0.0)
+    inside = np.flatnonzero((clip.times_s >= from_s) & (clip.times_s <= to_s))
+    found: list[Proposal] = []
+    if not len(inside):
+        return found
+    smallest_px, largest_px = radius_range_px(view)
+    every = looks(clip, view, int(inside[0]), int(inside[-1]))
+    for block, told_until_s in blocks_of(_told(every, clip.duration_s, reporter)):
+        times_s = np.array([look.time_s for look in block])
+        told_before = tuple(found)
+        tracks = picture_tracks(block, largest_px)
+        for serve in found_serves(free_flights(block, tracks, view, smallest_px), tracks, block, view):
+            reporter.reach(0.0, 1.0)
+            fit = serve.fit
+            span = fit.contact_s, fit.end_s
+            known = any(shared_time(span, (one.contact_s, one.landing_s)) > SHARED_TIME for one in told_before)
+            if known or fit.end_s > told_until_s:
+                continue
+            one = proposed(serve, times_s, view, reader)
+            if one is not None:
+                found.append(one)
+    return found
+
+
+def _told(every: Iterator[Look], duration_s: float, reporter: ProgressReporter) -> Iterator[Look]:
+    """The same looks, telling how far they are."""
+    for look in every:
+        reporter.reach(CHECK_SHARE * duration_s + (1 - CHECK_SHARE) * look.time_s, duration_s)
+        yield look
+
+
+def blocks_of(every: Iterable[Look]) -> Iterator[tuple[list[Look], float]]:
+    """Yield looks in blocks that overlap, and until when [s] each is to be believed."""
+    block: list[Look] = []
+    for look in every:
+        block.append(look)
+        if look.time_s - block[0].time_s >= BLOCK_S:
+            yield block, look.time_s - BORDER_S
+            block = [one for one in block if one.time_s >= look.time_s - OVERLAP_S]
+    if len(block) >= FEWEST_LOOKS:
+        yield block, np.inf

@@ -1,0 +1,87 @@
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+import pytest
+
+from serve_marker.logbook.records import Half
+from serve_marker.spotting.confidence import LEAST, OTHER_WAY, Doubt, confidence_of, flight_doubts
+from serve_marker.spotting.proposals import Proposal, with_serving_end
+from serve_marker.spotting.serves import FoundServe
+
+
+@dataclass
+class SomeFit:
+    cost: float = 10.0
+    strain: float = 1.0
+    seen: int = 30
+    contact_s: float = 0.0
+    end_s: float = 1.0
+
+
+@dataclass
+class SomeServe:
+    fit: SomeFit
+
+
+TIMES_S = np.arange(-1, 2, 1 / 30)
+
+
+def doubts(**changed: float) -> list[str]:
+    found = cast(FoundServe, SomeServe(SomeFit(**changed)))  # type: ignore[arg-type]
+    return [doubt.why for doubt in flight_doubts(found, TIMES_S)]
+
+
+def test_a_flight_seen_all_along_that_fits_is_not_doubted() -> None:
+    assert doubts() == []
+
+
+@pytest.mark.parametrize(
+    ("changed", "why"),
+    [
+        ({"cost": 40.0}, "the flight does not fit well"),
+        ({"strain": 9.0}, "it is hit at an unusual place or speed"),
+        ({"seen": 15, "cost": 5.0}, "the ball is hidden on much of its way"),
+    ],
+)
+def test_each_doubt_has_its_reason(changed: dict[str, float], why: str) -> None:
+    assert doubts(**changed) == [why]
+
+
+def proposal(contact_s: float, served_to: Half, *shares: float) -> Proposal:
+    told = tuple(Doubt("some doubt", share) for share in shares)
+    ends = (np.array([0.0, -7.0]), np.eye(2) * 0.01)
+    return Proposal(contact_s, contact_s + 1.2, *ends, served_to, "floor", 13.0, 0.5, confidence_of(told), told)
+
+
+def test_what_flies_the_other_way_from_most_is_doubted_or_left_out() -> None:
+    most = [proposal(8.0, "a"), proposal(4.0, "a")]
+    back, unsure = proposal(6.0, "b"), proposal(7.0, "b", 0.5)
+
+    kept = with_serving_end([*most, back, unsure])
+
+    assert [one.contact_s for one in kept] == [4.0, 8.0]
+    assert back.confidence * OTHER_WAY < LEAST
+
+
+def test_serves_from_both_ends_alike_are_all_kept() -> None:
+    assert len(with_serving_end([proposal(1.0, "a"), proposal(2.0, "b")])) == 2
+
+
+def test_slow_motion_is_told_on_the_clips_own_clock() -> None:
+    slower = proposal(1.0, "a").shown_slower(0.25)
+
+    assert (slower.contact_s, slower.landing_s) == (4.0, 8.8)
+    assert slower.pace_mps == 13.0
+
+
+def test_a_proposal_says_all_that_speaks_against_it() -> None:
+    row = proposal(1.0, "a", 0.85, 0.8).to_dict()
+
+    assert row["why"] == "some doubt; some doubt"
+    assert row["confidence"] == pytest.approx(0.98 * 0.85 * 0.8, abs=0.01)
+    assert row["served_to"] == "a"
+    assert row["outcome"] == "floor"
+    assert row["cov_m2"] == [[0.01, 0.0], [0.0, 0.01]]
