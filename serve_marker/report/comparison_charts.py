@@ -21,7 +21,13 @@ from serve_marker.study.rates import (
     Rate,
     seam_hits,
 )
-from serve_marker.study.sentences import date_words, hits_words, possible_paces, rate_with_interval_words, unit_of
+from serve_marker.study.sentences import (
+    counted_words,
+    date_words,
+    hits_words,
+    possible_paces,
+    unit_of,
+)
 from serve_marker.study.settings import PER_MPS
 from serve_marker.study.trend import smoothed
 
@@ -36,24 +42,27 @@ ROW_IN = 0.5
 LEAST_ROW_IN, LEAST_AXIS_IN = 0.19, 1.0
 MOST_PRACTICES = 30
 MOST_WITH_RANGES = 80
+BAR = 0.42
+"""How high a bar is, of its row."""
 LEAST_SPAN = 10.0
 """An axis of paces shows no less than this, in the unit they are told in."""
 
 
 def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
-    """Return each server's rate as a point with its range as a line, and the count in words."""
+    """Return each server's rate as a bar, the highest on top, and the count in words."""
     groups = rows_by_server(table[list(COMPARED)])
-    figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
-    colours = COLOURS[look]
-    if not groups:
-        _say_instead(axes, "no serves", colours)
-        return figure
-    _draw_rates(axes, *rates_alike(table, [own for _, own in groups]), colours)
+    what, rates = rates_alike(table, [own for _, own in groups]) if groups else ("", [])
+    order = sorted(range(len(groups)), key=lambda place: -rates[place].share if rates[place].enough else 1.0)
+    figure, axes = _rows_figure([groups[place][0] for place in order], look, size_in)
+    if groups:
+        _draw_rates(axes, what, [rates[place] for place in order], COLOURS[look])
+    else:
+        _say_instead(axes, "no serves", COLOURS[look])
     return figure
 
 
 def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
-    """Return each timed serve's pace as a point with its range, per server, and the middle as a bar."""
+    """Return each timed serve's pace as a point with its range, per server, and the median as a bar."""
     timed, unit = possible_paces(table), unit_of(table)
     groups = rows_by_server(timed[[*SERVER_COLUMNS, "pace_mps", "pace_low_mps", "pace_high_mps"]])
     figure, axes = _rows_figure([words for words, _ in groups], look, size_in)
@@ -73,12 +82,12 @@ def pace_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[floa
         words = f"{middle:.0f} {unit}"
         if len(own) > 1:
             axes.plot([middle, middle], [place - 0.38, place + 0.38], color=colours.of("ink"), linewidth=2.2)
-            words = f"middle {middle:.0f}, fastest {pace_shown.max():.0f} {unit}"
+            words = f"typical {middle:.0f}, fastest {pace_shown.max():.0f} {unit}"
         _write_right(axes, place, words, colours)
     middle, reach = (float(part(axes.get_xlim())) for part in (np.mean, np.ptp))
     reach = max(reach, LEAST_SPAN)
     axes.set_xlim(middle - reach / 2, middle + reach / 2)
-    words = f"{unit} from contact to landing (bar: middle; thin line: range)"
+    words = f"{unit} from contact to landing (bar: typical; thin line: range)"
     axes.set_xlabel(words, size=TEXT_PT, color=colours.of("faint-ink"))
     return figure
 
@@ -121,21 +130,23 @@ def periods_chart(
 
 
 def _draw_rates(axes: Axes, what: str, rates: list[Rate], colours: Colours) -> None:
-    """Draw rates of ``what`` as points, what too close leaves open thick, their ranges thin, and say them.
+    """Draw rates of ``what`` as bars: solid for sure, pale with an outline for too close, chance a thin line below.
 
     Of too few serves only the count is said.
     """
     for place, rate in enumerate(rates):
-        _write_right(axes, place, rate_with_interval_words(rate), colours)
+        _write_right(axes, place, counted_words(rate), colours)
     known = [(place, rate) for place, rate in enumerate(rates) if rate.enough]
-    places = [place for place, _ in known]
+    places = np.array([place for place, _ in known], dtype=float)
     ends = [(rate.share, rate.most / rate.n, rate.low, rate.high) for _, rate in known]
     share, most, low, high = 100 * np.array(ends, dtype=float).reshape(-1, 4).T
-    axes.hlines(places, low, high, color=colours.of("faint-ink"), linewidth=1.6)
-    axes.hlines(places, share, most, color=colours.of("disc"), linewidth=6)
-    axes.plot(share, places, "o", color=colours.of("disc"), markersize=8, linestyle="none")
+    disc = colours.of("disc")
+    axes.barh(places, share, height=BAR, color=disc)
+    axes.barh(places, most - share, left=share, height=BAR, color=disc, alpha=0.2)
+    axes.barh(places, most - share, left=share, height=BAR, fill=False, edgecolor=disc, linewidth=1.0)
+    axes.hlines(places + BAR / 2 + 0.12, low, high, color=colours.of("faint-ink"), linewidth=1.2)
     axes.set_xlim(-2, 102)
-    words = f"{what}, of 100 serves (thin line: range; thick: too close to tell)"
+    words = f"{what}, of 100 serves (pale: too close to tell; thin line: chance)"
     axes.set_xlabel(words, size=TEXT_PT, color=colours.of("faint-ink"))
 
 

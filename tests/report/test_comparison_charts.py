@@ -15,7 +15,7 @@ from serve_marker.study.by_server import rows_by_server
 from serve_marker.study.compare import NOT_THE_SAME_TASK
 from serve_marker.study.compare_servers import rate_asked, rates_alike, servers_sentences
 from serve_marker.study.rates import seam_hits
-from serve_marker.study.sentences import hits_words, rate_with_interval_words
+from serve_marker.study.sentences import counted_words, hits_words
 from tests.study.conftest import with_evenings
 
 
@@ -44,7 +44,16 @@ def test_who_shows_each_server_with_count_and_range(evening):
     said = words_of(servers_chart(evening.table))
     for words, own in rows_by_server(evening.table):
         assert words in said
-        assert rate_with_interval_words(rate_asked(own)) in said
+        assert counted_words(rate_asked(own)) in said
+
+
+def test_who_hits_most_often_stands_on_top(evening):
+    groups = rows_by_server(evening.table)
+    shares = {words: rate_asked(own).share for words, own in groups}
+    axes = servers_chart(evening.table).axes[0]
+    height = {text.get_text(): text.get_position()[1] for text in axes.texts if text.get_text() in shares}
+    on_top = sorted(height, key=lambda words: height[words])
+    assert [shares[words] for words in on_top] == sorted(shares.values(), reverse=True)
 
 
 def test_without_aims_servers_are_compared_by_landing_in(evening):
@@ -75,7 +84,7 @@ def test_pace_names_the_middle_and_the_fastest_in_kmh(evening):
     timed = evening.table[evening.table["pace_mps"].notna()]
     _, own = rows_by_server(timed)[0]
     kmh = 3.6 * own["pace_mps"].to_numpy()
-    assert f"middle {np.median(kmh):.0f}, fastest {kmh.max():.0f} km/h" in words_of(pace_chart(evening.table))
+    assert f"typical {np.median(kmh):.0f}, fastest {kmh.max():.0f} km/h" in words_of(pace_chart(evening.table))
 
 
 def test_both_seams_are_counted(evening):
