@@ -15,19 +15,19 @@ from serve_marker.report.colours import COLOURS, Colours
 from serve_marker.report.figure_pixels import new_figure
 from serve_marker.report.lettering import SMALLEST_PT, TEXT_PT, fitted, write
 from serve_marker.study.by_server import SERVER_COLUMNS, rows_by_server
-from serve_marker.study.compare_servers import COMPARED, rates_alike
+from serve_marker.study.compare_servers import AIMED, COMPARED, rates_alike
 from serve_marker.study.rates import (
     RATE_COLUMNS,
     Rate,
     seam_hits,
 )
 from serve_marker.study.sentences import (
-    counted_words,
     date_words,
     hits_words,
     possible_paces,
     unit_of,
 )
+from serve_marker.study.serve_shape import OnTarget, counted_words, on_target
 from serve_marker.study.settings import PER_MPS
 from serve_marker.study.trend import smoothed
 
@@ -42,6 +42,7 @@ ROW_IN = 0.5
 LEAST_ROW_IN, LEAST_AXIS_IN = 0.19, 1.0
 MOST_PRACTICES = 30
 MOST_WITH_RANGES = 80
+Score = tuple[OnTarget, Rate]
 BAR = 0.42
 """How high a bar is, of its row."""
 LEAST_SPAN = 10.0
@@ -51,11 +52,11 @@ LEAST_SPAN = 10.0
 def servers_chart(table: pandas.DataFrame, look: str = "light", size_in: tuple[float, float] = (7.0, 4.0)) -> Figure:
     """Return each server's rate as a bar, the highest on top, and the count in words."""
     groups = rows_by_server(table[list(COMPARED)])
-    what, rates = rates_alike(table, [own for _, own in groups]) if groups else ("", [])
-    order = sorted(range(len(groups)), key=lambda place: -rates[place].share if rates[place].enough else 1.0)
+    what, scores = _scores(table, [own for _, own in groups])
+    order = sorted(range(len(groups)), key=lambda place: -_surely(scores[place]))
     figure, axes = _rows_figure([groups[place][0] for place in order], look, size_in)
     if groups:
-        _draw_rates(axes, what, [rates[place] for place in order], COLOURS[look])
+        _draw_scores(axes, what, [scores[place] for place in order], COLOURS[look])
     else:
         _say_instead(axes, "no serves", COLOURS[look])
     return figure
@@ -115,9 +116,9 @@ def periods_chart(
         _say_instead(axes, "no practice has a date" if len(table) else "no serves", colours)
         return figure
     own = dict(list(table[["practice_id", *RATE_COLUMNS]].groupby("practice_id", sort=False)))
-    what, rates = rates_alike(table, [own[practice_id] for practice_id in names["practice_id"]])
-    _draw_rates(axes, what, rates, colours)
-    middles = np.array([50 * (rate.hits + rate.most) / rate.n if rate.enough else np.nan for rate in rates])
+    what, scores = _scores(table, [own[practice_id] for practice_id in names["practice_id"]])
+    _draw_scores(axes, what, scores, colours)
+    middles = np.array([50 * (rate.hits + rate.most) / rate.n if rate.enough else np.nan for _, rate in scores])
     line = smoothed(middles)
     if np.isfinite(line).any():
         axes.plot(line, range(len(line)), color=colours.of("spread"), linewidth=1.6, alpha=0.8)
@@ -129,16 +130,35 @@ def periods_chart(
     return figure
 
 
-def _draw_rates(axes: Axes, what: str, rates: list[Rate], colours: Colours) -> None:
-    """Draw rates of ``what`` as bars: solid for sure, pale with an outline for too close, chance a thin line below.
+def _scores(table: pandas.DataFrame, groups: Sequence[pandas.DataFrame]) -> tuple[str, list[Score]]:
+    """Return what groups are compared by, and for each what is sure or too close, and where its rate may lie."""
+    if not groups:
+        return "", []
+    what, rates = rates_alike(table, groups)
+    if what == AIMED:
+        return what, [(on_target(own), rate) for own, rate in zip(groups, rates, strict=True)]
+    return what, [(OnTarget(rate.n, rate.hits, rate.most - rate.hits, 0), rate) for rate in rates]
+
+
+def _surely(score: Score) -> float:
+    """The share that is sure; below all others where there are too few to speak of one."""
+    found, rate = score
+    return found.hits / found.n if rate.enough and found.n else -1.0
+
+
+def _draw_scores(axes: Axes, what: str, scores: list[Score], colours: Colours) -> None:
+    """Draw scores of ``what`` as bars: solid for sure, pale with an outline for too close, chance a thin line below.
 
     Of too few serves only the count is said.
     """
-    for place, rate in enumerate(rates):
-        _write_right(axes, place, counted_words(rate), colours)
-    known = [(place, rate) for place, rate in enumerate(rates) if rate.enough]
-    places = np.array([place for place, _ in known], dtype=float)
-    ends = [(rate.share, rate.most / rate.n, rate.low, rate.high) for _, rate in known]
+    for place, (found, _) in enumerate(scores):
+        _write_right(axes, place, counted_words(found), colours)
+    known = [(place, *score) for place, score in enumerate(scores) if _surely(score) >= 0]
+    places = np.array([place for place, _, _ in known], dtype=float)
+    ends = [
+        (found.hits / found.n, (found.hits + found.too_close) / found.n, rate.low, rate.high)
+        for _, found, rate in known
+    ]
     share, most, low, high = 100 * np.array(ends, dtype=float).reshape(-1, 4).T
     disc = colours.of("disc")
     axes.barh(places, share, height=BAR, color=disc)

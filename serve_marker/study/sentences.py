@@ -81,19 +81,6 @@ def hits_words(rate: Rate) -> str:
     return f"{rate.hits}" if rate.most == rate.hits else f"{rate.hits} to {rate.most}"
 
 
-def counted_words(rate: Rate) -> str:
-    """Return a count, and how much of it could not be finished.
-
-    Examples
-    --------
-    >>> from serve_marker.study.rates import rate
-    >>> counted_words(rate(9, 24, 13)), counted_words(rate(9, 24)), counted_words(rate(0, 0))
-    ('9 of 24, 4 too close', '9 of 24', '-')
-    """
-    close = f", {rate.most - rate.hits} too close" if rate.most > rate.hits else ""
-    return f"{rate.hits} of {rate.n}{close}" if rate.n else "-"
-
-
 def span_words(least: int, most: int) -> str:
     """Return a count as short as a map has room for.
 

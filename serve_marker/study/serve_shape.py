@@ -99,3 +99,15 @@ def on_target_words(found: OnTarget) -> str:
     """
     most = f"–{found.hits + found.too_close}" if found.too_close else ""
     return f"{found.hits}{most} of {found.n}" if found.n else "-"
+
+
+def counted_words(found: OnTarget) -> str:
+    """Return a count, and how much of it could not be finished.
+
+    Examples
+    --------
+    >>> counted_words(OnTarget(24, 9, 4, 0)), counted_words(OnTarget(24, 9, 0, 3)), counted_words(OnTarget(0, 0, 0, 0))
+    ('9 of 24, 4 too close', '9 of 24', '-')
+    """
+    close = f", {found.too_close} too close" if found.too_close else ""
+    return f"{found.hits} of {found.n}{close}" if found.n else "-"

@@ -13,9 +13,10 @@ from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.sheets import read_report_data
 from serve_marker.study.by_server import rows_by_server
 from serve_marker.study.compare import NOT_THE_SAME_TASK
-from serve_marker.study.compare_servers import rate_asked, rates_alike, servers_sentences
+from serve_marker.study.compare_servers import rates_alike, servers_sentences
 from serve_marker.study.rates import seam_hits
-from serve_marker.study.sentences import counted_words, hits_words
+from serve_marker.study.sentences import hits_words
+from serve_marker.study.serve_shape import counted_words, on_target
 from tests.study.conftest import with_evenings
 
 
@@ -44,12 +45,12 @@ def test_who_shows_each_server_with_count_and_range(evening):
     said = words_of(servers_chart(evening.table))
     for words, own in rows_by_server(evening.table):
         assert words in said
-        assert counted_words(rate_asked(own)) in said
+        assert counted_words(on_target(own)) in said
 
 
 def test_who_hits_most_often_stands_on_top(evening):
     groups = rows_by_server(evening.table)
-    shares = {words: rate_asked(own).share for words, own in groups}
+    shares = {words: on_target(own).hits / on_target(own).n for words, own in groups}
     axes = servers_chart(evening.table).axes[0]
     height = {text.get_text(): text.get_position()[1] for text in axes.texts if text.get_text() in shares}
     on_top = sorted(height, key=lambda words: height[words])
