@@ -13,7 +13,6 @@ from serve_marker.report.grid_chart import SCREEN, Grid, GridCell
 from serve_marker.report.lettering import NOTE_PT, SMALL_CHART_PT, SMALLEST_PT, fitted, write
 from serve_marker.report.page_canvas import MARGIN_IN, Page
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
-from serve_marker.report.passers_chart import draw_formation
 from serve_marker.report.sheets import ReportData
 from serve_marker.report.wall_pages import wall_page
 from serve_marker.study.match_day import MatchCard, match_card, named_aims
@@ -53,7 +52,8 @@ def match_day_grid(card: MatchCard) -> Grid:
             for cell in own
         )
         rows.append((server.words, tuple(cells), ""))
-    return Grid(tuple(formation.name for formation in card.formations), tuple(rows), nothing=NO_CARD_WORDS)
+    heads = tuple(f"{'' if short else 'against '}{formation.name}" for formation in card.formations)
+    return Grid(heads, tuple(rows), nothing=NO_CARD_WORDS)
 
 
 def is_short(card: MatchCard) -> bool:
@@ -95,7 +95,12 @@ def _draw_courts(page: Page, card: MatchCard, data: ReportData) -> None:
 
 def _draw_court(axes: Axes, formation: Formation, best: Sequence[str], card: MatchCard, data: ReportData) -> None:
     draw_half_court(axes, data.court, data.scheme, None, PAPER_COLOURS)
-    draw_formation(axes, formation, data.court, PAPER_COLOURS, data.settings, None, SMALLEST_PT)
+    ink = PAPER_COLOURS.of("ink")
+    for passer in formation.passers:
+        spot: dict[str, Any] = {"markersize": 8, "color": PAPER_COLOURS.of("paper"), "markeredgecolor": ink}
+        axes.plot(passer.x_m, passer.y_m, marker="s", linestyle="none", zorder=6, **spot)
+        label: dict[str, Any] = {"size": SMALLEST_PT, "color": ink, "ha": "center", "va": "top", "zorder": 8}
+        write(axes, passer.x_m, passer.y_m - 0.25, passer.label, **label)
     there: defaultdict[str, list[str]] = defaultdict(list)
     for server, name in zip(card.servers, best, strict=True):
         there[name].append(server.words.partition(" ")[0])

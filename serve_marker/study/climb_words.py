@@ -58,13 +58,13 @@ def aim_climb_words(one: AimClimb) -> tuple[str, str]:
     >>> aim_climb_words(AimClimb("deep 1", n=30, hits=9, not_yet=True, lacking=44))
     ('9 of 30', 'not yet')
     >>> aim_climb_words(AimClimb("deep 1", n=12, hits=9, lacking=23))
-    ('9 of 12', 'about 25 serves')
+    ('9 of 12', 'about 25 more')
     """
     if not one.n:
         return "", ""
     if 2 * one.untimed > one.n:
         return f"{one.n} serves", f"{one.untimed} not timed"
-    return f"{one.hits} of {one.n}", "not yet" if one.not_yet else f"about {rounded_serves(one.lacking)} serves"
+    return f"{one.hits} of {one.n}", "not yet" if one.not_yet else f"about {rounded_serves(one.lacking)} more"
 
 
 def rounded_serves(lacking: int) -> int:

@@ -65,7 +65,7 @@ def match_card_sentence(card: MatchCard) -> str:
     if not best:
         return "Nobody has served any aim five times this season." if card.cells else NO_CARD_WORDS
     aim, count = best.most_common(1)[0]
-    return f"{aim_words(aim).capitalize()} promises most in {count} of {best.total()} cases."
+    return f"{aim_words(aim).capitalize()} is best most often: {count} of {best.total()}."
 
 
 def passes_sentence(card: MatchCard) -> str:

@@ -127,4 +127,4 @@ def _again_words(step: LadderStep, who: Sequence[tuple[Climb, StepClimb]], today
 
 def _some_of(told: Sequence[str]) -> str:
     more = len(told) - MOST_NAMED
-    return "; ".join([*told[:MOST_NAMED], *([f"{more} more"] if more > 0 else [])])
+    return "; ".join([*told[:MOST_NAMED], *([f"and {more} others"] if more > 0 else [])])

@@ -20,6 +20,8 @@ from serve_marker.study.compare import comparison_sentence, differences_sentence
 from serve_marker.study.filter import ServeFilter, filter_serves
 
 SETTLED_MS = 120
+SLOW_MS = 400
+"""After so long without an answer the last one goes."""
 
 
 class StudyPane(QWidget):
@@ -35,6 +37,8 @@ class StudyPane(QWidget):
         self._stale = True
         self._later = QTimer(self, singleShot=True, interval=SETTLED_MS)
         self._later.timeout.connect(self.refresh)
+        self._slow = QTimer(self, singleShot=True)
+        self._slow.timeout.connect(self._say_slow)
 
         self.side = AnswerView("Selection")
         self.beside = AnswerView("Selection beside it")
@@ -75,6 +79,7 @@ class StudyPane(QWidget):
     def close_workers(self) -> None:
         """Let the work that runs end; nothing is answered any more."""
         self._later.stop()
+        self._slow.stop()
         self._worker.close()
         self.glance.close_workers()
 
@@ -91,8 +96,7 @@ class StudyPane(QWidget):
         shown = [side for side in self.sides() if side is self.side or self.beside_button.isChecked()]
         asked = [(side.filters.choice(), (float(side.chart.width()), float(side.chart.height()))) for side in shown]
         looks = (current().name, self.devicePixelRatioF())
-        if self._data is None:
-            self.side.show_failure("Counting the serves...")
+        self._slow.start(0 if self._data is None else SLOW_MS)
         self._worker.submit(_answers, source, asked, self.question, *looks, done=self._show, failed=self._failed)
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -136,6 +140,12 @@ class StudyPane(QWidget):
             side.show_answer(one, self.question.heading)
         if len(found) > 1:
             self.side.level_with(self.beside)
+
+    def _say_slow(self) -> None:
+        """Take the answer to the last question away where the next one takes its time."""
+        if self._worker.busy:
+            for side in self.sides():
+                side.show_failure("Counting the serves...")
 
     def _failed(self, error: BaseException) -> None:
         self._stale = True
