@@ -165,7 +165,7 @@ def risk_words(steps: Sequence[LadderStep]) -> str:
     risk = " to ".join(f"{number}" for number in dict.fromkeys((risks[0], risks[-1])))
     return (
         f"It takes two dates to pass. By luck alone at most {risk} of 100 players pass a step in a season of "
-        f"{SEASON_SERVES} serves at it, however often you look. About 25 more: so many serves yet, if she has mastered it. "
+        f"{SEASON_SERVES} serves at it, however often you look. About 25 more: so many, if she has mastered it. "
         "Softer serves than asked are left out. Where effort or pace is asked for, only timed hits count."
     )
 

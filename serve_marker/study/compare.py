@@ -36,7 +36,9 @@ SEASON_LOOKS = 5
 a season of twenty practices at the promise, tests/benchmarks/season.py)."""
 COMPARED_COLUMNS = tuple(dict.fromkeys((*TASK_COLUMNS, *RATE_COLUMNS)))
 """What like is told from like by, and rates from."""
-MEASURED_COLUMNS = tuple(dict.fromkeys((*COMPARED_COLUMNS, *MISS_COLUMNS, "pace_mps", "player_id")))
+MEASURED_COLUMNS = tuple(
+    dict.fromkeys((*COMPARED_COLUMNS, *MISS_COLUMNS, "pace_mps", "net_clearance_m", "gap_m", "player_id"))
+)
 SEASON_PAUSE_DAYS = 60
 """Where none is named, a longer pause begins another season (own choice: a summer, not a winter holiday)."""
 NOT_THE_SAME_TASK = "Not the same task: no aim, serve type and kind of target in common."
@@ -150,10 +152,11 @@ def differences_sentence(before: pandas.DataFrame, since: pandas.DataFrame, wher
 
 
 def differences(before: pandas.DataFrame, since: pandas.DataFrame, tests: int = 1) -> list[str]:
-    """Return in which of pull, spread and pace the second of two selections differs at the same tasks.
+    """Return in which of pull, spread, pace, net clearance and gap the second of two selections differs at the same
+    tasks.
 
     A spread is about the centre of each server at each task.
-    The four, and ``tests`` such comparisons, share the 5 in 100. A pull needs as many balls placed as ever.
+    The six, and ``tests`` such comparisons, share the 5 in 100. A pull needs as many balls placed as ever.
     """
     import pandas as pd
 
@@ -172,6 +175,14 @@ def differences(before: pandas.DataFrame, since: pandas.DataFrame, tests: int = 
         (misses_m[:, 0], "place", 1.0, "m", ("further right", "further left")),
         (_from_own_centre(misses_m, own), "place", 1.0, "m", ("further apart", "closer together")),
         (np.where(impossible_mask(pace_mps), np.nan, pace_mps), "pace", PER_MPS[unit], unit, ("faster", "slower")),
+        (
+            both["net_clearance_m"].to_numpy(dtype=float),
+            "place",
+            1.0,
+            "m",
+            ("higher over the net", "lower over the net"),
+        ),
+        (both["gap_m"].to_numpy(dtype=float), "place", 1.0, "m", ("further from the passers", "nearer the passers")),
     ]
     told = []
     for values, measure, per_unit, name, (more, less) in measured:

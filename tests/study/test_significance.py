@@ -72,7 +72,8 @@ def serves(player, *tasks):
     rows: list[dict[str, object]] = []
     for aim, count, hits, *more in tasks:
         for k in range(count):
-            row = dict.fromkeys(MEASURED_COLUMNS, "") | {"player_id": player, "server": player, "name": player}
+            row = dict.fromkeys(MEASURED_COLUMNS, "") | dict.fromkeys(("net_clearance_m", "gap_m"), np.nan)
+            row |= {"player_id": player, "server": player, "name": player}
             row |= {"number": 1.0, "practice_id": f"{player}{len(rows)}", "outcome": "floor", "verdict": "in"}
             hit = k < hits
             row |= dict.fromkeys(("x_m", "y_m", "aim_x_m", "aim_y_m", "pace_mps"), np.nan) | {"aim_has_depth": True}
@@ -163,6 +164,10 @@ def test_pull_spread_and_pace_differ_within_tasks_only():
     said = differences_sentence(left, wider, "Lately")
     assert said == f"Lately, like with like: {2 * away_m:.1f} m further apart, {4 * 3.6:.0f} km/h faster."
     assert differences_sentence(left, left, "Lately") == ""
+    even_m = 0.1 * (np.arange(20) % 3)
+    low, high = (left.assign(net_clearance_m=even_m + add_m, gap_m=1.0 + even_m - add_m) for add_m in (0.3, 0.8))
+    said = differences_sentence(low, high, "Lately")
+    assert said == "Lately, like with like: 0.5 m higher over the net, 0.5 m nearer the passers."
 
 
 def test_whoever_serves_otherwise_than_the_others_at_the_same_tasks_is_named():
