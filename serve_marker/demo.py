@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -22,7 +23,7 @@ TEAM = "Tidewater"
 SAMPLES = ("autumn-gallery", "winter-stand")
 NEWEST = 2
 """Practices that are summed up and get a team sheet."""
-STEPS = ("clips and views", "marks", "the season", "sheets and tables", "stills", "window")
+STEPS = ("clips and views", "marks", "the season", "sheets and stills", "window")
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ def fill(folder: Path, progress: Progress) -> list[str]:
     """Return the summary's lines after writing everything into an empty folder."""
     from serve_marker.demo_season.practices import add_season, players_of
     from serve_marker.demo_season.scenario import SCENARIO_FILE, read_season
-    from serve_marker.desktop.app import offscreen_app, window_picture
+    from serve_marker.desktop.app import window_picture
     from serve_marker.logbook.store import Logbook
 
     clips = folder / "clips"
@@ -90,14 +91,13 @@ def fill(folder: Path, progress: Progress) -> list[str]:
         add_season(logbook, season, clips)
         add_week_ahead(logbook)
         progress(3, len(STEPS))
-        sheets = write_sheets(logbook, folder / "sheets")
-        progress(4, len(STEPS))
-        offscreen_app()
-        stills = write_film_stills(logbook, folder / "stills")
-        progress(5, len(STEPS))
+        newest = [practice.id for practice in logbook.practices()[-NEWEST:]]
+        filmed = [clip.practice_id for clip in filmed_clips(logbook)]
         summary = summarise(logbook)
+    sheets, stills = write_pages(folder, newest, filmed)
+    progress(4, len(STEPS))
     window = window_picture(folder / LOGBOOK_NAME, folder / "window.png")
-    progress(6, len(STEPS))
+    progress(5, len(STEPS))
     return [
         *summary,
         f"Serves without film are invented, from the spread written in {clips / SCENARIO_FILE}.",
@@ -108,21 +108,43 @@ def fill(folder: Path, progress: Progress) -> list[str]:
     ]
 
 
-def write_sheets(logbook: Logbook, folder: Path) -> list[Path]:
-    """Return the files written: everything over the season, but team sheets of the two newest practices alone."""
-    from serve_marker.report import bundle
+def write_pages(folder: Path, newest: Sequence[str], filmed: Sequence[str]) -> tuple[list[Path], list[Path]]:
+    """Return the sheets written, of the whole season but for team sheets of the newest practices alone, and the stills.
 
-    newest = logbook.practices()[-NEWEST:]
-    team_sheets = [bundle.write_report(logbook, folder, practice.id, parts=("team sheet",)) for practice in newest]
-    others = bundle.write_report(logbook, folder, parts=[part for part in bundle.PARTS if part != "team sheet"])
-    return [path for paths in (*team_sheets, others) for path in paths]
+    Two other processes draw the sheets, since that is what takes longest.
+    """
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    from serve_marker.report.bundle import PARTS
+
+    others = tuple(part for part in PARTS if part not in ("team sheet", "server pages"))
+    wanted = [(None, ("server pages",)), *((practice, ("team sheet",)) for practice in newest), (None, others)]
+    with ProcessPoolExecutor(2, get_context("spawn")) as pool:
+        written = [pool.submit(write_sheets, folder, practice, parts) for practice, parts in wanted]
+        stills = write_film_stills(folder, filmed)
+        sheets = [path for one in written for path in one.result()]
+    return sheets, stills
 
 
-def write_film_stills(logbook: Logbook, folder: Path) -> list[Path]:
-    """Return the stills written, of the practices that have film; serves without any are left out in silence."""
+def write_sheets(folder: Path, practice_id: str | None, parts: Sequence[str]) -> list[Path]:
+    """Return some of the sheets, written from the demo's logbook."""
+    from serve_marker.logbook.store import Logbook
+    from serve_marker.report.bundle import write_report
+
+    with Logbook.open(folder / LOGBOOK_NAME) as logbook:
+        return write_report(logbook, folder / "sheets", practice_id, parts=parts)
+
+
+def write_film_stills(folder: Path, practice_ids: Sequence[str]) -> list[Path]:
+    """Return the stills written of practices with film; serves without any are left out in silence."""
+    from serve_marker.desktop.app import offscreen_app
     from serve_marker.desktop.share.stills import write_stills
+    from serve_marker.logbook.store import Logbook
 
-    stills = [write_stills(logbook, folder, clip.practice_id, tell=say_nothing) for clip in filmed_clips(logbook)]
+    offscreen_app()
+    with Logbook.open(folder / LOGBOOK_NAME) as logbook:
+        stills = [write_stills(logbook, folder / "stills", one, tell=say_nothing) for one in practice_ids]
     return [path for paths in stills for path in paths]
 
 
