@@ -23,7 +23,7 @@ from serve_marker.study.rates import (
     outcome_counts,
 )
 from serve_marker.study.serve_shape import on_target
-from serve_marker.study.settings import PER_MPS
+from serve_marker.study.settings import in_unit
 
 if TYPE_CHECKING:
     import pandas
@@ -172,7 +172,7 @@ def aim_sentence(table: pandas.DataFrame) -> str:
     aims = {aim for aim in table["aim"] if aim}
     one_aim = len(aims) == 1
     found = on_target(table)
-    what = f"in {aim_words(aims.pop())}" if one_aim else "hit their aim"
+    what = f"in {aim_words(aims.pop())}" if one_aim else "on target"
     counted = f"{found.hits} of {found.n} {what}"
     if found.too_close:
         counted += f", {found.too_close} too close to tell"
@@ -180,20 +180,25 @@ def aim_sentence(table: pandas.DataFrame) -> str:
         counted += f", {found.received} more received"
     if not rate.enough:
         return f"{counted}; {FEWEST} or more serves are needed to say how good that is."
-    sentence = f"{counted} ({interval_words(rate)} over many such serves)"
-    return f"{sentence}{pull_words(bias_of(table, directions=2))}."
+    return f"{counted}. {pull_sentence(bias_of(table, directions=2))}".rstrip()
 
 
-def pull_words(bias: Bias) -> str:
-    """Return the end of a sentence about the aim: "; pull 0.6 m short (18 of 22 over the net)", or "" if unknown."""
+def chance_sentence(table: pandas.DataFrame) -> str:
+    """Return where the true rate of hitting the aim may lie; "" where too few were aimed."""
+    rate = aim_rate(table)
+    return f"Over many such serves {interval_words(rate)} would be on target." if rate.enough else ""
+
+
+def pull_sentence(bias: Bias) -> str:
+    """Return "Pull 0.6 m short (18 of 22 over the net).", or "" where too few are known."""
     if bias.n < FEWEST and bias.placed:
         return ""
     words = bias_words(bias)
     if words == NO_PULL:
-        return "; no pull to either side"
+        return "No pull to either side."
     if not bias.placed:
-        return f"; too few of the {bias.over_net} balls over the net are placed to see a pull"
-    return f"; pull {words} ({placed_words(bias)} over the net)"
+        return f"Too few of the {bias.over_net} balls over the net are placed to see a pull."
+    return f"Pull {words} ({placed_words(bias)} over the net)."
 
 
 def seam_depth_sentence(table: pandas.DataFrame) -> str:
@@ -232,6 +237,7 @@ def practice_summary(table: pandas.DataFrame) -> list[str]:
     opening = f"{count_words(counts.n, 'serve')}{by}: {endings_words(counts)}."
     parts = [
         aim_sentence(table),
+        chance_sentence(table),
         seam_depth_sentence(table),
         depth_sentence(table),
         pace_sentence(table),
@@ -256,23 +262,22 @@ def unit_of(table: pandas.DataFrame) -> str:
 
 
 def pace_words(pace_mps: float, low_mps: float = math.nan, high_mps: float = math.nan, unit: str = "km/h") -> str:
-    """Return "14.2 m/s (51 km/h)", with the range where it is known; "" where the pace is not.
+    """Return "51 km/h", with the range where it is known; "" where the pace is not.
 
     Examples
     --------
     >>> pace_words(14.2), pace_words(14.2, 13.5, 15.0), pace_words(float("nan"))
-    ('14.2 m/s (51 km/h)', '14.2 m/s (51 km/h, 49 to 54)', '')
+    ('51 km/h', '51 km/h (49–54)', '')
     >>> pace_words(14.2, 13.5, 15.0, "mph"), pace_words(14.2, 13.5, 15.0, "m/s")
-    ('14.2 m/s (32 mph, 30 to 34)', '14.2 m/s (13.5 to 15.0)')
+    ('32 mph (30–34)', '14.2 m/s (13.5–15.0)')
     """
     if not math.isfinite(pace_mps):
         return ""
-    per_mps, places = PER_MPS[unit], 1 if unit == "m/s" else 0
-    parts = [] if unit == "m/s" else [f"{pace_mps * per_mps:.0f} {unit}"]
-    if math.isfinite(low_mps) and math.isfinite(high_mps):
-        parts.append(f"{low_mps * per_mps:.{places}f} to {high_mps * per_mps:.{places}f}")
-    around = f" ({', '.join(parts)})" if parts else ""
-    return f"{pace_mps:.1f} m/s{around}"
+    words = in_unit(pace_mps, unit)
+    if not (math.isfinite(low_mps) and math.isfinite(high_mps)):
+        return words
+    low, high = (in_unit(end_mps, unit).partition(" ")[0] for end_mps in (low_mps, high_mps))
+    return f"{words} ({low}–{high})"
 
 
 def possible_paces(table: pandas.DataFrame) -> pandas.DataFrame:
@@ -317,9 +322,9 @@ def pace_sentence(table: pandas.DataFrame) -> str:
     top = pace_words(fastest["pace_mps"], fastest["pace_low_mps"], fastest["pace_high_mps"], unit)
     if len(paced) < FEWEST:
         return f"Fastest of {len(paced)} timed: {top}{who}." if len(paced) > 1 else f"The one timed serve: {top}."
-    middle = pace_words(paced["pace_mps"].median(), unit=unit)
-    less = f"likely a little less: it is the largest of {len(paced)} measured"
-    return f"Half of {len(paced)} timed serves flew faster than {middle}; fastest {top}{who}, {less}."
+    typical = pace_words(paced["pace_mps"].median(), unit=unit)
+    less = f"likely a little less, being the largest of {len(paced)}"
+    return f"Typical pace {typical}, of {len(paced)} timed. Fastest {top}{who}, {less}."
 
 
 def effort_sentence(table: pandas.DataFrame) -> str:
@@ -363,8 +368,5 @@ def clearance_sentence(table: pandas.DataFrame) -> str:
     if len(known) < FEWEST:
         each = ", ".join(f"{abs(over):.1f} m {'under' if over < 0 else 'above'}" for over in known["net_clearance_m"])
         return f"The ball's middle crossed {each} the top of the net, each known to {known_to_m:.1f} m."
-    angle = f"{known['launch_deg'].median():.0f} degrees (known to {known_to_deg:.0f})"
-    return (
-        f"Half of {len(known)} crossed {over_m:.1f} m or more above the net (the ball's middle, known to "
-        f"{known_to_m:.1f} m each), hit at {angle}."
-    )
+    angle = f"{known['launch_deg'].median():.0f} degrees (±{known_to_deg:.0f})"
+    return f"Typically {over_m:.1f} m over the net (±{known_to_m:.1f}), the ball's middle, hit at {angle}."

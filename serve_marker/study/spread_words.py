@@ -32,10 +32,9 @@ def spread_sentence(table: pandas.DataFrame) -> str:
         return ""
     if found.n < FEWEST:
         return f"How close together they fall: {too_few_words(found.n)}"
-    usual = "of its usual place beside the aim"
-    sentence = f"The next serve lands within {found.next_half_m:.1f} m {usual} in half of all cases"
+    sentence = f"Half of the next serves land within {found.next_half_m:.1f} m of their usual spot"
     if found.n >= FEWEST_FOR_MOST:
-        sentence += f", within {found.next_most_m:.1f} m in 95 of 100"
+        sentence += f", 95 of 100 within {found.next_most_m:.1f} m"
     stray = robust_spread(misses_m)
     count = int(stray.astray.sum())
     if not count:

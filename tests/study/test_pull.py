@@ -57,7 +57,7 @@ def test_with_too_few_placed_no_pull_is_told():
     rng = np.random.default_rng(4)
     rows = a_centred_practice(rng, 0.0)
     assert (bias_words(bias_of(rows)), placed_words(bias_of(rows))) == (FEW_PLACED, "10 of 20")
-    assert "too few of the 20 balls over the net are placed to see a pull" in aim_sentence(rows)
+    assert "Too few of the 20 balls over the net are placed to see a pull" in aim_sentence(rows)
     placed = np.arange(20) < LEAST_PLACED * 20
     assert bias_words(bias_of(evening([(0.01 * k, -1.0) for k in range(20)], placed=placed))).startswith("1.0 m short")
 
@@ -67,7 +67,7 @@ def test_nets_are_no_balls_over_the_net_and_balls_seen_out_are():
     outcome = np.array(["floor"] * 9 + ["net", "fault", "out"], dtype=object)
     found = bias_of(evening(misses_m, outcome, np.arange(12) < 9))
     assert (found.n, found.over_net) == (9, 10)
-    assert "pull 1.0 m short" in aim_sentence(evening(misses_m, outcome, np.arange(12) < 9))
+    assert "Pull 1.0 m short" in aim_sentence(evening(misses_m, outcome, np.arange(12) < 9))
     assert "(9 of 10 over the net)" in aim_sentence(evening(misses_m, outcome, np.arange(12) < 9))
 
 

@@ -56,7 +56,7 @@ def test_four_serves_are_too_few_to_name_a_lean():
 def test_a_practice_opens_with_how_the_serves_ended(logbook):
     said = sentences.practice_summary(serve_table(logbook))
     assert said[0] == "6 serves by 2 servers: 3 in, 1 net, 1 long, 1 too close to the line."
-    assert said[1].startswith("2 of 5 hit their aim, 1 too close to tell")
+    assert said[1].startswith("2 of 5 on target, 1 too close to tell")
 
 
 def test_a_serve_too_close_to_a_line_far_from_its_aim_missed_it(logbook):
@@ -79,7 +79,7 @@ def test_no_serves_are_one_sentence(logbook):
 
 def test_pace_in_both_units():
     """14.2 m/s times 3.6 is 51.12 km/h."""
-    assert sentences.pace_words(14.2) == "14.2 m/s (51 km/h)"
+    assert sentences.pace_words(14.2) == "51 km/h"
     assert sentences.pace_words(math.nan) == ""
 
 
@@ -160,7 +160,7 @@ def test_the_fastest_of_many_is_the_largest_of_noisy_numbers():
     columns["net_clearance_high_m"] = np.nan
     said = sentences.pace_sentence(pd.DataFrame(columns))
     assert pace.max() > 15.5
-    assert said.endswith("likely a little less: it is the largest of 24 measured.")
+    assert said.endswith("likely a little less, being the largest of 24.")
 
 
 def test_angle_and_effort_are_told_with_how_well_they_are_known():
@@ -168,7 +168,10 @@ def test_angle_and_effort_are_told_with_how_well_they_are_known():
     for name, off, unit in (("net_clearance", 0.2, "_m"), ("launch", 2.0, "_deg"), ("effort", 0.04, "")):
         table[f"{name}_low{unit}"], table[f"{name}_high{unit}"] = table[name + unit] - off, table[name + unit] + off
     table["effort_of"] = "the last year"
-    assert sentences.clearance_sentence(table).endswith("known to 0.2 m each), hit at 9 degrees (known to 2).")
+    assert (
+        sentences.clearance_sentence(table)
+        == "Typically 0.7 m over the net (±0.2), the ball's middle, hit at 9 degrees (±2)."
+    )
     assert sentences.effort_sentence(table).startswith("Half were hit at 90 % or more (each known to 4 %) of the pace")
 
 
@@ -182,5 +185,5 @@ def test_a_flight_through_the_net_is_asked_about_and_left_out():
     said = sentences.through_net_sentence(table)
     assert said.startswith("1 serve would have gone through the net: is its contact marked too late?")
     assert sentences.through_net_sentence(table[:2]) == ""
-    assert sentences.pace_sentence(table).startswith("Fastest of 2 timed: 15.2")
+    assert sentences.pace_sentence(table).startswith("Fastest of 2 timed: 55 km/h")
     assert "-0.2 m" not in sentences.clearance_sentence(table)

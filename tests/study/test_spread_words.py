@@ -24,8 +24,8 @@ def test_a_clean_practice_names_nobody():
     """s = 0.4 m: the next of 20 lies within 1.2176 s in half of all cases, within 2.6104 s in 95 of 100."""
     said = spread_sentence(aimed(practice(20)))
     s = np.sqrt(practice(20).var(axis=0, ddof=1).mean())
-    assert f"within {1.21757 * s:.1f} m of its usual place beside the aim in half of all cases" in said
-    assert f"within {2.61039 * s:.1f} m in 95 of 100" in said
+    assert f"Half of the next serves land within {1.21757 * s:.1f} m of their usual spot" in said
+    assert f"95 of 100 within {2.61039 * s:.1f} m" in said
     assert "far from the others" not in said
 
 
@@ -47,5 +47,5 @@ def test_the_next_serve_comes_from_another_evening():
     """Twenty of one evening, rho 0.03 assumed: by hand n = 20 / 1.57, and the evening shows 0.97 of the variance."""
     said = spread_sentence(aimed(5 * practice(20), "tuesday"))
     s = 5 * np.sqrt(practice(20).var(axis=0, ddof=1).mean() / 0.97)
-    assert f"within {s * np.sqrt(2 * (1 + 1.57 / 20) * stats.f.ppf(0.95, 2, 38)):.1f} m in 95 of 100" in said
+    assert f"95 of 100 within {s * np.sqrt(2 * (1 + 1.57 / 20) * stats.f.ppf(0.95, 2, 38)):.1f} m" in said
     assert f"within {2.61039 * np.sqrt(0.97) * s:.1f} m" not in said

@@ -49,6 +49,7 @@ from serve_marker.study.sentences import (
     INTERVAL_WORDS,
     aim_sentence,
     area_sentence,
+    chance_sentence,
     clearance_sentence,
     count_words,
     depth_sentence,
@@ -119,7 +120,7 @@ def where(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     more = [part for part in (ended, area_words) if part != sentence]
     if first := at_passers_first(rows):
         sentence, more = first[0], [sentence, *more]
-    more += [seam_depth_sentence(rows), spread_sentence(rows), estimated_sentence(rows)]
+    more += [chance_sentence(rows), seam_depth_sentence(rows), spread_sentence(rows), estimated_sentence(rows)]
     return StudyWords(sentence, joined(*more), _where_statistic(rows))
 
 
