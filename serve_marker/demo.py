@@ -116,9 +116,9 @@ def write_pages(folder: Path, newest: Sequence[str], filmed: Sequence[str]) -> t
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
-    from serve_marker.report.bundle import PARTS
+    from serve_marker.report.bundle import REPORT_PARTS
 
-    others = tuple(part for part in PARTS if part not in ("team sheet", "server pages"))
+    others = tuple(part for part in REPORT_PARTS if part not in ("team sheet", "server pages"))
     wanted = [(None, ("server pages",)), *((practice, ("team sheet",)) for practice in newest), (None, others)]
     with ProcessPoolExecutor(2, get_context("spawn")) as pool:
         written = [pool.submit(write_sheets, folder, practice, parts) for practice, parts in wanted]

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 LONGEST_SERVER = 30
 """More letters of a server would leave none for the practice in the name of her file."""
-PARTS = ("team sheet", "server pages", "ladder", "load", "plan", "match day", "csv", "xlsx")
+REPORT_PARTS = ("team sheet", "server pages", "ladder", "load", "plan", "match day", "csv", "xlsx")
 
 
 def quiet(done: int, of: int) -> None:
@@ -47,7 +47,7 @@ def write_report(
     paper: str = DEFAULT_PAPER,
     progress: Progress = quiet,
     cancelled: Callable[[], bool] = never,
-    parts: Collection[str] = PARTS,
+    parts: Collection[str] = REPORT_PARTS,
     player_id: str | None = None,
 ) -> list[Path]:
     """Write team sheets, a page per server, the pages for the wall, the plan, and the tables; return their paths.
@@ -59,7 +59,7 @@ def write_report(
     server : a shirt number or a name: only that server's page and serves.
     progress : called with (files written, of how many).
     cancelled : asked before each file; what is written by then is whole and stays.
-    parts : which of PARTS are wanted; team sheet, ladder, load, plan and match day are always the whole team's.
+    parts : which of REPORT_PARTS are wanted; team sheet, ladder, load, plan and match day are always the whole team's.
     player_id : the same as ``server``, by the player's id.
     """
     paper_size_in(paper)
