@@ -38,9 +38,9 @@ def bounced_flight(contact_m: Floats, launch_mps: Floats, after_looks: int = 10)
 
 @pytest.mark.parametrize("seed", range(12))
 def test_a_serve_is_found_with_its_ends(seed: int) -> None:
-    """Twelve serves drawn once. Of 200 others so drawn one was not found and five were taken for received, with the floor
-    nearly as likely, so that none of them is confident.
+    """Twelve serves drawn once. Of 200 others so drawn one was not found and five were taken for received.
 
+    The floor was nearly as likely there, so that none of them is confident.
     All pass far from x = 0.8, where the camera is: a ball straight at it hardly moves in the picture.
     """
     low, high = (-3.5, -2.5, -19.0, 3.5), (-1.5, 2.5, -15.5, 5.0)
