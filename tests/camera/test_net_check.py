@@ -61,7 +61,7 @@ def test_sixty_by_thirty_feet_taken_for_eighteen_by_nine_metres(camera_named):
     marks = marks_with_net(camera, WOMEN_M, court=court_named("high-school"))
     fit = fit_view(marks, COURT, camera.size, WOMEN_M)
     assert fit.net.height_m == pytest.approx(WOMEN_M / 1.016, abs=0.01)
-    assert any("60 x 30 ft" in sentence for sentence in fit.warnings)
+    assert any("60 × 30 ft" in sentence for sentence in fit.warnings)
 
 
 def test_a_picture_cut_from_a_larger_one(camera_named):
