@@ -34,9 +34,9 @@ TOO_CLOSE_WORDS = (
     "Near a border the fuller side may hold a few more than counted. Received balls count where they would have "
     "landed, if their way was marked."
 )
-INTERVAL_WORDS = "In brackets: the true rate lies there 95 times in 100, after so few serves."
+INTERVAL_WORDS = "In brackets: where the true rate lies, 95 times in 100, after so few."
 ONE_EVENING_WORDS = "Serves of one evening resemble each other; the ranges allow for that."
-PULL_WORDS = "Pull: the mean miss of the aim, and of how many balls over the net."
+PULL_WORDS = "Pull: the mean miss, and of how many balls over the net."
 SMALLEST_BIAS_M = 0.1
 NO_PULL = "no clear pull"
 FEW_PLACED = "too few placed"

@@ -105,4 +105,4 @@ def test_where_to_aim_is_asked_of_one_server(coach_of_three):
     chip.server.activated.emit(chip.server.currentIndex())
     rested(coach, pane)
     assert pane.sentence.text().startswith("Best: ")
-    assert "(5 landings)." in pane.more.text()
+    assert "Told by 5 landings." in pane.more.text()

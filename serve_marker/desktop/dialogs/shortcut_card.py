@@ -22,7 +22,7 @@ BY_HAND: tuple[tuple[str, str], ...] = (
     ("Shift+click", "the landmark exactly there"),
     ("Shift+click", "the ball beside the landing"),
     ("Ctrl+click", "the floor at the hit"),
-    ("0 ... 9", "shirt number of the next server"),
+    ("0 … 9", "shirt number of the next server"),
     ("Alt+arrows", "move by a pixel"),
     ("Alt+Shift+arrows", "move by 10 pixels"),
     ("Ctrl+Shift+arrows", "move by 60 pixels"),

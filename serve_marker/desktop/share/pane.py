@@ -73,7 +73,7 @@ class SharePane(QWidget):
         self.progress.setAccessibleName("Progress")
         self.cancel = QPushButton("Cancel")
         self.cancel.setAccessibleName("Cancel what is being made")
-        self.folder_button = QPushButton("Folder...")
+        self.folder_button = QPushButton("Folder…")
         self.folder_button.setAccessibleName("Choose the folder the files go into")
         self.open_button = QPushButton("Open folder")
         self.folder_words = self._label("muted")
@@ -130,7 +130,7 @@ class SharePane(QWidget):
         if book is None or self._making is not None:
             return
         self._making, self._book = kind, book
-        self.result.setText(f"Making: {kind.button.lower()}...")
+        self.result.setText(f"Making: {kind.button.lower()}…")
         self.progress.setRange(0, 0)
         self._settle()
         worker = self._worker
