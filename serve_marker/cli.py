@@ -165,7 +165,7 @@ def view_check(
     out: Annotated[Path | None, typer.Option("-o", "--out", help="The folder for re-aligned views.")] = None,
     as_json: JsonFlag = False,
 ) -> None:
-    """Tell whether a view holds for a clip, and find where the camera was moved."""
+    """Tell whether a view holds for a clip, and where the camera moved."""
     from serve_marker.camera.view.viewfile import load_view
     from serve_marker.cli_printout import view_check_lines
     from serve_marker.marking.view_check import answer_of, check_clip
@@ -315,7 +315,7 @@ def stills(logbook: Path, out: OutFolder, practice: PracticeName = "") -> None:
 
 @app.command()
 def export(logbook: Path, out: OutFile) -> None:
-    """Write every serve as a table; the ending of the name chooses .csv or .xlsx."""
+    """Write every serve as a table. Its ending chooses .csv or .xlsx."""
     from serve_marker.report.write_tables import write_table
     from serve_marker.study.serve_columns import serve_table
 

@@ -225,7 +225,7 @@ COURTS: dict[str, Court] = {
             2 * INCH_M,
             True,
             _HIGH_SCHOOL_NETS,
-            f"{_NFHS}: 60 x 30 ft to the outer edges, attack line's middle 10 ft",
+            f"{_NFHS}: 60 × 30 ft to the outer edges, attack line's middle 10 ft",
         ),
         Court("beach", "Beach 16 × 8 m", 16.0, 8.0, None, 0.05, False, _BEACH_NETS, f"{_BEACH}, 1.1 and 1.3"),
         Court("sitting", "Sitting 10 × 6 m", 10.0, 6.0, 2.0, 0.05, True, _SITTING_NETS, _SITTING),

@@ -139,7 +139,7 @@ def window_actions(
         ),
         ActionSpec("skip_landmark", "Skip this landmark", "K", "Set up", film.skip_landmark),
         ActionSpec("trace_line", "Trace a line, or end it", "L", "Set up", film.trace_line),
-        ActionSpec("remove_landmark", "Take landmark or point away", "D", "Set up", film.remove_landmark),
+        ActionSpec("remove_landmark", "Remove landmark or point", "D", "Set up", film.remove_landmark),
         ActionSpec("choose_view", "Use a stored view…", "Ctrl+U", "Set up", books.choose_view, EVERYWHERE),
         ActionSpec("check_view", "Compare with stored views", "Ctrl+Shift+U", "Set up", page.checking.look, EVERYWHERE),
         ActionSpec(
@@ -228,9 +228,9 @@ def window_actions(
         ActionSpec("step_mark", "Mark", "Ctrl+2", "View", partial(window.go_to_step, "mark"), EVERYWHERE),
         ActionSpec("step_study", "Study", "Ctrl+3", "View", partial(window.go_to_step, "study"), EVERYWHERE),
         ActionSpec("step_share", "Share", "Ctrl+4", "View", partial(window.go_to_step, "share"), EVERYWHERE),
-        ActionSpec("zoom_in", "Nearer", "+", "View", page.picture.zoom_in),
-        ActionSpec("zoom_out", "Farther", "-", "View", page.picture.zoom_out),
-        ActionSpec("zoom_fit", "Whole picture", "Ctrl+0", "View", page.picture.fit),
+        ActionSpec("zoom_in", "Zoom in", "+", "View", page.picture.zoom_in),
+        ActionSpec("zoom_out", "Zoom out", "-", "View", page.picture.zoom_out),
+        ActionSpec("zoom_fit", "Fit", "Ctrl+0", "View", page.picture.fit),
         ActionSpec("show_list", "Serve list", "Ctrl+L", "View", window.show_list, EVERYWHERE),
         ActionSpec("focus_picture", "Back to the picture", "Esc", "View", window.focus_picture, EVERYWHERE),
         ActionSpec(

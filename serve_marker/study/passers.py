@@ -73,15 +73,13 @@ def gap_sentence(table: pandas.DataFrame) -> str:
     most = f"{busiest.passer} had most to do, {busiest.n} of {len(rows)}{way}." if len(rows) >= FEWEST else ""
     gap_m = rows["gap_m"].dropna().to_numpy(dtype=float)
     if len(gap_m) >= FEWEST:
-        told = f"Half of {len(gap_m)} timed serves made the nearest passer go more than {np.median(gap_m):.1f} m."
+        told = f"The nearest passer typically had to go {np.median(gap_m):.1f} m ({len(gap_m)} timed)."
     elif len(gap_m):
         told = f"The nearest passer had to go {_each(gap_m)}."
     else:
         floor_gap_m = rows["floor_gap_m"].to_numpy(dtype=float)
         if len(rows) >= FEWEST:
-            told = (
-                f"Half of {len(rows)} serves landed more than {np.median(floor_gap_m):.1f} m from the nearest passer."
-            )
+            told = f"{len(rows)} serves landed typically {np.median(floor_gap_m):.1f} m from the nearest passer."
         else:
             told = f"{_each(floor_gap_m)} from the landing to the nearest passer."
     return f"{told} {most}".strip()

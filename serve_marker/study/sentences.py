@@ -371,6 +371,6 @@ def clearance_sentence(table: pandas.DataFrame) -> str:
     known_to_deg = (known["launch_high_deg"] - known["launch_low_deg"]).median() / 2
     if len(known) < FEWEST:
         each = ", ".join(f"{over:.1f}".replace("-", "\u2212") for over in known["net_clearance_m"])
-        return f"Over the net by {each} m (each ±{known_to_m:.1f}), to the ball's centre."
+        return f"Over the net by {each} m (each ±{known_to_m:.1f}). That is to the ball's centre."
     angle = f"{known['launch_deg'].median():.0f} degrees (±{known_to_deg:.0f})"
     return f"Typically {over_m:.1f} m over the net (±{known_to_m:.1f}), to the ball's centre. Hit at {angle}."

@@ -19,7 +19,7 @@ IN_LINE_SD = 3.0
 """Marks that a line passes within this many click deviations count as lying in line."""
 END_B_NEARER_M = 1.0
 TURNED_WORDS = (
-    "By these marks end b is nearer the camera, but end a has to be. "
+    "By these marks end b is nearer the camera: end a must be. "
     "Give each mark the name across the court: end-b/left becomes end-a/right."
 )
 SWAP_GAIN = 5.0

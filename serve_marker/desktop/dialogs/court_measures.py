@@ -98,7 +98,7 @@ class AreaBordersDialog(QDialog):
         form = QFormLayout()
         for field in self.fields.values():
             form.addRow(field.accessibleName(), field)
-        usual = QPushButton("The court's own borders", autoDefault=False)
+        usual = QPushButton("Reset", autoDefault=False)
         usual.clicked.connect(self._usual)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)

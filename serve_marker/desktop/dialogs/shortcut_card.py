@@ -74,6 +74,6 @@ def _group(title: str, rows: Sequence[tuple[str, str]]) -> QGridLayout:
         key_label = PlainLabel(key)
         key_label.setProperty("role", "key")
         grid.addWidget(key_label, row, 0)
-        grid.addWidget(PlainLabel(text.rstrip(".")), row, 1)
+        grid.addWidget(PlainLabel(text.rstrip("…")), row, 1)
     grid.setColumnStretch(1, 1)
     return grid

@@ -33,7 +33,7 @@ from serve_marker.report.paper_sizes import PAPERS_IN
 from serve_marker.study.sentences import count_words, date_words
 from serve_marker.study.serve_columns import server_words
 
-CONSENT = "Show faces only to people who may see them; for minors the parents decide."
+CONSENT = "Show faces only to people who may see them. For minors the parents decide."
 LEFT_PX = 290
 
 
@@ -174,7 +174,7 @@ class SharePane(QWidget):
         if self._making is not None:
             self._worker.cancel()
             self._end()
-            self.result.setText("Cancelled; what was written by then is whole.")
+            self.result.setText("Cancelled. What was written by then is whole.")
             self.look()
 
     def _end(self) -> None:
@@ -302,11 +302,11 @@ class SharePane(QWidget):
         self.setFocusProxy(self.practice)
 
         above = QHBoxLayout()
-        above.addWidget(self._titled("Look at", None))
+        above.addWidget(self._titled("Preview", None))
         for place, words in enumerate(PREVIEWS.values()):
             button = QPushButton(words)
             button.setCheckable(True)
-            button.setAccessibleName(f"Look at: {words.lower()}")
+            button.setAccessibleName(f"Preview: {words.lower()}")
             self.previews.addButton(button, place)
             above.addWidget(button)
         self.previews.button(0).setChecked(True)
