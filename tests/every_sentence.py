@@ -80,8 +80,8 @@ def texts_drawn(page: Page) -> list[str]:
     before: tuple[tuple[object, ...], float] = (), 0.0
     for text in page.figure.texts:
         left, up = text.get_position()
-        size_in = text.get_fontsize() / 72
-        look = (left, text.get_ha(), size_in, text.get_weight(), text.get_color())
+        size_in = text.get_fontproperties().get_size_in_points() / 72
+        look = (left, text.get_horizontalalignment(), size_in, text.get_fontweight(), text.get_color())
         if look == before[0] and 0 < (before[1] - up) * page.height_in < 1.6 * size_in:
             found[-1] += f" {text.get_text()}"
         else:

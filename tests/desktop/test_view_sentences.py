@@ -30,7 +30,7 @@ def test_a_camera_level_with_the_net_is_told_of_the_near_end():
     fit = fit_view(marks, COURT, camera.size, 2.24)
     assert "level with the net" in fit.warnings[0]
     words = better_words(fit.view, fit, [])
-    assert "where the near end should be the end on the picture's left" in words
+    assert "Then the near end should be on the picture's left." in words
     assert not FILE_NAMES.search(words)
 
 
