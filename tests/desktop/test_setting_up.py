@@ -43,9 +43,7 @@ def test_the_court_is_asked_for_once_in_a_gym(coach, filmed, tmp_path):
     pane = coach.window.page.setup_pane
     assert not pane.court_is.isVisible()
     corners(coach)
-    assert pane.quality.text().startswith(
-        "Is the court Indoor 18 × 9 m, clicked on the lines' outer edges? The picture"
-    )
+    assert pane.quality.text().startswith("Is the court Indoor 18 × 9 m, clicked on the lines' outer edges? Press Yes")
     pane.court.activated.emit(list(COURTS).index("beach"))
     assert pane.quality.text().startswith("Is the court Beach 16 × 8 m, clicked")
     coach.click(pane.court_is)

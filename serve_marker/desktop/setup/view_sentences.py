@@ -32,8 +32,8 @@ def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None, 
         return f"{better} {error_words(view)}"
     known = f"{error_words(view)} {better}".rstrip()
     if not court_told:
-        asked = f"Is the court {view.court.title}, clicked on the lines' outer edges? The picture cannot tell."
-        return f"{asked} Press Yes below, once in each gym. {known}"
+        asked = f"Is the court {view.court.title}, clicked on the lines' outer edges? Press Yes, once in each gym."
+        return f"{asked} {known}"
     return f"{known} {granted_words(view.court, fit.net, size_told=True)}" if fit else known
 
 
@@ -41,7 +41,7 @@ def error_words(view: View) -> str:
     """Return how well a clicked point of the floor is known."""
     error_m = view.expected_error_m()
     near, far = centimetres(error_m["end_a"]), centimetres(error_m["end_b"])
-    return f"A click is good to {far} at the far end line, {near} near by. The time between two frames adds to that."
+    return f"A click is good to {far} at the far end, {near} at the near end. The time between two frames adds to that."
 
 
 def better_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None) -> str:
