@@ -41,7 +41,8 @@ def error_words(view: View) -> str:
     """Return how well a clicked point of the floor is known."""
     error_m = view.expected_error_m()
     near, far = centimetres(error_m["end_a"]), centimetres(error_m["end_b"])
-    return f"A click is good to {far} at the far end, {near} at the near end. The time between two frames adds to that."
+    good = f"A click is good to {far} at the far end line. At the near one it is {near}."
+    return f"{good} The time between two frames adds to that."
 
 
 def better_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None) -> str:
