@@ -53,7 +53,7 @@ class Truth:
     def serves(
         self, aim: Aim, count: int, chance: np.random.Generator
     ) -> tuple[Floats, Floats, Floats, list[str], Floats]:
-        """Landings (N, 2), ratings (N,) with NaN for no pass, demands (N,), who took them, times (N,); the net is NaN."""
+        """Landings (N, 2), ratings (N,) with NaN for no pass, demands (N,), who took them, times (N,); net: NaN."""
         away_m = chance.normal(0.0, self.deviations_m, (count, 2))
         cut_sd = net_cut_sd(self.into_net)
         landed_m = aim.centre_m + away_m - centre_beyond(np.diag(self.deviations_m**2), cut_sd)
