@@ -106,13 +106,13 @@ def formations_to_meet(
 ) -> tuple[Formation, ...]:
     """Return the formations that were set, each name once; without any the usual two or three passers.
 
-    Those nobody has served at yet stand first, the newest before the others: they were set for what is to come.
+    Those nobody has served at yet were set for what is to come: where there are any, they alone.
     """
     dated = table.sort_values("date", kind="stable", ascending=False)
     faced = [key for key in dict.fromkeys(dated["formation_id"]) if key in formations]
-    ahead = [key for key in reversed(list(formations)) if key not in faced]
+    ahead = [key for key in reversed(list(formations)) if key not in faced and formations[key].passers]
     by_name: dict[str, Formation] = {}
-    for key in (*ahead, *faced):
+    for key in ahead or faced:
         if formations[key].passers:
             by_name.setdefault(formations[key].name, formations[key])
     usual = preset(BEACH_PASSERS if court.name == "beach" else USUAL_PASSERS, "up", court)
