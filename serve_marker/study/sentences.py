@@ -34,7 +34,7 @@ TOO_CLOSE_WORDS = (
     "Near a border the fuller side may hold a few more than counted. Received balls count where they would have "
     "landed, if their way was marked."
 )
-INTERVAL_WORDS = "In brackets: where the true rate lies, 95 times in 100, after so few."
+INTERVAL_WORDS = "In brackets: where the true rate lies, 95 times in 100. Few serves make it wide."
 ONE_EVENING_WORDS = "Serves of one evening resemble each other; the ranges allow for that."
 PULL_WORDS = "Pull: the mean miss, and of how many balls over the net."
 SMALLEST_BIAS_M = 0.1
