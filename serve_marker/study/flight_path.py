@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.pace import flight_time
 from serve_marker.flight.trajectory import PER_METRE, track
 from serve_marker.logbook.records import ClipEntry, Player, Serve
-from serve_marker.logbook.serve_arrays import columns_of
+from serve_marker.logbook.serve_arrays import columns_of, points_in
 from serve_marker.study.flight_columns import Timed, contact_heights_m, time_scales, timed
 
 DRAWS, STEPS, SEED = 60, 40, 11
@@ -47,13 +47,15 @@ def flight_path(
     """Return the way of a serve as `flight_columns` solves it; None where contact, landing or a moment is not known.
 
     What is possible is drawn from the same deviations, as independent normal ones: both ends, the time between, the
-    height of the hit and of the end, drag and lift.
+    height of the hit and of the end, drag and lift. A landing may be as far off as its own ellipse says.
     """
     columns = columns_of([serve])
     of = timed(columns, [(view, np.array([0]))], time_scales([clip], columns))
     known = of.contact_m.sum() + of.end_m.sum() + of.between_s.sum() + of.end_height_m.sum()
     if not np.isfinite(known) or of.between_s[0] <= 0:
         return None
+    if serve.outcome == "floor":
+        of = replace(of, end_cov_m2=points_in(columns, "landing")[1])
     contact_m, end_m, flight_s, heights_m, end_heights_m, drag, lift = _drawn(of, players, frames_off)
     way_m = end_m - contact_m
     length_m = np.hypot(*way_m.T)
