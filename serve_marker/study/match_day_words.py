@@ -12,7 +12,7 @@ from serve_marker.study.sentences import count_words
 MOST_OTHERS = 2
 FEW_PASSES = 30
 """Below so many independent passes the usual passer has about as much to say as they do (own choice)."""
-NO_CARD_WORDS = "No known server has a timed serve at an aim on a known day yet."
+NO_CARD_WORDS = "No server has a timed serve at an aim on a dated practice."
 
 
 def best_aim_words(cell: MatchCell) -> str:

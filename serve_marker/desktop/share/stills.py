@@ -77,7 +77,7 @@ def write_stills(
     finally:
         maker.close()
     if jobs and not written:
-        raise UserError("No still could be made, since none of the clips is at hand; put them back and try again.")
+        raise UserError("No still could be made: none of the clips is at hand. Put them back.")
     return written
 
 
@@ -202,7 +202,7 @@ class _StillMaker:
             reader = self._frames.reader(entry)
             if reader is None:
                 name = Path(entry.path).name
-                raise UserError(f"{name} is not where it was; put it beside the logbook to have its stills.")
+                raise UserError(f"{name} is not where it was. Put it beside the logbook for its stills.")
         except UserError as error:
             self._unusable.add(clip_id)
             self._tell(str(error))
