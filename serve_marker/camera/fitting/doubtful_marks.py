@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.bundle_adjustment import Adjusted, Observations, adjust
+from serve_marker.camera.fitting.bundle_adjustment import LEAST_LEVERAGE_LEFT, Adjusted, adjust
 from serve_marker.camera.fitting.hand import Hand
-from serve_marker.camera.fitting.lens_choice import LensChoice
+from serve_marker.camera.fitting.lens_choice import LensChoice, shown_by
 from serve_marker.camera.fitting.net_check import net_marks
 from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
 from serve_marker.camera.view.homography import solve_homography
@@ -27,6 +28,10 @@ SUSPICIOUS_RESIDUAL_PX = 4.0
 CARRIED_ERRORS = 3.0
 CARRIED_M = 1.0
 """A mark carries the view alone where a slip of so many stated errors and metres at its place shows nowhere."""
+
+WRONG_SQUARES = 25.0
+"""A crossing five of its deviations off is that of other lines."""
+CLEARLY_LESS = 0.7
 
 
 @dataclass(frozen=True)
@@ -46,18 +51,36 @@ def unsuspicious_hand_px(hand: Hand) -> float:
     return max(SUSPICIOUS_CLICKS * hand.click_sd_px, SUSPICIOUS_PX)
 
 
+def wrong_crossing(choice: LensChoice) -> int | None:
+    """The landmark at a crossing that clearly does not fit, None where none does or others miss nearly as much.
+
+    How far each misses the camera found without it is told in its own deviations (Cook and Weisberg, *Residuals and
+    Influence in Regression*, 1982, 2.2; from memory).
+    """
+    at_crossing = np.flatnonzero(choice.expected.crossing)
+    if not len(at_crossing):
+        return None
+    residual = (choice.found.residual_px / choice.expected.sd_px[:, None])[at_crossing]
+    room = choice.found.checked[at_crossing] + np.eye(2) * LEAST_LEVERAGE_LEFT
+    missed = (residual * np.linalg.solve(room, residual[:, :, None])[:, :, 0]).sum(axis=1)
+    worst = int(missed.argmax())
+    others = np.delete(missed, worst)
+    clear = missed[worst] > WRONG_SQUARES and (others < CLEARLY_LESS * missed[worst]).all()
+    return int(at_crossing[worst]) if clear else None
+
+
 def spoiler_of(choice: LensChoice, marks: int, hand_px: float) -> Spoiler | None:
     """The one of the first ``marks`` observations to look at first; hands up to ``hand_px`` are not worth a word."""
     left: list[tuple[float, int, Adjusted]] = []
     for i in range(marks):
-        found = adjust(choice.camera, _without(choice.seen, i), choice.known)
+        found = adjust(choice.camera, choice.seen.only(_but(i, choice)), choice.known)
         if found is not None:
             left.append((found.cost, i, found))
     if not left:
         return None
     _, i, found = min(left, key=lambda one: one[0])
     shown = found.camera.shown(choice.seen.points_m[i : i + 1])[0]
-    rest = replace(choice.hand, squares=found.squares * choice.noise**2, freedom=found.freedom)
+    rest = misses(*shown_by(found, choice.expected.only(_but(i, choice)), choice.hand))
     return Spoiler(i, float(np.hypot(*(choice.seen.pixels_px[i] - shown))), rest.chance_of(hand_px) >= SUSPICIOUS_P)
 
 
@@ -70,7 +93,7 @@ def carrier_of(choice: LensChoice, marks: int, hand_px: float, error_m: Floats) 
     """
     from scipy.special import chdtri
 
-    hand = choice.hand
+    hand = misses(choice.hand, choice.crossings)
     most = float(chdtri(max(hand.freedom, 0.5), SUSPICIOUS_P)) * (hand_px / hand.click_sd_px) ** 2
     room_px2 = max(most - hand.freedom, 0.0) * hand.click_sd_px**2
     found: list[tuple[float, int, float]] = []
@@ -112,9 +135,9 @@ def likelier_courts(
     Sizes are told apart only where marks of the net are among those that ``choice`` was made of.
     """
     names = [name for name in landmarks(court) if name in marks]
-    pixels = np.array([marks[name] for name in names], dtype=float)
-    sd_px = choice.hand.click_sd_px * choice.noise
-    ours = choice.hand.log_evidence()
+    pixels = choice.seen.pixels_px[: len(names)]
+    count, sd_px = len(names), choice.hand.click_sd_px * choice.hand.over_click
+    ours = (choice.hand, choice.crossings)
     likelier: list[tuple[float, Court]] = []
     for other in (inner_edges(court), *(one for one in COURTS.values() if one != court)):
         places = landmarks(other)
@@ -126,7 +149,7 @@ def likelier_courts(
         if start is None:
             continue
         seen = together(
-            of_marks(floor, pixels, np.full(len(names), sd_px)),
+            of_marks(floor, pixels, choice.seen.sd_px[:count], choice.seen.crossing[:count]),
             of_traces(traces, other, H, sd_px, OTHER_LINE_SHARE * max(image_size)),
         )
         if len(choice.seen.pixels_px) > len(seen.pixels_px):
@@ -135,13 +158,24 @@ def likelier_courts(
         found = adjust(start, seen, choice.known)
         if found is None or seen.values != choice.seen.values:
             continue
-        theirs = replace(choice.hand, squares=found.squares * choice.noise**2).log_evidence()
-        if theirs - ours > CLEARLY_LIKELIER:
-            likelier.append((theirs, other))
+        theirs = shown_by(found, choice.expected, choice.hand)
+        gain = sum(
+            replace(mine, squares=its.squares).log_evidence() - mine.log_evidence()
+            for mine, its in zip(ours, theirs, strict=True)
+        )
+        if gain > CLEARLY_LIKELIER:
+            likelier.append((gain, other))
     likelier.sort(key=lambda one: -one[0])
-    return [other for theirs, other in likelier if likelier[0][0] - theirs < CLEARLY_LIKELIER]
+    return [other for gain, other in likelier if likelier[0][0] - gain < CLEARLY_LIKELIER]
 
 
-def _without(seen: Observations, i: int) -> Observations:
-    kept = np.arange(len(seen.pixels_px)) != i
-    return Observations(*(getattr(seen, name)[kept] for name in seen.__dataclass_fields__))
+def misses(hand: Hand, crossings: Hand) -> Hand:
+    """What clicks and crossings together miss the court by, as if all were clicks."""
+    as_clicks = (crossings.click_sd_px / hand.click_sd_px) ** 2
+    return replace(
+        hand, squares=hand.squares + crossings.squares * as_clicks, freedom=hand.freedom + crossings.freedom
+    )
+
+
+def _but(i: int, choice: LensChoice) -> NDArray[np.bool_]:
+    return np.arange(len(choice.seen.pixels_px)) != i
