@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from itertools import product
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,8 +32,8 @@ from tests.benchmarks.truth_views import (
     Mistake,
     clicked,
     honest,
+    named_slip,
     of_clips,
-    one_slip,
     simulated,
 )
 from tests.benchmarks.views import CLIPS, TrueClip
@@ -100,13 +99,11 @@ def cell(how: Marking, mistake: Mistake, count: int, hand_px: float, draws: int,
             case, honest_case = mistake(camera, shown, count, False, rng), honest(camera, shown, count, False, rng)
             if case is None or honest_case is None:
                 continue
-            slipped, is_told = case
-            clicks = clicked(slipped, hand_px, rng).marks
+            marked_so, is_told = case
+            clicks = clicked(marked_so, hand_px, rng).marks
             try:
                 moved = how.snap(camera, honest_case[0].marks, clicks, rng) if how.snap else {}
-                fit = fit_view(
-                    {**clicks, **moved}, INDOOR, camera.size, NET_M, clicked=clicks if how.snap else None
-                )
+                fit = fit_view({**clicks, **moved}, INDOOR, camera.size, NET_M, clicked=clicks if how.snap else None)
             except UserError:
                 found.refused += 1
                 continue
@@ -131,4 +128,4 @@ def show(clips: list[TrueClip], draws: int, only: str = "") -> None:
         for count, hand_px in product(COUNTS, HANDS_PX):
             print(f"{name:22} {count} {hand_px:3.1f} px  {cell(how, honest, count, hand_px, draws).line()}", flush=True)
         for count in SLIP_COUNTS:
-            print(f"{name:22} {count} slip    {cell(how, one_slip, count, 1.0, draws).line()}", flush=True)
+            print(f"{name:22} {count} slip    {cell(how, named_slip, count, 1.0, draws).line()}", flush=True)

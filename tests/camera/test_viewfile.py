@@ -46,7 +46,7 @@ def test_a_view_without_a_camera_place_survives(view):
 
 
 def test_newer_version_is_refused(view):
-    plain = json.loads(view_to_text(view)) | {"version": 3}
+    plain = json.loads(view_to_text(view)) | {"version": 4}
     with pytest.raises(UserError, match="newer Serve Marker"):
         view_from_text(json.dumps(plain))
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.bundle_adjustment import LEAST_LEVERAGE_LEFT, Adjusted, adjust
+from serve_marker.camera.fitting.bundle_adjustment import LEAST_LEVERAGE_LEFT, Adjusted, Observations, adjust
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.lens_choice import LensChoice, shown_by
 from serve_marker.camera.fitting.net_check import net_marks
@@ -51,34 +51,34 @@ def unsuspicious_hand_px(hand: Hand) -> float:
     return max(SUSPICIOUS_CLICKS * hand.click_sd_px, SUSPICIOUS_PX)
 
 
-def wrong_crossing(choice: LensChoice) -> int | None:
-    """The landmark at a crossing that clearly does not fit, None where none does or others miss nearly as much.
+def wrong_crossing(choice: LensChoice, marks: int) -> int | None:
+    """The one of the first ``marks`` at a crossing that alone does not fit; None where none does, or it is not clear.
 
     How far each misses the camera found without it is told in its own deviations (Cook and Weisberg, *Residuals and
     Influence in Regression*, 1982, 2.2; from memory).
     """
-    at_crossing = np.flatnonzero(choice.expected.crossing)
-    if not len(at_crossing):
-        return None
-    residual = (choice.found.residual_px / choice.expected.sd_px[:, None])[at_crossing]
-    room = choice.found.checked[at_crossing] + np.eye(2) * LEAST_LEVERAGE_LEFT
+    residual = choice.found.residual_px[:marks] / choice.expected.sd_px[:marks, None]
+    room = choice.found.checked[:marks] + np.eye(2) * LEAST_LEVERAGE_LEFT
     missed = (residual * np.linalg.solve(room, residual[:, :, None])[:, :, 0]).sum(axis=1)
-    worst = int(missed.argmax())
-    others = np.delete(missed, worst)
-    clear = missed[worst] > WRONG_SQUARES and (others < CLEARLY_LESS * missed[worst]).all()
-    return int(at_crossing[worst]) if clear else None
+    if not (missed[choice.expected.crossing[:marks]] > WRONG_SQUARES).any():
+        return None
+    left = sorted((found.cost, i) for i, found in _each_left_out(choice, choice.expected, marks))
+    clear = len(left) > 1 and left[0][0] < CLEARLY_LESS * left[1][0]
+    return left[0][1] if clear and choice.expected.crossing[left[0][1]] else None
+
+
+def _each_left_out(choice: LensChoice, seen: Observations, marks: int) -> list[tuple[int, Adjusted]]:
+    """The cameras that settle without one of the first ``marks`` observations."""
+    found = ((i, adjust(choice.camera, seen.only(_but(i, choice)), choice.known)) for i in range(marks))
+    return [(i, one) for i, one in found if one is not None]
 
 
 def spoiler_of(choice: LensChoice, marks: int, hand_px: float) -> Spoiler | None:
     """The one of the first ``marks`` observations to look at first; hands up to ``hand_px`` are not worth a word."""
-    left: list[tuple[float, int, Adjusted]] = []
-    for i in range(marks):
-        found = adjust(choice.camera, choice.seen.only(_but(i, choice)), choice.known)
-        if found is not None:
-            left.append((found.cost, i, found))
+    left = _each_left_out(choice, choice.expected, marks)
     if not left:
         return None
-    _, i, found = min(left, key=lambda one: one[0])
+    i, found = min(left, key=lambda one: one[1].cost)
     shown = found.camera.shown(choice.seen.points_m[i : i + 1])[0]
     rest = misses(*shown_by(found, choice.expected.only(_but(i, choice)), choice.hand))
     return Spoiler(i, float(np.hypot(*(choice.seen.pixels_px[i] - shown))), rest.chance_of(hand_px) >= SUSPICIOUS_P)
@@ -137,7 +137,7 @@ def likelier_courts(
     names = [name for name in landmarks(court) if name in marks]
     pixels = choice.seen.pixels_px[: len(names)]
     count, sd_px = len(names), choice.hand.click_sd_px * choice.hand.over_click
-    ours = (choice.hand, choice.crossings)
+    ours = shown_by(choice.found, choice.expected, choice.hand)
     likelier: list[tuple[float, Court]] = []
     for other in (inner_edges(court), *(one for one in COURTS.values() if one != court)):
         places = landmarks(other)
@@ -172,9 +172,7 @@ def likelier_courts(
 def misses(hand: Hand, crossings: Hand) -> Hand:
     """What clicks and crossings together miss the court by, as if all were clicks."""
     as_clicks = (crossings.click_sd_px / hand.click_sd_px) ** 2
-    return replace(
-        hand, squares=hand.squares + crossings.squares * as_clicks, freedom=hand.freedom + crossings.freedom
-    )
+    return replace(hand, squares=hand.squares + crossings.squares * as_clicks, freedom=hand.freedom + crossings.freedom)
 
 
 def _but(i: int, choice: LensChoice) -> NDArray[np.bool_]:

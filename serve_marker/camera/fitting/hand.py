@@ -7,7 +7,7 @@ leave, and how far their clicks lay from the crossings they moved to, turns that
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -42,7 +42,7 @@ class Hand:
     freedom: float
     click_sd_px: float
     measured: bool = False
-    ways: Ways = Ways()
+    ways: Ways = field(default_factory=Ways)
 
     @property
     def over_click(self) -> float:

@@ -22,6 +22,9 @@ WORSE_SE = 1.0
 """A richer lens is dropped where it foretells left-out marks worse by more than this many standard errors."""
 CROPPED_P = 1e-4
 CROPPED_GAIN = 0.3
+TRUST_IN_CROSSINGS = (True, True, True, False)
+"""How coarse the clicks are shows once they weigh no more than they should beside crossings; only then is it asked
+whether these are off as well."""
 LENSES = ("none", "k1", "k1+k2")
 
 
@@ -105,9 +108,9 @@ def choose_camera(
         if cut is not None and cut.foretold.sum() < CROPPED_GAIN * found.foretold.sum():
             known, tried = loose, _tried(first.camera, seen, loose)
             name, found = _best(tried)
-    hand, crossings = shown_by(found, expected, hand)
-    over = np.where(expected.crossing, crossings.over_click, hand.over_click)
-    if (over > 1.0).any():
+    for trust in TRUST_IN_CROSSINGS if expected.crossing.any() else (False,):
+        hand, crossings = shown_by(found, expected, hand)
+        over = np.where(expected.crossing, 1.0 if trust else crossings.over_click, hand.over_click)
         seen = replace(expected, sd_px=expected.sd_px * over)
         found = adjust(found.camera, seen, _held(known, name)) or found
     cov = covariance_with(found, seen, known)

@@ -146,7 +146,7 @@ def _likeliest(
     net_height_m: float,
 ) -> tuple[LensChoice, NetSeen | None]:
     choice = choose_camera(start, together(marked, traced), image_size, hand) if start else None
-    while choice is not None and (wrong := wrong_crossing(choice)) is not None:
+    while choice is not None and (wrong := wrong_crossing(choice, len(as_clicked))) is not None:
         marked, hand = _as_clicked(marked, wrong, as_clicked[wrong], hand)
         choice = choose_camera(choice.camera, together(marked, traced), image_size, hand)
     if choice is None:

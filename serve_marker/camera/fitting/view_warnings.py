@@ -11,6 +11,7 @@ from serve_marker.camera.fitting.doubtful_marks import (
     SUSPICIOUS_P,
     carrier_of,
     likelier_courts,
+    misses,
     spoiler_of,
     unsuspicious_hand_px,
 )
@@ -32,6 +33,7 @@ FOUR_WORDS = (
     "With exactly four marks a slip of one goes unnoticed, and errors allow for a coarse hand; "
     "mark a fifth landmark or trace a line."
 )
+FOUR_SNAPPED_WORDS = "With exactly four marks a slip of one goes unnoticed; mark a fifth landmark or trace a line."
 FIVE_WORDS = "With five marks one slip can go unnoticed. Mark a sixth landmark or trace a line."
 OFF_LINE_SD = 4.0
 OFF_LINE_SHARE = 2.0
@@ -69,7 +71,7 @@ def _about_residuals(
     view: View, names: list[str], residuals_px: Mapping[str, float], choice: LensChoice, hand_px: float
 ) -> list[str]:
     if len(names) == 4 and not view.traces:
-        return [FOUR_WORDS]
+        return [FOUR_SNAPPED_WORDS if choice.hand.ways.moved_px else FOUR_WORDS]
     others = likelier_courts(choice, view.court, view.marks, view.traces, view.net_height_m, view.image_size)
     if others:
         what = ["the lines' inner edges" if one.name == view.court.name else f"the court {one.title}" for one in others]
@@ -77,7 +79,7 @@ def _about_residuals(
             f"The marks miss this court's outer edges by {view.rms_px:.1f} px, but fit {' or '.join(what)}; "
             "check which you marked."
         ]
-    if choice.hand.chance_of(hand_px) >= SUSPICIOUS_P:
+    if misses(choice.hand, choice.crossings).chance_of(hand_px) >= SUSPICIOUS_P:
         return []
     spoiler = spoiler_of(choice, len(names), hand_px)
     if spoiler and spoiler.alone:
