@@ -176,4 +176,4 @@ def misses(hand: Hand, crossings: Hand) -> Hand:
 
 
 def _but(i: int, choice: LensChoice) -> NDArray[np.bool_]:
-    return np.arange(len(choice.seen.pixels_px)) != i
+    return np.asarray(np.arange(len(choice.seen.pixels_px)) != i)

@@ -33,7 +33,7 @@ FOUR_WORDS = (
     "With exactly four marks a slip of one goes unnoticed, and errors allow for a coarse hand; "
     "mark a fifth landmark or trace a line."
 )
-FOUR_SNAPPED_WORDS = "With exactly four marks a slip of one goes unnoticed; mark a fifth landmark or trace a line."
+FOUR_MOVED_WORDS = "Four marks cannot show a slip. Mark a fifth landmark or trace a line."
 FIVE_WORDS = "With five marks one slip can go unnoticed. Mark a sixth landmark or trace a line."
 OFF_LINE_SD = 4.0
 OFF_LINE_SHARE = 2.0
@@ -71,7 +71,7 @@ def _about_residuals(
     view: View, names: list[str], residuals_px: Mapping[str, float], choice: LensChoice, hand_px: float
 ) -> list[str]:
     if len(names) == 4 and not view.traces:
-        return [FOUR_SNAPPED_WORDS if choice.hand.ways.moved_px else FOUR_WORDS]
+        return [FOUR_MOVED_WORDS if choice.hand.ways.moved_px else FOUR_WORDS]
     others = likelier_courts(choice, view.court, view.marks, view.traces, view.net_height_m, view.image_size)
     if others:
         what = ["the lines' inner edges" if one.name == view.court.name else f"the court {one.title}" for one in others]
