@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.bundle_adjustment import LEAST_LEVERAGE_LEFT, Adjusted, Observations, adjust
+from serve_marker.camera.fitting.bundle_adjustment import LEAST_LEVERAGE_LEFT, Adjusted, adjust
+from serve_marker.camera.fitting.crossings import WRONG_SHARE
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.lens_choice import LensChoice, shown_by
 from serve_marker.camera.fitting.net_check import net_marks
@@ -31,7 +33,9 @@ CARRIED_M = 1.0
 
 WRONG_SQUARES = 25.0
 """A crossing five of its deviations off is that of other lines."""
-CLEARLY_LESS = 0.7
+WRONG_COST = -2 * math.log(WRONG_SHARE)
+CLEARLY_LESS = 10.0
+"""Which one is wrong is clear where leaving it out makes the rest e^5 = 150 times likelier than leaving out another."""
 
 
 @dataclass(frozen=True)
@@ -62,23 +66,30 @@ def wrong_crossing(choice: LensChoice, marks: int) -> int | None:
     missed = (residual * np.linalg.solve(room, residual[:, :, None])[:, :, 0]).sum(axis=1)
     if not (missed[choice.expected.crossing[:marks]] > WRONG_SQUARES).any():
         return None
-    left = sorted((found.cost, i) for i, found in _each_left_out(choice, choice.expected, marks))
-    clear = len(left) > 1 and left[0][0] < CLEARLY_LESS * left[1][0]
+    left = _each_left_out(choice, marks)
+    clear = len(left) > 1 and left[1][0] - left[0][0] > CLEARLY_LESS
     return left[0][1] if clear and choice.expected.crossing[left[0][1]] else None
 
 
-def _each_left_out(choice: LensChoice, seen: Observations, marks: int) -> list[tuple[int, Adjusted]]:
-    """The cameras that settle without one of the first ``marks`` observations."""
-    found = ((i, adjust(choice.camera, seen.only(_but(i, choice)), choice.known)) for i in range(marks))
-    return [(i, one) for i, one in found if one is not None]
+def _each_left_out(choice: LensChoice, marks: int) -> list[tuple[float, int, Adjusted]]:
+    """What the camera without one of the first ``marks`` costs, which one that is, and that camera; the best first.
+
+    Costs are squares, -2 times the log of how likely all that is; a click slips sooner than a crossing is wrong.
+    """
+    left = []
+    for i in range(marks):
+        found = adjust(choice.camera, choice.expected.only(_but(i, choice)), choice.known)
+        if found is not None:
+            left.append((found.cost + WRONG_COST * bool(choice.expected.crossing[i]), i, found))
+    return sorted(left, key=lambda one: one[0])
 
 
 def spoiler_of(choice: LensChoice, marks: int, hand_px: float) -> Spoiler | None:
     """The one of the first ``marks`` observations to look at first; hands up to ``hand_px`` are not worth a word."""
-    left = _each_left_out(choice, choice.expected, marks)
+    left = _each_left_out(choice, marks)
     if not left:
         return None
-    i, found = min(left, key=lambda one: one[1].cost)
+    _, i, found = left[0]
     shown = found.camera.shown(choice.seen.points_m[i : i + 1])[0]
     rest = misses(*shown_by(found, choice.expected.only(_but(i, choice)), choice.hand))
     return Spoiler(i, float(np.hypot(*(choice.seen.pixels_px[i] - shown))), rest.chance_of(hand_px) >= SUSPICIOUS_P)

@@ -7,6 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
+from serve_marker.camera.fitting.crossings import is_crossing
 from serve_marker.camera.fitting.doubtful_marks import (
     SUSPICIOUS_P,
     carrier_of,
@@ -58,6 +59,7 @@ def warnings_of(view: View, residuals_px: Mapping[str, float], pixels: Floats, c
     hand_px = unsuspicious_hand_px(choice.hand)
     return [
         *_about_residuals(view, names, residuals_px, choice, hand_px),
+        *_about_unmoved(view, choice),
         *_about_traces(view),
         *_about_places(view, names, pixels),
         *_about_end_names(view),
@@ -91,6 +93,17 @@ def _about_residuals(
     return [
         f"The marks miss the court's lines by {view.rms_px:.1f} px, more than careful clicks do: look at {worst} "
         f"first ({residuals_px[worst]:.1f} px off), then at the others; the wrong court size does this too."
+    ]
+
+
+def _about_unmoved(view: View, choice: LensChoice) -> list[str]:
+    """Landmarks looked for in the picture that found no crossing, where others did."""
+    if not choice.hand.ways.moved_px:
+        return []
+    return [
+        f"The mark {name} moved to no crossing of the lines; look at it twice."
+        for name in view.clicked
+        if not is_crossing(name, view.marks, view.clicked)
     ]
 
 
