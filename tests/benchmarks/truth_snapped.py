@@ -15,9 +15,9 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.crossings import SNAP_PX
 from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.picture.snap import snap_all
+from serve_marker.camera.view.landmark_ways import SNAP_PX
 from serve_marker.camera.view.view import Marks
 from serve_marker.errors import UserError
 from serve_marker.video.clip import open_clip

@@ -75,7 +75,7 @@ def test_clicks_move_with_the_landmarks_that_moved_to_their_crossing(view):
     clicked = {found: tuple(np.add(view.marks[found], (2.0, -1.0))), unmoved: view.marks[unmoved]}
     further = np.array([[1.0, 0, -30.0], [0, 1.0, 0], [0, 0, 1.0]])
     straight = replace(view, lens=Lens(), clicked=clicked)
-    motion = PictureMotion(further, 0, 0.0, 0.0)
+    motion = PictureMotion(further, 0, 0, 0.0)
     moved = moved_view(straight, Alignment(further, 0.0, 30.0, motion, 1.0))
     assert np.subtract(moved.clicked[found], moved.marks[found]) == pytest.approx((2.0, -1.0))
     assert moved.clicked[unmoved] == moved.marks[unmoved]

@@ -215,8 +215,8 @@ def snapped_corners(coach):
 def stated_cm(coach):
     """What Set up says of the far end line, in centimetres."""
     words = coach.window.page.setup_pane.quality.text()
-    known = re.search(r"near the far end line is known to about ([\d.]+) (c?m)", words)
-    return float(known[1]) * (1 if known[2] == "cm" else 100)
+    ((length, unit),) = re.findall(r"near the far end line is known to about ([\d.]+) (c?m)", words)
+    return float(length) * (1 if unit == "cm" else 100)
 
 
 def test_corners_moved_to_their_crossings_state_less_than_four_shift_clicks(coach):

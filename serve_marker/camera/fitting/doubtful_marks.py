@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.camera.fitting.bundle_adjustment import LEAST_LEVERAGE_LEFT, Adjusted, adjust
-from serve_marker.camera.fitting.crossings import WRONG_SHARE
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.lens_choice import LensChoice, shown_by
 from serve_marker.camera.fitting.net_check import net_marks
 from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
 from serve_marker.camera.view.homography import solve_homography
+from serve_marker.camera.view.landmark_ways import WRONG_SHARE
 from serve_marker.camera.view.model import from_homography
 from serve_marker.camera.view.view import Trace
 from serve_marker.court.dimensions import COURTS, Court, Floats, landmarks
@@ -98,6 +98,8 @@ def spoiler_of(choice: LensChoice, marks: int, hand_px: float) -> Spoiler | None
 def carrier_of(choice: LensChoice, marks: int, hand_px: float, error_m: Floats) -> tuple[int, float] | None:
     """The mark (and how far [m] its landmark would move) whose slip would go unnoticed though it exceeds all stated.
 
+    One at the crossing of its lines is checked by these.
+
     Parameters
     ----------
     error_m : (marks,), the stated error at each mark's place.
@@ -109,12 +111,12 @@ def carrier_of(choice: LensChoice, marks: int, hand_px: float, error_m: Floats) 
     room_px2 = max(most - hand.freedom, 0.0) * hand.click_sd_px**2
     found: list[tuple[float, int, float]] = []
     _, _, by_points = choice.camera.derivatives(choice.seen.points_m[:marks])
-    for i in range(marks):
+    for i in np.flatnonzero(~choice.expected.crossing[:marks]):
         share, direction = np.linalg.eigh(choice.found.checked[i])
         slip_px = np.sqrt(room_px2 / max(share[0], 1e-6)) * (1 - share[0])
         moved_m = float(np.hypot(*np.linalg.solve(by_points[i, :, :2], slip_px * direction[:, 0])))
         if moved_m > max(CARRIED_M, CARRIED_ERRORS * error_m[i]):
-            found.append((moved_m / error_m[i], i, moved_m))
+            found.append((moved_m / error_m[i], int(i), moved_m))
     return max(found)[1:] if found else None
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from serve_marker.camera.fitting.crossings import CROSSING_SD_PX, Ways
+from serve_marker.camera.view.landmark_ways import CROSSING_SD_PX, Ways
 from serve_marker.confidence_level import ELLIPSE_95
 from serve_marker.court.dimensions import Floats
 

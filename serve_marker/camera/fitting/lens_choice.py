@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from serve_marker.camera.fitting.bundle_adjustment import Adjusted, Known, Observations, adjust, covariance_with
-from serve_marker.camera.fitting.crossings import CROSSING_SD_PX
 from serve_marker.camera.fitting.focal_length import focal_of
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.usual_lenses import CENTRE_SHARE_SD, CROPPED_SHARE_SD, K1_SD, K2_SD, USUAL_FOCAL
+from serve_marker.camera.view.landmark_ways import CROSSING_SD_PX
 from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.model import CameraModel, from_homography
 from serve_marker.court.dimensions import Floats

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.camera.fitting.bundle_adjustment import Observations
-from serve_marker.camera.fitting.crossings import is_crossing, ways_of
 from serve_marker.camera.fitting.doubtful_marks import wrong_crossing
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.impossible_marks import (
@@ -24,6 +23,7 @@ from serve_marker.camera.fitting.net_check import NetSeen, net_marks, net_seen
 from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
 from serve_marker.camera.fitting.view_warnings import about_net, granted_words, warnings_of
 from serve_marker.camera.view.homography import homography_covariance, solve_homography
+from serve_marker.camera.view.landmark_ways import is_crossing, ways_of
 from serve_marker.camera.view.model import CameraModel
 from serve_marker.camera.view.view import Marks, Trace, View, default_click_sd_px
 from serve_marker.court.dimensions import Court, Floats, landmarks

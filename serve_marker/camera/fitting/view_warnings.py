@@ -7,7 +7,6 @@ from itertools import combinations
 
 import numpy as np
 
-from serve_marker.camera.fitting.crossings import is_crossing
 from serve_marker.camera.fitting.doubtful_marks import (
     SUSPICIOUS_P,
     carrier_of,
@@ -19,6 +18,7 @@ from serve_marker.camera.fitting.doubtful_marks import (
 from serve_marker.camera.fitting.lens_choice import LensChoice
 from serve_marker.camera.fitting.net_check import NetSeen, net_sentence
 from serve_marker.camera.fitting.observations import line_ends
+from serve_marker.camera.view.landmark_ways import is_crossing
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats, landmarks
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from serve_marker.camera.fitting.crossings import SNAP_PX
 from serve_marker.camera.picture.corner_without_view import crossing_in_the_open
 from serve_marker.camera.picture.crossing import EDGE_SD_PX, Strip, fit_crossing
 from serve_marker.camera.picture.crossing_search import ARM_PX, SAME_PLACE_PX, best_crossing, clipped, rating
 from serve_marker.camera.picture.line_fit import LineFit, Project, fit_lines
+from serve_marker.camera.view.landmark_ways import SNAP_PX
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats, landmarks
 

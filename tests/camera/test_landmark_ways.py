@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from serve_marker.camera.fitting.crossings import CROSSING_SD_PX, SNAP_PX, UNFOUND_SHARE, WRONG_SHARE, Ways
 from serve_marker.camera.fitting.error_reduction import with_mark
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.view_from_marks import fit_view
+from serve_marker.camera.view.landmark_ways import CROSSING_SD_PX, SNAP_PX, UNFOUND_SHARE, WRONG_SHARE, Ways
 from serve_marker.court.dimensions import court_named, landmarks
 
 COURT = court_named("indoor")
