@@ -14,7 +14,7 @@ from serve_marker.camera.fitting.error_reduction import with_mark
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.landmark_ways import CROSSING_SD_PX, SNAP_PX, UNFOUND_SHARE, WRONG_SHARE, Ways
-from serve_marker.court.dimensions import court_named, landmarks
+from serve_marker.court.dimensions import court_named, landmarks, net_landmarks
 
 COURT = court_named("indoor")
 PLACES = landmarks(COURT)
@@ -135,3 +135,16 @@ def test_one_more_landmark_promises_what_its_crossing_brings(camera_named):
         really = fit_view(more, COURT, camera.size, NET_M, clicked=more_clicked).view
         ratios.append(really.expected_error_m()["end_b"] / promised.expected_error_m()["end_b"])
     assert np.median(ratios) == pytest.approx(1, abs=0.33)
+
+
+def test_a_coarse_hand_marks_the_net_as_coarsely_as_it_clicked(camera_named):
+    """Crossings leave no residuals, but their ways tell that marks of the net, which do not move, are 5 px off."""
+    camera = camera_named("stand")
+    tops = net_landmarks(COURT, NET_M)
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        true, clicked = marks_of(camera, PLACES, rng, 4.0)
+        net = {name: tuple(map(float, rng.normal(pixel, 4.0))) for name, pixel in camera.marks(tops).items()}
+        fit = fit_view(true | net, COURT, camera.size, NET_M, clicked=clicked)
+        assert fit.net is not None
+        assert not fit.net.at_odds

@@ -68,8 +68,19 @@ class Hand:
 
     @property
     def shown(self) -> float:
-        """The deviation that the residuals themselves show over the click's, never below 1: enough for a question."""
-        return max(1.0, float(np.sqrt(self.squares / max(self.freedom, 1.0))))
+        """The deviation that residuals and ways themselves show over the click's, never below 1.
+
+        It is enough for a question.
+
+        Examples
+        --------
+        >>> Hand(squares=18.0, freedom=2.0, click_sd_px=1.0).shown
+        3.0
+        >>> Hand(squares=0.0, freedom=0.0, click_sd_px=0.5, ways=Ways((2.0, 1.0))).shown
+        2.23606797749979
+        """
+        squares = self.squares + sum(way_px**2 for way_px in self.ways.moved_px) / self.click_sd_px**2
+        return max(1.0, float(np.sqrt(squares / max(self.freedom + 2 * len(self.ways.moved_px), 1.0))))
 
     @property
     def usual(self) -> float:
@@ -77,8 +88,8 @@ class Hand:
 
         Examples
         --------
-        >>> round(Hand(0.0, 0.0, 1.0, ways=Ways((3.5,) * 100)).usual, 1)
-        2.4
+        >>> round(Hand(squares=0.0, freedom=0.0, click_sd_px=1.0, ways=Ways((3.0, 4.0) * 50)).usual, 1)
+        2.5
         """
         hands, chance = self._likely_hands()
         return float(hands[np.searchsorted(np.cumsum(chance), 0.5)])

@@ -155,7 +155,8 @@ def _likeliest(
     above = net_at(choice.camera, hand.click_sd_px * shown)
     if above is None:
         return choice, None
-    net = net_seen(above, net_height_m, choice.camera, choice.cov * (shown / choice.hand.over_click) ** 2)
+    doubt = 1.0 if marked.crossing.any() else shown / choice.hand.over_click
+    net = net_seen(above, net_height_m, choice.camera, choice.cov * doubt**2)
     if net.at_odds:
         return choice, net
     return choose_camera(choice.camera, together(marked, traced, above), image_size, hand) or choice, net
