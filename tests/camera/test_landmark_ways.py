@@ -121,6 +121,7 @@ def test_a_slip_among_crossings_is_named(camera_named):
     slip = {"end-b/right": (x_px + 20.0, y_px)}
     fit = fit_view(true | slip, COURT, camera.size, NET_M, clicked=clicked | slip)
     assert fit.warnings[0].startswith("The mark end-b/right lies 20 px from where the others put it")
+    assert fit.warnings[1] == "The mark end-b/right moved to no crossing. Look at it twice."
 
 
 def test_one_more_landmark_promises_what_its_crossing_brings(camera_named):

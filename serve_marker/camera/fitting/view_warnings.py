@@ -101,7 +101,7 @@ def _about_unmoved(view: View, choice: LensChoice) -> list[str]:
     if not choice.hand.ways.moved_px:
         return []
     return [
-        f"The mark {name} moved to no crossing of the lines; look at it twice."
+        f"The mark {name} moved to no crossing. Look at it twice."
         for name in view.clicked
         if not is_crossing(name, view.marks, view.clicked)
     ]
