@@ -57,7 +57,7 @@ def test_marks_may_say_where_they_were_clicked(good, tmp_path):
     path.write_text(json.dumps(good | {"clicked": {name: [3, 4.5]}}))
     assert read_marks(path).clicked == {name: (3.0, 4.5)}
     path.write_text(json.dumps(good | {"clicked": {"here": [3, 4]}}))
-    with pytest.raises(UserError, match="here is clicked but not among the marks"):
+    with pytest.raises(UserError, match="is clicked but no mark"):
         read_marks(path)
 
 

@@ -192,7 +192,7 @@ def _clicked(plain: Mapping[str, Any], name: str) -> dict[str, tuple[float, floa
     clicked = _marks(plain.get("clicked", {}), name, "clicked")
     unknown = [landmark for landmark in clicked if landmark not in plain.get("marks", {})]
     if unknown:
-        raise UserError(f"In {name} {unknown[0]} is clicked but not among the marks. Add its mark, or remove it.")
+        raise UserError(f"In {name} {unknown[0]} is clicked but no mark; add or remove it.")
     return clicked
 
 
