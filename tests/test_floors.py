@@ -17,6 +17,7 @@ LONGEST_FILE = 400
 LONGEST_IN_DESKTOP = 500
 FLOORS = {
     "errors": 0,
+    "printable": 0,
     "confidence_level": 0,
     "court": 1,
     "camera": 2,

@@ -23,6 +23,7 @@ _SENTENCES = {
     "check the disk and its free space.",
     sqlite3.SQLITE_CORRUPT: "{name} is damaged; work on your latest copy of it.",
     sqlite3.SQLITE_NOTADB: "{name} is not a logbook; choose a file made by Serve Marker.",
+    sqlite3.SQLITE_INTERRUPT: "{name} took longer than any logbook should; it is damaged, so work on your latest copy.",
     sqlite3.SQLITE_TOOBIG: "A text is too long for {name}, so nothing was changed; shorten it.",
 }
 _MOVED = (
@@ -33,6 +34,8 @@ _MOVED = (
 def sentence_for(error: sqlite3.Error, path: Path) -> str | None:
     """The sentence for a fault outside the program, or None where the program itself is to blame."""
     code: int = getattr(error, "sqlite_errorcode", -1)
+    if code < 0 and str(error).startswith("Could not decode to UTF-8"):
+        code = sqlite3.SQLITE_CORRUPT
     if code == sqlite3.SQLITE_READONLY_DBMOVED:
         return _MOVED.format(name=path.name)
     template = _SENTENCES.get(code & 0xFF) if code >= 0 else None

@@ -352,11 +352,16 @@ def migrate(connection: sqlite3.Connection, path: Path, migrations: Sequence[Mig
         connection.execute("BEGIN IMMEDIATE")
         try:
             if version_of(connection) < number:
-                migration(connection)
-                connection.execute(f"PRAGMA user_version = {number}")
+                take_step(connection, number, migration)
             connection.execute("COMMIT")
         except BaseException:
             if connection.in_transaction:
                 connection.execute("ROLLBACK")
             raise
     return copy
+
+
+def take_step(connection: sqlite3.Connection, number: int, migration: Migration) -> None:
+    """Take the step that makes a logbook of version ``number``."""
+    migration(connection)
+    connection.execute(f"PRAGMA user_version = {number}")

@@ -21,6 +21,7 @@ from serve_marker.logbook import tables
 from serve_marker.logbook.failure_sentences import translate_sqlite_errors
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
+from serve_marker.logbook.record_rows import put_record, put_rows, remove_record, require_unchanged
 from serve_marker.logbook.records import (
     ClipEntry,
     Gym,
@@ -39,10 +40,9 @@ from serve_marker.logbook.records import (
 from serve_marker.logbook.schema import migrate
 from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
 from serve_marker.logbook.still_needed import loose_end
-from serve_marker.logbook.tables import Row, Table, ball_cells, parts_of, real_cell, table_of, text_cell, with_balls
+from serve_marker.logbook.tables import Row, Table, real_cell, text_cell, with_balls
 
 ROWS_AT_ONCE = 500
-_RAW_CELLS = [place for place, column in enumerate(tables.SERVES.columns) if column not in tables.DERIVED_COLUMNS]
 
 
 class Logbook:
@@ -174,7 +174,7 @@ class Logbook:
         """Keep what is marked so far of a view."""
         cells = (clip_id, real_cell(from_s, "from_s"), text_cell(document, "document"))
         with self._changing():
-            self._connection.execute("INSERT OR REPLACE INTO view_draft VALUES (?, ?, ?)", cells)
+            put_rows(self._connection, "INSERT OR REPLACE INTO view_draft VALUES (?, ?, ?)", [cells])
 
     def checked_view(self, clip_id: str) -> str | None:
         """The id of the view against which a clip was looked through last, None where it was against none."""
@@ -184,7 +184,7 @@ class Logbook:
     def put_checked_view(self, clip_id: str, view_id: str) -> None:
         """Keep that a clip was looked through against a view."""
         with self._changing():
-            self._connection.execute("INSERT OR REPLACE INTO checked_view VALUES (?, ?)", (clip_id, view_id))
+            put_rows(self._connection, "INSERT OR REPLACE INTO checked_view VALUES (?, ?)", [(clip_id, view_id)])
 
     def formations(self) -> list[StoredFormation]:
         """All formations of passers, the oldest first."""
@@ -263,7 +263,7 @@ class Logbook:
         """Add records, or change those whose id is there, all in one transaction."""
         with self._changing():
             for record in records:
-                self._put(record)
+                put_record(self._connection, record)
 
     def remove(self, *records: Record) -> None:
         """Remove records in one transaction; what others still need is refused with a sentence.
@@ -284,9 +284,9 @@ class Logbook:
         with self._changing():
             for before, after in changes:
                 if before is not None:
-                    self._require_unchanged(before, gone_will_do=after is None)
+                    require_unchanged(self._connection, before, gone_will_do=after is None)
                 if after is not None:
-                    self._put(after)
+                    put_record(self._connection, after)
                 elif before is not None:
                     self._remove(before)
 
@@ -298,9 +298,10 @@ class Logbook:
     def set_setting(self, key: str, text: str) -> None:
         """Keep a text under a key."""
         with self._changing():
-            self._connection.execute(
+            put_rows(
+                self._connection,
                 "INSERT INTO setting (key, text) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET text = excluded.text",
-                (text_cell(key, "key"), text_cell(text, f"{key} setting")),
+                [(text_cell(key, "key"), text_cell(text, f"{key} setting"))],
             )
 
     def check(self) -> list[str]:
@@ -361,34 +362,6 @@ class Logbook:
         rows = self._read(f"{table.select} {where} ORDER BY {table.order}", parameters)
         return [table.record(row) for row in rows]
 
-    def _put(self, record: Record) -> None:
-        table = table_of(record)
-        self._connection.execute(table.upsert, table.row(record))
-        parts = parts_of(record)
-        if parts is not None:
-            name, columns, rows = parts
-            self._connection.execute(f"DELETE FROM {name} WHERE {columns[0]} = ?", (record.id,))
-            self._connection.executemany(
-                f"INSERT INTO {name} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})",
-                [(record.id, *row) for row in rows],
-            )
-
     def _remove(self, record: Record) -> None:
-        self._connection.execute(f"DELETE FROM {table_of(record).name} WHERE id = ?", (record.id,))
+        remove_record(self._connection, record)
         self._removed.append(record)
-
-    def _require_unchanged(self, before: Serve, *, gone_will_do: bool) -> None:
-        found = self._connection.execute(f"{tables.SERVES.select} WHERE id = ?", (before.id,)).fetchone()
-        if found is None and gone_will_do:
-            return
-        balls = self._connection.execute(
-            f"SELECT {', '.join(tables.BALL_COLUMNS)} FROM ball_mark WHERE serve_id = ? ORDER BY position", (before.id,)
-        ).fetchall()
-        if found is None or _raw(found) != _raw(tables.SERVES.row(before)) or balls != ball_cells(before):
-            raise UserError(
-                "Another window changed this serve meanwhile, so nothing was changed; open the logbook again to see it."
-            )
-
-
-def _raw(row: Sequence[Any]) -> list[Any]:
-    return [row[place] for place in _RAW_CELLS]
