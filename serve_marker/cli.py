@@ -191,11 +191,13 @@ def logbook_new(path: Path, team: Annotated[str, typer.Option(help="The team's n
 def logbook_check(path: Path) -> None:
     """Check a logbook: the file itself, missing clips, stale views."""
     from serve_marker.logbook.health import problems
+    from serve_marker.logbook.store import Logbook
+    from serve_marker.study.readable import unreadable_parts
     from serve_marker.study.sentences import count_words
 
-    with open_logbook(path) as logbook:
-        found = problems(logbook)
-        serves = len(logbook.serves())
+    with Logbook.open(path, to_check=True) as logbook:
+        found = problems(logbook) or unreadable_parts(logbook)
+        serves = 0 if found else len(logbook.serves())
     for sentence in found:
         typer.echo(sentence)
     if not found:

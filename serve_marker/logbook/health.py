@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 
 from serve_marker.logbook.moved_clips import find_moved, likely_folders
 from serve_marker.logbook.records import ClipEntry, Serve
 from serve_marker.logbook.store import Logbook
+from serve_marker.plain_json import read_json
 
 VIEW_DOCUMENT_VERSIONS = (1, 2)
 """What `view_from_text` of the camera reads; tests/camera keeps the two in step."""
@@ -80,7 +80,7 @@ def _exists(entry: ClipEntry) -> bool:
 
 def _document_version(document: str) -> object:
     try:
-        content = json.loads(document)
-    except (ValueError, RecursionError):
+        content = read_json(document)
+    except ValueError:
         return None
     return content.get("version") if isinstance(content, dict) else None

@@ -110,15 +110,15 @@ def refuse_damage(connection: sqlite3.Connection, path: Path) -> None:
     faults = [str(row[0]) for row in connection.execute("PRAGMA quick_check").fetchall()]
     broken = [fault for fault in faults if fault != "ok" and not _WRONG_CELL.search(fault)]
     if broken:
-        raise UserError(damage_sentence(path, broken[0]))
+        raise UserError(broken_file_sentence(path, broken[0]))
 
 
-def damage_sentence(path: Path, fault: str) -> str:
+def broken_file_sentence(path: Path, fault: str) -> str:
     """Return what is said of a fault that SQLite names.
 
     Examples
     --------
-    >>> damage_sentence(Path("team.logbook"), "Page 7 is never used")
+    >>> broken_file_sentence(Path("team.logbook"), "Page 7 is never used")
     'team.logbook is damaged (Page 7 is never used); work on your latest copy of it.'
     """
     said = printable(" ".join(fault.replace("*** in database main ***", "").split()))

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 from serve_marker.errors import UserError
 from serve_marker.logbook import tables
+from serve_marker.logbook.checksums import CHECKSUM, with_checksum
 from serve_marker.logbook.records import Record, Serve
 from serve_marker.logbook.tables import Row, ball_cells, parts_of, table_of
 
@@ -23,25 +25,35 @@ def put_record(connection: sqlite3.Connection, record: Record) -> None:
         If a row is not there afterwards.
     """
     table = table_of(record)
-    put_rows(connection, table.upsert, [table.row(record)])
+    put_rows(connection, table.name, tuple(table.columns), [table.row(record)], key="id")
     parts = parts_of(record)
     if parts is not None:
         name, columns, rows = parts
         connection.execute(f"DELETE FROM {name} WHERE {columns[0]} = ?", (record.id,))
-        insert = f"INSERT INTO {name} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})"
-        put_rows(connection, insert, [(record.id, *row) for row in rows])
+        put_rows(connection, name, columns, [(record.id, *row) for row in rows])
 
 
-def put_rows(connection: sqlite3.Connection, statement: str, rows: Sequence[Row]) -> None:
-    """Run a statement that writes each of these rows.
+def put_rows(
+    connection: sqlite3.Connection, table: str, columns: tuple[str, ...], rows: Sequence[Row], key: str = ""
+) -> None:
+    """Write rows with their checksums; the row of a ``key`` that is there already is changed.
 
     Raises
     ------
     UserError
         If fewer or more rows were written.
     """
-    if rows and connection.executemany(statement, rows).rowcount != len(rows):
+    written = [with_checksum(columns, row) for row in rows]
+    if written and connection.executemany(_insert(table, columns, key), written).rowcount != len(rows):
         raise UserError("The logbook did not keep what was to be written, so nothing was changed; check the logbook.")
+
+
+@lru_cache
+def _insert(table: str, columns: tuple[str, ...], key: str) -> str:
+    names = (*columns, CHECKSUM)
+    statement = f"INSERT INTO {table} ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})"
+    changes = ", ".join(f"{name} = excluded.{name}" for name in names if name not in key.split(", "))
+    return f"{statement} ON CONFLICT ({key}) DO UPDATE SET {changes}" if key else statement
 
 
 def remove_record(connection: sqlite3.Connection, record: Record) -> None:

@@ -19,6 +19,7 @@ from typing import Any, Self
 from serve_marker.errors import UserError
 from serve_marker.logbook import tables
 from serve_marker.logbook.failure_sentences import translate_sqlite_errors
+from serve_marker.logbook.file_faults import file_faults, impossible_value_sentences
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
 from serve_marker.logbook.record_rows import put_record, put_rows, remove_record, require_unchanged
@@ -41,6 +42,7 @@ from serve_marker.logbook.schema import migrate
 from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
 from serve_marker.logbook.still_needed import loose_end
 from serve_marker.logbook.tables import Row, Table, real_cell, text_cell, with_balls
+from serve_marker.plain_json import told_as
 
 ROWS_AT_ONCE = 500
 
@@ -87,8 +89,11 @@ class Logbook:
         return logbook
 
     @classmethod
-    def open(cls, path: str | Path) -> Logbook:
-        """Open a logbook, bringing an older one up to date after a copy was put beside it."""
+    def open(cls, path: str | Path, *, to_check: bool = False) -> Logbook:
+        """Open a logbook, bringing an older one up to date after a copy was put beside it.
+
+        One that holds values that cannot be is opened only ``to_check`` it.
+        """
         path = Path(path)
         require_file(path)
         with translate_sqlite_errors(path):
@@ -96,6 +101,8 @@ class Logbook:
             try:
                 require_logbook(connection, path)
                 migrate(connection, path)
+                for sentence in () if to_check else impossible_value_sentences(connection, path):
+                    raise UserError(sentence)
             except BaseException:
                 connection.close()
                 raise
@@ -174,7 +181,8 @@ class Logbook:
         """Keep what is marked so far of a view."""
         cells = (clip_id, real_cell(from_s, "from_s"), text_cell(document, "document"))
         with self._changing():
-            put_rows(self._connection, "INSERT OR REPLACE INTO view_draft VALUES (?, ?, ?)", [cells])
+            columns = ("clip_id", "from_s", "document")
+            put_rows(self._connection, "view_draft", columns, [cells], key="clip_id, from_s")
 
     def checked_view(self, clip_id: str) -> str | None:
         """The id of the view against which a clip was looked through last, None where it was against none."""
@@ -184,7 +192,8 @@ class Logbook:
     def put_checked_view(self, clip_id: str, view_id: str) -> None:
         """Keep that a clip was looked through against a view."""
         with self._changing():
-            put_rows(self._connection, "INSERT OR REPLACE INTO checked_view VALUES (?, ?)", [(clip_id, view_id)])
+            columns = ("clip_id", "view_id")
+            put_rows(self._connection, "checked_view", columns, [(clip_id, view_id)], key="clip_id")
 
     def formations(self) -> list[StoredFormation]:
         """All formations of passers, the oldest first."""
@@ -298,25 +307,13 @@ class Logbook:
     def set_setting(self, key: str, text: str) -> None:
         """Keep a text under a key."""
         with self._changing():
-            put_rows(
-                self._connection,
-                "INSERT INTO setting (key, text) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET text = excluded.text",
-                [(text_cell(key, "key"), text_cell(text, f"{key} setting"))],
-            )
+            cells = (text_cell(key, "key"), text_cell(text, f"{key} setting"))
+            put_rows(self._connection, "setting", ("key", "text"), [cells], key="key")
 
     def check(self) -> list[str]:
-        """What is wrong with the file itself, as sentences; none where it is whole."""
-        name = self.path.name
-        with self._turn:
-            try:
-                faults = [row[0] for row in self._connection.execute("PRAGMA integrity_check").fetchall()]
-                loose = self._connection.execute("PRAGMA foreign_key_check").fetchall()
-            except sqlite3.DatabaseError as error:
-                return [f"{name} is damaged ({error}); work on your latest copy of it."]
-        sentences = [
-            f"{name} is damaged ({fault}); work on your latest copy of it." for fault in faults if fault != "ok"
-        ]
-        return sentences + [f"A {row[0]} in {name} belongs to a {row[2]} that is gone." for row in loose]
+        """What is wrong with the file itself and the values in it, as sentences; none where it is whole."""
+        with self._turn, translate_sqlite_errors(self.path):
+            return file_faults(self._connection, self.path)
 
     @contextmanager
     def _reading(self) -> Iterator[None]:
@@ -360,7 +357,8 @@ class Logbook:
 
     def _records(self, table: Table, where: str = "", parameters: Row = ()) -> list[Any]:
         rows = self._read(f"{table.select} {where} ORDER BY {table.order}", parameters)
-        return [table.record(row) for row in rows]
+        with told_as(f"A {table.name} in {self.path.name} cannot be read; check the logbook to see which."):
+            return [table.record(row) for row in rows]
 
     def _remove(self, record: Record) -> None:
         remove_record(self._connection, record)

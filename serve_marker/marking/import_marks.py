@@ -34,6 +34,7 @@ from serve_marker.logbook.records import (
 )
 from serve_marker.logbook.seasons import ended_season_at, players_at, with_shirt
 from serve_marker.marking.marks_csv import Line, quoted, read_table
+from serve_marker.plain_json import read_json
 
 if TYPE_CHECKING:
     from serve_marker.camera.view.view import View
@@ -245,7 +246,7 @@ class _Setting:
 def _lines_in(view_text: str) -> dict[str, object]:
     """What a view's text says of the court, without the picture and the hand's error kept with it; {} where damaged."""
     try:
-        plain = dict(json.loads(view_text))
+        plain = dict(read_json(view_text))
     except (ValueError, TypeError):
         return {}
     return {key: value for key, value in plain.items() if key not in BESIDE_LINES}
@@ -253,7 +254,7 @@ def _lines_in(view_text: str) -> dict[str, object]:
 
 def _with_picture(kept_text: str, view_text: str) -> str:
     """The text of a view kept in the logbook, with the picture that came with another where it has none."""
-    kept, read = json.loads(kept_text), json.loads(view_text)
+    kept, read = read_json(kept_text), read_json(view_text)
     if "reference" in kept or "reference" not in read:
         return kept_text
     return json.dumps(kept | {"reference": read["reference"]}, indent=1, allow_nan=False)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
@@ -15,6 +14,7 @@ from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.court.line_calls import CONTACT_RADIUS_M
 from serve_marker.errors import UserError
+from serve_marker.plain_json import read_json
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class ServeWorth:
         2.0
         """
         try:
-            plain = json.loads(text)
+            plain = read_json(text)
         except ValueError:
             raise UserError("The worth of serves is no JSON; write a file as the guide shows it.") from None
         names = set(asdict(cls()))

@@ -16,6 +16,7 @@ from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.view import REST, USUAL_FRAMES_OFF, Trace, View
 from serve_marker.court.dimensions import Court, Floats, court_named
 from serve_marker.errors import UserError
+from serve_marker.plain_json import read_json
 
 VERSION = 2
 """Version 1 had no lens; its views are read as views without bend."""
@@ -152,8 +153,8 @@ def _text_of(path: Path) -> str:
 
 def _parsed(text: str, name: str) -> Mapping[str, Any]:
     try:
-        plain = json.loads(text)
-    except (ValueError, RecursionError) as exc:
+        plain = read_json(text)
+    except ValueError as exc:
         line = f" (line {exc.lineno})" if isinstance(exc, json.JSONDecodeError) else ""
         raise UserError(f"{name} is not valid JSON{line}; check the file.") from exc
     if not isinstance(plain, dict):

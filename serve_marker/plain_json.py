@@ -1,0 +1,135 @@
+"""JSON from outside: what is no JSON, or holds numbers beyond reason, is one kind of error."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import Field, fields
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
+
+from serve_marker.errors import UserError
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+Kept = TypeVar("Kept", bound="DataclassInstance")
+LARGEST_NUMBER = 1e15
+"""Beyond any pixel, time [s], measure [m] and covariance [m2] that a film can give."""
+_LONGEST_NUMBER = 40
+_UNREADABLE = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
+
+
+def read_json(text: str) -> Any:
+    """Return what JSON text holds.
+
+    Raises
+    ------
+    ValueError : where it is no JSON, is nested too deeply, or holds NaN, Infinity or a number beyond LARGEST_NUMBER.
+
+    Examples
+    --------
+    >>> read_json('{"marks": [1, 2.5]}')
+    {'marks': [1, 2.5]}
+    >>> read_json("[1e308]")
+    Traceback (most recent call last):
+    ...
+    ValueError: 1e308 is no number of a film
+    """
+    try:
+        return json.loads(text, parse_float=_real, parse_int=_whole, parse_constant=_refused)
+    except RecursionError:
+        raise ValueError("nested too deeply") from None
+
+
+def read_object(text: str) -> dict[str, Any]:
+    """Return the named values that JSON text holds.
+
+    Raises
+    ------
+    ValueError : as `read_json`, and where it holds something else.
+
+    Examples
+    --------
+    >>> read_object('{"sd_px": 0.6}')
+    {'sd_px': 0.6}
+    """
+    plain = read_json(text)
+    if not isinstance(plain, dict):
+        raise ValueError("named values were expected")
+    return plain
+
+
+def _real(digits: str) -> float:
+    number = float(digits)
+    if not abs(number) <= LARGEST_NUMBER:
+        _refused(digits)
+    return number
+
+
+def _whole(digits: str) -> int:
+    if len(digits) > _LONGEST_NUMBER or abs(number := int(digits)) > LARGEST_NUMBER:
+        _refused(digits)
+    return number
+
+
+def _refused(digits: str) -> NoReturn:
+    raise ValueError(f"{digits[:_LONGEST_NUMBER]} is no number of a film")
+
+
+@contextmanager
+def told_as(sentence: str) -> Iterator[None]:
+    """Turn whatever a reader trips over in a damaged text into one UserError; its own UserErrors stay.
+
+    Examples
+    --------
+    >>> with told_as("The plan cannot be read; write it anew."):
+    ...     read_json('{"blocks": 7}')["blocks"][0]
+    Traceback (most recent call last):
+    ...
+    serve_marker.errors.UserError: The plan cannot be read; write it anew.
+    """
+    try:
+        yield
+    except _UNREADABLE as error:
+        raise UserError(sentence) from error
+
+
+def require_kinds(record: Kept) -> Kept:
+    """Return a dataclass read from JSON, if each value is of the kind of its default; a whole number is a number too.
+
+    Raises
+    ------
+    TypeError : naming the first field that holds something else.
+    """
+    for part in fields(record):
+        value = getattr(record, part.name)
+        if not _of_kind(value, _usual(part)):
+            raise TypeError(f"{part.name} cannot be {value!r}")
+    return record
+
+
+def texts_of(values: Sequence[object]) -> tuple[str, ...]:
+    """Return a list read from JSON, if it holds texts alone.
+
+    Raises
+    ------
+    TypeError : where it holds something else.
+    """
+    if not isinstance(values, list) or not all(isinstance(value, str) for value in values):
+        raise TypeError("a list of texts was expected")
+    return tuple(values)
+
+
+def _usual(part: Field[Any]) -> Any:
+    return part.default_factory() if callable(part.default_factory) else part.default
+
+
+def _of_kind(value: object, usual: object) -> bool:
+    if isinstance(usual, bool) or isinstance(value, bool):
+        return isinstance(usual, bool) and isinstance(value, bool)
+    if isinstance(usual, float):
+        return isinstance(value, int | float)
+    if isinstance(usual, tuple):
+        return isinstance(value, tuple) and all(isinstance(one, str) for one in value)
+    return not isinstance(usual, int | str) or isinstance(value, type(usual))
