@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import stat
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import Field, fields
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 from serve_marker.errors import UserError
@@ -16,6 +18,7 @@ if TYPE_CHECKING:
 Kept = TypeVar("Kept", bound="DataclassInstance")
 LARGEST_NUMBER = 1e15
 """Beyond any pixel, time [s], measure [m] and covariance [m2] that a film can give."""
+LARGEST_FILE_BYTES = 1 << 26
 _LONGEST_NUMBER = 40
 _UNREADABLE = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
 
@@ -40,6 +43,26 @@ def read_json(text: str) -> Any:
         return json.loads(text, parse_float=_real, parse_int=_whole, parse_constant=_refused)
     except RecursionError:
         raise ValueError("nested too deeply") from None
+
+
+def text_of_file(path: Path) -> str:
+    """Return the text of a file in UTF-8.
+
+    Raises
+    ------
+    UserError : where it is none, is no file at all or larger than LARGEST_FILE_BYTES, or cannot be read.
+    """
+    try:
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode):
+            raise UserError(f"{path.name or path} is not a file; check the name.")
+        if found.st_size > LARGEST_FILE_BYTES:
+            raise UserError(f"{path.name} is larger than any such file; choose another one.")
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        raise UserError(f"{path.name} is not a text file; give a JSON file.") from error
+    except OSError as error:
+        raise UserError(f"{path.name} cannot be read ({error.strerror}); check the name.") from error
 
 
 def read_object(text: str) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from serve_marker.logbook.clip_places import may_open, not_opened_sentence
 from serve_marker.logbook.moved_clips import find_moved, likely_folders
 from serve_marker.logbook.records import ClipEntry, Serve
 from serve_marker.logbook.store import Logbook
@@ -27,7 +28,9 @@ def missing_clips(logbook: Logbook) -> list[str]:
     for entry in logbook.clips():
         place = find_moved(entry, folders)
         name = Path(entry.path).name
-        if place is None and _exists(entry):
+        if place is None and not may_open(logbook, entry.path):
+            sentences.append(not_opened_sentence(entry))
+        elif place is None and _exists(entry):
             sentences.append(f"{name} is no longer the film that was marked; put the old one back at {entry.path}.")
         elif place is None:
             sentences.append(f"{name} is not at {entry.path}; put it back or beside the logbook.")

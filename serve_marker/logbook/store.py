@@ -68,6 +68,8 @@ class Logbook:
         self._connection = connection
         self._turn = threading.RLock()
         self._removed: list[Record] = []
+        self.clip_folders: set[Path] = set()
+        """Where its clips may be opened beside its own folder: the coach's word, never kept in the file."""
 
     @classmethod
     def create(cls, path: str | Path, team: str = "") -> Logbook:

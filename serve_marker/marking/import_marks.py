@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from serve_marker.errors import UserError
+from serve_marker.logbook.clip_places import may_open
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.outcomes import OUTCOMES, RECEPTIONS
 from serve_marker.logbook.practice_of_clip import UNNAMED_PRACTICE
@@ -211,7 +212,7 @@ class _Setting:
         self.practice = practice or Practice(id=new_id(), date=date, name=practice_name)
         if self.practice.gym_id is None:
             self.practice = self._changed(replace(self.practice, gym_id=gym_id))
-        self.clip_entry = self._clip_entry(logbook.clips(self.practice.id), Path(clip.path))
+        self.clip_entry = self._clip_entry(logbook, Path(clip.path))
 
     def _changed(self, record: _R) -> _R:
         self.changes.append(record)
@@ -221,12 +222,12 @@ class _Setting:
         usual = next((gym for gym in gyms if gym.name == DEFAULT_GYM), None)
         return (usual or self._changed(Gym(id=new_id(), name=DEFAULT_GYM))).id
 
-    def _clip_entry(self, entries: Sequence[ClipEntry], path: Path) -> ClipEntry:
+    def _clip_entry(self, logbook: Logbook, path: Path) -> ClipEntry:
         place = str(path.absolute())
         size_bytes, digest = fingerprint(path)
-        for entry in entries:
+        for entry in logbook.clips(self.practice.id):
             if (entry.size_bytes, entry.fingerprint) == (size_bytes, digest):
-                moved = not Path(entry.path).exists()
+                moved = not (may_open(logbook, entry.path) and Path(entry.path).exists())
                 known = replace(
                     entry, path=place if moved else entry.path, view_id=entry.view_id or self.stored_view.id
                 )
