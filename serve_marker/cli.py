@@ -12,6 +12,7 @@ import typer
 from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr, say
 from serve_marker.errors import UserError
 from serve_marker.plain_json import text_of_file
+from serve_marker.printable import quoted_name
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, PAPERS_IN
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ OutFile = Annotated[Path, typer.Option("-o", "--out", help="The file to write.")
 OutFolder = Annotated[Path, typer.Option("-o", "--out", help="The folder to write into.")]
 OtherFolders = Annotated[
     list[Path] | None,
-    typer.Option("--clips", help="Another folder in which the logbook's clips may be opened."),
+    typer.Option("--clips", help="A folder of another computer in which clips may be opened."),
 ]
 PracticeName = Annotated[str, typer.Option("--practice", help="Only the practice of this name.")]
 
@@ -201,7 +202,7 @@ def logbook_check(path: Path, clips: OtherFolders = None) -> None:
     from serve_marker.study.sentences import count_words
 
     with Logbook.open(path, to_check=True) as logbook:
-        logbook.clip_folders.update(clips or ())
+        allow_clips(logbook, clips or [])
         found = problems(logbook) or unreadable_parts(logbook)
         serves = 0 if found else len(logbook.serves())
     for sentence in found:
@@ -315,7 +316,7 @@ def stills(logbook: Path, out: OutFolder, practice: PracticeName = "", clips: Ot
     from serve_marker.desktop.share.stills import write_stills
 
     with open_logbook(logbook) as book:
-        book.clip_folders.update(clips or ())
+        allow_clips(book, clips or [])
         practice_id = practice_named(book, practice)
         offscreen_app()
         paths = write_stills(book, out, practice_id, progress_on_stderr("stills"))
@@ -346,6 +347,19 @@ def open_logbook(path: Path) -> Logbook:
     from serve_marker.logbook.store import Logbook
 
     return Logbook.open(path)
+
+
+def allow_clips(logbook: Logbook, folders: list[Path]) -> None:
+    """Let clips be opened in these folders and in those of this computer the logbook names, each of which is said.
+
+    Another computer is asked only where its folder is among ``folders``.
+    """
+    from serve_marker.logbook.clip_places import local_folders_outside
+
+    logbook.clip_folders.update(folders)
+    for folder in local_folders_outside(logbook):
+        say(f"Clips are also looked for in {quoted_name(folder)}, outside the logbook's folder.", on_stderr=True)
+        logbook.clip_folders.add(folder)
 
 
 def practice_named(logbook: Logbook, name: str) -> str | None:

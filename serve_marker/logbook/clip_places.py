@@ -37,6 +37,12 @@ def folder_to_ask_about(logbook: Logbook, entry: ClipEntry) -> Path | None:
     return None if may_open(logbook, entry.path) else _plain(entry.path).parent
 
 
+def local_folders_outside(logbook: Logbook) -> list[Path]:
+    """Return the folders of this computer that the logbook's clips lie in and nobody allowed yet."""
+    asked = [folder_to_ask_about(logbook, entry) for entry in logbook.clips()]
+    return list(dict.fromkeys(folder for folder in asked if folder is not None and not is_network_path(folder)))
+
+
 def not_opened_sentence(entry: ClipEntry) -> str:
     """Return what is said of a clip in a place that nobody allowed."""
     name, where = quoted_name(Path(entry.path).name), quoted_name(_plain(entry.path).parent)

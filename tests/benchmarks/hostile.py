@@ -74,10 +74,10 @@ def read_logbook(path: Path) -> str:
     with Logbook.open(path) as book:
         table = serve_table(book)
         write_table(table, path.with_suffix(".csv"))
-        write_table(table, path.with_suffix(".xlsx"))
         for clip in book.clips():
             view_state_at(book, clip, 0.0)
         if path.parent.name.endswith("0"):
+            write_table(table, path.with_suffix(".xlsx"))
             write_report(book, path.parent / "sheets", parts=("team sheet", "server pages"))
         same = kept_records(book) == path.with_name("truth").read_bytes()
     return "check told" if said else "unchanged" if same else "CHANGED AND NOT TOLD"
@@ -200,22 +200,16 @@ def main(count: int, only: str, first_seed: int) -> None:
         for kind in [only] if only else KINDS:
             found = [read_apart(kind, first_seed + number, seeds) for number in range(count)]
             answers += found
-            counts = ", ".join(
-                f"{number} {outcome}" for outcome, number in Counter(a.outcome for a in found).most_common()
-            )
+            outcomes = Counter(answer.outcome for answer in found).most_common()
             slowest, largest = max(found, key=lambda a: a.seconds), max(found, key=lambda a: a.memory_mb)
-            print(f"{kind:<20} {len(found):5}: {counts}")
-            print(
-                f"{'':<20} slowest {slowest.seconds:.1f} s (seed {slowest.seed}), most memory {largest.memory_mb:.0f} MB"
-            )
+            print(f"{kind:<20} {len(found):5}: " + ", ".join(f"{number} {outcome}" for outcome, number in outcomes))
+            most = f"most memory {largest.memory_mb:.0f} MB (seed {largest.seed})"
+            print(f"{'':<20} slowest {slowest.seconds:.1f} s (seed {slowest.seed}), {most}", flush=True)
         wrong = [answer for answer in answers if answer.outcome.isupper()]
         for words, number in Counter(f"{a.kind}: {a.outcome}\n{a.words}" for a in wrong).most_common(12):
             print(f"\n{number} x {words}")
-        print(
-            "\nseeds: " + ", ".join(f"{a.kind} {a.seed} {a.outcome}" for a in wrong[:40])
-            if wrong
-            else "\nnothing wrong"
-        )
+        named = ", ".join(f"{answer.kind} {answer.seed} {answer.outcome}" for answer in wrong[:40])
+        print(f"\nseeds: {named or 'none, nothing is wrong'}")
 
 
 if __name__ == "__main__":

@@ -95,13 +95,23 @@ def test_a_logbook_on_another_computer_opens_the_clips_beside_it(tmp_path: Path)
         assert not may_open(book, "//evil/team/film.mp4")
 
 
-def test_check_says_it_and_takes_a_folder(logbook: Logbook, outside: Path) -> None:
+def test_check_names_another_folder_and_looks_there(logbook: Logbook, outside: Path) -> None:
     logbook.remove(*logbook.serves())
     logbook.put(replace(logbook.clips()[0], view_id=None))
     logbook.remove(*logbook.views())
     logbook.close()
 
-    refused = CliRunner().invoke(app, ["logbook", "check", str(logbook.path)])
-    assert refused.output.startswith(f'"film.mp4" lies in "{outside.parent}", outside')
-    allowed = CliRunner().invoke(app, ["logbook", "check", str(logbook.path), "--clips", str(outside.parent)])
-    assert allowed.output == "team.logbook is sound: 0 serves.\n"
+    told = CliRunner().invoke(app, ["logbook", "check", str(logbook.path)])
+    assert told.stderr == f'Clips are also looked for in "{outside.parent}", outside the logbook\'s folder.\n'
+    assert told.stdout == "team.logbook is sound: 0 serves.\n"
+
+
+def test_check_asks_another_computer_only_where_told(logbook: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
+    logbook.put(replace(logbook.clips()[0], path="//server/films/film.mp4"))
+    logbook.close()
+    seen = looked_at(monkeypatch)
+
+    CliRunner().invoke(app, ["logbook", "check", str(logbook.path)])
+    assert [path for path in seen if path.startswith("//server")] == []
+    CliRunner().invoke(app, ["logbook", "check", str(logbook.path), "--clips", "//server/films"])
+    assert "//server/films/film.mp4" in seen
