@@ -8,19 +8,20 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import Field, fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
+from typing import Any, ClassVar, NoReturn, Protocol, TypeVar
 
 from serve_marker.errors import UserError
 
-if TYPE_CHECKING:
-    from _typeshed import DataclassInstance
-
-Kept = TypeVar("Kept", bound="DataclassInstance")
+Kept = TypeVar("Kept", bound="_Dataclass")
 LARGEST_NUMBER = 1e15
 """Beyond any pixel, time [s], measure [m] and covariance [m2] that a film can give."""
 LARGEST_FILE_BYTES = 1 << 26
 _LONGEST_NUMBER = 40
 _UNREADABLE = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
+
+
+class _Dataclass(Protocol):
+    __dataclass_fields__: ClassVar[dict[str, Field[Any]]]
 
 
 def read_json(text: str) -> Any:

@@ -25,18 +25,22 @@ def put_record(connection: sqlite3.Connection, record: Record) -> None:
         If a row is not there afterwards.
     """
     table = table_of(record)
-    put_rows(connection, table.name, tuple(table.columns), [table.row(record)], key="id")
+    (row,) = put_rows(connection, table.name, tuple(table.columns), [table.row(record)], key="id")
     parts = parts_of(record)
     if parts is not None:
         name, columns, rows = parts
         connection.execute(f"DELETE FROM {name} WHERE {columns[0]} = ?", (record.id,))
         put_rows(connection, name, columns, [(record.id, *row) for row in rows])
+        counted = f"SELECT count(*) FROM {name} WHERE {columns[0]} = ?"
+        _require_kept(connection.execute(counted, (record.id,)).fetchone() == (len(rows),))
+    kept = connection.execute(f"SELECT {CHECKSUM} FROM {table.name} WHERE id = ?", (record.id,)).fetchone()
+    _require_kept(kept == (row[-1],))
 
 
 def put_rows(
     connection: sqlite3.Connection, table: str, columns: tuple[str, ...], rows: Sequence[Row], key: str = ""
-) -> None:
-    """Write rows with their checksums; the row of a ``key`` that is there already is changed.
+) -> list[Row]:
+    """Write rows and return them with their checksums; the row of a ``key`` that is there already is changed.
 
     Raises
     ------
@@ -44,7 +48,13 @@ def put_rows(
         If fewer or more rows were written.
     """
     written = [with_checksum(columns, row) for row in rows]
-    if written and connection.executemany(_insert(table, columns, key), written).rowcount != len(rows):
+    if written:
+        _require_kept(connection.executemany(_insert(table, columns, key), written).rowcount == len(rows))
+    return written
+
+
+def _require_kept(kept: bool) -> None:
+    if not kept:
         raise UserError("The logbook did not keep what was to be written, so nothing was changed; check the logbook.")
 
 

@@ -3,7 +3,7 @@
 Each input is read in a process of its own, so that a crash, a hang and its memory are told apart. For logbooks whose
 bytes were damaged it is also counted whether `logbook check` notices what changed.
 
-Run: python -m tests.benchmarks.hostile [COUNT] [KIND] [SEED]     COUNT inputs of each kind, or of one
+Run: python -m tests.benchmarks.hostile [COUNT [KIND ...]]     COUNT inputs of each kind, or of these
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ import tempfile
 import time
 import traceback
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -181,7 +181,7 @@ def preload(path: Path) -> None:
         write_report(book, Path(name), parts=("team sheet", "server pages"))
 
 
-def main(count: int, only: str, first_seed: int) -> None:
+def main(count: int, kinds: Sequence[str]) -> None:
     with tempfile.TemporaryDirectory() as name:
         seeds = Path(name)
         path = base_logbook(seeds)
@@ -194,11 +194,11 @@ def main(count: int, only: str, first_seed: int) -> None:
         shutil.copy(SAMPLE.landmarks, seeds / "marks.json")
         shutil.copy(SAMPLE.serves, seeds / "marks.csv")
         (seeds / "worth.json").write_text('{"net": -1, "long": -1, "wide": -1, "places": {"deep 1": 2}}')
-        whole = {kind: read_apart(kind, 0, seeds, spoilt=False) for kind in KINDS}
+        whole = {kind: read_apart(kind, 0, seeds, spoilt=False) for kind in kinds}
         print({answer.outcome for answer in whole.values()}, f"{max(a.memory_mb for a in whole.values()):.0f} MB")
         answers: list[Answer] = []
-        for kind in [only] if only else KINDS:
-            found = [read_apart(kind, first_seed + number, seeds) for number in range(count)]
+        for kind in kinds:
+            found = [read_apart(kind, seed, seeds) for seed in range(1, count + 1)]
             answers += found
             outcomes = Counter(answer.outcome for answer in found).most_common()
             slowest, largest = max(found, key=lambda a: a.seconds), max(found, key=lambda a: a.memory_mb)
@@ -213,5 +213,4 @@ def main(count: int, only: str, first_seed: int) -> None:
 
 
 if __name__ == "__main__":
-    arguments = [*sys.argv[1:], "", "", ""]
-    main(int(arguments[0] or 300), arguments[1], int(arguments[2] or 1))
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 250, sys.argv[2:] or list(KINDS))

@@ -10,13 +10,16 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-from serve_marker.camera.view.viewfile import view_from_text
-from serve_marker.demo import Sample, add_practice
+from serve_marker.camera.fitting.view_from_marks import fit_view
+from serve_marker.camera.view.viewfile import read_marks, view_to_text
+from serve_marker.demo import Sample
 from serve_marker.logbook.checksums import renew_checksums
 from serve_marker.logbook.records import NextServes, PlanBlock, PracticePlan, Season, StoredFormation, Tally, Trial
 from serve_marker.logbook.store import Logbook
+from serve_marker.marking.import_marks import import_marks
 from serve_marker.study.ladder import LADDER_SETTING, ladder_text, usual_ladder
 from serve_marker.study.settings import KEY, StudySettings
+from serve_marker.video.clip import open_clip
 
 SAMPLE = Sample("winter-stand", Path(__file__).resolve().parents[2] / "sample_clips")
 NUMBERS: tuple[object, ...] = (
@@ -65,13 +68,16 @@ def base_logbook(folder: Path) -> Path:
     """A logbook with every kind of record in it."""
     path = folder / "team.logbook"
     with Logbook.create(path, team="Tidewater") as book:
-        add_practice(book, SAMPLE)
-        serves, practice, view = book.serves(), book.practices()[0], book.views()[0]
+        sheet = read_marks(SAMPLE.landmarks)
+        view = fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, traces=sheet.traces).view
+        clip, text = open_clip(SAMPLE.clip), view_to_text(view)
+        import_marks(book, SAMPLE.serves, clip, view, text, "Monday", "2026-03-02", from_film=False)
+        serves, practice, stored = book.serves(), book.practices()[0], book.views()[0]
         player = book.players()[0]
         passers = json.dumps({"name": "two", "passers": [{"x_m": 2.0, "y_m": 6.0, "name": "Ines", "role": ""}]})
         book.put(
             Season(id="s", name="2025/26", shirts=((player.id, 4),)),
-            NextServes(id="n", practice_id=practice.id, view_id=view.id, orders=((player.id,), ())),
+            NextServes(id="n", practice_id=practice.id, view_id=stored.id, orders=((player.id,), ())),
             StoredFormation(id="f", name="two", document=passers),
             Tally(id="t", date="2026-03-02", player_id=player.id, serves=30, full_pace=3),
             PracticePlan(id="p", date="2026-03-02", blocks=(PlanBlock(player_ids=(player.id,)),)),
@@ -80,8 +86,7 @@ def base_logbook(folder: Path) -> Path:
         book.put_view_draft(
             serves[0].clip_id, 0.0, json.dumps({"court": {"length_m": 18, "width_m": 9}, "net_height_m": 2.24})
         )
-        court = view_from_text(view.document).court
-        book.set_setting(LADDER_SETTING, ladder_text(usual_ladder(court)[:2], ()))
+        book.set_setting(LADDER_SETTING, ladder_text(usual_ladder(view.court)[:2], ()))
         book.set_setting(KEY, StudySettings().to_text())
     return path
 

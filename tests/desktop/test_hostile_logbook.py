@@ -10,11 +10,14 @@ from pathlib import Path
 
 import pytest
 
+from serve_marker.camera.fitting.repeatability import OWN_CLICK
 from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.logbook.checksums import renew_checksums
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.records import ClipEntry, Practice
 from serve_marker.logbook.store import Logbook
+from serve_marker.study.ladder import LADDER_SETTING
+from serve_marker.study.settings import KEY as STUDY_SETTINGS
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 
@@ -61,7 +64,7 @@ def test_what_is_not_ours_is_one_sentence(coach, sent, change, words):
 
 
 @pytest.mark.parametrize("text", ["no json", "[" * 100_000, '{"indoor": {"column_borders_m": [1e308, 2]}}'])
-@pytest.mark.parametrize("key", ["scheme", "study", "ladder"])
+@pytest.mark.parametrize("key", ["scheme", STUDY_SETTINGS, LADDER_SETTING, OWN_CLICK])
 def test_settings_that_cannot_be_read_end_no_window(coach, sent, key, text):
     with Logbook.open(sent) as book:
         book.set_setting(key, text)
@@ -69,6 +72,9 @@ def test_settings_that_cannot_be_read_end_no_window(coach, sent, key, text):
     coach.dialog(Confirmation)
     coach.press("Cancel")
     coach.wait(lambda: not coach.window.busy)
+    for step in ("mark", "study", "share", "setup"):
+        coach.window.go_to_step(step)
+        coach.wait(lambda: not coach.window.busy)
 
     assert coach.workspace.logbook is not None
     assert not coach.window.error.isVisible()

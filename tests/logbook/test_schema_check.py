@@ -153,6 +153,9 @@ def test_functions_in_a_schema_are_not_trusted(logbook: Logbook) -> None:
     [
         "BEFORE INSERT ON serve BEGIN SELECT RAISE(IGNORE); END",
         "BEFORE INSERT ON ball_mark BEGIN SELECT RAISE(IGNORE); END",
+        "AFTER INSERT ON serve BEGIN DELETE FROM serve WHERE id = new.id; END",
+        "AFTER INSERT ON serve BEGIN UPDATE serve SET checksum = 7 WHERE id = new.id; END",
+        "AFTER INSERT ON ball_mark BEGIN DELETE FROM ball_mark WHERE position = new.position; END",
     ],
 )
 def test_a_swallowed_row_is_no_success(logbook: Logbook, trigger: str) -> None:
