@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from serve_marker.errors import UserError
+from serve_marker.plain_json import told_as
 
 _SENTENCES = {
     sqlite3.SQLITE_BUSY: "Another window is busy writing to {name}, so nothing was changed; try again in a moment.",
@@ -54,3 +55,14 @@ def translate_sqlite_errors(path: Path) -> Iterator[None]:
         if sentence is None:
             raise
         raise UserError(sentence) from error
+
+
+@contextmanager
+def translate_opening_errors(path: Path) -> Iterator[None]:
+    """Turn whatever goes wrong while a file from anywhere is opened and brought up to date into a UserError."""
+    damaged = _SENTENCES[sqlite3.SQLITE_CORRUPT].format(name=path.name)
+    try:
+        with told_as(damaged):
+            yield
+    except sqlite3.Error as error:
+        raise UserError(sentence_for(error, path) or damaged) from error

@@ -18,7 +18,7 @@ from typing import Any, Self
 
 from serve_marker.errors import UserError
 from serve_marker.logbook import tables
-from serve_marker.logbook.failure_sentences import translate_sqlite_errors
+from serve_marker.logbook.failure_sentences import translate_opening_errors, translate_sqlite_errors
 from serve_marker.logbook.file_faults import file_faults, impossible_value_sentences
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
@@ -98,7 +98,7 @@ class Logbook:
         """
         path = Path(path)
         require_file(path)
-        with translate_sqlite_errors(path):
+        with translate_opening_errors(path):
             connection = connect(path)
             try:
                 require_logbook(connection, path)

@@ -11,6 +11,8 @@ from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.areas import scheme_from_setting
 from serve_marker.court.dimensions import COURTS, Court
 from serve_marker.errors import UserError
+from serve_marker.logbook.records import StoredView
+from serve_marker.marking.view_reference import reference_of
 from serve_marker.plain_json import read_json, told_as
 from serve_marker.printable import quoted_name
 from serve_marker.study.ladder import ladder_of
@@ -43,13 +45,18 @@ def _readers(logbook: Logbook) -> Iterator[Callable[[], object]]:
     yield lambda: own_frames_off(logbook.get_setting(OWN_CLICK))
     yield lambda: own_click_sd_px(logbook.get_setting(OWN_CLICK), ANY_PICTURE)
     for view in logbook.views():
-        yield partial(view_from_text, view.document, f"The view {quoted_name(view.name)}")
+        yield partial(_read_view, view)
     for gym in logbook.gyms():
         if gym.court:
             yield partial(_read_court, gym.court, gym.name)
     for formation in logbook.formations():
         yield partial(formation_from, formation)
     yield partial(serve_table, logbook)
+
+
+def _read_view(view: StoredView) -> None:
+    view_from_text(view.document, f"The view {quoted_name(view.name)}")
+    reference_of(view.document)
 
 
 def _read_court(text: str, gym_name: str) -> None:

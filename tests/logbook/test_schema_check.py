@@ -1,5 +1,6 @@
 """A logbook is data, and only ours: what else a file holds is refused before any of it can run."""
 
+import re
 import sqlite3
 import struct
 import time
@@ -122,6 +123,48 @@ def test_each_older_version_is_held_against_what_it_wrote(tmp_path: Path, versio
     with closing(connect(path)) as connection:
         connection.execute("DROP TRIGGER evil")
     Logbook.open(path).close()
+
+
+def what_is_read(path: Path) -> str:
+    """The ids of a logbook's serves, or the sentence that refuses it."""
+    try:
+        with Logbook.open(path) as opened:
+            return " ".join(serve.id for serve in opened.serves())
+    except UserError as error:
+        return str(error)
+
+
+OLDER = {
+    "half a character": (3, "INSERT INTO setting VALUES ('stretches c', '[[1, \"\\ud800\"]]')"),
+    "endless times": (3, "INSERT INTO setting VALUES ('stretches c', '[[1e999, \"v\"]]')"),
+    "deep": (3, "INSERT INTO setting SELECT 'stretches c', replace(hex(zeroblob(50000)), '0', '[')"),
+    "a kind nobody knows": (4, "UPDATE practice SET target_kind = 'other'"),
+    "text that is none": (8, "UPDATE serve SET passer = CAST(x'ff' AS TEXT)"),
+    "a formation that is none": (12, "INSERT INTO formation VALUES ('f', 'x', '{\"passers\": [7]}')"),
+    "a name that is none": (12, "UPDATE player SET name = CAST(x'c328' AS TEXT)"),
+    "no rows are right": (17, "UPDATE player SET name = CAST(x'c328' AS TEXT)"),
+}
+
+
+@pytest.mark.parametrize(("version", "change"), OLDER.values(), ids=OLDER)
+def test_what_no_older_version_wrote_is_a_sentence(tmp_path: Path, version: int, change: str) -> None:
+    """Older logbooks are brought up to date whatever they hold, or refused, and then left as they were."""
+    path = tmp_path / "old.logbook"
+    path.touch()
+    with closing(connect(path)) as connection:
+        migrate(connection, path, MIGRATIONS[:1])
+        connection.execute("INSERT INTO player (id, name, position, hand) VALUES ('p', 'Ines', '', 'right')")
+        connection.execute("INSERT INTO practice VALUES ('m', '2026-03-02', 'Monday', NULL, 'drill', 'none')")
+        connection.execute("INSERT INTO clip VALUES ('c', 'm', 'film.mp4', 5, 'ab', NULL)")
+        connection.execute(
+            "INSERT INTO serve (id, clip_id, serve_type, aim, outcome, passer, note) "
+            "VALUES ('s', 'c', 'float', '', 'net', 'Noor', '')"
+        )
+        migrate(connection, path, MIGRATIONS[:version])
+        connection.execute("PRAGMA ignore_check_constraints = ON")
+        connection.execute(change)
+
+    assert re.fullmatch(r"s|[^\n]*old\.logbook[^\n]*\.", what_is_read(path))
 
 
 def test_space_between_words_makes_no_other_schema(logbook: Logbook) -> None:
