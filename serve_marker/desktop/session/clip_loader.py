@@ -232,7 +232,8 @@ class ClipLoader(QObject):
             self.allow(found.path.parent)
             self._shown(entry, found)
 
-        self._submit(lambda: find_moved(entry, folders_in(folder)), shown)
+        known = likely_folders(self._workspace.book())
+        self._submit(lambda: find_moved(entry, [*folders_in(folder), *known]), shown)
 
     def _shown(self, entry: ClipEntry, found: Opened) -> None:
         entry = self._at(entry, found.path)
