@@ -12,7 +12,6 @@ from typing import Any, ClassVar, NoReturn, Protocol, TypeVar
 
 from serve_marker.errors import UserError
 
-Kept = TypeVar("Kept", bound="_Dataclass")
 LARGEST_NUMBER = 1e15
 """Beyond any pixel, time [s], measure [m] and covariance [m2] that a film can give."""
 LARGEST_FILE_BYTES = 1 << 26
@@ -22,6 +21,9 @@ _UNREADABLE = (ValueError, TypeError, LookupError, AttributeError, ArithmeticErr
 
 class _Dataclass(Protocol):
     __dataclass_fields__: ClassVar[dict[str, Field[Any]]]
+
+
+Kept = TypeVar("Kept", bound=_Dataclass)
 
 
 def read_json(text: str) -> Any:
