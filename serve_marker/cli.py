@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr
+from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr, say
 from serve_marker.errors import UserError
+from serve_marker.plain_json import text_of_file
+from serve_marker.printable import quoted_name
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, PAPERS_IN
 
 if TYPE_CHECKING:
@@ -39,6 +41,10 @@ SIGNED_NUMBERS = {"ignore_unknown_options": True}
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
 OutFile = Annotated[Path, typer.Option("-o", "--out", help="The file to write.")]
 OutFolder = Annotated[Path, typer.Option("-o", "--out", help="The folder to write into.")]
+OtherFolders = Annotated[
+    list[Path] | None,
+    typer.Option("--clips", help="A folder of another computer in which clips may be opened."),
+]
 PracticeName = Annotated[str, typer.Option("--practice", help="Only the practice of this name.")]
 
 
@@ -63,7 +69,7 @@ def demo(out: Annotated[Path | None, typer.Option("-o", "--out", help="The folde
     from serve_marker.demo import run_demo
 
     for line in run_demo(out, progress_on_stderr("demo")):
-        typer.echo(line)
+        say(line)
 
 
 @clip_app.command("info")
@@ -180,7 +186,7 @@ def view_check(
     from serve_marker.video.clip import open_clip
 
     opened = load_view(view)
-    reference = reference_of(view.read_text(encoding="utf-8"))
+    reference = reference_of(text_of_file(view))
     checked = check_clip(opened, open_clip(clip), reference, progress_on_stderr("view check"))
     print_answer(answer_of(checked, view, out), as_json, view_check_lines)
 
@@ -191,22 +197,25 @@ def logbook_new(path: Path, team: Annotated[str, typer.Option(help="The team's n
     from serve_marker.logbook.store import Logbook
 
     Logbook.create(path, team=team).close()
-    typer.echo(f"{path} is ready.")
+    say(f"{path} is ready.")
 
 
 @logbook_app.command("check")
-def logbook_check(path: Path) -> None:
-    """Check a logbook: the file itself, missing clips, stale views."""
+def logbook_check(path: Path, clips: OtherFolders = None) -> None:
+    """Check a logbook: the file itself, every record and setting, missing clips, stale views."""
     from serve_marker.logbook.health import problems
+    from serve_marker.logbook.store import Logbook
+    from serve_marker.study.readable import unreadable_parts
     from serve_marker.study.sentences import count_words
 
-    with open_logbook(path) as logbook:
-        found = problems(logbook)
-        serves = len(logbook.serves())
+    with Logbook.open(path, to_check=True) as logbook:
+        allow_clips(logbook, clips or [])
+        found = problems(logbook) or unreadable_parts(logbook)
+        serves = 0 if found else len(logbook.serves())
     for sentence in found:
-        typer.echo(sentence)
+        say(sentence)
     if not found:
-        typer.echo(f"{path.name} is sound: {count_words(serves, 'serve')}.")
+        say(f"{path.name} is sound: {count_words(serves, 'serve')}.")
     raise typer.Exit(1 if found else 0)
 
 
@@ -232,10 +241,10 @@ def marks_import(
     opened_clip = open_clip(clip)
     with open_logbook(logbook) as book:
         best_pass = settings_of(book).best_pass
-        text = known_again(view.read_text(encoding="utf-8"), opened_clip)
+        text = known_again(text_of_file(view), opened_clip)
         told = progress_on_stderr("film") if film else None
         count = import_marks(book, marks, opened_clip, opened_view, text, practice, date, best_pass, film, told)
-    typer.echo(f"{count_words(count, 'serve')} read into {logbook.name}.")
+    say(f"{count_words(count, 'serve')} read into {logbook.name}.")
 
 
 @app.command("spot")
@@ -258,7 +267,7 @@ def spot_clip(
     if out is not None:
         require_target(out, ".json", view)
     opened = load_view(view)
-    reference = reference_of(view.read_text(encoding="utf-8"))
+    reference = reference_of(text_of_file(view))
     proposals = spot(open_clip(clip), opened, reference, progress_on_stderr("spot"))
     answer = {"clip": str(clip), "serves": [proposal.to_dict() for proposal in proposals]}
     if out is not None:
@@ -308,12 +317,13 @@ def aim(
 
 
 @app.command()
-def stills(logbook: Path, out: OutFolder, practice: PracticeName = "") -> None:
+def stills(logbook: Path, out: OutFolder, practice: PracticeName = "", clips: OtherFolders = None) -> None:
     """Write a picture of each landing, and of all landings of a practice."""
     from serve_marker.desktop.app import offscreen_app
     from serve_marker.desktop.share.stills import write_stills
 
     with open_logbook(logbook) as book:
+        allow_clips(book, clips or [])
         practice_id = practice_named(book, practice)
         offscreen_app()
         paths = write_stills(book, out, practice_id, progress_on_stderr("stills"))
@@ -328,7 +338,7 @@ def export(logbook: Path, out: OutFile) -> None:
 
     with open_logbook(logbook) as book:
         write_table(serve_table(book), out)
-    typer.echo(str(out))
+    say(str(out))
 
 
 def require_target(out: Path, ending: str, source: Path) -> None:
@@ -344,6 +354,19 @@ def open_logbook(path: Path) -> Logbook:
     from serve_marker.logbook.store import Logbook
 
     return Logbook.open(path)
+
+
+def allow_clips(logbook: Logbook, folders: list[Path]) -> None:
+    """Let clips be opened in these folders and in those of this computer the logbook names, each of which is said.
+
+    Another computer is asked only where its folder is among ``folders``.
+    """
+    from serve_marker.logbook.clip_places import local_folders_outside
+
+    logbook.clip_folders.update(folders)
+    for folder in local_folders_outside(logbook):
+        say(f"Clips are also looked for in {quoted_name(folder)}, outside the logbook's folder.", on_stderr=True)
+        logbook.clip_folders.add(folder)
 
 
 def practice_named(logbook: Logbook, name: str) -> str | None:
@@ -369,11 +392,12 @@ def main() -> None:
     try:
         code = app(standalone_mode=False)
     except UserError as error:
-        sys.stderr.write(f"{error}\n")
+        say(str(error), on_stderr=True)
         sys.exit(2)
     except typer.TyperException as error:
-        sys.stderr.write(f"{error.format_message()}\n")
+        for line in error.format_message().splitlines():
+            say(line, on_stderr=True)
         sys.exit(2)
     if code == STOPPED:
-        sys.stderr.write("Stopped; nothing was left half-written.\n")
+        say("Stopped; nothing was left half-written.", on_stderr=True)
     sys.exit(code)

@@ -12,6 +12,8 @@ from typing import Any
 
 import typer
 
+from serve_marker.printable import printable
+
 PROGRESS_EVERY_S = 0.2
 
 JsonAnswer = dict[str, Any]
@@ -140,10 +142,16 @@ def print_answer(
         typer.echo(json.dumps(plain, allow_nan=False))
         return
     if words is not None:
-        typer.echo("\n".join(words(plain)))
+        for line in words(plain):
+            say(line)
         return
     for name, value in plain.items():
-        typer.echo(f"{name}: {value_words(value)}")
+        say(f"{name}: {value_words(value)}")
+
+
+def say(line: str, *, on_stderr: bool = False) -> None:
+    """Print one line. Names in it may be anybody's: what steers a terminal is printed as its escape."""
+    typer.echo(printable(line), err=on_stderr)
 
 
 def without_nan(value: Any) -> Any:
@@ -175,7 +183,7 @@ def value_words(value: Any) -> str:
 def print_paths(paths: list[Path]) -> None:
     """Print what was written, one path a line."""
     for path in paths:
-        typer.echo(str(path))
+        say(str(path))
 
 
 def progress_on_stderr(job: str) -> Callable[[int, int], None]:

@@ -17,6 +17,8 @@ LONGEST_FILE = 400
 LONGEST_IN_DESKTOP = 500
 FLOORS = {
     "errors": 0,
+    "plain_json": 0,
+    "printable": 0,
     "confidence_level": 0,
     "court": 1,
     "camera": 2,
@@ -34,7 +36,7 @@ FLOORS = {
     "cli": 6,
     "__main__": 7,
 }
-SAME_FLOOR_ALLOWED = {("cli", "desktop"), ("cli", "demo"), ("demo", "desktop")}
+SAME_FLOOR_ALLOWED = {("plain_json", "errors"), ("cli", "desktop"), ("cli", "demo"), ("demo", "desktop")}
 ROOMS = {
     "camera": {"view": 0, "fitting": 1, "picture": 1},
     "desktop": {"widgets": 0, "session": 1, "film": 2, "dialogs": 2, "setup": 3, "mark": 3, "study": 3, "share": 3},

@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from serve_marker.court.dimensions import COURTS, Court, Floats
 from serve_marker.errors import UserError
+from serve_marker.plain_json import read_json, told_as
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -167,7 +168,8 @@ def setting_with_scheme(text: str, court: Court, scheme: AreaScheme | None) -> s
 
 
 def _schemes(text: str) -> dict[str, AreaScheme | None]:
-    plain = json.loads(text) if text else {}
+    with told_as("The borders of the areas cannot be read; set them anew."):
+        plain = read_json(text) if text else {}
     if not isinstance(plain, Mapping) or "column_borders_m" in plain:
         return {ANY_COURT: AreaScheme.from_dict(plain)}
     return {str(key): None if kept is None else AreaScheme.from_dict(kept) for key, kept in plain.items()}

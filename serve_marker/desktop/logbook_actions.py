@@ -33,8 +33,10 @@ from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.stored_view_dialog import StoredViewDialog
 from serve_marker.errors import UserError
+from serve_marker.logbook.clip_places import is_network_path
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import ClipEntry, PlanBlock, StoredView, Trial
+from serve_marker.printable import quoted_name
 from serve_marker.report.overlay_items import DisplayList, court_overlay
 from serve_marker.report.sheets import read_report_data_without_flights
 from serve_marker.study.climb import climbs
@@ -66,6 +68,7 @@ class LogbookActions(QObject):
         self._making = making
         self._recent = recent
         opening.practice_asked.connect(self.ask_practice)
+        opening.folder_asked.connect(self.ask_folder)
         workspace.clip_removed.connect(show_errors(workspace, self._show_next_clip))
 
     def new_logbook(self, then: Callable[[], None] | None = None) -> None:
@@ -204,6 +207,16 @@ class LogbookActions(QObject):
         held = f"{theirs} {serves} serves" if serves > 1 else f"{theirs} serve"
         words = f"Remove {clips_words(clips)} and {held} from the logbook? The film {files}."
         self._open(Confirmation(words, "Remove", self._window), lambda: self._clips.remove(clips))
+
+    def ask_folder(self, folder: Path) -> None:
+        """Ask whether films may be opened in a folder that the logbook names and nobody allowed on this computer."""
+        place = "on another computer" if is_network_path(folder) else "outside its own folder"
+        words = f"This logbook names films {place}, in {quoted_name(folder)}. Open them there?"
+        dialog = Confirmation(words, "Open films", self._window)
+        dialog.finished.connect(
+            lambda answer: self._opening.answer_folder(folder, allowed=answer == QDialog.DialogCode.Accepted)
+        )
+        self._open(dialog)
 
     def _show_next_clip(self) -> None:
         left = self._workspace.clips()

@@ -66,7 +66,7 @@ class MainWindow(QMainWindow):
         self._guide: GuideWindow | None = None
         marking, making = ServeEditor(self.workspace), ViewEditor(self.workspace)
         self._recent = RecentFiles(settings)
-        self.opening = ClipLoader(self.workspace)
+        self.opening = ClipLoader(self.workspace, settings)
         self.page = FilmPage(self.workspace, marking, making)
         self.start = StartPage()
         self.books = LogbookActions(self, self.workspace, self.opening, making, self._recent)

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from serve_marker.errors import UserError
+from serve_marker.plain_json import told_as
 
 _SENTENCES = {
     sqlite3.SQLITE_BUSY: "Another window is busy writing to {name}, so nothing was changed. Try again in a moment.",
@@ -23,6 +24,7 @@ _SENTENCES = {
     "Check the disk and its free space.",
     sqlite3.SQLITE_CORRUPT: "{name} is damaged; work on your latest copy of it.",
     sqlite3.SQLITE_NOTADB: "{name} is not a logbook; choose a file made by Serve Marker.",
+    sqlite3.SQLITE_INTERRUPT: "{name} took longer than any logbook should; it is damaged, so work on your latest copy.",
     sqlite3.SQLITE_TOOBIG: "A text is too long for {name}, so nothing was changed; shorten it.",
 }
 _MOVED = "{name} was moved or deleted while open, so nothing was changed. Put it back, or open it where it is now."
@@ -31,6 +33,8 @@ _MOVED = "{name} was moved or deleted while open, so nothing was changed. Put it
 def sentence_for(error: sqlite3.Error, path: Path) -> str | None:
     """The sentence for a fault outside the program, or None where the program itself is to blame."""
     code: int = getattr(error, "sqlite_errorcode", -1)
+    if code < 0 and str(error).startswith("Could not decode to UTF-8"):
+        code = sqlite3.SQLITE_CORRUPT
     if code == sqlite3.SQLITE_READONLY_DBMOVED:
         return _MOVED.format(name=path.name)
     template = _SENTENCES.get(code & 0xFF) if code >= 0 else None
@@ -49,3 +53,14 @@ def translate_sqlite_errors(path: Path) -> Iterator[None]:
         if sentence is None:
             raise
         raise UserError(sentence) from error
+
+
+@contextmanager
+def translate_opening_errors(path: Path) -> Iterator[None]:
+    """Turn whatever goes wrong while a file from anywhere is opened and brought up to date into a UserError."""
+    damaged = _SENTENCES[sqlite3.SQLITE_CORRUPT].format(name=path.name)
+    try:
+        with told_as(damaged):
+            yield
+    except sqlite3.Error as error:
+        raise UserError(sentence_for(error, path) or damaged) from error

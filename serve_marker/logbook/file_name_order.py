@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from pathlib import PurePath
 
 
@@ -16,5 +17,10 @@ def by_name(path: str | PurePath) -> tuple[tuple[tuple[bool, int, str], ...], st
     """
     name = PurePath(path)
     parts = [part for part in re.split(r"(\d+)", name.stem.casefold()) if part]
-    counted = tuple((False, int(part), "") if part.isdecimal() else (True, 0, part) for part in parts)
-    return counted, name.suffix.casefold()
+    return tuple(_as_counted(part) if part.isdecimal() else (True, 0, part) for part in parts), name.suffix.casefold()
+
+
+def _as_counted(digits: str) -> tuple[bool, int, str]:
+    """A number by how many digits it has and then by these, so that it may be of any length."""
+    plain = "".join(str(unicodedata.decimal(digit)) for digit in digits).lstrip("0")
+    return False, len(plain), plain

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 
+from serve_marker.logbook.clip_places import may_open, not_opened_sentence
 from serve_marker.logbook.moved_clips import find_moved, likely_folders
 from serve_marker.logbook.records import ClipEntry, Serve
 from serve_marker.logbook.store import Logbook
+from serve_marker.plain_json import read_json
 
 VIEW_DOCUMENT_VERSIONS = (1, 2, 3)
 """What `view_from_text` of the camera reads; tests/camera keeps the two in step."""
@@ -27,7 +28,9 @@ def missing_clips(logbook: Logbook) -> list[str]:
     for entry in logbook.clips():
         place = find_moved(entry, folders)
         name = Path(entry.path).name
-        if place is None and _exists(entry):
+        if place is None and not may_open(logbook, entry.path):
+            sentences.append(not_opened_sentence(entry))
+        elif place is None and _exists(entry):
             sentences.append(f"{name} is no longer the film that was marked. Put the old one back at {entry.path}.")
         elif place is None:
             sentences.append(f"{name} is not at {entry.path}; put it back or beside the logbook.")
@@ -78,7 +81,7 @@ def _exists(entry: ClipEntry) -> bool:
 
 def _document_version(document: str) -> object:
     try:
-        content = json.loads(document)
-    except (ValueError, RecursionError):
+        content = read_json(document)
+    except ValueError:
         return None
     return content.get("version") if isinstance(content, dict) else None

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from serve_marker.errors import UserError
+from serve_marker.logbook.clip_places import may_open
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.records import ClipEntry
 from serve_marker.logbook.store import Logbook
 
 
 def likely_folders(logbook: Logbook) -> list[Path]:
-    """Return the folders in which a moved clip is looked for: the logbook's own and those of its clips."""
-    return list(dict.fromkeys([logbook.path.absolute().parent, *(Path(clip.path).parent for clip in logbook.clips())]))
+    """Return the folders in which a moved clip is looked for: the logbook's own and those its clips may lie in."""
+    allowed = (Path(clip.path).parent for clip in logbook.clips() if may_open(logbook, clip.path))
+    return list(dict.fromkeys([logbook.path.absolute().parent, *allowed]))
 
 
 def folders_in(folder: Path) -> list[Path]:
@@ -27,9 +29,10 @@ def folders_in(folder: Path) -> list[Path]:
 def find_moved(entry: ClipEntry, folders: Iterable[str | Path]) -> Path | None:
     """Where a clip is now: its old place, or else a file of the same size and hash in one of the folders.
 
-    Each folder is searched itself, not what lies deeper; a file that keeps the name is tried first.
+    Each folder is searched itself, not what lies deeper; a file that keeps the name is tried first. No other folder is
+    looked at, whatever the logbook names.
     """
-    for candidate in _candidates(entry, folders):
+    for candidate in _candidates(entry, [Path(folder) for folder in folders]):
         try:
             if candidate.stat().st_size == entry.size_bytes and fingerprint(candidate)[1] == entry.fingerprint:
                 return candidate
@@ -38,10 +41,11 @@ def find_moved(entry: ClipEntry, folders: Iterable[str | Path]) -> Path | None:
     return None
 
 
-def _candidates(entry: ClipEntry, folders: Iterable[str | Path]) -> Iterable[Path]:
+def _candidates(entry: ClipEntry, folders: Sequence[Path]) -> Iterable[Path]:
     old_place = Path(entry.path)
-    yield old_place
-    for folder in map(Path, folders):
+    if old_place.parent in folders:
+        yield old_place
+    for folder in folders:
         yield folder / old_place.name
         try:
             files = sorted(file for file in folder.iterdir() if file.is_file())

@@ -8,9 +8,16 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from serve_marker.logbook.backup import back_up
+from serve_marker.logbook.checksums import (
+    add_checksum_columns,
+    has_checksums,
+    keep_wrong_rows,
+    renew_checksums,
+)
 from serve_marker.logbook.first_tables import FIRST_TABLES
 from serve_marker.logbook.outcomes import RALLIES
 from serve_marker.logbook.records import new_id
+from serve_marker.plain_json import read_json
 
 APPLICATION_ID = 0x53724D6B
 Migration = Callable[[sqlite3.Connection], None]
@@ -113,7 +120,7 @@ def _move_stretches(connection: sqlite3.Connection, clip_id: str) -> None:
     key = f"stretches {clip_id}"
     for (text,) in connection.execute("SELECT text FROM setting WHERE key = ?", (key,)).fetchall():
         try:
-            stretches = [(float(from_s), str(view_id)) for from_s, view_id in json.loads(text)]
+            stretches = [(float(from_s), str(view_id)) for from_s, view_id in read_json(text)]
         except (ValueError, TypeError):
             continue
         connection.executemany(
@@ -232,7 +239,7 @@ def passers_of_formations(connection: sqlite3.Connection) -> None:
     known = {name: key for name, key in named if name and [other for other, _ in named].count(name) == 1}
     for formation_id, document in connection.execute("SELECT id, document FROM formation").fetchall():
         try:
-            plain = json.loads(document)
+            plain = read_json(document)
             for passer in plain["passers"]:
                 passer["player_id"] = known.get(passer.get("name", "").casefold(), "")
         except (ValueError, TypeError, KeyError, AttributeError):
@@ -304,6 +311,11 @@ def trials_and_rallies(connection: sqlite3.Connection) -> None:
     connection.execute(f"ALTER TABLE serve ADD COLUMN rally TEXT NOT NULL DEFAULT '' CHECK (rally IN ({allowed}))")
 
 
+def checksums_of_rows(connection: sqlite3.Connection) -> None:
+    """Version 18: a checksum beside each row; each later step adds and renews them by itself."""
+    add_checksum_columns(connection)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -322,6 +334,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     choices_for_next_serves,
     tallies_and_plans,
     trials_and_rallies,
+    checksums_of_rows,
 )
 
 
@@ -352,11 +365,21 @@ def migrate(connection: sqlite3.Connection, path: Path, migrations: Sequence[Mig
         connection.execute("BEGIN IMMEDIATE")
         try:
             if version_of(connection) < number:
-                migration(connection)
-                connection.execute(f"PRAGMA user_version = {number}")
+                take_step(connection, number, migration)
             connection.execute("COMMIT")
         except BaseException:
             if connection.in_transaction:
                 connection.execute("ROLLBACK")
             raise
     return copy
+
+
+def take_step(connection: sqlite3.Connection, number: int, migration: Migration) -> None:
+    """Take the step that makes a logbook of version ``number``, and keep the checksums true to it."""
+    if has_checksums(connection):
+        keep_wrong_rows(connection)
+    migration(connection)
+    if has_checksums(connection):
+        add_checksum_columns(connection)
+        renew_checksums(connection)
+    connection.execute(f"PRAGMA user_version = {number}")

@@ -18,9 +18,11 @@ from typing import Any, Self
 
 from serve_marker.errors import UserError
 from serve_marker.logbook import tables
-from serve_marker.logbook.failure_sentences import translate_sqlite_errors
+from serve_marker.logbook.failure_sentences import translate_opening_errors, translate_sqlite_errors
+from serve_marker.logbook.file_faults import file_faults, impossible_value_sentences
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
+from serve_marker.logbook.record_rows import put_record, put_rows, remove_record, require_unchanged
 from serve_marker.logbook.records import (
     ClipEntry,
     Gym,
@@ -39,10 +41,10 @@ from serve_marker.logbook.records import (
 from serve_marker.logbook.schema import migrate
 from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
 from serve_marker.logbook.still_needed import loose_end
-from serve_marker.logbook.tables import Row, Table, ball_cells, parts_of, real_cell, table_of, text_cell, with_balls
+from serve_marker.logbook.tables import Row, Table, real_cell, text_cell, with_balls
+from serve_marker.plain_json import told_as
 
 ROWS_AT_ONCE = 500
-_RAW_CELLS = [place for place, column in enumerate(tables.SERVES.columns) if column not in tables.DERIVED_COLUMNS]
 
 
 class Logbook:
@@ -66,6 +68,8 @@ class Logbook:
         self._connection = connection
         self._turn = threading.RLock()
         self._removed: list[Record] = []
+        self.clip_folders: set[Path] = set()
+        """Where its clips may be opened beside its own folder: the coach's word, never kept in the file."""
 
     @classmethod
     def create(cls, path: str | Path, team: str = "") -> Logbook:
@@ -87,15 +91,20 @@ class Logbook:
         return logbook
 
     @classmethod
-    def open(cls, path: str | Path) -> Logbook:
-        """Open a logbook, bringing an older one up to date after a copy was put beside it."""
+    def open(cls, path: str | Path, *, to_check: bool = False) -> Logbook:
+        """Open a logbook, bringing an older one up to date after a copy was put beside it.
+
+        One that holds values that cannot be is opened only ``to_check`` it.
+        """
         path = Path(path)
         require_file(path)
-        with translate_sqlite_errors(path):
+        with translate_opening_errors(path):
             connection = connect(path)
             try:
                 require_logbook(connection, path)
                 migrate(connection, path)
+                for sentence in () if to_check else impossible_value_sentences(connection, path):
+                    raise UserError(sentence)
             except BaseException:
                 connection.close()
                 raise
@@ -174,7 +183,8 @@ class Logbook:
         """Keep what is marked so far of a view."""
         cells = (clip_id, real_cell(from_s, "from_s"), text_cell(document, "document"))
         with self._changing():
-            self._connection.execute("INSERT OR REPLACE INTO view_draft VALUES (?, ?, ?)", cells)
+            columns = ("clip_id", "from_s", "document")
+            put_rows(self._connection, "view_draft", columns, [cells], key="clip_id, from_s")
 
     def checked_view(self, clip_id: str) -> str | None:
         """The id of the view against which a clip was looked through last, None where it was against none."""
@@ -184,7 +194,8 @@ class Logbook:
     def put_checked_view(self, clip_id: str, view_id: str) -> None:
         """Keep that a clip was looked through against a view."""
         with self._changing():
-            self._connection.execute("INSERT OR REPLACE INTO checked_view VALUES (?, ?)", (clip_id, view_id))
+            columns = ("clip_id", "view_id")
+            put_rows(self._connection, "checked_view", columns, [(clip_id, view_id)], key="clip_id")
 
     def formations(self) -> list[StoredFormation]:
         """All formations of passers, the oldest first."""
@@ -263,7 +274,7 @@ class Logbook:
         """Add records, or change those whose id is there, all in one transaction."""
         with self._changing():
             for record in records:
-                self._put(record)
+                put_record(self._connection, record)
 
     def remove(self, *records: Record) -> None:
         """Remove records in one transaction; what others still need is refused with a sentence.
@@ -284,9 +295,9 @@ class Logbook:
         with self._changing():
             for before, after in changes:
                 if before is not None:
-                    self._require_unchanged(before, gone_will_do=after is None)
+                    require_unchanged(self._connection, before, gone_will_do=after is None)
                 if after is not None:
-                    self._put(after)
+                    put_record(self._connection, after)
                 elif before is not None:
                     self._remove(before)
 
@@ -298,24 +309,13 @@ class Logbook:
     def set_setting(self, key: str, text: str) -> None:
         """Keep a text under a key."""
         with self._changing():
-            self._connection.execute(
-                "INSERT INTO setting (key, text) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET text = excluded.text",
-                (text_cell(key, "key"), text_cell(text, f"{key} setting")),
-            )
+            cells = (text_cell(key, "key"), text_cell(text, f"{key} setting"))
+            put_rows(self._connection, "setting", ("key", "text"), [cells], key="key")
 
     def check(self) -> list[str]:
-        """What is wrong with the file itself, as sentences; none where it is whole."""
-        name = self.path.name
-        with self._turn:
-            try:
-                faults = [row[0] for row in self._connection.execute("PRAGMA integrity_check").fetchall()]
-                loose = self._connection.execute("PRAGMA foreign_key_check").fetchall()
-            except sqlite3.DatabaseError as error:
-                return [f"{name} is damaged ({error}); work on your latest copy of it."]
-        sentences = [
-            f"{name} is damaged ({fault}); work on your latest copy of it." for fault in faults if fault != "ok"
-        ]
-        return sentences + [f"A {row[0]} in {name} belongs to a {row[2]} that is gone." for row in loose]
+        """What is wrong with the file itself and the values in it, as sentences; none where it is whole."""
+        with self._turn, translate_sqlite_errors(self.path):
+            return file_faults(self._connection, self.path)
 
     @contextmanager
     def _reading(self) -> Iterator[None]:
@@ -359,36 +359,9 @@ class Logbook:
 
     def _records(self, table: Table, where: str = "", parameters: Row = ()) -> list[Any]:
         rows = self._read(f"{table.select} {where} ORDER BY {table.order}", parameters)
-        return [table.record(row) for row in rows]
-
-    def _put(self, record: Record) -> None:
-        table = table_of(record)
-        self._connection.execute(table.upsert, table.row(record))
-        parts = parts_of(record)
-        if parts is not None:
-            name, columns, rows = parts
-            self._connection.execute(f"DELETE FROM {name} WHERE {columns[0]} = ?", (record.id,))
-            self._connection.executemany(
-                f"INSERT INTO {name} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})",
-                [(record.id, *row) for row in rows],
-            )
+        with told_as(f"A {table.name} in {self.path.name} cannot be read; check the logbook to see which."):
+            return [table.record(row) for row in rows]
 
     def _remove(self, record: Record) -> None:
-        self._connection.execute(f"DELETE FROM {table_of(record).name} WHERE id = ?", (record.id,))
+        remove_record(self._connection, record)
         self._removed.append(record)
-
-    def _require_unchanged(self, before: Serve, *, gone_will_do: bool) -> None:
-        found = self._connection.execute(f"{tables.SERVES.select} WHERE id = ?", (before.id,)).fetchone()
-        if found is None and gone_will_do:
-            return
-        balls = self._connection.execute(
-            f"SELECT {', '.join(tables.BALL_COLUMNS)} FROM ball_mark WHERE serve_id = ? ORDER BY position", (before.id,)
-        ).fetchall()
-        if found is None or _raw(found) != _raw(tables.SERVES.row(before)) or balls != ball_cells(before):
-            raise UserError(
-                "Another window changed this serve meanwhile, so nothing was changed. Open the logbook again."
-            )
-
-
-def _raw(row: Sequence[Any]) -> list[Any]:
-    return [row[place] for place in _RAW_CELLS]

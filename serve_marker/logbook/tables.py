@@ -32,6 +32,7 @@ from serve_marker.logbook.records import (
     Tally,
     Trial,
 )
+from serve_marker.plain_json import read_json, require_kinds, texts_of
 
 Cell = str | float | int | None
 Row = tuple[Cell, ...]
@@ -61,10 +62,10 @@ def text_cell(value: object, column: str) -> str | None:
 
 
 def real_cell(value: object, column: str) -> float | None:
-    """A finite number, or None."""
+    """A finite number, or None; a file keeps no negative zero."""
     if value is None:
         return None
-    number = float(cast(float, value))
+    number = float(cast(float, value)) + 0.0
     if not math.isfinite(number):
         raise ValueError(f"{column} must be a finite number or None, got {number}")
     return number
@@ -110,16 +111,6 @@ class Table:
     def select(self) -> str:
         """The statement that reads all columns, without an ORDER BY."""
         return f"SELECT {', '.join(f'{self.name}.{column}' for column in self.columns)} FROM {self.name}"
-
-    @property
-    def upsert(self) -> str:
-        """The statement that adds a row or, where its id is there already, changes it."""
-        changes = ", ".join(f"{column} = excluded.{column}" for column in self.columns if column != "id")
-        places = ", ".join("?" * len(self.columns))
-        return (
-            f"INSERT INTO {self.name} ({', '.join(self.columns)}) VALUES ({places}) "
-            f"ON CONFLICT (id) DO UPDATE SET {changes}"
-        )
 
 
 def _plain(record_type: type[Any], name: str, columns: dict[str, str], order: str) -> Table:
@@ -252,13 +243,20 @@ PLAYERS = _plain(
     },
     "number IS NULL, number, name, rowid",
 )
+
+
+def _shirts(plain: list[list[Any]]) -> tuple[tuple[str, int], ...]:
+    shirts = tuple((who, number) for who, number in plain)
+    if not all(isinstance(who, str) and type(number) is int for who, number in shirts):
+        raise TypeError("shirts are a player's id and a number each")
+    return shirts
+
+
 SEASONS = Table(
     "season",
     dict.fromkeys(("id", "name", "begins", "shirts"), "text"),
     lambda season: (season.id, season.name, season.begins, json.dumps(season.shirts)),
-    lambda cells: Season(
-        id=cells[0], name=cells[1], begins=cells[2], shirts=tuple((who, number) for who, number in json.loads(cells[3]))
-    ),
+    lambda cells: Season(id=cells[0], name=cells[1], begins=cells[2], shirts=_shirts(read_json(cells[3]))),
     "begins, rowid",
 )
 GYMS = _plain(Gym, "gym", dict.fromkeys(("id", "name", "court"), "text"), "name, rowid")
@@ -283,7 +281,7 @@ NEXT_SERVES = Table(
     ),
     lambda cells: NextServes(
         **dict(zip(("id", "practice_id", "view_id", "end", "aim", "serve_type"), cells, strict=False)),
-        orders=(tuple(orders[0]), tuple(orders[1])) if (orders := json.loads(cells[6])) else None,
+        orders=(texts_of(orders[0]), texts_of(orders[1])) if (orders := read_json(cells[6])) else None,
     ),
     "rowid",
 )
@@ -326,9 +324,10 @@ PLANS = Table(
     lambda cells: PracticePlan(
         id=cells[0],
         date=cells[1],
-        absent=tuple(json.loads(cells[2])),
+        absent=texts_of(read_json(cells[2])),
         blocks=tuple(
-            PlanBlock(**(block | {"player_ids": tuple(block["player_ids"])})) for block in json.loads(cells[3])
+            require_kinds(PlanBlock(**(block | {"player_ids": tuple(block["player_ids"])})))
+            for block in read_json(cells[3])
         ),
     ),
     "date, rowid",
@@ -342,8 +341,8 @@ TRIALS = Table(
     lambda one: (*(getattr(one, name) for name in _TRIAL_TEXTS), json.dumps(one.tries), json.dumps(one.others)),
     lambda cells: Trial(
         **dict(zip(_TRIAL_TEXTS, cells, strict=False)),
-        tries=tuple(json.loads(cells[5])),
-        others=tuple(json.loads(cells[6])),
+        tries=texts_of(read_json(cells[5])),
+        others=texts_of(read_json(cells[6])),
     ),
     "drawn_on, rowid",
 )

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from serve_marker.errors import UserError
+from serve_marker.logbook.clip_places import may_open
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.outcomes import OUTCOMES, RECEPTIONS
 from serve_marker.logbook.practice_of_clip import UNNAMED_PRACTICE
@@ -34,6 +35,7 @@ from serve_marker.logbook.records import (
 )
 from serve_marker.logbook.seasons import ended_season_at, players_at, with_shirt
 from serve_marker.marking.marks_csv import Line, quoted, read_table
+from serve_marker.plain_json import read_json
 
 if TYPE_CHECKING:
     from serve_marker.camera.view.view import View
@@ -210,7 +212,7 @@ class _Setting:
         self.practice = practice or Practice(id=new_id(), date=date, name=practice_name)
         if self.practice.gym_id is None:
             self.practice = self._changed(replace(self.practice, gym_id=gym_id))
-        self.clip_entry = self._clip_entry(logbook.clips(self.practice.id), Path(clip.path))
+        self.clip_entry = self._clip_entry(logbook, Path(clip.path))
 
     def _changed(self, record: _R) -> _R:
         self.changes.append(record)
@@ -220,12 +222,12 @@ class _Setting:
         usual = next((gym for gym in gyms if gym.name == DEFAULT_GYM), None)
         return (usual or self._changed(Gym(id=new_id(), name=DEFAULT_GYM))).id
 
-    def _clip_entry(self, entries: Sequence[ClipEntry], path: Path) -> ClipEntry:
+    def _clip_entry(self, logbook: Logbook, path: Path) -> ClipEntry:
         place = str(path.absolute())
         size_bytes, digest = fingerprint(path)
-        for entry in entries:
+        for entry in logbook.clips(self.practice.id):
             if (entry.size_bytes, entry.fingerprint) == (size_bytes, digest):
-                moved = not Path(entry.path).exists()
+                moved = not (may_open(logbook, entry.path) and Path(entry.path).exists())
                 known = replace(
                     entry, path=place if moved else entry.path, view_id=entry.view_id or self.stored_view.id
                 )
@@ -245,7 +247,7 @@ class _Setting:
 def _lines_in(view_text: str) -> dict[str, object]:
     """What a view's text says of the court, without the picture and the hand's error kept with it; {} where damaged."""
     try:
-        plain = dict(json.loads(view_text))
+        plain = dict(read_json(view_text))
     except (ValueError, TypeError):
         return {}
     return {key: value for key, value in plain.items() if key not in BESIDE_LINES}
@@ -253,7 +255,7 @@ def _lines_in(view_text: str) -> dict[str, object]:
 
 def _with_picture(kept_text: str, view_text: str) -> str:
     """The text of a view kept in the logbook, with the picture that came with another where it has none."""
-    kept, read = json.loads(kept_text), json.loads(view_text)
+    kept, read = read_json(kept_text), read_json(view_text)
     if "reference" in kept or "reference" not in read:
         return kept_text
     return json.dumps(kept | {"reference": read["reference"]}, indent=1, allow_nan=False)

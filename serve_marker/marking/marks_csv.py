@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from serve_marker.errors import UserError
+from serve_marker.plain_json import LARGEST_FILE_BYTES
 
 MARKS_COLUMNS = (
     "server",
@@ -109,6 +110,8 @@ def read_table(csv_path: str | Path) -> list[Line]:
 
 def _text_of(path: Path) -> str:
     try:
+        if path.stat().st_size > LARGEST_FILE_BYTES or not (path.is_file() or path.is_dir()):
+            raise UserError(f"{path.name} is no table of marks; choose the CSV file.")
         text = path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
         raise UserError(f"{path.name} is not there; check the name.") from None

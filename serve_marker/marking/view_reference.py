@@ -19,6 +19,7 @@ from serve_marker.camera.picture.realign import ALIGN_SIDE_PX
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.errors import UserError
+from serve_marker.plain_json import read_json
 from serve_marker.video.frames import FrameReader
 
 if TYPE_CHECKING:
@@ -29,14 +30,14 @@ MOST_BACKGROUND_FRAMES = 9
 
 def with_reference(view_text: str, picture: Grey) -> str:
     """The text of a view file with the picture by which its place is recognised, (h, w) or (h, w, 3)."""
-    plain = json.loads(view_text)
+    plain = read_json(view_text)
     plain["reference"] = reference_to_text(picture)
     return json.dumps(plain, indent=1, allow_nan=False)
 
 
 def reference_of(view_text: str) -> Grey | None:
     """The picture kept with a view file's text, None where there is none."""
-    kept = json.loads(view_text).get("reference")
+    kept = read_json(view_text).get("reference")
     return reference_from_text(kept) if isinstance(kept, str) else None
 
 

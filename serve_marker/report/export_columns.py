@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from itertools import dropwhile
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -18,6 +19,7 @@ EXPORT_COLUMNS = (
 )
 """Those of the table of serves (``study/serve_columns.py``) that go out, in their order."""
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+_BLANK_LETTERS = "\u115f\u1160\u2800\u3164\uffa0"
 DECIMALS = {"_m": 4, "_s": 6, "_mps": 3}
 
 
@@ -34,7 +36,7 @@ def export_cell(column: str, value: Any) -> Any:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, str):
-        return without_formula(value)
+        return without_formula(value) or None
     if column == "pass_rating":
         return int(value)
     decimals = next((places for ending, places in DECIMALS.items() if column.endswith(ending)), 6)
@@ -44,9 +46,20 @@ def export_cell(column: str, value: Any) -> Any:
 def without_formula(text: str) -> str:
     """Return text that no spreadsheet takes for a formula, free of characters a workbook cannot hold.
 
-    An apostrophe is set before =, +, -, @, tab and line breaks at the start, also behind blanks (OWASP, CSV
-    Injection).
+    An apostrophe is set before =, +, -, @, tab and line breaks at the start, also behind blanks and what has no width
+    (OWASP, CSV Injection).
     """
-    kept = "".join(char for char in text if char in "\t\n\r" or unicodedata.category(char) not in ("Cc", "Cs"))
-    risky = kept.startswith(FORMULA_STARTS) or unicodedata.normalize("NFKC", kept.lstrip()).startswith(FORMULA_STARTS)
+    kept = "".join(filter(_is_in_xml, text))
+    seen = unicodedata.normalize("NFKC", "".join(dropwhile(_is_unseen, kept)))
+    risky = kept.startswith(FORMULA_STARTS) or seen.startswith(FORMULA_STARTS)
     return f"'{kept}" if risky else kept
+
+
+def _is_in_xml(char: str) -> bool:
+    """Whether XML 1.0 (section 2.2) has a character, as a workbook needs; control characters beyond it go too."""
+    return char in "\t\n\r" or (unicodedata.category(char) not in ("Cc", "Cs") and char not in "\ufffe\uffff")
+
+
+def _is_unseen(char: str) -> bool:
+    """Whether nothing is seen of a character at a text's beginning: blanks, joiners, marks that stand on nothing."""
+    return unicodedata.category(char) in ("Cc", "Cf", "Mn", "Me", "Zs", "Zl", "Zp") or char in _BLANK_LETTERS

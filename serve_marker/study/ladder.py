@@ -12,6 +12,7 @@ from serve_marker.court.areas import SEAM_WIDTH_M, area_names, seam_names
 from serve_marker.court.dimensions import Court
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES
+from serve_marker.plain_json import read_json, require_kinds, told_as
 from serve_marker.study.mastery import Goal
 
 if TYPE_CHECKING:
@@ -159,16 +160,14 @@ def ladder_of(logbook: Logbook, court: Court, topspin_gate_mps: float = 0.0) -> 
     if not text:
         return usual_ladder(court, topspin_gate_mps)
     known = {part.name for part in fields(LadderStep)}
-    try:
-        plain: list[dict[str, Any]] = json.loads(text)
+    with told_as("The steps of the ladder cannot be read; set them again."):
+        plain: list[dict[str, Any]] = read_json(text)
         return tuple(_step({name: value for name, value in step.items() if name in known}) for step in plain)
-    except (ValueError, TypeError, AttributeError):
-        raise UserError("The steps of the ladder cannot be read; set them again.") from None
 
 
 def _step(plain: dict[str, Any]) -> LadderStep:
     listed = {name: tuple(value) for name, value in plain.items() if isinstance(value, list)}
-    return LadderStep(**(plain | listed))
+    return require_kinds(LadderStep(**(plain | listed)))
 
 
 def ladder_text(steps: Sequence[LadderStep], usual: Sequence[LadderStep]) -> str:

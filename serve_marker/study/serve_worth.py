@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
@@ -15,6 +14,7 @@ from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.court.line_calls import CONTACT_RADIUS_M
 from serve_marker.errors import UserError
+from serve_marker.plain_json import read_json, text_of_file
 
 
 @dataclass(frozen=True)
@@ -48,10 +48,7 @@ class ServeWorth:
         ------
         UserError : where it cannot be read, or holds something else.
         """
-        try:
-            return cls.from_text(path.read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError):
-            raise UserError(f"{path.name} cannot be read; choose a file with the worth of serves.") from None
+        return cls.from_text(text_of_file(path))
 
     @classmethod
     def from_text(cls, text: str) -> ServeWorth:
@@ -67,7 +64,7 @@ class ServeWorth:
         2.0
         """
         try:
-            plain = json.loads(text)
+            plain = read_json(text)
         except ValueError:
             raise UserError("The worth of serves is no JSON. Write a file as the guide shows.") from None
         names = set(asdict(cls()))

@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import asdict, dataclass, field, fields
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from serve_marker.court.areas import SEAM_WIDTH_M
 from serve_marker.court.passer_movement import Movement
 from serve_marker.errors import UserError
+from serve_marker.plain_json import read_object, require_kinds, told_as
 
 if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
@@ -111,14 +112,12 @@ class StudySettings:
         """
         if not text:
             return cls()
-        try:
-            plain: dict[str, Any] = json.loads(text)
+        with told_as("The settings of Study cannot be read; set them again."):
+            plain = read_object(text)
             known = {part.name: plain[part.name] for part in fields(cls) if part.name in plain}
             if "movement" in known:
-                known["movement"] = Movement(**known["movement"])
-            return cls(**known)
-        except (ValueError, TypeError, AttributeError):
-            raise UserError("The settings of Study cannot be read; set them again.") from None
+                known["movement"] = require_kinds(Movement(**known["movement"]))
+            return require_kinds(cls(**known))
 
 
 def settings_of(logbook: Logbook) -> StudySettings:

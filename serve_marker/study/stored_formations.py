@@ -9,8 +9,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from serve_marker.court.formations import Formation
-from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player, StoredFormation, player_words
+from serve_marker.plain_json import read_json, told_as
 
 if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
@@ -24,10 +24,8 @@ def formations_of(logbook: Logbook) -> dict[str, Formation]:
 
 def formation_from(stored: StoredFormation, players: Sequence[Player] = ()) -> Formation:
     """Read a stored formation; it keeps the name it was stored under, its passers are called as the players are now."""
-    try:
-        plain = json.loads(stored.document)
-    except ValueError:
-        raise UserError(f"The formation {stored.name} cannot be read; set it anew on the court.") from None
+    with told_as(f"The formation {stored.name} cannot be read; set it anew on the court."):
+        plain = read_json(stored.document)
     names = passer_names(players)
     passers = (replace(one, name=names.get(one.player_id, one.name)) for one in Formation.from_dict(plain).passers)
     return Formation(stored.name, tuple(passers))

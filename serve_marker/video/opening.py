@@ -12,10 +12,16 @@ import av
 from serve_marker.errors import UserError, regular_file_size
 from serve_marker.video.packet_stamps import decoded
 
-OPEN_OPTIONS = {"protocol_whitelist": "file", "fflags": "+genpts"}
+CONTAINERS = (
+    *("mov", "mp4", "m4v", "matroska", "webm", "avi", "mpegts", "mpeg", "asf", "flv", "ogg", "mxf", "gxf", "nut"),
+    *("dv", "ivf", "wtv", "rm", "h261", "h263", "h264", "hevc", "vvc", "av1", "obu", "mpegvideo", "mjpeg", "dirac"),
+    *("gif", "yuv4mpegpipe"),
+)
+"""Formats whose pictures lie in the file itself. Lists of other files, series of stills and devices are none of them:
+a file of such a kind makes the library open whatever it names."""
+OPEN_OPTIONS = {"protocol_whitelist": "file", "format_whitelist": ",".join(CONTAINERS), "fflags": "+genpts"}
 TAG_OPTIONS: dict[str, Any] = {} if int(av.__version__.split(".")[0]) >= 19 else {"metadata_errors": "surrogateescape"}
 """Tags that are not UTF-8 do not stop a film from opening: av does so from 19 on, before that it must be told."""
-NO_FILM_FORMATS = frozenset({"tty"})
 
 
 @contextmanager
@@ -41,17 +47,13 @@ def open_container(path: Path) -> Any:
     if size_bytes == 0:
         raise UserError(f"{path.name} is empty; copy it again from the camera.")
     try:
-        container = av.open(str(path.absolute()), options=dict(OPEN_OPTIONS), **TAG_OPTIONS)
+        return av.open(str(path.absolute()), options=dict(OPEN_OPTIONS), **TAG_OPTIONS)
     except av.FFmpegError:
         if head[4:8] in (b"ftyp", b"moov", b"mdat", b"wide", b"free") or head[:4] in (b"\x1aE\xdf\xa3", b"RIFF"):
             raise UserError(
                 f"{path.name} is damaged or was cut off, so no frame can be found. Copy it again from the camera."
             ) from None
         raise UserError(f"{path.name} is not a video that can be read; choose a video file.") from None
-    if container.format.name in NO_FILM_FORMATS:
-        container.close()
-        raise UserError(f"{path.name} is not a video that can be read; choose a video file.")
-    return container
 
 
 def picture_stream(path: Path, container: Any, stream_index: int | None = None) -> Any:

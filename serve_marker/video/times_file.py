@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import os
+import zipfile
+import zlib
 from contextlib import suppress
 from io import BytesIO
 from pathlib import Path
@@ -29,12 +31,27 @@ def load_table(path: Path, clip_bytes: int) -> PacketTable | None:
     checksum, content = kept[:CHECKSUM_BYTES], kept[CHECKSUM_BYTES:]
     if checksum != _checksum(content, clip_bytes):
         return None
+    try:
+        return _table_in(content)
+    except (ValueError, TypeError, LookupError, EOFError, MemoryError, zipfile.BadZipFile, zlib.error):
+        return None
+
+
+def _table_in(content: bytes) -> PacketTable:
+    """The table of an .npz. Whoever wrote it may have known the checksum: nothing in it may be packed or be code."""
+    with zipfile.ZipFile(BytesIO(content)) as packed:
+        if any(part.compress_type != zipfile.ZIP_STORED for part in packed.infolist()):
+            raise ValueError("a table of times is never compressed")
     with np.load(BytesIO(content), allow_pickle=False) as columns:
         damaged, without_stamp, out_of_order, read_error, hidden = columns["facts"].tolist()
+        stamps = {name: columns[name] for name in ("shown_pts", "shown_key", "key_stamps")}
+        shown, key_frames, key_stamps = stamps.values()
+        if shown.ndim != 1 or key_frames.shape != shown.shape or key_stamps.shape[1:] != (2,):
+            raise ValueError(f"no table of times has {shown.shape}, {key_frames.shape} and {key_stamps.shape}")
+        if [column.dtype.kind for column in stamps.values()] != ["i", "b", "i"] or (np.diff(shown) < 0).any():
+            raise ValueError("a table of times holds whole numbers in rising order")
         return PacketTable(
-            shown_pts=columns["shown_pts"],
-            shown_key=columns["shown_key"],
-            key_stamps=columns["key_stamps"],
+            **stamps,
             damaged=damaged,
             without_stamp=without_stamp,
             out_of_order=bool(out_of_order),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import replace
 
 import numpy as np
@@ -85,11 +86,29 @@ def test_newer_version_is_refused(view):
         ({"court": 3}, "court"),
         ({"camera_position_m": [1, 2]}, "camera_position_m"),
         ({"marks": []}, "marks"),
+        ({"homography": [[1e308, 0, 0]] * 3}, "1e.308 is no number of a film"),
+        ({"focal_px": 10**400}, "is no number of a film"),
     ],
 )
 def test_damaged_views(view, change, words):
     with pytest.raises(UserError, match=words):
         view_from_text(json.dumps(json.loads(view_to_text(view)) | change))
+
+
+@pytest.mark.parametrize("text", ["[" * 100_000, '{"marks":' * 100_000 + "1" + "}" * 100_000])
+def test_deep_nesting_is_one_sentence(tmp_path, text):
+    path = tmp_path / "marks.json"
+    path.write_text(text)
+    for read in (read_marks, load_view):
+        with pytest.raises(UserError, match=r"^marks\.json cannot be used: nested too deeply; check the file\.$"):
+            read(path)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no pipes in folders")
+def test_a_pipe_is_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "view.json")
+    with pytest.raises(UserError, match=r"view\.json is not a file; check the name"):
+        load_view(tmp_path / "view.json")
 
 
 def test_marks_file(good, tmp_path):
@@ -123,7 +142,13 @@ def test_marks_file_with_a_court_of_its_own(good, tmp_path):
         ({"marks": [[1, 2]]}, "marks"),
         ({"marks": {"end-a/left": [1]}}, "end-a/left"),
         ({"marks": {"end-a/left": ["1", 2]}}, "end-a/left"),
-        ({"marks": {"end-a/left": [float("nan"), 2]}}, "end-a/left"),
+        (
+            {"marks": {"end-a/left": [float("nan"), 2]}},
+            r"marks\.json cannot be used: NaN is no number of a film; check",
+        ),
+        ({"marks": {"end-a/left": [1e308, 2]}}, r"marks\.json cannot be used: 1e\+308 is no number of a film"),
+        ({"marks": {"end-a/left": [10**400, 2]}}, r"marks\.json cannot be used: 1000000000000"),
+        ({"image_size": [10**300, 10]}, r"marks\.json cannot be used"),
         ({"traces": {"end-c": []}}, "end-c"),
         ({"traces": {"left": [[-50, 2]]}}, "leaves the picture"),
         ({"traces": {"left": 5}}, "left"),

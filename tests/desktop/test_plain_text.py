@@ -64,10 +64,11 @@ def logbook_path(tmp_path, sample_clips):
     return path
 
 
-def test_no_label_or_tooltip_reads_a_name_as_markup(coach, logbook_path, monkeypatch):
+def test_no_label_or_tooltip_reads_a_name_as_markup(coach, logbook_path, sample_clips, monkeypatch):
     shown: list[str] = []
     monkeypatch.setattr(QToolTip, "showText", lambda _at, words, *_rest: shown.append(words))
     window = coach.window
+    window.opening.allow(sample_clips)
     window.books.open_logbook_at(logbook_path)
     coach.wait(lambda: coach.workspace.clip is not None and not window.busy)
     PracticeEditor(coach.workspace).set_formation(replace(preset(3, "up", coach.workspace.court), name=NAME))

@@ -291,7 +291,8 @@ def test_another_import_error_stays_what_it_is():
 
 
 def test_a_picture_of_the_window(coach, filmed, tmp_path):
-    coach.begin(filmed, coach.folder / "team.logbook")
+    film = Path(shutil.copy(filmed, coach.folder / "film.mp4"))
+    coach.begin(film, coach.folder / "team.logbook")
     coach.make_view()
     coach.key(Qt.Key.Key_2, CTRL)
     coach.click_film(*seen_at(1.0, 7.0))

@@ -2,6 +2,9 @@ from __future__ import annotations
 
 import random
 
+from hypothesis import given
+from hypothesis import strategies as st
+
 from serve_marker.logbook.file_name_order import by_name
 
 
@@ -21,3 +24,22 @@ def test_a_file_stands_before_its_numbered_followers():
 
 def test_folders_do_not_count():
     assert sorted(["z/a.mp4", "a/b.mp4"], key=by_name) == ["z/a.mp4", "a/b.mp4"]
+
+
+def test_a_number_may_be_of_any_length() -> None:
+    """Python itself reads no number of more than 4,300 digits."""
+    long = [
+        "film 7.mp4",
+        "film 0010.mp4",
+        f"film {'9' * 4999}.mp4",
+        f"film 1{'0' * 4999}.mp4",
+        f"film {'9' * 5000}.mp4",
+    ]
+
+    mixed = random.Random(1).sample(long, len(long))
+    assert sorted(mixed, key=by_name) == long
+
+
+@given(st.lists(st.integers(0, 10**20)))
+def test_numbers_of_one_length_and_another_are_in_their_own_order(numbers: list[int]) -> None:
+    assert sorted((f"{number}.mp4" for number in numbers), key=by_name) == [f"{n}.mp4" for n in sorted(numbers)]

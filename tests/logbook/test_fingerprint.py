@@ -49,7 +49,8 @@ def test_a_renamed_film_is_found_among_others(tmp_path: Path) -> None:
     entry = entry_of(path)
     film(tmp_path / "new" / "a.mp4", head=b"HEAD")
     (tmp_path / "new" / "folder.mp4").mkdir()
-    assert find_moved(entry, [tmp_path / "new"]) == path
+    assert find_moved(entry, [tmp_path / "new", path.parent]) == path
+    assert find_moved(entry, [tmp_path / "new"]) is None, "no other folder is looked at"
 
     moved = path.rename(tmp_path / "new" / "renamed.mp4")
     assert find_moved(entry, [tmp_path / "none", tmp_path / "new"]) == moved

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -110,6 +111,32 @@ def test_a_table_of_an_older_version_is_no_table(tmp_path: Path) -> None:
         facts = np.array([2, CLIP_BYTES, 0, 0, 0, 0, 0])
         np.savez(file, facts=facts, shown_pts=stamps, shown_key=stamps == 0, key_stamps=np.array([[0, 0]]))
     assert load_table(older, CLIP_BYTES) is None
+
+
+FACTS, STAMPS = np.zeros(5, np.int64), np.array([0, 20, 41], np.int64)
+FORGED: dict[str, dict[str, Any]] = {
+    "objects": {"shown_pts": np.array([{}, {}, {}], dtype=object)},
+    "texts": {"shown_pts": np.array(["a", "b", "c"])},
+    "numbers with parts": {"shown_pts": np.array([0.0, np.nan, np.inf])},
+    "another length": {"shown_key": np.array([True])},
+    "another shape": {"key_stamps": STAMPS},
+    "time runs back": {"shown_pts": STAMPS[::-1]},
+    "facts are missing": {"facts": np.zeros(2, np.int64)},
+}
+
+
+@pytest.mark.parametrize("change", [*FORGED.values(), None], ids=[*FORGED, "packed"])
+def test_a_forged_table_is_no_table(small_table: Path, change: dict[str, Any] | None) -> None:
+    """Its checksum is right, for everybody can compute it."""
+    whole = {"facts": FACTS, "shown_pts": STAMPS, "shown_key": STAMPS == 0, "key_stamps": np.array([[0, 0]])}
+    columns = BytesIO()
+    if change is None:
+        np.savez_compressed(columns, **whole)
+    else:
+        np.savez(columns, **whole | change)
+    content = columns.getvalue()
+    small_table.write_bytes(times_file._checksum(content, CLIP_BYTES) + content)
+    assert load_table(small_table, CLIP_BYTES) is None
 
 
 def test_a_table_is_of_one_version_and_one_size_of_clip(small_table: Path, monkeypatch: pytest.MonkeyPatch) -> None:

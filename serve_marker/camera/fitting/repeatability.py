@@ -18,7 +18,9 @@ from serve_marker.camera.view.view import USUAL_FRAMES_OFF, View
 from serve_marker.camera.view.viewfile import view_from_text, view_to_text
 from serve_marker.confidence_level import TAIL
 from serve_marker.errors import UserError
+from serve_marker.plain_json import read_object, told_as
 
+_UNREADABLE_CLICK = "Your own click error cannot be read; find it again in Set up."
 LEAST_SD_PX = 0.1
 """Nobody clicks more finely than this; smaller figures come of points clicked without moving the mouse."""
 SLIP_SD = 8.0
@@ -108,7 +110,8 @@ def own_frames_off(text: str) -> int:
     >>> own_frames_off(own_frames_text(0)), own_frames_off("")
     (0, 1)
     """
-    return int(_parts(text).get("frames_off", USUAL_FRAMES_OFF))
+    with told_as(_UNREADABLE_CLICK):
+        return int(_parts(text).get("frames_off", USUAL_FRAMES_OFF))
 
 
 def own_click_sd_px(text: str, image_size: tuple[int, int]) -> float | None:
@@ -122,7 +125,8 @@ def own_click_sd_px(text: str, image_size: tuple[int, int]) -> float | None:
     kept = _parts(text)
     if "sd_px" not in kept:
         return None
-    return round(float(kept["sd_px"]) * image_size[0] / float(kept["image_width"]), 6)
+    with told_as(_UNREADABLE_CLICK):
+        return round(float(kept["sd_px"]) * image_size[0] / float(kept["image_width"]), 6)
 
 
 def clicked_by(text: str, view: View) -> View:
@@ -152,4 +156,5 @@ def text_clicked_by(text: str, view_text: str) -> str:
 
 
 def _parts(text: str) -> dict[str, Any]:
-    return dict(json.loads(text)) if text else {}
+    with told_as(_UNREADABLE_CLICK):
+        return read_object(text) if text else {}

@@ -16,6 +16,7 @@ from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.view import REST, USUAL_FRAMES_OFF, Trace, View
 from serve_marker.court.dimensions import Court, Floats, court_named
 from serve_marker.errors import UserError
+from serve_marker.plain_json import read_json, text_of_file
 
 VERSION = 3
 """Version 1 had no lens; its views are read as views without bend."""
@@ -38,7 +39,7 @@ class MarksFile:
 
 def read_marks(path: Path) -> MarksFile:
     """Read a MARKS.json (docs of the command line name its keys)."""
-    plain = _parsed(_text_of(path), path.name)
+    plain = _parsed(text_of_file(path), path.name)
     size = _size(plain.get("image_size"), path.name)
     court = plain.get("court", "indoor")
     return MarksFile(
@@ -144,24 +145,16 @@ def save_view(view: View, path: Path) -> None:
 
 def load_view(path: Path) -> View:
     """Read a VIEW.json."""
-    return view_from_text(_text_of(path), path.name)
-
-
-def _text_of(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8")
-    except UnicodeDecodeError as exc:
-        raise UserError(f"{path.name} is not a text file; give a JSON file.") from exc
-    except OSError as exc:
-        raise UserError(f"{path.name} cannot be read ({exc.strerror}); check the name.") from exc
+    return view_from_text(text_of_file(path), path.name)
 
 
 def _parsed(text: str, name: str) -> Mapping[str, Any]:
     try:
-        plain = json.loads(text)
-    except (ValueError, RecursionError) as exc:
-        line = f" (line {exc.lineno})" if isinstance(exc, json.JSONDecodeError) else ""
-        raise UserError(f"{name} is not valid JSON{line}; check the file.") from exc
+        plain = read_json(text)
+    except ValueError as exc:
+        if isinstance(exc, json.JSONDecodeError):
+            raise UserError(f"{name} is not valid JSON (line {exc.lineno}); check the file.") from exc
+        raise UserError(f"{name} cannot be used: {exc}; check the file.") from exc
     if not isinstance(plain, dict):
         raise UserError(f"{name} must hold one JSON object with named values.")
     return plain

@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QSettings, Signal
 
+from serve_marker.desktop.session.clip_folders import ClipFolders
 from serve_marker.desktop.session.film_library import is_long, kept_beside
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
+from serve_marker.logbook.clip_places import folder_to_ask_about, may_open, not_opened_sentence
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.moved_clips import find_moved, folders_in, likely_folders
@@ -57,6 +59,7 @@ class ClipLoader(QObject):
     progressed(done, of) : how far that is.
     settled() : nothing is being opened any more.
     opened() : a clip is in the workspace, its file perhaps missing.
+    folder_asked(folder) : a clip lies in a folder that nobody allowed on this computer; `answer_folder` goes on.
     practice_asked(days) : files are new, each with the day it was filmed on; `put_in` or `leave_out` answers.
     """
 
@@ -64,9 +67,10 @@ class ClipLoader(QObject):
     progressed = Signal(int, int)
     settled = Signal()
     opened = Signal()
+    folder_asked = Signal(object)
     practice_asked = Signal(object)
 
-    def __init__(self, workspace: Workspace) -> None:
+    def __init__(self, workspace: Workspace, settings: QSettings | None = None) -> None:
         super().__init__(workspace)
         self._workspace = workspace
         self._worker = Worker("clip", self)
@@ -74,6 +78,8 @@ class ClipLoader(QObject):
         self._waiting: list[Path] = []
         self._practices: dict[Path, Practice] = {}
         self._refused: list[str] = []
+        self._folders = ClipFolders(settings)
+        self._go_on: Callable[[], None] | None = None
         workspace.logbook_changed.connect(self._logbook_changed)
         self._logbook = workspace.logbook
 
@@ -89,6 +95,7 @@ class ClipLoader(QObject):
         taken, told with them.
         """
         self._drop_waiting()
+        self.allow(*(path.parent for path in paths))
         files = sorted(paths, key=by_name, reverse=True)
         book = self._workspace.book()
         known = {(clip.size_bytes, clip.fingerprint) for clip in book.clips()}
@@ -160,7 +167,15 @@ class ClipLoader(QObject):
             self._logbook = self._workspace.logbook
             self._drop_waiting()
             self._worker.cancel()
+            self.allow()
             self.settled.emit()
+
+    def allow(self, *folders: Path) -> None:
+        """Allow folders on this computer, and those allowed before in the logbook open now."""
+        if folders:
+            self._folders.allow(*folders)
+        if self._workspace.logbook is not None:
+            self._workspace.logbook.clip_folders = set(self._folders)
 
     def _drop_waiting(self) -> None:
         self._waiting.clear()
@@ -168,8 +183,27 @@ class ClipLoader(QObject):
         self._practices.clear()
 
     def show(self, entry: ClipEntry, then: Callable[[], None] | None = None) -> None:
-        """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there."""
+        """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there.
+
+        A folder that nobody allowed yet is asked about first.
+        """
         self._drop_waiting()
+        folder = folder_to_ask_about(self._workspace.book(), entry)
+        if folder is None:
+            self._find_and_show(entry, then)
+            return
+        self._go_on = lambda: self._find_and_show(entry, then)
+        self.folder_asked.emit(folder)
+
+    def answer_folder(self, folder: Path, *, allowed: bool) -> None:
+        """Go on with the clip that was asked for; its folder is looked at only where the coach allowed it."""
+        if allowed:
+            self.allow(folder)
+        go_on, self._go_on = self._go_on, None
+        if go_on is not None:
+            go_on()
+
+    def _find_and_show(self, entry: ClipEntry, then: Callable[[], None] | None) -> None:
         folders = likely_folders(self._workspace.book())
 
         def shown(found: Opened | None) -> None:
@@ -184,7 +218,8 @@ class ClipLoader(QObject):
 
     def _missing(self, entry: ClipEntry) -> None:
         self._workspace.show_clip(entry, None)
-        self._workspace.message.emit(missing_words(entry))
+        allowed = may_open(self._workspace.book(), entry.path)
+        self._workspace.message.emit(missing_words(entry) if allowed else not_opened_sentence(entry))
         self.opened.emit()
 
     def search(self, entry: ClipEntry, folder: Path) -> None:
@@ -194,9 +229,11 @@ class ClipLoader(QObject):
         def shown(found: Opened | None) -> None:
             if found is None:
                 raise UserError(f"{Path(entry.path).name} is not in {folder.name}; choose another folder.")
+            self.allow(found.path.parent)
             self._shown(entry, found)
 
-        self._submit(lambda: find_moved(entry, folders_in(folder)), shown)
+        known = likely_folders(self._workspace.book())
+        self._submit(lambda: find_moved(entry, [*folders_in(folder), *known]), shown)
 
     def _shown(self, entry: ClipEntry, found: Opened) -> None:
         entry = self._at(entry, found.path)

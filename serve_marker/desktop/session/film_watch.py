@@ -9,7 +9,9 @@ from PySide6.QtCore import QFileSystemWatcher, QObject, Signal
 from serve_marker.desktop.session.film_library import file_stamp
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
+from serve_marker.logbook.clip_places import may_open
 from serve_marker.logbook.fingerprint import fingerprint
+from serve_marker.logbook.records import ClipEntry
 
 
 class FilmWatch(QObject):
@@ -38,7 +40,12 @@ class FilmWatch(QObject):
             self.told.emit("")
         else:
             entry = workspace.clip_entry
-            self.told.emit(f"{Path(entry.path).name} is not where it was." if entry is not None else "")
+            self.told.emit("" if entry is None else self._absence(entry))
+
+    def _absence(self, entry: ClipEntry) -> str:
+        """Why there is no film: it has gone, or was not opened where it lies."""
+        gone = may_open(self._workspace.book(), entry.path)
+        return f"{Path(entry.path).name} {'is not where it was' if gone else 'was not opened'}."
 
     def _look(self) -> None:
         """Tell where the file has gone or is back, and let go of it where it holds another film."""

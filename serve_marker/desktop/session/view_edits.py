@@ -17,6 +17,7 @@ from serve_marker.logbook.records import ClipEntry, Gym, Practice, Serve, Stored
 from serve_marker.logbook.serve_arrays import columns_of
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.landing import place_all
+from serve_marker.plain_json import read_json, texts_of, told_as
 from serve_marker.study.flight_columns import time_scales
 
 
@@ -73,7 +74,8 @@ def _court_at(logbook: Logbook, entry: ClipEntry) -> Court:
     named = {practice.gym_id for practice in logbook.practices() if practice.id == entry.practice_id}
     likely = [gym for gym in gyms if gym.id in named] or (gyms if len(gyms) == 1 else [])
     told = next((gym.court for gym in likely if gym.court), "")
-    return Court.from_dict(json.loads(told)) if told else COURTS["indoor"]
+    with told_as("The court of this gym cannot be read; choose it again in Set up."):
+        return Court.from_dict(read_json(told)) if told else COURTS["indoor"]
 
 
 def _draft_text(state: ViewState) -> str:
@@ -93,27 +95,35 @@ def view_state_at(logbook: Logbook, entry: ClipEntry, time_s: float) -> tuple[Vi
     """Return the view that holds at a time of a clip, and the state it came from; landmarks alone until it is one."""
     from_s, view_id = segment_at(entry, time_s)
     stored = next((view for view in logbook.views() if view.id == view_id), None)
-    text = logbook.view_draft(entry.id, from_s)
-    draft: dict[str, Any] = json.loads(text) if text else {"court": _court_at(logbook, entry).to_dict()}
-    skipped = tuple(draft.get("skipped", ()))
+    draft = _draft_at(logbook, entry, from_s)
     if stored is not None:
         view = view_from_text(stored.document)
         gym = next((gym for gym in logbook.gyms() if gym.id == stored.gym_id), None)
         marks, traces = tuple(view.marks.items()), tuple(view.traces.items())
         clicked = tuple(view.clicked.items())
         return view, ViewState(
-            marks, view.court, view.net_height_m, entry, stored, gym, traces, from_s, skipped, clicked
+            marks, view.court, view.net_height_m, entry, stored, gym, traces, from_s, draft.skipped, clicked
         )
-    court = Court.from_dict(draft["court"])
-    net_height_m = draft.get("net_height_m") or court.net_heights[0].height_m
-    marks, clicked = (
-        tuple((name, (float(x), float(y))) for name, (x, y) in draft.get(kind, {}).items())
-        for kind in ("marks", "clicked")
-    )
-    traces = tuple(
-        (line, tuple((float(x), float(y)) for x, y in points)) for line, points in draft.get("traces", {}).items()
-    )
-    return None, ViewState(marks, court, net_height_m, entry, None, None, traces, from_s, skipped, clicked)
+    return None, draft
+
+
+def _draft_at(logbook: Logbook, entry: ClipEntry, from_s: float) -> ViewState:
+    """What is marked so far of the view that is to hold from a time on."""
+    text = logbook.view_draft(entry.id, from_s)
+    with told_as("The marks of this view so far cannot be read; take Set up from the beginning."):
+        draft: dict[str, Any] = read_json(text) if text else {"court": _court_at(logbook, entry).to_dict()}
+        court = Court.from_dict(draft["court"])
+        net_height_m = float(draft.get("net_height_m") or court.net_heights[0].height_m)
+        marks, clicked = (
+            tuple((str(name), (float(x), float(y))) for name, (x, y) in draft.get(kind, {}).items())
+            for kind in ("marks", "clicked")
+        )
+        traces = tuple(
+            (str(line), tuple((float(x), float(y)) for x, y in points))
+            for line, points in draft.get("traces", {}).items()
+        )
+        skipped = texts_of(draft.get("skipped", []))
+    return ViewState(marks, court, net_height_m, entry, None, None, traces, from_s, skipped, clicked)
 
 
 @dataclass(frozen=True)

@@ -109,12 +109,21 @@ class Workspace(QObject):
         self.logbook, self.films = logbook, FilmLibrary(logbook)
         self.history.stack.clear()
         self.clip_entry, self.clip, self.view, self.view_state, self.serves = None, None, None, None, []
-        self._scheme_text = logbook.get_setting("scheme")
+        self._read_scheme()
         practices = logbook.practices()
         self._set_practice(max(practices, key=lambda practice: practice.date) if practices else None)
         self.logbook_changed.emit()
         self.practice_changed.emit()
         self._announce_clip()
+
+    def _read_scheme(self) -> None:
+        """The areas the team uses; a setting that cannot be read is said, and the court's own areas are shown."""
+        self._scheme_text = self.book().get_setting("scheme")
+        try:
+            scheme_from_setting(self._scheme_text, self.court)
+        except UserError as error:
+            self._scheme_text = ""
+            self.message.emit(str(error))
 
     def book(self) -> Logbook:
         """Return the open logbook, or say that one is needed."""
@@ -419,7 +428,7 @@ class Workspace(QObject):
 
     def _show_records(self) -> None:
         book, before = self.book(), self.practice
-        self._scheme_text = book.get_setting("scheme")
+        self._read_scheme()
         self.practice = next((p for p in book.practices() if before and p.id == before.id), None)
         self._load_players()
         if self.practice and before and self._own_orders:

@@ -23,10 +23,12 @@ from serve_marker.desktop.session.film_library import FilmFrames, FilmLibrary
 from serve_marker.desktop.widgets.overlay_painter import image_array
 from serve_marker.desktop.widgets.still_painter import render_still
 from serve_marker.errors import UserError
+from serve_marker.logbook.clip_places import may_open, not_opened_sentence
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import ClipEntry, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement, judge
+from serve_marker.printable import printable
 from serve_marker.report.overlay_items import DisplayList, practice_overlay, serve_overlay, shape_for
 from serve_marker.report.place_words import place_words
 from serve_marker.report.still_overlay import clearance_words, flight_overlay, miss_overlay, miss_words
@@ -201,6 +203,8 @@ class _StillMaker:
         try:
             reader = self._frames.reader(entry)
             if reader is None:
+                if not may_open(self._logbook, entry.path):
+                    raise UserError(not_opened_sentence(entry))
                 name = Path(entry.path).name
                 raise UserError(f"{name} is not where it was. Put it beside the logbook for its stills.")
         except UserError as error:
@@ -218,4 +222,4 @@ def _make_folder(folder: Path) -> None:
 
 
 def _tell_on_stderr(sentence: str) -> None:
-    sys.stderr.write(f"{sentence}\n")
+    sys.stderr.write(f"{printable(sentence)}\n")
