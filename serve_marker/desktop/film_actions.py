@@ -14,6 +14,7 @@ from PySide6.QtCore import QPoint, Qt
 from serve_marker.camera.fitting.observations import line_ends, line_under
 from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
+from serve_marker.desktop.dialogs.serving_end import ServingEndDialog
 from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.film.player_list import PlayerList
 from serve_marker.desktop.film_page import FilmPage
@@ -81,8 +82,29 @@ class FilmActions:
         page.picture.mark_moving.connect(self._moving)
         page.chips.menu_asked.connect(show_errors(workspace, self._open_player_list))
 
+    def find_serves(self) -> None:
+        """Review the serves found on this clip; ask once from which end they come, and look for them."""
+        finder, review = self._page.finder, self._page.review
+        if finder.why_not:
+            raise UserError(finder.why_not)
+        search = finder.search()
+        if search is None:
+            dialog = ServingEndDialog(self._workspace.turns.end, self._page.window())
+            dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+            dialog.picked.connect(show_errors(self._workspace, self._begin_finding))
+            dialog.open()
+        elif search.finished or finder.busy:
+            review.begin()
+        else:
+            self._begin_finding(search.served_from)
+
+    def _begin_finding(self, served_from: str) -> None:
+        self._page.finder.begin(served_from)
+        self._page.review.begin()
+
     def mark_contact(self) -> None:
-        """The server hits the ball on the frame shown."""
+        """The server hits the ball on the frame shown; who marks by hand leaves the review for later."""
+        self._page.review.end()
         self._on_shown_frame()
         taken = self._marking.offered_place() is not None
         landed = self._marking.contact()
@@ -99,6 +121,9 @@ class FilmActions:
 
     def mark_outcome(self, outcome: str) -> None:
         """The serve ended otherwise than on the floor, on the frame shown."""
+        if self._page.review.shown is not None:
+            self._page.review.end_otherwise(outcome)
+            return
         self._on_shown_frame()
         chosen = self._workspace.chosen
         changed = self._marking.outcome(outcome)
@@ -356,6 +381,10 @@ class FilmActions:
         self._say_last(None)
 
     def _mark(self, meaning: str, pixel: Pixel) -> None:
+        if meaning == "plain" and self._page.review.shown is not None:
+            self._page.review.correct(pixel)
+            return
+        self._page.review.end()
         if meaning != "plain":
             self._say_last(self._marks[meaning](pixel))
             return

@@ -10,7 +10,7 @@ from pathlib import Path
 from serve_marker.logbook.backup import back_up
 from serve_marker.logbook.first_tables import FIRST_TABLES
 from serve_marker.logbook.outcomes import RALLIES
-from serve_marker.logbook.records import new_id
+from serve_marker.logbook.records import ANSWERS, new_id
 
 APPLICATION_ID = 0x53724D6B
 Migration = Callable[[sqlite3.Connection], None]
@@ -304,6 +304,33 @@ def trials_and_rallies(connection: sqlite3.Connection) -> None:
     connection.execute(f"ALTER TABLE serve ADD COLUMN rally TEXT NOT NULL DEFAULT '' CHECK (rally IN ({allowed}))")
 
 
+_PROPOSALS = (
+    f"""CREATE TABLE proposal (
+        id TEXT PRIMARY KEY NOT NULL,
+        clip_id TEXT NOT NULL REFERENCES clip (id) ON DELETE CASCADE DEFERRABLE INITIALLY DEFERRED,
+        served_to TEXT NOT NULL CHECK (served_to IN ('a', 'b')),
+        outcome TEXT NOT NULL,
+        landing_height_m REAL,
+        confidence REAL NOT NULL CHECK (confidence BETWEEN 0 AND 1),
+        why TEXT NOT NULL,
+        answer TEXT NOT NULL CHECK (answer IN ({", ".join(f"'{answer}'" for answer in ANSWERS)})),
+        marks TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX proposal_clip ON proposal (clip_id)",
+    """CREATE TABLE serve_search (
+        id TEXT PRIMARY KEY NOT NULL REFERENCES clip (id) ON DELETE CASCADE DEFERRABLE INITIALLY DEFERRED,
+        served_from TEXT NOT NULL CHECK (served_from IN ('', 'a', 'b')),
+        finished INTEGER NOT NULL CHECK (finished IN (0, 1))
+    ) STRICT""",
+)
+
+
+def proposals_of_clips(connection: sqlite3.Connection) -> None:
+    """Version 18: serves found on film, what the coach said of each, and on which clips they were looked for."""
+    for statement in _PROPOSALS:
+        connection.execute(statement)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -322,6 +349,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     choices_for_next_serves,
     tallies_and_plans,
     trials_and_rallies,
+    proposals_of_clips,
 )
 
 

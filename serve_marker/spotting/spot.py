@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -36,6 +36,7 @@ def spot(
     reference: Grey | None = None,
     progress: Progress | None = None,
     cancelled: IsCancelled | None = None,
+    found: Callable[[Proposal], object] | None = None,
 ) -> list[Proposal]:
     """Return the serves proposed on a clip, in order of time; slow motion is worked on in true time.
 
@@ -43,6 +44,7 @@ def spot(
     ----------
     reference : the picture kept with the view, by which its place is known again.
     progress : is told how far the work is.
+    found : is handed each proposal as it comes, before those the other way from most are doubted.
 
     Raises
     ------
@@ -64,16 +66,27 @@ def spot(
     segments = [segment for segment in checked.segments if segment.view is not None]
     if not segments:
         raise UserError(" ".join(checked.warnings))
-    found: list[Proposal] = []
+    proposals: list[Proposal] = []
+
+    def tell(one: Proposal) -> None:
+        if found is not None:
+            found(one.shown_slower(scale))
+
     with FrameReader(true) as reader:
         for segment in segments:
-            found += spotted_in(true, segment, reader, reporter)
+            proposals += spotted_in(true, segment, reader, reporter, tell)
     reporter.reach(1, 1)
-    return [one.shown_slower(scale) for one in with_serving_end(found)]
+    return [one.shown_slower(scale) for one in with_serving_end(proposals)]
 
 
-def spotted_in(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter: ProgressReporter) -> list[Proposal]:
-    """Proposals of a part of a clip, its times true, in which the camera stood still."""
+def spotted_in(
+    clip: Clip,
+    segment: ClipSegment,
+    reader: FrameReader,
+    reporter: ProgressReporter,
+    tell: Callable[[Proposal], object],
+) -> list[Proposal]:
+    """Proposals of a part of a clip, its times true, in which the camera stood still; each is told as it comes."""
     view = segment.view
     assert view is not None
     from_s = segment.from_s + (KNOCK_S if segment.from_s > 0 else 0.0)
@@ -98,6 +111,7 @@ def spotted_in(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter: 
             one = proposed(serve, times_s, view, reader)
             if one is not None:
                 found.append(one)
+                tell(one)
     return found
 
 
