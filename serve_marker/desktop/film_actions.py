@@ -88,7 +88,7 @@ class FilmActions:
         if finder.why_not:
             raise UserError(finder.why_not)
         search = finder.search()
-        if search is None:
+        if search is None or (search.finished and not review.waiting()):
             dialog = ServingEndDialog(self._workspace.turns.end, self._page.window())
             dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             dialog.picked.connect(show_errors(self._workspace, self._begin_finding))

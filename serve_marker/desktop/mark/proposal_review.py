@@ -10,10 +10,9 @@ from PySide6.QtCore import QElapsedTimer, QObject, Signal
 
 from serve_marker.desktop.mark.proposal_words import (
     ALL_ANSWERED,
-    MARK_MISSED,
     NOTHING_FOUND,
-    REJECTED,
-    confidence_words,
+    missed_words,
+    rejected_words,
     review_words,
     waiting_words,
 )
@@ -70,6 +69,7 @@ class ProposalReview(QObject):
         workspace.clip_changed.connect(self._clip_changed)
         workspace.serves_changed.connect(self._serves_changed)
         workspace.turn_changed.connect(self._turn_changed)
+        workspace.selection_changed.connect(self._selection_changed)
         workspace.frame_changed.connect(self._frame_moved)
         finder.found.connect(self._one_more)
         finder.changed.connect(self._search_changed)
@@ -89,13 +89,6 @@ class ProposalReview(QObject):
     def meant(self) -> Serve | None:
         """Return the serve that accepting would enter now, None while no proposal is shown."""
         return None if self.shown is None else self._editor.meant(self.shown)
-
-    def words(self) -> str:
-        """Return how sure the proposal shown is, and what would be entered."""
-        meant = self.meant()
-        if self.shown is None or meant is None:
-            return ""
-        return f"{confidence_words(self.shown)}. {self._judgements.words(meant)}"
 
     def items(self) -> DisplayList:
         """Return what is drawn over the film."""
@@ -154,7 +147,7 @@ class ProposalReview(QObject):
     def reject(self) -> None:
         """It is no serve."""
         self._answer(self._editor.reject)
-        self._workspace.message.emit(REJECTED)
+        self._workspace.message.emit(rejected_words())
         self._show_next()
 
     def leave_for_later(self) -> None:
@@ -166,7 +159,7 @@ class ProposalReview(QObject):
         """A serve was missed on the frame shown: the coach marks it by hand."""
         self._asked()
         self.end()
-        self._workspace.message.emit(MARK_MISSED)
+        self._workspace.message.emit(missed_words())
 
     def _asked(self) -> StoredProposal:
         if self.shown is None:
@@ -184,6 +177,9 @@ class ProposalReview(QObject):
         self._answering = True
         try:
             return answer(self._asked())
+        except UserError:
+            self._show_next()
+            raise
         finally:
             self._answering = False
 
@@ -221,18 +217,16 @@ class ProposalReview(QObject):
             self._player.end_loop()
 
     def _finish(self) -> None:
-        """All is answered: say what that cost."""
+        """All is answered: say what that cost, or that nothing was found where the search came to its end."""
+        words = ""
         if self._entered:
             words = review_words(len(self._entered), self._actions, self._spent_s, len(self._later))
-        else:
-            words = ALL_ANSWERED if self._workspace.book().proposals(self._clip_id()) else NOTHING_FOUND
+        elif (search := self._finder.search()) is not None and search.finished:
+            words = ALL_ANSWERED if self._workspace.book().proposals(search.id) else NOTHING_FOUND
         self.end()
         self._forget()
-        self._workspace.message.emit(words)
-
-    def _clip_id(self) -> str:
-        entry = self._workspace.clip_entry
-        return entry.id if entry is not None else ""
+        if words:
+            self._workspace.message.emit(words)
 
     # What happens meanwhile
 
@@ -262,6 +256,11 @@ class ProposalReview(QObject):
             self._show_next()
         else:
             self.changed.emit()
+
+    def _selection_changed(self) -> None:
+        """The coach has chosen a serve: keys are about that one."""
+        if self._workspace.chosen_serves:
+            self.end()
 
     def _turn_changed(self) -> None:
         if self.shown is not None:

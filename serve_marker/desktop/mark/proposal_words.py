@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.logbook.records import StoredProposal
 from serve_marker.study.sentences import count_words
 
@@ -9,25 +10,33 @@ CONFIDENT = 0.9
 """From here on a proposal is called sure (docs/glossary.md, confidence)."""
 NOTHING_FOUND = "No serves are found here. Mark them by hand."
 ALL_ANSWERED = "Every serve that was found here is answered."
-MARK_MISSED = "Mark the missed serve by hand. Ctrl+F goes on with the review."
-REJECTED = "Not a serve. Ctrl+Z brings it back."
 
 
-def confidence_words(proposal: StoredProposal) -> str:
-    """Return how sure a proposal is, and what speaks most against it.
+def missed_words() -> str:
+    """Return what to do about a serve that was not found."""
+    return f"Mark the missed serve by hand. {key_words('Ctrl+F')} goes on with the review."
+
+
+def rejected_words() -> str:
+    """Return what became of a proposal that is no serve."""
+    return f"Not a serve. {key_words('Ctrl+Z')} brings it back."
+
+
+def review_of_words(proposal: StoredProposal, more: int) -> str:
+    """Return how sure a proposal is, what speaks most against it, and how many more wait.
 
     Examples
     --------
     >>> from serve_marker.logbook.records import Serve
     >>> serve = Serve(id="s", clip_id="c")
-    >>> confidence_words(StoredProposal(serve, confidence=0.98))
-    'Sure'
-    >>> confidence_words(StoredProposal(serve, confidence=0.7, why="the toss is not seen; no rebound is seen"))
-    'Look twice: the toss is not seen'
+    >>> review_of_words(StoredProposal(serve, confidence=0.98), 3)
+    'Sure. 3 more.'
+    >>> review_of_words(StoredProposal(serve, confidence=0.7, why="the toss is not seen; no rebound is seen"), 0)
+    'Look twice: the toss is not seen. The last one.'
     """
-    if proposal.confidence >= CONFIDENT:
-        return "Sure"
-    return f"Look twice: {proposal.why.partition('; ')[0]}".removesuffix(": ")
+    doubt = proposal.why.partition("; ")[0]
+    sure = "Sure" if proposal.confidence >= CONFIDENT else f"Look twice: {doubt}"
+    return f"{sure}. {f'{more} more' if more else 'The last one'}."
 
 
 def search_words(percent: int, waiting: int) -> str:
@@ -36,9 +45,9 @@ def search_words(percent: int, waiting: int) -> str:
     Examples
     --------
     >>> search_words(34, 0), search_words(60, 3)
-    ('Finding serves, 34 %', 'Finding serves, 60 %. 3 to look at')
+    ('Finding serves, 34 %.', 'Finding serves, 60 %. 3 to look at.')
     """
-    return f"Finding serves, {percent} %" + (f". {waiting} to look at" if waiting else "")
+    return f"Finding serves, {percent} %." + (f" {waiting} to look at." if waiting else "")
 
 
 def waiting_words(waiting: int) -> str:
@@ -50,7 +59,7 @@ def waiting_words(waiting: int) -> str:
     ('1 found serve waits. Ctrl+F shows it.', '5 found serves wait. Ctrl+F shows them.')
     """
     wait, them = ("waits", "it") if waiting == 1 else ("wait", "them")
-    return f"{count_words(waiting, 'found serve')} {wait}. Ctrl+F shows {them}."
+    return f"{count_words(waiting, 'found serve')} {wait}. {key_words('Ctrl+F')} shows {them}."
 
 
 def review_words(entered: int, actions: int, spent_s: float, later: int) -> str:

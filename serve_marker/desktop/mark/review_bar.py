@@ -6,11 +6,11 @@ from collections.abc import Mapping
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QWidget
 
 from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.mark.proposal_review import ProposalReview
-from serve_marker.desktop.mark.proposal_words import search_words
+from serve_marker.desktop.mark.proposal_words import review_of_words, search_words
 from serve_marker.desktop.session.serve_finder import ServeFinder
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
 
@@ -21,7 +21,7 @@ ANSWER_BUTTONS = {
     "missed_serve": "One was missed",
 }
 SEARCH_BUTTONS = {"find_serves": "Review", "stop_finding": "Cancel"}
-WIDEST, MARGIN, TOP = 760, 16, 66
+WIDEST, WIDEST_SEARCH, MARGIN, TOP = 860, 520, 16, 66
 """Below the line in which the window says things."""
 
 
@@ -39,18 +39,14 @@ class ReviewBar(QFrame):
         self.words = PlainLabel()
         self.words.setWordWrap(True)
         self.buttons = {action_id: QPushButton() for action_id in (*ANSWER_BUTTONS, *SEARCH_BUTTONS)}
-        row = QHBoxLayout()
-        row.setSpacing(8)
+        self._row = QHBoxLayout(self)
+        self._row.setContentsMargins(14, 6, 8, 6)
+        self._row.setSpacing(8)
+        self._row.addWidget(self.words, 1)
         for button in self.buttons.values():
             button.setProperty("role", "small")
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-            row.addWidget(button)
-        row.addStretch(1)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(14, 8, 14, 10)
-        layout.setSpacing(6)
-        layout.addWidget(self.words)
-        layout.addLayout(row)
+            self._row.addWidget(button)
         self.hide()
         review.changed.connect(self.refresh)
 
@@ -76,10 +72,8 @@ class ReviewBar(QFrame):
         if self.isHidden():
             return
         waiting = len(self._review.waiting())
-        if shown is None:
-            self.words.setText(f"{search_words(self._finder.percent, waiting)}.")
-        else:
-            self.words.setText(self._review.words())
+        percent = self._finder.percent
+        self.words.setText(search_words(percent, waiting) if shown is None else review_of_words(shown, waiting - 1))
         for action_id, button in self.buttons.items():
             is_answer = action_id in ANSWER_BUTTONS
             offered = shown is not None if is_answer else busy if action_id == "stop_finding" else waiting > 0
@@ -89,9 +83,8 @@ class ReviewBar(QFrame):
 
     def place(self) -> None:
         """Stand at the stage's upper edge, as wide as there is room."""
-        width = min(self._stage.width() - 2 * MARGIN, WIDEST)
+        widest = WIDEST_SEARCH if self._review.shown is None else WIDEST
+        width = min(self._stage.width() - 2 * MARGIN, widest)
         self.setFixedWidth(width)
-        layout = self.layout()
-        assert layout is not None
-        self.setFixedHeight(layout.totalHeightForWidth(width))
+        self.setFixedHeight(self._row.totalHeightForWidth(width))
         self.move((self._stage.width() - width) // 2, TOP)

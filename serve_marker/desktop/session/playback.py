@@ -72,7 +72,7 @@ class Playback(QObject):
 
     def loop(self, from_s: float, to_s: float) -> None:
         """Play a part of the clip again and again, from its beginning, until ``end_loop``."""
-        self._loop_s = from_s, to_s
+        self._loop_s, self.direction = (from_s, to_s), 1
         self._begin_loop()
         if not self.playing:
             self.play_or_pause()
@@ -116,7 +116,8 @@ class Playback(QObject):
             return
         in_life_s = self._clock.elapsed() / 1000 * self.speed * self.direction
         now_s = self._start_s + in_life_s / self._workspace.time_scale
-        if self._loop_s is not None and self.direction > 0 and now_s > self._loop_s[1]:
+        last_s = clip.times_s[-1]
+        if self._loop_s is not None and self.direction > 0 and now_s >= min(self._loop_s[1], last_s):
             self._begin_loop()
             return
         self._own_frame = frame_shown_at(clip.times_s, now_s)

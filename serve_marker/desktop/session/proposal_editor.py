@@ -16,7 +16,7 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.report.overlay_items import Pixel
 
 SAME_SERVE_S = 0.3
-"""A serve marked so near the span of a proposal is the one proposed."""
+"""A serve marked by hand so near the hit or the end of a proposal is the one proposed."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +43,20 @@ class AnswerProposal(UndoableEdit):
         return replace(touched, clip_ids=(self.before.serve.clip_id,), selects=bool(touched.serve_ids))
 
 
+def is_same_serve(one: Serve, other: Serve) -> bool:
+    """Return whether two serves of a clip were hit, or ended, at about the same moment.
+
+    Examples
+    --------
+    >>> from serve_marker.logbook.records import Mark
+    >>> one, other = (Serve(id="s", clip_id="c", landing=Mark(at_s)) for at_s in (2.0, 2.2))
+    >>> is_same_serve(one, other), is_same_serve(one, Serve(id="t", clip_id="c", contact=Mark(2.0)))
+    (True, False)
+    """
+    pairs = ((one.contact, other.contact), (one.landing, other.landing))
+    return any(a is not None and b is not None and abs(a.time_s - b.time_s) <= SAME_SERVE_S for a, b in pairs)
+
+
 class ProposalEditor:
     """Enters, corrects and rejects the proposals of the open clip."""
 
@@ -55,16 +69,10 @@ class ProposalEditor:
         workspace = self._workspace
         if workspace.clip_entry is None:
             return []
-        moments_s = [serve.moment_s for serve in workspace.serves if serve.moment_s is not None]
-
-        def is_marked(serve: Serve) -> bool:
-            assert serve.contact is not None
-            assert serve.landing is not None
-            from_s, to_s = serve.contact.time_s - SAME_SERVE_S, serve.landing.time_s + SAME_SERVE_S
-            return any(from_s <= moment_s <= to_s for moment_s in moments_s)
-
         known = workspace.book().proposals(workspace.clip_entry.id)
-        return [one for one in known if not one.answer and not is_marked(one.serve)]
+        entered = {one.id for one in known}
+        by_hand = [serve for serve in workspace.serves if serve.id not in entered]
+        return [one for one in known if not one.answer and not any(is_same_serve(one.serve, it) for it in by_hand)]
 
     def meant(self, proposal: StoredProposal) -> Serve:
         """Return the serve that accepting would enter: by whose turn it is, at the aim chosen, as for a marked one."""

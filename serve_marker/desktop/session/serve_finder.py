@@ -116,15 +116,15 @@ class ServeFinder(QObject):
             self.changed.emit()
 
     def _finished(self, moved_s: float | None) -> None:
+        self.changed.emit()
         if moved_s is not None:
             self._workspace.message.emit(
                 f"The camera moved at {clock(moved_s)}; set up the view from there, then find serves again."
             )
-        self.changed.emit()
 
     def _failed(self, error: BaseException) -> None:
-        self._workspace.message.emit(str(error))
         self.changed.emit()
+        self._workspace.message.emit(str(error))
 
 
 def find_serves(
