@@ -27,12 +27,13 @@ pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 
 def three_serves(clip, view):
-    doubts = ((), (TOSS_UNSEEN,), ())
-    thrown_back = found_serve(clip, view, 2.45, (0.0, -5.0), served_to="a")
-    serves = [
-        found_serve(clip, view, *of, doubts=told) for *of, told in zip(CONTACTS_S, LANDINGS_M, doubts, strict=True)
+    (first, second, third), landings_m = CONTACTS_S, LANDINGS_M
+    return [
+        found_serve(clip, view, first, landings_m[0]),
+        found_serve(clip, view, second, landings_m[1], doubts=(TOSS_UNSEEN,)),
+        found_serve(clip, view, 2.45, (0.0, -5.0), served_to="a"),
+        found_serve(clip, view, third, landings_m[2]),
     ]
-    return [serves[0], serves[1], thrown_back, serves[2]]
 
 
 @pytest.fixture
@@ -186,7 +187,7 @@ def test_a_view_that_does_not_know_its_place_offers_nothing(coach):
 
 def test_what_is_seen_after_the_camera_moved_waits_for_a_view(coach, monkeypatch):
     def moved(clip, view):
-        aside = replace(view, homography=np.add(view.homography, [[0, 0, 5.0], [0, 0, 0], [0, 0, 0]]))
+        aside = replace(view, homography=view.homography + np.array([[0, 0, 5.0], [0, 0, 0], [0, 0, 0]]))
         serves = three_serves(clip, view)
         return [serves[0], replace(serves[1], view=aside), replace(serves[3], view=aside)]
 

@@ -71,7 +71,7 @@ def enter_all(coach):
 
 
 def test_a_found_serve_plays_at_half_speed_from_before_the_hit_to_after_the_landing_again_and_again(coach):
-    player, seen = coach.window.page.player, []
+    player, seen = coach.window.page.player, list[int]()
     coach.workspace.frame_changed.connect(seen.append)
     assert player.speed == 0.5
     coach.wait(lambda: len(seen) > 2 and seen[-1] < max(seen))
@@ -184,6 +184,15 @@ def test_a_missed_serve_is_marked_by_hand_and_the_review_goes_on(coach):
     assert [serve.player_id for serve in coach.stored_serves()] == ["marit", "ines"]
     coach.key(Qt.Key.Key_F, CTRL)
     assert review_of(coach).shown.id == proposals(coach)[1].id
+
+
+def test_a_hit_marked_after_the_review_is_not_that_of_the_serve_entered_last(coach):
+    enter_all(coach)
+    last = coach.stored_serves()[-1]
+    coach.step_to(75)
+    coach.click_film(*seen_at(*SERVER_M), CTRL)
+    assert last in coach.stored_serves()
+    assert len(coach.stored_serves()) == 4
 
 
 def test_a_found_serve_that_was_marked_by_hand_is_not_asked_about(coach):

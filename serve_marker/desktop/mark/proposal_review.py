@@ -110,11 +110,13 @@ class ProposalReview(QObject):
         self._show_next()
 
     def end(self) -> None:
-        """Leave the rest for later."""
+        """Leave the rest for later; what is marked next by hand is no part of the serve entered last."""
         if self.running:
             self.running = False
             self._leave_shown()
             self._player.set_speed(self._speed_before)
+            if not self._workspace.chosen_serves:
+                self._workspace.select(())
             self.changed.emit()
 
     def counted(self, handler: Callable[..., object]) -> Callable[..., None]:
@@ -233,9 +235,9 @@ class ProposalReview(QObject):
     def _clip_changed(self) -> None:
         self.end()
         self._forget()
-        if self._workspace.clip is not None and (waiting := len(self.waiting())):
-            self._workspace.message.emit(waiting_words(waiting))
         self.changed.emit()
+        if self._workspace.clip is not None:
+            self._say_waiting()
 
     def _serves_changed(self) -> None:
         """Serves were entered or taken back: an undone answer is asked for again."""
@@ -254,8 +256,14 @@ class ProposalReview(QObject):
     def _search_changed(self) -> None:
         if self.running and self.shown is None and not self._finder.busy:
             self._show_next()
-        else:
-            self.changed.emit()
+            return
+        self.changed.emit()
+        if not self.running and not self._finder.busy:
+            self._say_waiting()
+
+    def _say_waiting(self) -> None:
+        if waiting := len(self.waiting()):
+            self._workspace.message.emit(waiting_words(waiting))
 
     def _selection_changed(self) -> None:
         """The coach has chosen a serve: keys are about that one."""

@@ -15,7 +15,7 @@ from serve_marker.desktop.session.serve_finder import ServeFinder
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
 
 ANSWER_BUTTONS = {
-    "accept_proposal": "Enter",
+    "accept_proposal": "Keep",
     "reject_proposal": "Not a serve",
     "later_proposal": "Later",
     "missed_serve": "One was missed",
