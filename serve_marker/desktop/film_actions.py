@@ -39,6 +39,7 @@ from serve_marker.video.likely_serves import hit_stops_s, stops_s
 ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
 NO_KEY = Qt.KeyboardModifier.NoModifier
 MEANING_OF_KEY = {Qt.KeyboardModifier.ShiftModifier: "ball", Qt.KeyboardModifier.ControlModifier: "feet"}
+TEN_FRAMES = 10
 BALL_REACH = 60.0
 """A ball this near the cross-hair on the screen is found."""
 LINE_REACH = 24.0
@@ -133,7 +134,12 @@ class FilmActions:
             self._go_on()
 
     def step_frames(self, frames: int) -> None:
-        """Step through the clip; from its last frame on, say which clip follows."""
+        """Step through the clip; from its last frame on, say which clip follows.
+
+        The first step out of a found serve that plays goes to its landing.
+        """
+        if abs(frames) <= TEN_FRAMES and self._page.review.stop_at_landing():
+            return
         workspace, before = self._workspace, self._workspace.frame
         self._page.player.pause()
         workspace.set_frame(before + frames)
@@ -342,7 +348,12 @@ class FilmActions:
         return self._page.frames.full_frame() if still is None else still
 
     def _on_shown_frame(self) -> None:
-        """Stop playing, and go back to the frame on the screen if another was asked for: a click means what is seen."""
+        """Stop playing, and go back to the frame on the screen if another was asked for: a click means what is seen.
+
+        While a found serve plays it is about its landing.
+        """
+        if self._page.review.stop_at_landing():
+            return
         self._page.player.pause()
         shown = self._page.shown_index
         if shown is None:
@@ -354,6 +365,8 @@ class FilmActions:
         pixel = (x_px, y_px)
         held = next((said for key, said in MEANING_OF_KEY.items() if modifiers & key), "plain")
         meaning = meaning or held
+        if meaning != "plain":
+            self._page.review.end()
         self._on_shown_frame()
         if self._page.step == "setup":
             if self._page.exercise.running:
@@ -384,7 +397,6 @@ class FilmActions:
         if meaning == "plain" and self._page.review.shown is not None:
             self._page.review.correct(pixel)
             return
-        self._page.review.end()
         if meaning != "plain":
             self._say_last(self._marks[meaning](pixel))
             return

@@ -140,6 +140,22 @@ def test_arrows_and_a_click_correct_it_and_both_marks_are_kept(coach):
     assert review_of(coach).shown.id == found.id
 
 
+def test_a_click_while_it_plays_is_where_it_landed_at_the_moment_proposed(coach):
+    coach.wait(lambda: coach.workspace.frame > 12)
+    coach.click_film(*seen_at(1.0, 8.0))
+    (serve,) = coach.stored_serves()
+    assert (serve.landing_point.x_m, serve.landing_point.y_m) == pytest.approx((1.0, 8.0), abs=0.4)
+    assert serve.landing.time_s == proposals(coach)[0].serve.landing.time_s
+
+
+def test_the_first_arrow_stops_at_the_landing(coach):
+    coach.key(Qt.Key.Key_Right)
+    landing_frame = round(1.4 * 30)
+    assert (coach.workspace.frame, coach.window.page.player.playing) == (landing_frame, False)
+    coach.key(Qt.Key.Key_Right)
+    assert coach.workspace.frame == landing_frame + 1
+
+
 def test_a_key_for_how_it_ended_corrects_it(coach):
     coach.key(Qt.Key.Key_R)
     (serve,) = coach.stored_serves()

@@ -152,6 +152,15 @@ class ProposalReview(QObject):
         self._workspace.message.emit(rejected_words())
         self._show_next()
 
+    def stop_at_landing(self) -> bool:
+        """Stop the loop on the frame of the landing, from which arrows step and where a click is meant; if it plays."""
+        clip, landing = self._workspace.clip, self.shown.serve.landing if self.shown is not None else None
+        if clip is None or landing is None or not self._player.playing:
+            return False
+        self._player.pause()
+        self._workspace.set_frame(clip.frame_at(landing.time_s))
+        return True
+
     def leave_for_later(self) -> None:
         """Go on with the next one, and come back to this one in another review."""
         self._later.add(self._asked().id)
@@ -248,7 +257,9 @@ class ProposalReview(QObject):
             self._show_next()
 
     def _one_more(self) -> None:
-        if self.running and self.shown is None:
+        """A serve was found, perhaps one that is surer than the one shown and stands in its place."""
+        gone = self.shown is not None and all(one.id != self.shown.id for one in self.waiting())
+        if self.running and (self.shown is None or gone):
             self._show_next()
         else:
             self.changed.emit()

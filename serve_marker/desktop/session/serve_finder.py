@@ -18,6 +18,7 @@ from serve_marker.errors import UserError
 from serve_marker.logbook.records import ClipEntry, ServeSearch, StoredProposal, StoredView
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.view_reference import reference_of
+from serve_marker.spotting.confidence import LEAST
 from serve_marker.spotting.proposals import Proposal
 from serve_marker.spotting.serves import SHARED_TIME, shared_time
 from serve_marker.spotting.spot import spot
@@ -142,7 +143,7 @@ def find_serves(
     view, moved_s = view_from_text(task.stored.document), list[float]()
 
     def keep(found: Proposal) -> None:
-        if task.served_from == found.served_to:
+        if task.served_from == found.served_to or found.confidence < LEAST:
             return
         if not _is_placed(found, view, task):
             moved_s.append(found.contact_s)
