@@ -176,7 +176,7 @@ class FilmPage(QWidget):
         self.frames.failed.connect(self._frame_failed)
         self.picture.zoom_changed.connect(self._ask_for_frame)
         self.picture.hovered.connect(self._hovered)
-        self.picture.left.connect(self.mark_pane.point_away)
+        self.picture.left.connect(self._pointer_left)
         self.time_bar.seek.connect(workspace.set_frame)
         self.time_bar.let_go.connect(self._ask_for_frame)
         self.sound.seek.connect(self._seek_time)
@@ -252,12 +252,18 @@ class FilmPage(QWidget):
 
     def _show_proposals(self) -> None:
         """Draw the proposal shown, say where it landed, and stand those that wait on the time bar."""
-        meant = self.review.meant()
-        if meant is not None:
-            self.mark_pane.show_serve(meant)
+        self._show_meant()
         waiting = [one.serve.landing.time_s for one in self.review.waiting() if one.serve.landing is not None]
         self.time_bar.set_proposed(waiting)
         self.refresh_items()
+
+    def _show_meant(self) -> None:
+        if (meant := self.review.meant()) is not None:
+            self.mark_pane.show_serve(meant)
+
+    def _pointer_left(self) -> None:
+        self.mark_pane.point_away()
+        self._show_meant()
 
     def _drawn_now(self) -> tuple[bool, Serve | None]:
         """What is drawn on some frames and not on others: the offered place, and the serve told in full."""

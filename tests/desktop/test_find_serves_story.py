@@ -16,6 +16,7 @@ from serve_marker.desktop.session import serve_finder
 from serve_marker.desktop.session.serve_finder import NO_PLACE, NO_VIEW
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
+from serve_marker.spotting.confidence import Doubt
 from tests.desktop.found_serves import TOSS_UNSEEN, Search, found_serve
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -168,6 +169,29 @@ def test_a_clip_without_serves_says_so_and_may_be_asked_again(coach, monkeypatch
     empty.let_go()
     find(coach, Qt.Key.Key_Right)
     coach.wait(lambda: empty.runs == 2 and not page_of(coach).finder.busy)
+
+
+def test_of_two_at_one_time_the_surer_one_waits_and_what_is_too_unsure_does_not(coach, monkeypatch):
+    hardly, half = Doubt("it is a throw", 0.2), Doubt("the flight does not fit well", 0.5)
+
+    def doubtful(clip, view):
+        return [
+            found_serve(clip, view, 0.4, LANDINGS_M[0], doubts=(half,)),
+            found_serve(clip, view, 0.5, LANDINGS_M[1]),
+            found_serve(clip, view, 0.55, LANDINGS_M[2], doubts=(half,)),
+            found_serve(clip, view, 3.0, LANDINGS_M[2], doubts=(hardly,)),
+        ]
+
+    search = Search(doubtful)
+    monkeypatch.setattr(serve_finder, "spot", search)
+    find(coach)
+    search.let_go()
+    coach.wait(lambda: page_of(coach).review.shown is not None)
+    search.let_go(4)
+    coach.wait(lambda: not page_of(coach).finder.busy)
+    (only,) = kept(coach)
+    assert (only.confidence, only.serve.contact.time_s) == (0.98, pytest.approx(0.5))
+    coach.wait(lambda: page_of(coach).review.shown == only)
 
 
 def test_without_a_view_nothing_is_offered(coach_at_setup):

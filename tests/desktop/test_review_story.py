@@ -187,6 +187,13 @@ def test_what_is_left_for_later_comes_back_with_the_next_review(coach):
     assert review_of(coach).shown.id == proposals(coach)[0].id
 
 
+def test_all_left_for_later_still_waits(coach):
+    for _ in range(3):
+        coach.key(Qt.Key.Key_D)
+    assert coach.said[-1] == "3 found serves wait. Ctrl+F shows them."
+    assert answers(coach) == ["", "", ""]
+
+
 def test_a_missed_serve_is_marked_by_hand_and_the_review_goes_on(coach):
     coach.key(Qt.Key.Key_K)
     coach.key(Qt.Key.Key_I)

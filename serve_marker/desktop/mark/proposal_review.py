@@ -232,6 +232,8 @@ class ProposalReview(QObject):
         words = ""
         if self._entered:
             words = review_words(len(self._entered), self._actions, self._spent_s, len(self._later))
+        elif self._later:
+            words = waiting_words(len(self._later))
         elif (search := self._finder.search()) is not None and search.finished:
             words = ALL_ANSWERED if self._workspace.book().proposals(search.id) else NOTHING_FOUND
         self.end()

@@ -21,7 +21,7 @@ ANSWER_BUTTONS = {
     "missed_serve": "One was missed",
 }
 SEARCH_BUTTONS = {"find_serves": "Review", "stop_finding": "Cancel"}
-WIDEST, WIDEST_SEARCH, MARGIN, TOP = 860, 520, 16, 66
+WIDEST, WIDEST_SEARCH, MARGIN, TOP = 860, 620, 16, 66
 """Below the line in which the window says things."""
 
 
