@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
 
 app = typer.Typer(
-    help="Where did every serve land, how far from the aim, and how sure is that?",
+    help="Where did every serve land, how far from the aim, and how surely?",
     invoke_without_command=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -59,7 +59,7 @@ def open_window(
 
 @app.command()
 def demo(out: Annotated[Path | None, typer.Option("-o", "--out", help="The folder to write into.")] = None) -> None:
-    """Do the whole job on two sample clips and an invented season: logbook, sheets, stills, tables and the window."""
+    """Do the whole job on two sample clips and an invented season."""
     from serve_marker.demo import run_demo
 
     for line in run_demo(out, progress_on_stderr("demo")):
@@ -165,7 +165,7 @@ def view_check(
     out: Annotated[Path | None, typer.Option("-o", "--out", help="The folder for re-aligned views.")] = None,
     as_json: JsonFlag = False,
 ) -> None:
-    """Tell whether a view holds for a clip, and find where the camera was moved."""
+    """Tell whether a view holds for a clip, and where the camera moved."""
     from serve_marker.camera.view.viewfile import load_view
     from serve_marker.cli_printout import view_check_lines
     from serve_marker.marking.view_check import answer_of, check_clip
@@ -238,7 +238,7 @@ def spot_clip(
     out: Annotated[Path | None, typer.Option("-o", "--out", help="The file of proposals to write.")] = None,
     as_json: JsonFlag = False,
 ) -> None:
-    """Propose the serves of a clip, each with its error and how sure it is; nothing is entered."""
+    """Propose the serves of a clip, each with its error. Nothing is entered."""
     import json
 
     from serve_marker.camera.view.viewfile import load_view
@@ -315,7 +315,7 @@ def stills(logbook: Path, out: OutFolder, practice: PracticeName = "") -> None:
 
 @app.command()
 def export(logbook: Path, out: OutFile) -> None:
-    """Write every serve as a table; the ending of the name chooses .csv or .xlsx."""
+    """Write every serve as a table. Its ending chooses .csv or .xlsx."""
     from serve_marker.report.write_tables import write_table
     from serve_marker.study.serve_columns import serve_table
 
@@ -327,7 +327,7 @@ def export(logbook: Path, out: OutFile) -> None:
 def require_target(out: Path, ending: str, source: Path) -> None:
     """Refuse a file to write that has another ending, or is the one being read."""
     if out.suffix.lower() != ending:
-        raise UserError(f"{out.name} does not end in {ending}, which is what is written here; choose such a name.")
+        raise UserError(f"{out.name} does not end in {ending}. Choose a name that does.")
     if out.exists() and source.exists() and out.samefile(source):
         raise UserError(f"{out.name} is the file being read; choose another name for what is written.")
 

@@ -25,17 +25,16 @@ def view_fit_lines(answer: JsonAnswer) -> list[str]:
     >>> lines = view_fit_lines({"rms_px": 0.42, "residuals_px": {"end-b/left": 0.9}, "camera_height_m": 4.5,
     ...                    "warnings": [], "expected_error_m": {"end_a": 0.041, "end_b": 0.09, "worst": None}})
     >>> print(*lines, sep=chr(10))
-    A landing is told to within 4 cm at the end line of end a and 9 cm at that of end b, in 19 of 20 cases.
+    A click is good to 4 cm at end a, 9 cm at end b (95 %).
     The camera stands 4.5 m above the floor.
-    The marks lie 0.4 px off the court's lines; the farthest is end-b/left, 0.9 px.
+    The marks lie 0.4 px off the lines, end-b/left the furthest with 0.9 px.
     """
     error = answer["expected_error_m"]
     worst = max(answer["residuals_px"], key=answer["residuals_px"].get)
     return [
-        f"A landing is told to within {_length(error['end_a'])} at the end line of end a and "
-        f"{_length(error['end_b'])} at that of end b, in 19 of 20 cases.",
+        f"A click is good to {_length(error['end_a'])} at end a, {_length(error['end_b'])} at end b (95 %).",
         f"The camera stands {answer['camera_height_m']:.1f} m above the floor.",
-        f"The marks lie {answer['rms_px']:.1f} px off the court's lines; the farthest is {worst}, "
+        f"The marks lie {answer['rms_px']:.1f} px off the lines, {worst} the furthest with "
         f"{answer['residuals_px'][worst]:.1f} px.",
         *answer["warnings"],
     ]
@@ -49,9 +48,9 @@ def view_locate_lines(answer: JsonAnswer, error_m: float) -> list[str]:
     >>> answer = {"half_x_m": 1.42, "half_y_m": 7.8, "half": "a", "verdict": "in", "line_margin_m": 1.2,
     ...           "area": "deep 1", "seam": "", "area_margin_m": 0.3, "area_sure": False, "x_m": 3.08, "y_m": -7.8}
     >>> print(*view_locate_lines(answer, 0.05), sep=chr(10))
-    End a, 1.42 m from the server's left sideline and 7.80 m from the net, true to within 5 cm in 19 of 20 cases.
+    End a, 1.42 m from the server's left sideline. 7.80 m from the net, ±5 cm (95 %).
     In, by 120 cm. Deep 1, though a neighbouring area is only 30 cm away.
-    From the middle of the court: x 3.08 m, y -7.80 m.
+    From the court's centre: x 3.08 m, y -7.80 m.
     """
     margin = _length(abs(answer["line_margin_m"] or 0.0))
     call = {"in": f"In, by {margin}.", "out": f"Out, by {margin}.", "too close": "Too close to a line to call."}
@@ -62,10 +61,10 @@ def view_locate_lines(answer: JsonAnswer, error_m: float) -> list[str]:
         unsure = f", though a neighbouring area is only {_length(answer['area_margin_m'])} away"
         area = f" {area}{'' if answer['area_sure'] else unsure}."
     return [
-        f"End {answer['half']}, {answer['half_x_m']:.2f} m from the server's left sideline and "
-        f"{answer['half_y_m']:.2f} m from the net, true to within {_length(error_m)} in 19 of 20 cases.",
+        f"End {answer['half']}, {answer['half_x_m']:.2f} m from the server's left sideline. "
+        f"{answer['half_y_m']:.2f} m from the net, ±{_length(error_m)} (95 %).",
         f"{call[answer['verdict']]}{area}",
-        f"From the middle of the court: x {answer['x_m']:.2f} m, y {answer['y_m']:.2f} m.",
+        f"From the court's centre: x {answer['x_m']:.2f} m, y {answer['y_m']:.2f} m.",
     ]
 
 
@@ -78,8 +77,8 @@ def view_check_lines(answer: JsonAnswer) -> list[str]:
     ...         {"from_s": 15.3, "to_s": 29.8, "turned_deg": 1.5, "shifted_px": 20.1, "view": None}]
     >>> print(*view_check_lines({"same_place": True, "stretches": rows, "warnings": []}), sep=chr(10))
     The clip was filmed from the view's place.
-    0:00.0 to 0:15.3: nothing moved; use gym.json.
-    0:15.3 to 0:29.8: turned 1.5 degrees, the court shifted 20 px; name a folder with -o for its view.
+    0:00.0 to 0:15.3: nothing moved. Use gym.json.
+    0:15.3 to 0:29.8: turned 1.5 degrees, the court shifted 20 px. Name a folder with -o for its view.
     """
     if not answer["same_place"]:
         return ["The clip was not filmed from the view's place.", *answer["warnings"]]
@@ -98,7 +97,7 @@ def proposal_lines(answer: JsonAnswer) -> list[str]:
     >>> serve = {"contact_s": 62.1, "landing_s": 63.4, "x_m": 3.08, "y_m": -7.8, "served_to": "a", "outcome": "floor",
     ...          "confidence": 0.83, "why": "the toss is not seen"}
     >>> print(*proposal_lines({"serves": [serve]}), sep=chr(10))
-    1:02.1 to 1:03.4, to end a: floor, x 3.08 m, y -7.80 m; sure to 0.83, the toss is not seen.
+    1:02.1 to 1:03.4, to end a: floor. x 3.08 m, y -7.80 m. Sure to 0.83, the toss is not seen.
     >>> proposal_lines({"serves": []})
     ['No serve was found.']
     """
@@ -110,8 +109,8 @@ def _proposal(row: JsonAnswer) -> str:
 
     why = f", {row['why']}" if row["why"] else ""
     return (
-        f"{clock(row['contact_s'])} to {clock(row['landing_s'])}, to end {row['served_to']}: {row['outcome']}, "
-        f"x {row['x_m']:.2f} m, y {row['y_m']:.2f} m; sure to {row['confidence']:.2f}{why}."
+        f"{clock(row['contact_s'])} to {clock(row['landing_s'])}, to end {row['served_to']}: {row['outcome']}. "
+        f"x {row['x_m']:.2f} m, y {row['y_m']:.2f} m. Sure to {row['confidence']:.2f}{why}."
     )
 
 
@@ -123,7 +122,7 @@ def _stretch(row: JsonAnswer) -> str:
         return f"{when}: no view holds here."
     moved = f"turned {row['turned_deg'] or 0.0:.1f} degrees, the court shifted {row['shifted_px']:.0f} px"
     moved = moved if row["shifted_px"] else "nothing moved"
-    return f"{when}: {moved}; {'use ' + row['view'] if row['view'] else 'name a folder with -o for its view'}."
+    return f"{when}: {moved}. {'Use ' + row['view'] if row['view'] else 'Name a folder with -o for its view'}."
 
 
 def _length(metres: float | None) -> str:

@@ -14,7 +14,7 @@ DEVICE = "a device, not a film; copy the film from it and choose the copy"
 class UserError(Exception):
     """Something outside the program is in the way: a file, the disk, the input.
 
-    The text is one sentence that says what happened and what to do about it. The command line
+    The text is one line of short sentences: what happened and what to do about it. The command line
     prints it on stderr and exits with 2; the window shows it. Everything else is a bug.
 
     Examples

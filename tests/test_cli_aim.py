@@ -36,10 +36,10 @@ def test_a_long_server_is_told_to_centre_nearer(run, logbook):
     answer = run("aim", logbook, "--server", "Marit")
     assert answer.code == 0, answer.err
     first, more, values = answer.out.strip().splitlines()
-    assert first.startswith("Best with the middle of the serves 1.")
-    assert "; moving it gains 0." in first
-    assert more.endswith("(40 landings, 4 into the net).")
-    assert values.startswith("Values of a serve: deep 1 1, elsewhere in 0.5")
+    assert first.startswith("Best: 1.")
+    assert "Moving there gains 0." in first
+    assert more.endswith("Told by 40 landings, 4 into the net.")
+    assert values.startswith("Deep 1 counts 1. Elsewhere in counts 0.5")
 
 
 def test_the_answer_as_json_holds_the_same(run, logbook):

@@ -252,12 +252,12 @@ WRONG = [
     (f"{HEADER},\n", r"columns that are not known: one without a name"),
     (f"{HEADER},server\n", r"the column server more than once"),
     ("server,landing_frame\n4,2\n", r"marks.csv lacks the columns outcome, landing_x_px, landing_y_px; add them"),
-    (f"{HEADER}\n4,,,net\n", r"Line 2 of marks.csv has 4 cells but the first line has 13"),
+    (f"{HEADER}\n4,,,net\n", r"Line 2 of marks.csv has 4 cells, but the first line has 13"),
     (f'{HEADER}\n"4,,,net,,,,,,,,,\n', r"Line 2 of marks.csv cannot be read"),
     (cell(outcome="lost"), r'Line 3, outcome: "lost" is not one of floor, net, received, target, out, fault, blocked;'),
     (cell(outcome=""), r"Line 3, outcome: nothing is not one of floor, net"),
     (cell(serve_type="spin"), r'Line 3, serve_type: "spin" is not one of underhand, float, jump float, topspin, jump'),
-    (cell(aim="deep 7"), r"Line 3, aim: The aim 'deep 7' is not known; write an area"),
+    (cell(aim="deep 7"), r"Line 3, aim: The aim 'deep 7' is not known. Write an area"),
     (cell(landing_frame="two"), r'Line 3, landing_frame: "two" is not a number'),
     (cell(landing_frame="2.5"), r"Line 3, landing_frame: 2.5 is not a whole number"),
     (cell(landing_frame="5"), r"Line 3, landing_frame: 5 lies outside 0 to 4"),
@@ -319,7 +319,7 @@ def test_a_date_is_a_day(logbook: Logbook, clip: Clip, view: View, date: str) ->
 
 def test_a_view_of_another_picture_is_refused(logbook: Logbook, clip: Clip, view: View) -> None:
     other = cast(Clip, replace(cast(Any, clip), width=720, height=1280))
-    with pytest.raises(UserError, match=r"a picture of 1280 x 720 pixels but monday\.mp4 has 720 x 1280"):
+    with pytest.raises(UserError, match=r"1280 × 720 pixels, but monday\.mp4 has 720 × 1280"):
         read_in(logbook, other, view, f"{HEADER}\n4,,,net,,,,,,,,,\n")
 
 

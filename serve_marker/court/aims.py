@@ -85,9 +85,9 @@ def parse_aim(text: str, court: Court, scheme: AreaScheme) -> Aim | None:
     if words.count(",") == 2:
         return _point(text, words, court)
     raise UserError(
-        f"The aim {shown(text)!r} is not known; write an area such as {area_names(court.name)[0]!r}, 'zone 1' to "
-        f"'zone 6', {', '.join(map(repr, seam_names(court.name)))}, x,y,radius in metres from the server's left and "
-        "the net, each name with a point of its own ('deep 1 at 8'), or 'outline' with a target's corners."
+        f"The aim {shown(text)!r} is not known. Write an area ({area_names(court.name)[0]!r}), 'zone 1' to "
+        f"'zone 6' or {', '.join(map(repr, seam_names(court.name)))}. A name may have a point: 'deep 1 at 8'. "
+        "A spot is x,y,radius in metres from the server's left and the net."
     )
 
 
@@ -120,8 +120,8 @@ def _with_own_point(aim: Aim, own: str) -> Aim:
     x_m, y_m = numbers if len(numbers) == 2 else (aim.centre_m[0], numbers[0] if len(numbers) == 1 else math.nan)
     if not intersects_xy(aim.polygon, x_m, y_m):
         raise UserError(
-            f"The point {shown(own)!r} is none of {aim.text}; write how far from the net it lies, such as "
-            f"'{aim.text} at {aim.centre_m[1]:g}', or x,y in metres."
+            f"The point {shown(own)!r} is none of {aim.text}. Write its metres from the net, such as "
+            f"'{aim.text} at {aim.centre_m[1]:g}', or x,y."
         )
     plain = ",".join(f"{number:g}" for number in numbers)
     return replace(aim, text=f"{aim.text}{OWN_POINT}{plain}", centre_m=(x_m, y_m), has_depth=True)
@@ -143,7 +143,7 @@ def _point(text: str, words: str, court: Court) -> Aim:
         raise UserError(f"The aim {text!r} needs a radius above 0 that fits on the court.")
     if not (0 <= x_m <= reach_m[0] and 0 <= y_m <= reach_m[1]):
         raise UserError(
-            f"The aim {text!r} lies off the court; x runs from 0 to {reach_m[0]:g} m, y from 0 to {reach_m[1]:g} m."
+            f"The aim {text!r} lies off the court. Keep x below {reach_m[0]:g} m and y below {reach_m[1]:g} m."
         )
     plain = f"{x_m:g},{y_m:g},{radius_m:g}"
     return Aim(plain, "point", Point(x_m, y_m).buffer(radius_m, quad_segs=32), (x_m, y_m), radius_m)
@@ -162,7 +162,7 @@ def _placed(text: str, words: str, court: Court) -> Aim:
         raise UserError(f"The outline of a target needs 3 to {MOST_CORNERS} corners, not {len(flat)}.")
     polygon = Polygon(flat)
     if not polygon.is_valid or polygon.area < SMALLEST_OUTLINE_M2:
-        raise UserError("The outline of a target must go round it once; click its corners one after the other.")
+        raise UserError("The outline of a target goes round it once. Click its corners in order.")
     beyond_m = np.abs(flat - clamp_onto(flat, court)).max()
     if beyond_m > BESIDE_COURT_M:
         raise UserError("The target lies off the court; click it on the half served to.")
@@ -233,7 +233,7 @@ def aim_name(text: str) -> str:
 
 def shown(text: str) -> str:
     """Return the start of a text, for a sentence about it."""
-    return text if len(text) <= 40 else f"{text[:37]}..."
+    return text if len(text) <= 40 else f"{text[:37]}…"
 
 
 def aim_hit(points_half_m: ArrayLike, aim: Aim, court: Court) -> NDArray[np.bool_]:

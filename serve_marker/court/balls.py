@@ -25,7 +25,7 @@ BEACH_BALL = Ball(0.270, 0.1066, "FIVB Official Beach Volleyball Rules, 3.1: 66-
 LIGHT_BALL = Ball(
     0.2125,
     0.105,
-    "balls sold for 12 and under: 198-227 g (7-8 oz), 65-67 cm around; common practice, no rule text read",
+    "no rule text read: balls for 12 and under, 198-227 g, 65-67 cm",
 )
 _BALLS = {"beach": BEACH_BALL, "youth-13": LIGHT_BALL, "youth-12": LIGHT_BALL}
 

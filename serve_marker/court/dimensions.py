@@ -32,7 +32,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -116,12 +116,14 @@ class Court:
     def from_dict(cls, plain: object) -> Court:
         """Make a court of plain values; only ``length_m`` and ``width_m`` must be there.
 
+        With a preset's name and measures it is the preset, whatever it was titled when it was written.
+
         Raises
         ------
         UserError : naming the measure that is missing, not a number or impossible.
         """
         if not isinstance(plain, Mapping):
-            raise UserError("The court is neither a name nor a set of measures; give length_m and width_m.")
+            raise UserError("The court is neither a name nor measures. Give length_m and width_m.")
         unknown = sorted(set(map(str, plain)) - set(cls.__dataclass_fields__))
         if unknown:
             raise UserError(f"The court has no measure called {unknown[0]!r}; remove it.")
@@ -134,7 +136,7 @@ class Court:
         centre_line = plain.get("centre_line", True)
         if not isinstance(centre_line, bool):
             raise UserError("The court's centre_line must be true or false.")
-        return cls(
+        court = cls(
             name=_words(plain, "name", "own"),
             title=_words(plain, "title", "Own court"),
             length_m=length_m,
@@ -145,6 +147,8 @@ class Court:
             net_heights=_net_heights(plain.get("net_heights", [])),
             source=_words(plain, "source", "measured by the coach"),
         )
+        preset = COURTS.get(court.name)
+        return preset if preset and replace(court, title=preset.title, source=preset.source) == preset else court
 
 
 def _measure(plain: Mapping[Any, Any], key: str, low_m: float, high_m: float, default: float | None = None) -> float:
@@ -204,27 +208,27 @@ _SITTING_NETS = (NetHeight("women", 1.05, _SITTING), NetHeight("men", 1.15, _SIT
 
 
 def _youth(name: str, age: str, length_m: float, width_m: float, net_m: float) -> Court:
-    title = f"Youth {width_m:g} x {length_m:g} m ({age})"
+    title = f"Youth {width_m:g} × {length_m:g} m ({age})"
     return Court(name, title, length_m, width_m, None, 0.05, True, (NetHeight(age, net_m, _YOUTH),), _YOUTH)
 
 
 COURTS: dict[str, Court] = {
     court.name: court
     for court in (
-        Court("indoor", "Indoor 18 x 9 m", 18.0, 9.0, 3.0, 0.05, True, _INDOOR_NETS, f"{_FIVB}, 1.1 and 1.3"),
+        Court("indoor", "Indoor 18 × 9 m", 18.0, 9.0, 3.0, 0.05, True, _INDOOR_NETS, f"{_FIVB}, 1.1 and 1.3"),
         Court(
             "high-school",
-            "US high school 60 x 30 ft",
+            "US high school 60 × 30 ft",
             60 * FOOT_M,
             30 * FOOT_M,
             10 * FOOT_M + INCH_M,
             2 * INCH_M,
             True,
             _HIGH_SCHOOL_NETS,
-            f"{_NFHS}: 60 x 30 ft over the outer edges, attack line's middle at 10 ft",
+            f"{_NFHS}: 60 × 30 ft to the outer edges, attack line's middle 10 ft",
         ),
-        Court("beach", "Beach 16 x 8 m", 16.0, 8.0, None, 0.05, False, _BEACH_NETS, f"{_BEACH}, 1.1 and 1.3"),
-        Court("sitting", "Sitting 10 x 6 m", 10.0, 6.0, 2.0, 0.05, True, _SITTING_NETS, _SITTING),
+        Court("beach", "Beach 16 × 8 m", 16.0, 8.0, None, 0.05, False, _BEACH_NETS, f"{_BEACH}, 1.1 and 1.3"),
+        Court("sitting", "Sitting 10 × 6 m", 10.0, 6.0, 2.0, 0.05, True, _SITTING_NETS, _SITTING),
         _youth("youth-14", "under 14 and 15", 14.0, 7.0, 2.15),
         _youth("youth-13", "under 13", 12.0, 6.0, 2.10),
         _youth("youth-12", "under 11 and 12", 9.0, 4.5, 2.05),

@@ -74,7 +74,7 @@ class Formation:
         UserError : naming the passer whose place or name cannot be used.
         """
         if not isinstance(plain, Mapping) or not isinstance(plain.get("passers"), list | tuple):
-            raise UserError("The formation is not a name with a list of passers; set it anew on the court.")
+            raise UserError("The formation is not a name with a list of passers. Set it anew.")
         name, rows = plain.get("name", ""), plain["passers"]
         if not isinstance(name, str):
             raise UserError("The formation's name is not text; write it in quotation marks.")
@@ -103,7 +103,7 @@ def _place(number: int, row: Mapping[Any, Any], key: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise UserError(f"Passer {number} has no {key} that is a number; give it in metres.")
     if abs(value) > FURTHEST_M:
-        raise UserError(f"Passer {number} stands at {key} {value:g}, too far from the court; give it in metres.")
+        raise UserError(f"Passer {number} stands at {key} {value:g}, too far away. Give it in metres.")
     return float(value)
 
 
@@ -141,7 +141,7 @@ def preset(count: int, depth: str, court: Court) -> Formation:
     ('left passer', 4.2, 4.667)
     """
     if count not in _PLACES or depth not in DEPTHS:
-        raise UserError(f"There is no usual formation of {count} passers {depth!r}; choose two to five, up or back.")
+        raise UserError(f"No usual formation has {count} passers {depth!r}. Choose two to five, up or back.")
     indoor = COURTS["indoor"]
     wide, deep = court.width_m / indoor.width_m, court.half_length_m / indoor.half_length_m
     passers = tuple(

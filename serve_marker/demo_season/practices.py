@@ -71,7 +71,7 @@ def _formations(season: SeasonScenario, players: Sequence[Player]) -> list[Store
     found = []
     for plain in season.formations:
         formation = Formation.from_dict(plain)
-        standing = tuple(replace(passer, player_id=ids[passer.name]) for passer in formation.passers)
+        standing = tuple(replace(passer, player_id=ids.get(passer.name, "")) for passer in formation.passers)
         found.append(formation_record(new_id(), replace(formation, passers=standing)))
     return found
 

@@ -107,7 +107,8 @@ class SeasonScenario:
 
     def passers_named(self, formation: str) -> set[str]:
         """Return the names of those who stand in a formation; none in ""."""
-        return {one["name"] for plain in self.formations if plain["name"] == formation for one in plain["passers"]}
+        named = (plain["passers"] for plain in self.formations if plain["name"] == formation)
+        return {one.get("name", "") for passers in named for one in passers}
 
     def over_at(self, evening: Evening) -> float:
         """Return which part of the season is over on an evening: 0 on the first, 1 on the last."""

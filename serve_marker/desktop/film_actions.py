@@ -36,7 +36,7 @@ from serve_marker.report.overlay_items import Pixel
 from serve_marker.study.sentences import count_words
 from serve_marker.video.likely_serves import hit_stops_s, stops_s
 
-ON_BALL_WORDS = "Landing clicks are on the ball's centre now, its radius is taken out; C goes back to the floor."
+ON_BALL_WORDS = "Landing clicks are on the ball's centre now. C goes back to the floor."
 NO_KEY = Qt.KeyboardModifier.NoModifier
 MEANING_OF_KEY = {Qt.KeyboardModifier.ShiftModifier: "ball", Qt.KeyboardModifier.ControlModifier: "feet"}
 TEN_FRAMES = 10
@@ -217,8 +217,8 @@ class FilmActions:
         pixel = self._page.picture.cursor_px
         if pixel is None or not self._page.picture.cross_hair_moved:
             raise UserError(
-                "Move the cross-hair first, by pointer or by Alt with an arrow key; since the frame or the choice "
-                "changed it has not been moved."
+                "Move the cross-hair first: it has not moved since the frame or choice changed. "
+                "Use the pointer, or Alt with an arrow key."
             )
         self._click(*pixel, meaning=meaning)
 
@@ -423,7 +423,7 @@ class FilmActions:
             return
         name = pane.next_landmark()
         if name is None:
-            raise UserError("All landmarks are marked; drag a mark to move it, or choose one on the small court.")
+            raise UserError("All landmarks are marked. Drag one, or choose one on the small court.")
         pane.placed()
         self._making.mark(name, pixel)
         if exact or name not in landmarks(self._workspace.court):
@@ -478,12 +478,12 @@ def hit_words(apart_s: float | None) -> str:
     Examples
     --------
     >>> hit_words(9.3).partition("? ")[0]
-    'Hit and landing are marked 9.3 s apart, too long for one serve: is it slow motion'
+    'Hit and landing are 9.3 s apart, too long for one serve. Is it slow motion'
     """
     if apart_s is None:
         return ""
     return (
-        f"Hit and landing are marked {apart_s:.1f} s apart, too long for one serve: is it slow motion? "
+        f"Hit and landing are {apart_s:.1f} s apart, too long for one serve. Is it slow motion? "
         f"Undo, say the rate with {key_words('Ctrl+M')}, click again."
     )
 

@@ -51,8 +51,8 @@ from serve_marker.report.overlay_items import Pixel
 from serve_marker.video.clip_warnings import FrameRange
 
 LOOK_WORDS = (
-    "Look at the drawn lines, then answer above.",
-    "Yes sets up the view. No leaves all as it is; then mark four landmarks.",
+    "Do the drawn lines match the floor?",
+    "Answer above. After a no, mark four landmarks.",
 )
 RIGHT_COLUMN = (292, 480)
 RIGHT_SHARE = 0.2

@@ -51,8 +51,8 @@ def require_display() -> None:
         return
     if not os.environ.get("DISPLAY"):
         raise UserError(
-            "There is no display to open the window on; run serve-marker in a desktop session, "
-            "or use its commands (serve-marker --help)."
+            "There is no display to open the window on. Run serve-marker in a desktop session, "
+            "or use its commands: serve-marker --help."
         )
     try:
         import PySide6

@@ -16,9 +16,9 @@ SENTENCES = (
     "Then every serve is one click where the ball touched the floor.",
 )
 CAUTION = (
-    "Before filming: everyone in the picture has agreed to it, and for minors their parents have. "
-    "Tripod and cables stand outside the playing area, loose balls are cleared away. "
-    "Clips stay on this computer; nothing is sent anywhere."
+    "Before filming: everyone in the picture has agreed, for minors their parents. "
+    "Tripod and cables stand outside the playing area. Loose balls are cleared away. "
+    "Clips stay on this computer. Nothing is sent anywhere."
 )
 
 
@@ -39,7 +39,7 @@ class StartPage(QWidget):
         self.logbook_words = PlainLabel()
         self.logbook_words.setProperty("role", "muted")
         self.logbook_words.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        choose = QPushButton("Choose a clip...")
+        choose = QPushButton("Choose a clip…")
         choose.setDefault(True)
         self.setFocusProxy(choose)
         choose.clicked.connect(self.clip_asked)
@@ -58,9 +58,9 @@ class StartPage(QWidget):
         inside.addWidget(self.logbook_words)
         inside.addStretch(1)
 
-        open_book = QPushButton("Open logbook...")
+        open_book = QPushButton("Open logbook…")
         open_book.clicked.connect(self.logbook_asked)
-        new_book = QPushButton("New logbook...")
+        new_book = QPushButton("New logbook…")
         new_book.clicked.connect(self.new_asked)
         self._recent = QHBoxLayout()
         books = QHBoxLayout()

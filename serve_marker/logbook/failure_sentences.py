@@ -10,24 +10,22 @@ from pathlib import Path
 from serve_marker.errors import UserError
 
 _SENTENCES = {
-    sqlite3.SQLITE_BUSY: "Another window is busy writing to {name}, so nothing was changed; try again in a moment.",
-    sqlite3.SQLITE_LOCKED: "Another window is busy writing to {name}, so nothing was changed; try again in a moment.",
-    sqlite3.SQLITE_READONLY: "{name} or its folder is read-only, so nothing was changed; "
-    "allow writing to both or work on a copy elsewhere.",
-    sqlite3.SQLITE_PERM: "{name} may not be opened; ask its owner for the right to read and write it.",
-    sqlite3.SQLITE_AUTH: "{name} may not be opened; ask its owner for the right to read and write it.",
-    sqlite3.SQLITE_CANTOPEN: "{name} cannot be opened or written where it is, so nothing was changed; "
-    "check that its folder is there and may be written to.",
-    sqlite3.SQLITE_FULL: "The disk is full, so nothing was changed in {name}; free some space and try again.",
-    sqlite3.SQLITE_IOERR: "The disk did not take or give the data of {name}, so nothing was changed; "
-    "check the disk and its free space.",
+    sqlite3.SQLITE_BUSY: "Another window is busy writing to {name}, so nothing was changed. Try again in a moment.",
+    sqlite3.SQLITE_LOCKED: "Another window is busy writing to {name}, so nothing was changed. Try again in a moment.",
+    sqlite3.SQLITE_READONLY: "{name} or its folder is read-only, so nothing was changed. "
+    "Allow writing to both, or work on a copy elsewhere.",
+    sqlite3.SQLITE_PERM: "{name} may not be opened. Ask its owner for the right to read and write it.",
+    sqlite3.SQLITE_AUTH: "{name} may not be opened. Ask its owner for the right to read and write it.",
+    sqlite3.SQLITE_CANTOPEN: "{name} cannot be opened or written where it is, so nothing was changed. "
+    "Check that its folder is there and may be written to.",
+    sqlite3.SQLITE_FULL: "The disk is full, so nothing was changed in {name}. Free some space and try again.",
+    sqlite3.SQLITE_IOERR: "The disk failed to read or write {name}, so nothing was changed. "
+    "Check the disk and its free space.",
     sqlite3.SQLITE_CORRUPT: "{name} is damaged; work on your latest copy of it.",
     sqlite3.SQLITE_NOTADB: "{name} is not a logbook; choose a file made by Serve Marker.",
     sqlite3.SQLITE_TOOBIG: "A text is too long for {name}, so nothing was changed; shorten it.",
 }
-_MOVED = (
-    "{name} was moved or deleted while it was open, so nothing was changed; put it back or open it where it is now."
-)
+_MOVED = "{name} was moved or deleted while open, so nothing was changed. Put it back, or open it where it is now."
 
 
 def sentence_for(error: sqlite3.Error, path: Path) -> str | None:

@@ -28,7 +28,7 @@ def missing_clips(logbook: Logbook) -> list[str]:
         place = find_moved(entry, folders)
         name = Path(entry.path).name
         if place is None and _exists(entry):
-            sentences.append(f"{name} is no longer the film that was marked; put the old one back at {entry.path}.")
+            sentences.append(f"{name} is no longer the film that was marked. Put the old one back at {entry.path}.")
         elif place is None:
             sentences.append(f"{name} is not at {entry.path}; put it back or beside the logbook.")
         elif place != Path(entry.path):
@@ -54,9 +54,7 @@ def _stale_serves(serves: Sequence[Serve], clip_name: str) -> list[str]:
     sentences = []
     orphaned = sum(1 for serve in serves if serve.view_id is None and (serve.landing_point or serve.contact_point))
     if orphaned:
-        sentences.append(
-            f"{_have(orphaned)} a place from a view that is gone in {clip_name}; choose the clip's view again."
-        )
+        sentences.append(f"{_have(orphaned)} a place from a lost view in {clip_name}. Choose the clip's view again.")
     unplaced = sum(1 for serve in serves if serve.view_id is None and _landing_seen(serve))
     if unplaced:
         sentences.append(f"{_have(unplaced)} no view in {clip_name}; choose one for the clip.")

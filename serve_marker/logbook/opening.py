@@ -34,7 +34,7 @@ def make_empty_file(path: Path) -> None:
         raise UserError(f"{path.name} is there already; open it, or choose another name for a new logbook.") from None
     except OSError as error:
         raise UserError(
-            f"{path.name} cannot be made in this folder ({error.strerror}); choose a folder you may write to."
+            f"{path.name} cannot be made in this folder ({error.strerror}). Choose one you may write to."
         ) from None
 
 

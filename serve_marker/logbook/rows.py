@@ -36,7 +36,7 @@ def text_cell(value: object, column: str) -> str | None:
         value.encode()
     except UnicodeEncodeError:
         raise UserError(
-            f"The {_words(column)} holds half a character, which no logbook can keep; type or name it again."
+            f"The {_words(column)} holds half a character, which no logbook can keep. Type or name it again."
         ) from None
     return value
 

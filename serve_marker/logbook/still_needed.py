@@ -34,10 +34,7 @@ def loose_end(connection: sqlite3.Connection, removed_names: Sequence[str]) -> s
     pairs = Counter((child, parent) for child, _, parent in loose)
     (child, parent), count = pairs.most_common(1)[0]
     if not removed_names or (child, parent) not in _STILL_NEEDED:
-        return (
-            f"The {_KIND[parent]} this change belongs to is not in the logbook (any more), so nothing was changed; "
-            "open the logbook again."
-        )
+        return f"The {_KIND[parent]} this change belongs to is gone, so nothing was changed. Open the logbook again."
     noun, link, remedy = _STILL_NEEDED[child, parent]
     name = removed_names[0] if len(removed_names) == 1 and removed_names[0] else f"this {_KIND[parent]}"
     counted = f"is 1 {noun}" if count == 1 else f"are {count} {noun}s"

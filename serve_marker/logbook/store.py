@@ -392,7 +392,7 @@ class Logbook:
         ).fetchall()
         if found is None or _raw(found) != _raw(tables.SERVES.row(before)) or balls != ball_cells(before):
             raise UserError(
-                "Another window changed this serve meanwhile, so nothing was changed; open the logbook again to see it."
+                "Another window changed this serve meanwhile, so nothing was changed. Open the logbook again."
             )
 
 

@@ -86,8 +86,8 @@ def import_marks(
 
     if tuple(view.image_size) != (clip.width, clip.height):
         raise UserError(
-            f"The view is for a picture of {view.image_size[0]} x {view.image_size[1]} pixels but "
-            f"{Path(clip.path).name} has {clip.width} x {clip.height}; choose the view made for this clip."
+            f"The view is for {view.image_size[0]} × {view.image_size[1]} pixels, but "
+            f"{Path(clip.path).name} has {clip.width} × {clip.height}. Choose the view made for this clip."
         )
     lines = read_table(csv_path)
     if not lines:

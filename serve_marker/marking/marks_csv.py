@@ -99,8 +99,8 @@ def read_table(csv_path: str | Path) -> list[Line]:
     for number, row in rows:
         if len(row) != len(columns):
             raise UserError(
-                f"Line {number} of {path.name} has {len(row)} cells but the first line has {len(columns)}; "
-                "a name with a comma or line break needs quotes around it."
+                f"Line {number} of {path.name} has {len(row)} cells, but the first line has {len(columns)}. "
+                "A name with a comma or line break needs quotes around it."
             )
         cells = {column: cell.strip() for column, cell in zip(columns, row, strict=True)}
         lines.append(Line(number, cells, decimal_comma=separator == ";"))

@@ -324,7 +324,7 @@ def _segments(
         segments.append(ClipSegment(from_s, to_s, alignment.turned_deg, alignment.shifted_px, moved, background))
         warnings.append(
             f"The camera moved at {clock(moved_s)}: turned {alignment.turned_deg:.1f} degrees, the court shifted "
-            f"{alignment.shifted_px:.0f} px; lines re-aligned, please check."
+            f"{alignment.shifted_px:.0f} px. Check the re-aligned lines."
         )
     return segments, warnings
 
@@ -335,8 +335,8 @@ def _lost(from_s: float, to_s: float, background: Grey) -> ClipSegment:
 
 def _lost_words(moved_s: float, part: str) -> str:
     return (
-        f"The camera moved at {clock(moved_s)} and the lines could not be re-aligned; "
-        f"make a new view for the {part} of the clip."
+        f"The camera moved at {clock(moved_s)}, and the lines could not be re-aligned. "
+        f"Make a new view for the {part} of the clip."
     )
 
 
@@ -347,7 +347,7 @@ def _elsewhere(clip: Clip, first: Recognition, background: Grey) -> ClipCheck:
 def _refused(clip: Clip, beginning: Grey, looks: Sequence[Sighting]) -> ClipCheck:
     ways = [np.median(np.hypot(*look.way_px.T)) for look in looks if look.way_px is not None]
     sentence = (
-        f"The camera moves all through {clip.path.name} (the court wanders by {max(ways):.0f} px), so no view holds; "
-        "film with the camera on a tripod or lay it down."
+        f"The camera sways throughout {clip.path.name}: the court wanders by {max(ways):.0f} px. No view holds. "
+        "Film from a tripod, or lay the camera down."
     )
     return ClipCheck(True, (_lost(0.0, clip.duration_s, beginning),), (sentence,))

@@ -77,5 +77,5 @@ def grey_at(reader: FrameReader, time_s: float) -> Grey:
 def refuse_other_shape(view: View, clip: Clip) -> None:
     """Raise UserError where a clip's pictures are not as large as those the view was made on."""
     if (clip.width, clip.height) != view.image_size:
-        have, want = f"{clip.width} x {clip.height}", f"{view.image_size[0]} x {view.image_size[1]}"
-        raise UserError(f"{clip.path.name} is {have} but the view was made for {want}; make a view for this clip.")
+        have, want = f"{clip.width} × {clip.height}", f"{view.image_size[0]} × {view.image_size[1]}"
+        raise UserError(f"{clip.path.name} is {have} but the view was made for {want}. Make a new view.")

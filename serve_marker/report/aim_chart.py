@@ -55,7 +55,7 @@ def aim_chart(
     explained = [
         (Line2D([], [], **best), "worth most"),
         (Patch(fill=False, edgecolor=colours.of("ink"), linewidth=1.8), "may be as good"),
-        (Line2D([], [], **now), "middle of the serves now"),
+        (Line2D([], [], **now), "mean of the serves now"),
         *aim_legend(found.aim, colours),
     ]
     figure.legend(

@@ -297,7 +297,7 @@ def draw_legend(
     if on_map and has_spread(table):
         spread_looks: dict[str, Any] = {"color": colours.of("spread"), "markersize": 10, "markeredgewidth": 1.8}
         handles.append(Line2D([], [], marker="+", linestyle=(0, (6, 2)), **spread_looks))
-        words.append("middle, half land inside")
+        words.append("mean, half land inside")
     if on_map and (table["error_m"] > LARGE_LANDING_ERROR_M).any() and len(table) <= MOST_WITH_ERRORS:
         handles.append(Line2D([], [], color=colours.of("error"), linewidth=0.8))
         words.append("how well a landing is known")

@@ -20,7 +20,7 @@ NAME_PT, FIGURE_PT, ADVICE_PT, WALL_NAME_PT, FIGURE_NAME_PT = 38.0, 34.0, 20.0, 
 CHART_PT, SMALL_CHART_PT, SMALLEST_PT = 8.0, 7.0, 6.5
 """Letters of charts on screens, and those of charts on sheets."""
 STAND_IN = "\u25a1"
-UNIT = re.compile(r"(\d) (?=(?:m|m/s|km/h|%|cm)\b|%)")
+UNIT = re.compile(r"(\d) (?=(?:m|m/s|km/h|mph|cm|s|px|degrees?)\b|%)")
 
 
 def write(place: Axes | Figure, x: float, y: float, words: str, **looks: Any) -> Text:
@@ -35,6 +35,17 @@ def drawable(words: str) -> str:
     flat = re.sub(r"[^\S\u00a0]+", " ", words).strip()
     kept = [char for char in flat if not unicodedata.category(char).startswith("C") and not _joins(char)]
     return "".join(char if ord(char) in held else STAND_IN for char in kept)
+
+
+def with_units_held(words: str) -> str:
+    r"""Return words in which a line never breaks between a number and its unit.
+
+    Examples
+    --------
+    >>> with_units_held("Typical pace 51 km/h, of 12 timed.")
+    'Typical pace 51\xa0km/h, of 12 timed.'
+    """
+    return UNIT.sub("\\1\u00a0", words)
 
 
 def fitted(words: str, width_in: float, size_pt: float, bold: bool = False) -> str:
@@ -56,7 +67,7 @@ def wrapped(words: str, width_in: float, size_pt: float, bold: bool = False) -> 
     """Return words in lines no wider than ``width_in`` [inch]; numbers keep their unit, one long word is cut."""
     lines: list[str] = []
     line = ""
-    for word in UNIT.sub("\\1\u00a0", drawable(words)).split(" "):
+    for word in with_units_held(drawable(words)).split(" "):
         longer = f"{line} {word}".strip()
         if line and width_of(longer, size_pt, bold) > width_in:
             lines.append(line)

@@ -18,10 +18,11 @@ from serve_marker.report.wall_pages import wall_page
 from serve_marker.study.match_day import MatchCard, match_card, named_aims
 from serve_marker.study.match_day_words import (
     NO_CARD_WORDS,
-    aims_words,
+    best_aim_words,
     card_notes,
     match_card_sentence,
     passes_sentence,
+    practise_sentence,
     promise_words,
 )
 
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 ACROSS = 3
 MOST_IN_FULL = 2
 """Beside so many formations their cells hold all there is to say."""
+BENCH = (0.42, 11.0)
 GAP_IN, WORDS_IN = 0.2, 0.24
 BESIDE, ROW_M = 2, 0.62
 """So many servers stand beside each other at an aim, their rows so far apart."""
@@ -48,7 +50,7 @@ def match_day_grid(card: MatchCard) -> Grid:
     rows, short = [], is_short(card)
     for server, own in zip(card.servers, card.cells, strict=True):
         cells = (
-            GridCell(aims_words(cell, short), promise_words(cell, short), cell.best.chance if cell.best else 0.0)
+            GridCell(best_aim_words(cell), promise_words(cell, short), cell.best.chance if cell.best else 0.0)
             for cell in own
         )
         rows.append((server.words, tuple(cells), ""))
@@ -66,8 +68,9 @@ def match_day_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
     card = match_card_of(data.table, data)
     today = max(data.table["date"], default="")
     sentences = [match_card_sentence(card), passes_sentence(card)]
-    notes = card_notes(is_short(card))
-    page = wall_page(data, paper, "Match day", today, sentences, match_day_grid(card), notes, SCREEN)
+    notes = [*filter(None, [practise_sentence(card)]), *card_notes(is_short(card))]
+    most = SCREEN if is_short(card) else BENCH
+    page = wall_page(data, paper, "Match day", today, sentences, match_day_grid(card), notes, most)
     if card.servers:
         _draw_courts(page, card, data)
     return page

@@ -46,8 +46,19 @@ PASSERS_WORDS = "rings: passers; strips: their seams"
 REACH_WORDS = "wide line: landings reached in time"
 ERROR_WORDS = "dashed ring: landed inside, 19 of 20 times"
 FILM_WORDS = "two tracks that meet: the ball on film"
+ESTIMATED_WORDS = "dashed arc: its flight, about"
+MISS_WORDS = "arrow: from the aim to the landing"
+ROLE_WORDS = {
+    "error": ERROR_WORDS,
+    "film": FILM_WORDS,
+    "flight-estimated": ESTIMATED_WORDS,
+    "miss": MISS_WORDS,
+}
 UNIT_CIRCLE = np.column_stack([np.cos(np.arange(24) * math.pi / 12), np.sin(np.arange(24) * math.pi / 12)])
-ROLES = ("court-line", "net", "aim", "landing", "error", "film", "label", "legend")
+ROLES = (
+    *("court-line", "net", "aim", "landing", "error", "film"),
+    *("flight", "flight-estimated", "miss", "label", "legend"),
+)
 
 
 @dataclass(frozen=True)
@@ -126,7 +137,7 @@ def legend_of(items: Sequence[Item], more: Sequence[str] = ()) -> Legend:
     (('ring', 'in, missed the aim'), ('', 'dashed ring: landed inside, 19 of 20 times'))
     """
     roles = {item.role for item in items}
-    words = [said for role, said in (("error", ERROR_WORDS), ("film", FILM_WORDS)) if role in roles]
+    words = [said for role, said in ROLE_WORDS.items() if role in roles]
     shapes = [item.shape for item in items if isinstance(item, Spot)]
     return Legend((*legend_for(shapes).entries, *(("", said) for said in (*words, *more))))
 
@@ -211,11 +222,11 @@ def landing_overlay(view: View, serve: Serve, judgement: Judgement, caption: str
 
 def proposal_overlay(view: View, flight_px: Sequence[Pixel], serve: Serve, judgement: Judgement) -> DisplayList:
     """Return a serve found on film that nobody has entered: its flight, its landing ringed, and the landing's error."""
-    items: list[Item] = [Polyline(tuple(flight_px), "film")] if len(flight_px) > 1 else []
+    items: list[Item] = [Polyline(tuple(flight_px), "flight")] if len(flight_px) > 1 else []
     if serve.landing_point is not None:
         at_m = np.array([(serve.landing_point.x_m, serve.landing_point.y_m)])
         ring_px = floor_outline(view, at_m + PROPOSAL_RING_M * UNIT_CIRCLE)
-        items += [Polyline(ring_px, "film", closed=True)] if ring_px else []
+        items += [Polyline(ring_px, "flight", closed=True)] if ring_px else []
     return (*items, *landing_overlay(view, serve, judgement))
 
 
@@ -246,17 +257,17 @@ def serve_overlay(
     serve: Serve,
     judgement: Judgement,
     aim: Aim | None,
-    caption: str,
+    above: DisplayList = (),
     formation: Formation | None = None,
     in_reach: Geometry | None = None,
 ) -> DisplayList:
-    """Return what a still of one serve shows: court lines, aim, passers, landing with its error, caption.
+    """Return what a still of one serve shows: court lines, aim, passers, landing with its error, and what lies above.
 
     ``in_reach`` is the floor of the half, in the half frame, where the passers get to balls of this serve's flight.
     """
     half = judgement.half or served_to(serve)
     shown = [] if formation is None else [PASSERS_WORDS, *([REACH_WORDS] if in_reach is not None else [])]
-    landed = landing_overlay(view, serve, judgement, caption)
+    landed = (*above, *landing_overlay(view, serve, judgement))
     return (
         *court_overlay(view),
         *aim_overlay(view, aim, half),

@@ -152,8 +152,7 @@ def _load_sentence(rows: pandas.DataFrame, data: ReportData) -> str:
     if player_id not in loads.index:
         return ""
     serves, jumps = load_words(*loads.loc[player_id, list(COUNTED[:3])]).split(" ")
-    week = f"Served in the week of the last of these serves: {serves}"
-    return f"{week}, {jumps.strip('()')} of them jump serves."
+    return f"In the week of her last serve here: {serves} ({jumps.strip('()')} jump serves)."
 
 
 def practice_lines(rows: pandas.DataFrame, most: int) -> list[list[str]]:

@@ -131,7 +131,7 @@ def passer_sentences(rows: pandas.DataFrame, data: ReportData) -> list[str]:
         parts = (gap_sentence(own), reach_sentence(own), pass_sentence(own))
         told = " ".join(sentence for sentence in parts if sentence)
         if key in data.formations:
-            told = f"Against {data.formations[key].name}: {told or 'no landing is known.'}"
+            told = f"Against {data.formations[key].name}: {told[:1].lower()}{told[1:] or 'no landing is known.'}"
         sentences.append(told)
     return [sentence for sentence in sentences if sentence]
 

@@ -56,8 +56,7 @@ def spot(
     refuse_other_shape(view, clip)
     if view.camera_position_m is None or view.camera_height_m < NEAREST_M / 2:
         raise UserError(
-            "The view does not tell where the camera stood, so no flight can be followed; mark more of the court's "
-            "corners, or the net's tops."
+            "The view does not tell where the camera stood. Mark more of the court's corners, or the net's tops."
         )
     scale = clip.time_scale(clip.capture_rate)
     true = replace(clip, times_s=clip.times_s * scale, duration_s=clip.duration_s * scale)

@@ -111,11 +111,11 @@ def best_aim(
     """
     meant = parse_aim(aim or most_served_aim(table), court, scheme)
     if meant is None:
-        raise UserError("None of these serves has an aim; choose the aim while marking, then the best place is told.")
+        raise UserError("None of these serves has an aim. Choose the aim while marking.")
     scatter = whole_scatter_of(table[table["aim"] == meant.text], court)
     if scatter.seen < FEWEST:
         so_far = f"{count_words(scatter.seen, 'landing')} at {aim_words(meant.text)} so far"
-        raise UserError(f"{so_far}: {FEWEST_TO_TELL} or more at one aim are needed to say where to aim.")
+        raise UserError(f"{so_far}. It takes {FEWEST_TO_TELL} to say where to aim.")
     return best_place(scatter, meant, worth or ServeWorth.of_aim(meant.text), court, scheme)
 
 

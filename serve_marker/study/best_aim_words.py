@@ -18,8 +18,8 @@ def lines_words(place_m: tuple[float, float], court: Court) -> str:
     >>> from serve_marker.court.dimensions import court_named
     >>> for place_m in ((1.5, 7.7), (6.0, 2.0)):
     ...     print(lines_words(place_m, court_named("indoor")))
-    1.3 m inside the end line and 1.5 m from the left sideline
-    2.0 m behind the net and 3.0 m from the right sideline
+    1.3 m inside the end line, 1.5 m from the left sideline
+    2.0 m behind the net, 3.0 m from the right sideline
     """
     x_m, y_m = place_m
     inside_m = court.half_length_m - y_m
@@ -28,17 +28,16 @@ def lines_words(place_m: tuple[float, float], court: Court) -> str:
     else:
         depth = f"{abs(inside_m):.1f} m {'inside' if inside_m >= 0 else 'beyond'} the end line"
     left = x_m <= court.width_m / 2
-    return f"{depth} and {x_m if left else court.width_m - x_m:.1f} m from the {'left' if left else 'right'} sideline"
+    return f"{depth}, {x_m if left else court.width_m - x_m:.1f} m from the {'left' if left else 'right'} sideline"
 
 
 def best_aim_sentence(found: BestAim, court: Court) -> str:
     """Return where serves are worth most, where they centre now, and what moving would gain where that is told."""
     best, now = (lines_words(place_m, court) for place_m in (found.best_m, found.now_m))
-    sentence = f"Best with the middle of the serves {best}: worth {found.best:.2f} a serve."
-    here = f"At {aim_words(found.aim.text)} it now lies {now}"
+    places = f"Best: {best}. Now: {now}."
     if not found.is_told:
-        return f"{sentence} {here}; these serves cannot tell yet whether that is worse."
-    return f"{sentence} {here}; moving it gains {max(found.gain_low, 0.0):.2f} to {found.gain_high:.2f} a serve."
+        return f"{places} Too early to say whether moving there gains anything."
+    return f"{places} Moving there gains {max(found.gain_low, 0.0):.2f} to {found.gain_high:.2f} a serve."
 
 
 def best_aim_more(found: BestAim) -> str:
@@ -49,21 +48,24 @@ def best_aim_more(found: BestAim) -> str:
         count_words(scatter.seen, "landing"),
         f"{scatter.into_net} into the net" if scatter.into_net else "",
         f"{scatter.unseen_out} out unseen" if scatter.unseen_out else "",
-        f"{scatter.left_out} left out, their place is not known" if scatter.left_out else "",
+        f"{scatter.left_out} left out" if scatter.left_out else "",
     ]
-    reach = f"{near_m:.1f} to {far_m:.1f} m from the net, {left_m:.1f} to {right_m:.1f} m from the left sideline"
-    return f"Perhaps just as good: {reach} ({', '.join(part for part in parts if part)})."
+    reach = f"{near_m:.1f}–{far_m:.1f} m from the net, {left_m:.1f}–{right_m:.1f} m from the left sideline"
+    return (
+        f"That is where the mean of her serves at {aim_words(found.aim.text)} should lie. It is worth "
+        f"{found.best:.2f} a serve. Perhaps as good: {reach}. Told by {', '.join(part for part in parts if part)}."
+    )
 
 
 def values_words(found: BestAim) -> str:
     """Return the values the answer holds for, and how it is told."""
     worth = found.worth
-    places = "".join(f"{aim_words(name)} {value:g}, " for name, value in worth.places.items())
+    places = "".join(f"{aim_words(name)} counts {value:g}. " for name, value in worth.places.items())
     errors = f"into the net {worth.net:g}, long {worth.long:g}, wide {worth.wide:g}"
     return (
-        f"Values of a serve: {places}elsewhere in {worth.on_court:g}, {errors}. The worth of a place is the mean over "
-        f"her own scatter about it. Just as good is what lies within {NEAR_SHARE:.0%} of the range of worth on "
-        "the court, for a scatter that her serves leave possible."
+        f"{places[:1].upper()}{places[1:]}Elsewhere in counts {worth.on_court:g}, {errors}. A place is worth the mean "
+        f"over her own scatter about it. As good: within {100 * NEAR_SHARE:g} % of the range of worth on the court. "
+        "That is for any scatter her serves leave possible."
     )
 
 

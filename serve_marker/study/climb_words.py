@@ -126,10 +126,10 @@ def team_climb_sentence(climbs: Sequence[Climb]) -> str:
 def again_sentence(climbs: Sequence[Climb], today: str) -> str:
     """Return which steps are to be shown again, since they slipped or were not seen for long; "" where none are."""
     parts = []
-    for tell, words in ((has_slipped, "slipped since"), (lambda step: is_unseen(step, today), "not seen for weeks")):
+    for tell, words in ((has_slipped, "Slipped since"), (lambda step: is_unseen(step, today), "Not seen for weeks")):
         told = [f"{climb.server} {step.step.name}" for climb in climbs for step in climb.steps if tell(step)]
-        parts += [f"{words}: {_listed(told, most=4)}"] if told else []
-    return f"Passed, but {'; '.join(parts)}." if parts else ""
+        parts += [f"{words}: {_listed(told, most=2)}."] if told else []
+    return " ".join(parts)
 
 
 def step_meaning(step: LadderStep, court: Court, unit: str = "km/h") -> str:
@@ -139,22 +139,25 @@ def step_meaning(step: LadderStep, court: Court, unit: str = "km/h") -> str:
     --------
     >>> from serve_marker.court.dimensions import COURTS
     >>> step_meaning(LadderStep("deep 1", ("deep 1",)), COURTS["indoor"])
-    'deep 1: 75 % on target, 50 % is not enough (spreads of 1.0 and 1.4 m), at 80 % of her best pace'
+    'Deep 1: 75 % on target, 50 % is not enough. Spreads of 1.0 and 1.4 m, at 80 % of her best pace.'
     """
+    derived = ""
     if step.by_places:
         rates = f"within {step.mastery:.1f} m of the aim, {step.not_enough:.1f} m is not enough"
     else:
         size_m = aim_size_m(step.aims, court)
         spreads = [f"{spread_at_rate(rate, *size_m):.1f}" for rate in (step.mastery, step.not_enough)] if size_m else []
-        derived = f" (spreads of {' and '.join(spreads)} m)" if spreads else ""
-        rates = f"{100 * step.mastery:.0f} % on target, {100 * step.not_enough:.0f} % is not enough{derived}"
+        derived = f"spreads of {' and '.join(spreads)} m" if spreads else ""
+        rates = f"{100 * step.mastery:.0f} % on target, {100 * step.not_enough:.0f} % is not enough"
     parts = [
-        rates,
+        derived,
         f"at {100 * step.least_effort:.0f} % of her best pace" if step.least_effort else "",
         f"at {PER_MPS[unit] * step.least_pace_mps:.0f} {unit} or more" if step.least_pace_mps else "",
         _listed(step.serve_types),
     ]
-    return f"{step.name}: {', '.join(part for part in parts if part)}"
+    more = ", ".join(part for part in parts if part)
+    told = [f"{step.name}: {rates}", *([more] if more else [])]
+    return f"{'. '.join(f'{part[:1].upper()}{part[1:]}' for part in told)}."
 
 
 def risk_words(steps: Sequence[LadderStep]) -> str:
@@ -164,7 +167,7 @@ def risk_words(steps: Sequence[LadderStep]) -> str:
     risks = sorted({round(100 * step.risk) for step in steps})
     risk = " to ".join(f"{number}" for number in dict.fromkeys((risks[0], risks[-1])))
     return (
-        f"It takes two dates to pass. By luck alone at most {risk} of 100 players pass a step in a season of "
+        f"It takes two dates to pass. By luck alone at most {risk} of 100 pass a step in a season. That holds for "
         f"{SEASON_SERVES} serves at it, however often you look. About 25 more: so many, if she has mastered it. "
         "Softer serves than asked are left out. Where effort or pace is asked for, only timed hits count."
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -106,9 +107,9 @@ def compare(
     as for `stratified_rate_difference`.
     """
     rho = rho_of(before) if rho is None else rho
-    what, attempts_of = "hit their aim", aim_attempts
+    what, attempts_of = "on target", aim_attempts
     if not (aim_attempts(before).counted.any() and aim_attempts(since).counted.any()):
-        what, attempts_of = "were in", in_attempts
+        what, attempts_of = "in", in_attempts
     pairs = in_common(*task_rates((before, since), attempts_of, rho, by))
     first, second = (added([pair[side] for pair in pairs]) for side in (0, 1))
     return Comparison(what, first, second, stratified_rate_difference(pairs, tests), len(pairs), odds_ratio(pairs))
@@ -118,7 +119,7 @@ def comparison_sentence(
     before: pandas.DataFrame,
     since: pandas.DataFrame,
     names: tuple[str, str],
-    verdicts: tuple[str, str] | None = ("more on the right", "fewer on the right"),
+    verdicts: tuple[str, str] | None = ("More on the right", "Fewer on the right"),
     tests: int = 1,
 ) -> str:
     """Return how two selections compare, and whether that can be told; "" where one of them is empty.
@@ -132,23 +133,33 @@ def comparison_sentence(
         return NOT_THE_SAME_TASK
     first, second = found.before, found.since
     some = first.n + second.n < len(before) + len(since)
-    alike = "Of the same tasks, " if some else ""
-    start = names[0] if alike else f"{names[0][:1].upper()}{names[0][1:]}"
-    counted = f"{alike}{start} {rate_words(first)} {found.what}, {names[1]} {rate_words(second)}"
+    alike = " Only the same tasks count." if some else ""
+    counted = f"{names[0]}: {rate_words(first)} {found.what}. {names[1]}: {rate_words(second)}.{alike}"
     if not (first.enough and second.enough):
-        return f"{counted}: {FEWEST} or more serves on each side are needed to compare."
+        return f"{counted} It takes {FEWEST} serves on each side to compare."
     if verdicts is None:
-        return f"{counted}."
-    span = f"between {abs_words(found.apart.low)} and {abs_words(found.apart.high)} of 100 serves"
+        return counted
+    span = f"{span_of_100_words(found.apart.low, found.apart.high)} of 100"
     if not found.apart.told:
-        return f"{counted}: cannot tell yet which is better ({span})."
-    return f"{counted}: {verdicts[0] if found.apart.low > 0 else verdicts[1]} ({span})."
+        return f"Too early to say which is better ({span}). {counted}"
+    return f"{verdicts[0] if found.apart.low > 0 else verdicts[1]} ({span}). {counted}"
 
 
 def differences_sentence(before: pandas.DataFrame, since: pandas.DataFrame, where: str) -> str:
     """Return in what else the second of two selections differs at the same tasks; "" where nothing can be told."""
     told = differences(before, since)
-    return f"{where}, like with like: {', '.join(told)}." if told else ""
+    return f"{where}, like with like: {two_by_two(told)}" if told else ""
+
+
+def two_by_two(told: Sequence[str]) -> str:
+    """Return a list in sentences of two.
+
+    Examples
+    --------
+    >>> two_by_two(["1.0 m longer"]), two_by_two(["1.0 m longer", "5 km/h slower", "0.3 m lower over the net"])
+    ('1.0 m longer.', '1.0 m longer, 5 km/h slower. Also 0.3 m lower over the net.')
+    """
+    return f"{'. Also '.join(', '.join(told[at : at + 2]) for at in range(0, len(told), 2))}."
 
 
 def differences(before: pandas.DataFrame, since: pandas.DataFrame, tests: int = 1) -> list[str]:
@@ -209,24 +220,33 @@ def _from_own_centre(misses_m: Floats, cells: NDArray[np.int64]) -> Floats:
     return off
 
 
-def abs_words(share: float) -> str:
-    """Return a difference of shares as "12 more" or "5 fewer"."""
-    hundredths = round(100 * share)
-    return f"{abs(hundredths)} {'more' if hundredths >= 0 else 'fewer'}"
+def span_of_100_words(low: float, high: float) -> str:
+    """Return from where to where a difference of shares lies.
+
+    Examples
+    --------
+    >>> span_of_100_words(-0.05, 0.12), span_of_100_words(-0.3, -0.12), span_of_100_words(0.1, 0.2)
+    ('5 fewer to 12 more', '12 to 30 fewer', '10 to 20 more')
+    """
+    ends = round(100 * low), round(100 * high)
+    if ends[0] < 0 <= ends[1]:
+        return f"{-ends[0]} fewer to {ends[1]} more"
+    least, most = sorted(map(abs, ends))
+    return f"{least} to {most} {'fewer' if ends[0] < 0 else 'more'}"
 
 
 def trend_sentence(table: pandas.DataFrame) -> str:
     """Return whether serves are better than before, over the halves of the practices there are."""
     before, since, practices = two_periods(table)
     if practices < 2:
-        return "There is one practice so far; another is needed to compare." if practices else "No practice has a date."
+        return "One practice so far. One more and we can compare." if practices else "No practice has a date."
     halves = len(set(before["practice_id"])), len(set(since["practice_id"]))
     first, last = ("practice" if number == 1 else f"{number} practices" for number in halves)
-    names = (f"at the first {first}", f"at the last {last}")
+    names = (f"First {first}", f"Last {last}")
     if practices < FEWEST_PRACTICES:
         counted = comparison_sentence(before, since, names, verdicts=None)
-        return f"{counted} Better or worse can be told from {FEWEST_PRACTICES} practices on."
-    return comparison_sentence(before, since, names, ("better", "worse"), SEASON_LOOKS)
+        return f"{counted} From {FEWEST_PRACTICES} practices on we can say better or worse."
+    return comparison_sentence(before, since, names, ("Better", "Worse"), SEASON_LOOKS)
 
 
 def first_and_last_sentence(table: pandas.DataFrame) -> str:
@@ -243,4 +263,4 @@ def first_and_last_sentence(table: pandas.DataFrame) -> str:
         return ""
     ends = sorted(round(100 * abs(end)) for end in (found.apart.low, found.apart.high))
     which = "more" if found.apart.low > 0 else "fewer"
-    return f"Late in a practice {ends[0]} to {ends[1]} {which} of 100 serves {found.what} than early."
+    return f"Late in a practice {ends[0]} to {ends[1]} {which} of 100 are {found.what} than early."

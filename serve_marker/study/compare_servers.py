@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from serve_marker.study.by_server import SERVER_COLUMNS, rows_by_server
-from serve_marker.study.compare import COMPARED_COLUMNS, MEASURED_COLUMNS, NOT_THE_SAME_TASK, differences
+from serve_marker.study.compare import COMPARED_COLUMNS, MEASURED_COLUMNS, NOT_THE_SAME_TASK, differences, two_by_two
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import rho_of
 from serve_marker.study.rates import Rate, aim_attempts, aim_rate, in_attempts, in_rate
@@ -19,7 +19,7 @@ from serve_marker.study.significance import added, in_common, stratified_rate_di
 if TYPE_CHECKING:
     import pandas
 
-AIMED = "hit the aim"
+AIMED = "on target"
 ATTEMPTS = {AIMED: aim_attempts, "in": in_attempts}
 COMPARED = tuple(dict.fromkeys((*SERVER_COLUMNS, *COMPARED_COLUMNS)))
 MEASURED = tuple(dict.fromkeys((*SERVER_COLUMNS, *MEASURED_COLUMNS)))
@@ -50,17 +50,17 @@ def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
     what, rates = rates_alike(table, [own for _, own in groups])
     enough = [(words, own, rate) for (words, own), rate in zip(groups, rates, strict=True) if rate.enough]
     if not enough:
-        return f"A server needs {FEWEST} or more serves to be compared.", ""
+        return f"A server needs {FEWEST} serves to be compared.", ""
     if len(enough) == 1:
         words, _, rate = enough[0]
-        return f"{words}, {rate_with_interval_words(rate)}.", "Only one server has served often enough to be compared."
+        told = f"{words}, {rate_with_interval_words(rate)} {what}."
+        return told, "Only one server has served often enough to be compared."
     by_task = task_rates([own for _, own, _ in enough], ATTEMPTS[what], rho_of(table))
     ahead = [_against_others(by_task, place) for place in range(len(enough))]
     if not np.isfinite(ahead).any():
         return NOT_THE_SAME_TASK, ""
     leader = int(np.nanargmax(ahead))
-    told = f"{enough[leader][0]}, {rate_with_interval_words(enough[leader][2])}"
-    most_often = f"{what if what == AIMED else 'served in'} most often"
+    told = f"{enough[leader][0]}, {rate_with_interval_words(enough[leader][2])} {what}"
     tests = math.comb(len(enough), 2)
     fewer, apart = [], []
     for (words, _, _), own in zip(enough, by_task, strict=True):
@@ -72,8 +72,8 @@ def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
     other_tasks = f" Not the same task: {', '.join(apart)}." if apart else ""
     if not fewer:
         more = f"These serves do not tell the servers apart.{other_tasks}"
-        return f"Cannot tell yet who is best; {most_often} so far: {told}.", more
-    return f"{most_often.capitalize()}: {told}.", f"Clearly fewer: {', '.join(fewer)}.{other_tasks}"
+        return f"Too early to say who is best. Ahead so far: {told}.", more
+    return f"Best so far: {told}.", f"Clearly fewer: {', '.join(fewer)}.{other_tasks}"
 
 
 def servers_apart_sentence(table: pandas.DataFrame) -> str:
@@ -87,8 +87,8 @@ def servers_apart_sentence(table: pandas.DataFrame) -> str:
     for words, own in groups:
         others = rows[rows["player_id"] != own["player_id"].iloc[0]]
         apart = differences(others, own, len(groups))
-        told += [f"{words} {', '.join(apart)}"] if apart else []
-    return f"Against the others, like with like: {'; '.join(told)}." if told else ""
+        told += [f"{words}: {two_by_two(apart)}"] if apart else []
+    return f"Against the others, like with like. {' '.join(told)}" if told else ""
 
 
 def _against_others(by_task: Sequence[Mapping[int, Rate]], place: int) -> float:

@@ -100,16 +100,15 @@ def depth_shares_sentence(found: DepthShares | None) -> str:
     Examples
     --------
     >>> depth_shares_sentence(DepthShares(40, Share(0.7, 0.6, 0.8), Share(0.2, 0.1, 0.3), Share(0.5, 0.3, 0.7)))
-    'Long and short balls are pace more than angle: 60 to 80 % of the spread in depth against 10 to 30 %.'
+    'Long or short comes more from pace than from angle. Pace explains 60 to 80 % of it, angle 10 to 30 %.'
     """
     if found is None or not found.told:
         return ""
     first, second = (found.pace, found.angle) if found.told == "pace" else (found.angle, found.pace)
     other = "angle" if found.told == "pace" else "pace"
     of_one, of_other = (f"{max(100 * one.low, 0):.0f} to {min(100 * one.high, 100):.0f} %" for one in (first, second))
-    return (
-        f"Long and short balls are {found.told} more than {other}: {of_one} of the spread in depth against {of_other}."
-    )
+    explained = f"{found.told.capitalize()} explains {of_one} of it, {other} {of_other}."
+    return f"Long or short comes more from {found.told} than from {other}. {explained}"
 
 
 def _launches(table: pandas.DataFrame, groups: Groups) -> tuple[Motion, tuple[Floats, Floats], list[Floats]]:

@@ -11,6 +11,17 @@ def too_few_words(n: int) -> str:
     Examples
     --------
     >>> too_few_words(1), too_few_words(4)
-    ('1 serve so far: 5 or more are needed to say.', '4 serves so far: 5 or more are needed to say.')
+    ('1 serve so far. 4 more serves and we can say.', '4 serves so far. One more serve and we can say.')
     """
-    return f"{n} serve{'' if n == 1 else 's'} so far: {FEWEST} or more are needed to say."
+    return f"{n} serve{'' if n == 1 else 's'} so far. {more_needed_words(n)} and we can say."
+
+
+def more_needed_words(n: int, one: str = "serve") -> str:
+    """Return how many more than ``n`` it takes.
+
+    Examples
+    --------
+    >>> more_needed_words(4, "landing"), more_needed_words(2)
+    ('One more landing', '3 more serves')
+    """
+    return f"One more {one}" if n == FEWEST - 1 else f"{FEWEST - n} more {one}s"

@@ -67,7 +67,7 @@ class LadderStep:
             raise UserError(f"{self.name}: the risk lies between 1 and 50 %.")
         if self.risk_of_each < LEAST_RISK:
             most = int(self.risk / LEAST_RISK)
-            raise UserError(f"{self.name}: so small a risk is for {most} aims joined by or at most; ask for fewer.")
+            raise UserError(f"{self.name}: so small a risk allows {most} aims joined by or. Ask for fewer.")
         if not (math.isfinite(self.least_pace_mps) and self.least_pace_mps >= 0):
             raise UserError(f"{self.name}: the pace asked for must be 0 or more.")
         unknown = [kind for kind in self.serve_types if kind not in SERVE_TYPES]

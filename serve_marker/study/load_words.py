@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import pandas
 
 DAYS_SHOWN, WEEKS_SHOWN = 3, 3
-JUMP_NOTE = "In brackets: jump serves among them (3–9: where some types were not said). Weeks begin on Monday."
+JUMP_NOTE = "In brackets: jump serves. 3–9: some types were not said. Weeks begin on Monday."
 
 
 @dataclass(frozen=True)
@@ -63,4 +63,4 @@ def most_served_sentence(loads: pandas.DataFrame) -> str:
     jumped = load_words(*(int(most[name]) for name in COUNTED[:3])).partition(" ")[2].strip("()")
     begun = date_words(str(most["week_begins"]), with_year=False).partition(" ")[2]
     counted = count_words(int(most["serves"]), "serve")
-    return f"Most in the week of {begun}: {most['server']} with {counted}, {jumped} of them jump serves."
+    return f"Most in the week of {begun}: {most['server']}, {counted} ({jumped} jump serves)."

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
 
 LOAD_NOTE = (
-    "Counts of what was marked or typed in here. How many serves are too many is for the athletic trainer or physician "
-    "and your local rules to set."
+    "Counts of what was marked or typed in here. How many are too many? Ask the athletic trainer or physician, and "
+    "your local rules."
 )
 COUNTED = ("serves", "jump_serves", "jump_serves_most", "full_pace")
 WHO = ("player_id", "server")

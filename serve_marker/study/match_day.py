@@ -8,7 +8,7 @@ passer are never shown: of 36 equal pairs with eight passes each the lowest lies
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -106,13 +106,13 @@ def formations_to_meet(
 ) -> tuple[Formation, ...]:
     """Return the formations that were set, each name once; without any the usual two or three passers.
 
-    Those nobody has served at yet stand first, the newest before the others: they were set for what is to come.
+    Those nobody has served at yet were set for what is to come: where there are any, they alone.
     """
     dated = table.sort_values("date", kind="stable", ascending=False)
     faced = [key for key in dict.fromkeys(dated["formation_id"]) if key in formations]
-    ahead = [key for key in reversed(list(formations)) if key not in faced]
+    ahead = [key for key in reversed(list(formations)) if key not in faced and formations[key].passers]
     by_name: dict[str, Formation] = {}
-    for key in (*ahead, *faced):
+    for key in ahead or faced:
         if formations[key].passers:
             by_name.setdefault(formations[key].name, formations[key])
     usual = preset(BEACH_PASSERS if court.name == "beach" else USUAL_PASSERS, "up", court)
@@ -130,15 +130,18 @@ def match_cells(
     """Return what each of the aims promises one server against each of the formations."""
     drawn = np.random.default_rng(SEED)
     cells_m = court_cells(court)
-    flights = server.usual.to(cells_m, court, settings.movement)
+    times, often = server.usual.shares(DRAWS, drawn)
+    usual = [replace(server.usual, flight_s=server.usual.flight_s * share) for share in times]
+    flights = [one.to(cells_m, court, settings.movement) for one in usual]
     possible = list(server.possible(DRAWS, drawn))
     shares = np.array([[landing_shares(*one, aim.centre_m, cells_m, CELL_M) for aim in aims] for one in possible])
     everybody = tuple(dict.fromkeys(passer.label for formation in formations for passer in formation.passers))
-    qualities = list(quality.with_passers(everybody).possible(DRAWS, drawn))
+    qualities = quality.with_passers(everybody).possible(DRAWS, drawn)
     for formation in formations:
-        told = receive(cells_m, formation, court, settings.seam_width_m, flights, settings.movement)
-        wins = np.array([one.chance(told.demand, told.passer) for one in qualities])
-        promised = np.einsum("dan,dn->da", shares, wins)
+        met = [receive(cells_m, formation, court, settings.seam_width_m, one, settings.movement) for one in flights]
+        wins = np.array([qualities.chance(told.demand, told.passer) for told in met])
+        promised = np.einsum("dan,df,fdn->da", shares, often, wins, optimize=True)
+        told = met[len(met) // 2]
         low, high = np.quantile(promised[1:], [TAIL, 1 - TAIL], axis=0)
         tried = np.array([server.served.get(aim.text, 0) >= FEWEST for aim in aims])
         top = np.max(promised[1:], axis=1, where=tried, initial=0.0)

@@ -12,7 +12,6 @@ line by as much as they usually differ from it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -46,7 +45,7 @@ class PassQuality:
 
     Parameters
     ----------
-    told : (2 + P,) the line at no demand, by how much more at all of it, and each of ``passers`` over the line;
+    told : (..., 2 + P) the line at no demand, by how much more at all of it, and each of ``passers`` over the line;
         ``covariance`` (2 + P, 2 + P) of these.
     n : passes it is told from; ``effective`` independent ones they are worth.
     """
@@ -57,11 +56,10 @@ class PassQuality:
     n: int = 0
     effective: float = 0.0
 
-    def possible(self, draws: int, chance: np.random.Generator) -> Iterator[PassQuality]:
-        """Yield the same without doubt: the likeliest first, then what else the passes leave possible."""
-        yield self
-        for drawn in chance.multivariate_normal(self.told, self.covariance, draws, method="cholesky"):
-            yield replace(self, told=drawn)
+    def possible(self, draws: int, chance: np.random.Generator) -> PassQuality:
+        """Return what the passes leave possible (1 + draws, 2 + P), the likeliest first."""
+        drawn = chance.multivariate_normal(self.told, self.covariance, draws, method="cholesky")
+        return replace(self, told=np.vstack([self.told, drawn]))
 
     def with_passers(self, names: tuple[str, ...]) -> PassQuality:
         """Return the same with passers who have not passed yet, each of whom may be better or worse."""
@@ -73,16 +71,17 @@ class PassQuality:
         return replace(self, told=told, covariance=covariance, passers=(*self.passers, *new))
 
     def chance(self, demand: Floats, passer: NDArray[np.object_]) -> Floats:
-        """Return the chance (N,) to win the rally of N balls in the court; one of unknown demand is passed well.
+        """Return the chance (..., N) to win the rally of N balls in the court; one of unknown demand is passed well.
 
         Examples
         --------
         >>> usual_pass_quality().chance(np.array([0.0, 0.9, 1.1]), np.array(["Noor"] * 3, dtype=object)).round(2)
         array([0.35, 0.65, 1.  ])
         """
-        better = dict(zip(self.passers, self.told[2:].tolist(), strict=True))
-        own = coded(passer).looked_up(lambda name: better.get(name, 0.0), float)
-        passed = self.told[0] + self.told[1] * np.nan_to_num(demand) + own
+        of_name = {name: at for at, name in enumerate(self.passers)}
+        who = coded(passer).looked_up(lambda name: of_name.get(name, -1), int)
+        better = np.where(who < 0, 0.0, self.told[..., 2:][..., who]) if self.passers else 0.0
+        passed = self.told[..., :1] + self.told[..., 1:2] * np.nan_to_num(demand) + better
         return np.where(demand > 1.0, 1.0, 1.0 - (1.0 - PERFECT_WINS) * np.clip(passed, 0.0, 1.0))
 
 

@@ -73,15 +73,13 @@ def gap_sentence(table: pandas.DataFrame) -> str:
     most = f"{busiest.passer} had most to do, {busiest.n} of {len(rows)}{way}." if len(rows) >= FEWEST else ""
     gap_m = rows["gap_m"].dropna().to_numpy(dtype=float)
     if len(gap_m) >= FEWEST:
-        told = f"Half of {len(gap_m)} timed serves made the nearest passer go more than {np.median(gap_m):.1f} m."
+        told = f"The nearest passer typically had to go {np.median(gap_m):.1f} m ({len(gap_m)} timed)."
     elif len(gap_m):
         told = f"The nearest passer had to go {_each(gap_m)}."
     else:
         floor_gap_m = rows["floor_gap_m"].to_numpy(dtype=float)
         if len(rows) >= FEWEST:
-            told = (
-                f"Half of {len(rows)} serves landed more than {np.median(floor_gap_m):.1f} m from the nearest passer."
-            )
+            told = f"{len(rows)} serves landed typically {np.median(floor_gap_m):.1f} m from the nearest passer."
         else:
             told = f"{_each(floor_gap_m)} from the landing to the nearest passer."
     return f"{told} {most}".strip()
@@ -195,12 +193,13 @@ def at_passers_sentence(table: pandas.DataFrame) -> str:
     found = at_passers(table)
     if found is None:
         return ""
-    parts = [count_words(found.errors, "error"), count_words(found.aces, "ace")]
-    parts += [f"{found.too_close} too close to a line"] if found.too_close else []
-    parts += [f"{found.passed_over} passed over the net"] if found.passed_over else []
-    parts += [f"mean pass {found.mean_pass:.1f}"] if found.passes >= FEWEST else []
-    parts += [f"typical gap {found.gap_m:.1f} m"] if found.timed >= FEWEST else []
-    return f"{count_words(found.n, 'serve')} at passers: {', '.join(parts)}."
+    counted = f"{count_words(found.errors, 'error')}, {count_words(found.aces, 'ace')}"
+    others = [f"{found.too_close} too close to a line"] if found.too_close else []
+    others += [f"{found.passed_over} passed over the net"] if found.passed_over else []
+    told = [f"{count_words(found.n, 'serve')} at passers: {counted}", *([", ".join(others)] if others else [])]
+    told += [f"Mean pass {found.mean_pass:.1f}"] if found.passes >= FEWEST else []
+    told += [f"Typical gap {found.gap_m:.1f} m"] if found.timed >= FEWEST else []
+    return f"{'. '.join(told)}."
 
 
 def gap_bands(gap_m: NDArray[np.float64]) -> NDArray[np.object_]:
@@ -273,5 +272,6 @@ def pass_sentence(table: pandas.DataFrame) -> str:
         passes = count_words(int(table["pass_rating"].notna().sum()), "pass", "passes")
         return f"{passes} rated, {count_words(aces, 'ace')}: too few for a mean."
     places = [pass_words(one) for one in pass_means(table, "area") if one.n >= FEWEST][:2]
-    whole_words = f"Passes averaged {whole.mean:.1f} of {best} over {whole.n}, {count_words(aces, 'ace')} counted as 0"
-    return "; ".join([whole_words, *places]) + "."
+    as_0 = f" ({count_words(aces, 'ace')} as 0)" if aces else ""
+    whole_words = f"Mean pass {whole.mean:.1f} of {best}, of {whole.n} rated{as_0}"
+    return ". ".join([whole_words, *(f"{place[:1].upper()}{place[1:]}" for place in places)]) + "."

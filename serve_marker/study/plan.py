@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -15,6 +16,8 @@ from serve_marker.study.ladder import LadderStep
 
 MOST_SERVES, FIRST_SERVES, SERVES_AGAIN = 20, 10, 10
 """Serves of each player in one block: at most, at an aim she begins with, and at a step shown again (own choice)."""
+A_MINUTE = 10
+"""So many serves a team hits in a minute, one behind the other (own choice: a ball every six seconds)."""
 MOST_NAMED = 3
 
 
@@ -95,9 +98,14 @@ def plan_state(blocks: Sequence[PlanBlock], served: Iterable[tuple[str, str]]) -
 
 def _block(step: LadderStep, aim: str, who: Sequence[Climb], serves: int, reason: str) -> PlanBlock:
     serve_type = step.serve_types[0] if len(step.serve_types) == 1 else ""
-    players = tuple(climb.player_id for climb in who)
     return PlanBlock(
-        player_ids=players, aim=aim, serve_type=serve_type, effort=step.least_effort, serves=serves, reason=reason
+        player_ids=tuple(climb.player_id for climb in who),
+        aim=aim,
+        serve_type=serve_type,
+        effort=step.least_effort,
+        serves=serves,
+        minutes=math.ceil(len(who) * serves / A_MINUTE),
+        reason=reason,
     )
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from serve_marker.court.aims import aim_words
 from serve_marker.logbook.records import SERVE_TYPES
-from serve_marker.study.fewest_serves import FEWEST
+from serve_marker.study.fewest_serves import FEWEST, more_needed_words
 from serve_marker.study.flight_columns import through_net_mask
 from serve_marker.study.pace_limits import FASTEST_MPS, SLOWEST_MPS, impossible_mask
 from serve_marker.study.pull import Bias, bias_of
@@ -29,14 +30,13 @@ if TYPE_CHECKING:
     import pandas
 
 TOO_CLOSE_WORDS = (
-    "Too close: the landing may be off by as much as it lies from the line, so it is called neither in nor out. Near "
-    "the border of an area or of the aim it is surely on neither side. Counts and rates give both ends. Where landings "
-    "thin out across a border, the fuller side may hold a few more than counted. Received balls count where they would "
-    "have landed, if their way was marked."
+    "Too close: the film cannot tell the side of a line, area or aim. So we don't call it, and counts give both ends. "
+    "Near a border the fuller side may hold a few more than counted. Received balls count where they would have "
+    "landed, if their way was marked."
 )
-INTERVAL_WORDS = "The range in brackets: where the true rate lies in 95 of 100 cases, given so few serves."
+INTERVAL_WORDS = "In brackets: where the true rate lies, 95 times in 100. Few serves make it wide."
 ONE_EVENING_WORDS = "Serves of one evening resemble each other; the ranges allow for that."
-PULL_WORDS = "Pull: how far the balls over the net lie from the aim on average, and of how many it is known."
+PULL_WORDS = "Pull: the mean miss, and of how many balls over the net."
 SMALLEST_BIAS_M = 0.1
 NO_PULL = "no clear pull"
 FEW_PLACED = "too few placed"
@@ -72,17 +72,17 @@ def date_words(date: str, with_year: bool = True) -> str:
 
 
 def rate_words(rate: Rate) -> str:
-    """Return "12 of 20", or "12 to 14 of 20" where some could not be is_significant; "-" without attempts."""
+    """Return "12 of 20", or "12–14 of 20" where some are too close to tell; "-" without attempts."""
     return f"{hits_words(rate)} of {rate.n}" if rate.n else "-"
 
 
 def hits_words(rate: Rate) -> str:
-    """Return "12", or "12 to 14" where some are too close to tell."""
-    return f"{rate.hits}" if rate.most == rate.hits else f"{rate.hits} to {rate.most}"
+    """Return "12", or "12–14" where some are too close to tell."""
+    return span_words(rate.hits, rate.most)
 
 
 def span_words(least: int, most: int) -> str:
-    """Return a count as short as a map has room for.
+    """Return a count that may not be finished.
 
     Examples
     --------
@@ -134,20 +134,25 @@ def is_significant(mean_m: float, low_m: float, high_m: float) -> bool:
     return abs(mean_m) >= SMALLEST_BIAS_M and math.isfinite(low_m) and (low_m > 0 or high_m < 0)
 
 
-def endings_words(counts: Counts) -> str:
-    """Return how the attempts ended: "17 in (5 of them received), 3 net, 2 long, 1 too close to the line"."""
-    received = f" ({counts.received} of them received)" if counts.received else ""
-    parts = [
-        (counts.good, f"in{received}"),
+def endings_sentence(counts: Counts, servers: int = 1) -> str:
+    """Return how the attempts ended: "26 serves, 17 in (5 received). Errors: 3 net, 2 long. 1 too close to call."."""
+    by = f" by {servers} servers" if servers > 1 else ""
+    received = f" ({counts.received} received)" if counts.received else ""
+    errors = [
         (counts.net, "net"),
         (counts.long, "long"),
         (counts.wide, "wide"),
         (counts.out_unseen, "out"),
         (counts.fault, "fault" if counts.fault == 1 else "faults"),
-        (counts.blocked, "blocked"),
-        (counts.too_close, "too close to the line"),
-        (counts.unplaced, "not placed"),
     ]
+    others = [(counts.blocked, "blocked"), (counts.too_close, "too close to call"), (counts.unplaced, "not placed")]
+    lists = [("Errors: ", errors), ("", others)]
+    told = [f"{count_words(counts.n, 'serve')}{by}, {counts.good} in{received}"]
+    told += [f"{head}{counted}" for head, parts in lists if (counted := _counted(parts))]
+    return f"{'. '.join(told)}."
+
+
+def _counted(parts: Sequence[tuple[int, str]]) -> str:
     return ", ".join(f"{count} {word}" for count, word in parts if count)
 
 
@@ -160,12 +165,12 @@ def area_sentence(table: pandas.DataFrame) -> str:
     level = [name for name, rate in areas.items() if name != first and rate.most >= areas[first].hits]
     if len(level) > 1:
         return "No area got clearly the most."
-    other = f" or {level[0]}: {rate_words(areas[level[0]])}" if level else ""
-    return f"Most fell in {first}: {rate_words(areas[first])}{other}."
+    other = f" or {level[0]} ({rate_words(areas[level[0]])})" if level else ""
+    return f"Mostly {first} ({rate_words(areas[first])}){other}."
 
 
 def aim_sentence(table: pandas.DataFrame) -> str:
-    """Return how often the aim was hit and how far off the middle of the landings is, "" where nothing was aimed."""
+    """Return how often the aim was hit and how far off the mean of the landings is, "" where nothing was aimed."""
     rate = aim_rate(table)
     if rate.n == 0:
         return ""
@@ -179,14 +184,14 @@ def aim_sentence(table: pandas.DataFrame) -> str:
     if found.received:
         counted += f", {found.received} more received"
     if not rate.enough:
-        return f"{counted}; {FEWEST} or more serves are needed to say how good that is."
+        return f"{counted}. {more_needed_words(rate.n)} and we can say how good that is."
     return f"{counted}. {pull_sentence(bias_of(table, directions=2))}".rstrip()
 
 
 def chance_sentence(table: pandas.DataFrame) -> str:
     """Return where the true rate of hitting the aim may lie; "" where too few were aimed."""
     rate = aim_rate(table)
-    return f"Over many such serves {interval_words(rate)} would be on target." if rate.enough else ""
+    return f"Over many such serves about {interval_words(rate)} would be on target." if rate.enough else ""
 
 
 def pull_sentence(bias: Bias) -> str:
@@ -197,7 +202,7 @@ def pull_sentence(bias: Bias) -> str:
     if words == NO_PULL:
         return "No pull to either side."
     if not bias.placed:
-        return f"Too few of the {bias.over_net} balls over the net are placed to see a pull."
+        return f"Too few of the {bias.over_net} balls over the net are placed for a pull."
     return f"Pull {words} ({placed_words(bias)} over the net)."
 
 
@@ -208,7 +213,7 @@ def seam_depth_sentence(table: pandas.DataFrame) -> str:
     what = "a seam" if without_depth["aim"].str.startswith("seam").all() else "a seam or column"
     if not deep.n:
         return ""
-    return f"Of {count_words(deep.n, 'landing')} aimed at {what} {hits_words(deep)} fell in the deep part."
+    return f"Aimed at {what}: {rate_words(deep)} fell in the deep part."
 
 
 def depth_sentence(table: pandas.DataFrame) -> str:
@@ -218,7 +223,7 @@ def depth_sentence(table: pandas.DataFrame) -> str:
     if n == 0:
         return ""
     counted = ", ".join(f"{hits_words(bands[band])} {band}" for band in ("deep", "between", "short"))
-    return f"Of {count_words(n, 'landing')} {counted}."
+    return f"Of {count_words(n, 'landing')}, {counted}."
 
 
 def type_words(table: pandas.DataFrame) -> str:
@@ -231,16 +236,14 @@ def practice_summary(table: pandas.DataFrame) -> list[str]:
     """Return what happened in a choice of serves, most telling first; one sentence where there are none."""
     if len(table) == 0:
         return ["No serves are marked yet."]
-    counts = outcome_counts(table)
-    servers = table.loc[table["player_id"] != "", "player_id"].nunique()
-    by = f" by {servers} servers" if servers > 1 else ""
-    opening = f"{count_words(counts.n, 'serve')}{by}: {endings_words(counts)}."
+    opening = endings_sentence(outcome_counts(table), table.loc[table["player_id"] != "", "player_id"].nunique())
     parts = [
         aim_sentence(table),
         chance_sentence(table),
         seam_depth_sentence(table),
         depth_sentence(table),
         pace_sentence(table),
+        fastest_note(table),
         impossible_pace_sentence(table),
         through_net_sentence(table),
     ]
@@ -293,10 +296,10 @@ def impossible_pace_sentence(table: pandas.DataFrame) -> str:
         return ""
     clips = sorted({clip for clip in wrong["clip"] if clip})
     which = clips[0] if len(clips) == 1 else count_words(len(clips), "clip")
-    limits = f"{3.6 * SLOWEST_MPS:.0f} to {3.6 * FASTEST_MPS:.0f} km/h"
+    slowest, fastest = (in_unit(limit_mps, unit_of(table)) for limit_mps in (SLOWEST_MPS, FASTEST_MPS))
     return (
-        f"{count_words(len(wrong), 'serve')} in {which} would be outside {limits}: is it filmed in slow motion? "
-        "Then say at how many frames a second, in Mark; until then these paces are left out."
+        f"{count_words(len(wrong), 'pace')} in {which} would be below {slowest} or above {fastest}. Is it filmed in "
+        "slow motion? Then say at how many frames a second, in Mark. Until then these paces are left out."
     )
 
 
@@ -313,7 +316,7 @@ def through_net_sentence(table: pandas.DataFrame) -> str:
 
 
 def pace_sentence(table: pandas.DataFrame) -> str:
-    """Return the middle and the fastest pace of the serves whose contact was marked; "" where none was."""
+    """Return the typical and the fastest pace of the serves whose contact was marked; "" where none was."""
     paced, unit = possible_paces(table), unit_of(table)
     if len(paced) == 0:
         return ""
@@ -323,8 +326,13 @@ def pace_sentence(table: pandas.DataFrame) -> str:
     if len(paced) < FEWEST:
         return f"Fastest of {len(paced)} timed: {top}{who}." if len(paced) > 1 else f"The one timed serve: {top}."
     typical = pace_words(paced["pace_mps"].median(), unit=unit)
-    less = f"likely a little less, being the largest of {len(paced)}"
-    return f"Typical pace {typical}, of {len(paced)} timed. Fastest {top}{who}, {less}."
+    return f"Typical pace {typical}, of {len(paced)} timed. Fastest {top}{who}."
+
+
+def fastest_note(table: pandas.DataFrame) -> str:
+    """Return that the largest of several noisy paces is likely too large; "" where the fastest is of too few."""
+    count = len(possible_paces(table))
+    return f"The fastest is likely a little slower, picked as it is from {count}." if count >= FEWEST else ""
 
 
 def effort_sentence(table: pandas.DataFrame) -> str:
@@ -332,15 +340,11 @@ def effort_sentence(table: pandas.DataFrame) -> str:
     known = table[table["effort"].notna()]
     if len(known) < FEWEST:
         return ""
-    measures = sorted(set(known["effort_of"]))
-    by = {
-        "a full-pace series": "the server's own full-pace series",
-        "the last year": "the server's own fastest tenth of the last year",
-    }
-    words = " or ".join(by[measure] for measure in measures)
+    by = {"a full-pace series": "a full-pace series", "the last year": "the fastest tenth of the last year"}
+    words = " or ".join(by[measure] for measure in sorted(set(known["effort_of"])))
     known_to = 50 * (known["effort_high"] - known["effort_low"]).median()
-    half = f"{100 * known['effort'].median():.0f} % or more (each known to {known_to:.0f} %)"
-    return f"Half were hit at {half} of the pace of {words}."
+    typical = f"{100 * known['effort'].median():.0f} % (each ±{known_to:.0f})"
+    return f"Typical effort {typical} of her best pace. Her best: {words}."
 
 
 def gate_sentence(table: pandas.DataFrame, gate_mps: float) -> str:
@@ -351,7 +355,7 @@ def gate_sentence(table: pandas.DataFrame, gate_mps: float) -> str:
         return ""
     sure = int((jumped["pace_low_mps"] >= gate_mps).sum())
     most = int((jumped["pace_high_mps"] >= gate_mps).sum())
-    counted = f"{sure}" if sure == most else f"{sure} to {most}"
+    counted = span_words(sure, most)
     asked = pace_words(gate_mps, unit=unit_of(table))
     return f"{counted} of {count_words(len(jumped), 'jump topspin serve')} passed the {asked} asked for."
 
@@ -366,7 +370,7 @@ def clearance_sentence(table: pandas.DataFrame) -> str:
     known_to_m = (known["net_clearance_high_m"] - known["net_clearance_low_m"]).median() / 2
     known_to_deg = (known["launch_high_deg"] - known["launch_low_deg"]).median() / 2
     if len(known) < FEWEST:
-        each = ", ".join(f"{abs(over):.1f} m {'under' if over < 0 else 'above'}" for over in known["net_clearance_m"])
-        return f"The ball's middle crossed {each} the top of the net, each known to {known_to_m:.1f} m."
+        each = ", ".join(f"{over:.1f}".replace("-", "\u2212") for over in known["net_clearance_m"])
+        return f"Over the net by {each} m (each ±{known_to_m:.1f}). That is to the ball's centre."
     angle = f"{known['launch_deg'].median():.0f} degrees (±{known_to_deg:.0f})"
-    return f"Typically {over_m:.1f} m over the net (±{known_to_m:.1f}), the ball's middle, hit at {angle}."
+    return f"Typically {over_m:.1f} m over the net (±{known_to_m:.1f}), to the ball's centre. Hit at {angle}."

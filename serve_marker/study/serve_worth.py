@@ -69,14 +69,14 @@ class ServeWorth:
         try:
             plain = json.loads(text)
         except ValueError:
-            raise UserError("The worth of serves is no JSON; write a file as the guide shows it.") from None
+            raise UserError("The worth of serves is no JSON. Write a file as the guide shows.") from None
         names = set(asdict(cls()))
         if not isinstance(plain, dict) or not set(plain) <= names:
             raise UserError(f"The worth of serves is told by {', '.join(sorted(names))} alone; take the rest away.")
         places = plain.pop("places", {})
         values = [*plain.values(), *(places.values() if isinstance(places, dict) else [None])]
         if not all(isinstance(value, int | float) and math.isfinite(value) for value in values):
-            raise UserError("Each worth of a serve must be a number; places hold the name of an aim and a number.")
+            raise UserError("Each worth of a serve must be a number. Places name an aim and a number.")
         if not all(name.strip() for name in places):
             raise UserError("A place that is worth something needs the name of an aim.")
         numbers = {name: float(value) for name, value in plain.items()}

@@ -94,7 +94,7 @@ class StudySettings:
         if not 0 <= self.most_errors <= 1:
             raise UserError(f"The share of errors lies between 0 and 100 %, not at {100 * self.most_errors:g} %.")
         if not 0 < self.seam_width_m <= 9:
-            raise UserError(f"A seam must be wider than 0 and at most 9 m wide, not {self.seam_width_m}.")
+            raise UserError(f"A seam is wider than 0 and at most 9 m, not {self.seam_width_m}.")
 
     def to_text(self) -> str:
         """Return the choices as JSON text."""

@@ -6,6 +6,7 @@ it crosses the net as high as she usually does, and slower, in a higher arc, whe
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -23,10 +24,15 @@ if TYPE_CHECKING:
     import pandas
 
 SLOWER = np.linspace(1.0, 4.0, 61)
-"""Times of flight that are tried, as shares of that at her usual pace."""
+"""Times of flight that are tried, as multiples of that at her usual pace; between them the height is interpolated."""
 DEPTH_STEP_M = 0.25
 DEEP_SHARE = 2 / 3
-AS_HIGH_M = 0.02
+USUAL_SD, USUAL_WEIGHS = 0.04, 10.0
+"""Times of flight of one server's serves differ by so much of their median; weighs as so many serves (own choices)."""
+MEDIAN_DOUBT = 0.02
+"""What her deep serves landing nearer or farther does to their median (simulated: `tests/benchmarks/match_day.py`)."""
+NODES = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
+"""Flights faster and slower than usual that are looked at, in deviations."""
 STEPS = 24
 
 
@@ -39,6 +45,7 @@ class UsualServe:
     way_m, flight_s : how far it flew, and how long.
     from_x_m : where across the half she hits it [m].
     serve_type : the one most of them had, "" where none is known.
+    sd : by how much times of flight differ from serve to serve, as a share of the usual one.
     """
 
     way_m: float
@@ -46,6 +53,23 @@ class UsualServe:
     from_x_m: float
     serve_type: str
     n: int
+    sd: float = USUAL_SD
+
+    @property
+    def doubt(self) -> float:
+        """Deviation of the usual time of flight itself, as a share of it."""
+        return math.hypot(self.sd / math.sqrt(self.n), MEDIAN_DOUBT)
+
+    def shares(self, draws: int, chance: np.random.Generator) -> tuple[Floats, Floats]:
+        """Return times of flight (5,) as shares of the usual one, and how often she serves each (1 + draws, 5).
+
+        The likeliest first, then with the usual one as far off as it may be.
+        """
+        shares = NODES * math.hypot(self.sd, self.doubt)
+        off = np.append(0.0, chance.normal(0.0, self.doubt, draws))
+        from scipy.special import softmax
+
+        return 1.0 + shares, softmax(-(((shares - off[:, None]) / self.sd) ** 2) / 2, axis=1)
 
     @classmethod
     def of(cls, table: pandas.DataFrame, court: Court) -> UsualServe | None:
@@ -64,7 +88,10 @@ class UsualServe:
         way_m = (landed_m[known, 1] + court.half_length_m) / course[known, 1]
         from_x_m = landed_m[known, 0] - way_m * course[known, 0]
         usual_way_m, usual_s, usual_x_m = (float(np.median(part)) for part in (way_m, flight_s[known], from_x_m))
-        return cls(usual_way_m, usual_s, usual_x_m, str(table["serve_type"][known].mode().iloc[0]), int(known.sum()))
+        slower = flight_s[known] / way_m / (usual_s / usual_way_m) - 1
+        sd = math.sqrt((USUAL_WEIGHS * USUAL_SD**2 + float(slower @ slower)) / (USUAL_WEIGHS + len(slower)))
+        usual_type = str(table["serve_type"][known].mode().iloc[0])
+        return cls(usual_way_m, usual_s, usual_x_m, usual_type, len(slower), sd)
 
     def to(self, places_m: Floats, court: Court, movement: Movement) -> Playable:
         """Return the flights to places (N, 2) of the half frame, as far as passers can play them; NaN beyond reach.
@@ -77,7 +104,7 @@ class UsualServe:
         >>> usual = UsualServe(16.0, 1.0, 4.5, "float", 20)
         >>> flights = usual.to(np.array([(4.5, 7.0), (4.5, 3.0)]), court_named("indoor"), Movement())
         >>> flights.at_s.round(2).tolist(), flights.before_m.round(1).tolist()
-        ([[0.84, 0.99], [1.15, 1.29]], [[2.5, 0.4], [1.2, 0.2]])
+        ([[0.82, 0.98], [1.14, 1.28]], [[2.5, 0.4], [1.2, 0.2]])
         """
         depths_m = np.arange(DEPTH_STEP_M / 2, court.half_length_m, DEPTH_STEP_M)
         before_m, at_s = self._by_depth(depths_m, court, movement)
@@ -95,9 +122,9 @@ class UsualServe:
         usual_m = self._over_net(np.array([self.way_m]), np.array([self.flight_s]), court)[0]
         ways_m = depths_m + court.half_length_m
         flights_s = SLOWER[:, None] * ways_m / pace_mps
-        high = self._over_net(np.broadcast_to(ways_m, flights_s.shape), flights_s, court) >= usual_m - AS_HIGH_M
-        first = np.where(high.any(axis=0), high.argmax(axis=0), len(SLOWER) - 1)
-        flight_s = flights_s[first, np.arange(len(ways_m))]
+        over_m = self._over_net(np.broadcast_to(ways_m, flights_s.shape), flights_s, court)
+        over_m = np.nan_to_num(over_m, nan=np.inf)
+        flight_s = np.array([np.interp(usual_m, *one) for one in zip(over_m.T, flights_s.T, strict=True)])
         start, drag, lift = self._launch(ways_m, flight_s)
         end = track(start, flight_s, drag, lift, STEPS).motion
         last = Motion(end.along_m[-1], end.height_m[-1], end.along_mps[-1], end.rise_mps[-1])

@@ -78,7 +78,7 @@ def _serve_more(rows: pandas.DataFrame) -> WhatToDo | None:
         return None
     return WhatToDo(
         f"{count_words(lacking, 'more serve')} will tell what to do.",
-        f"{count_words(len(rows), 'serve')} so far; below {FEWEST} chance explains nearly everything.",
+        f"{count_words(len(rows), 'serve')} so far. Below {FEWEST} chance explains nearly everything.",
     )
 
 
@@ -104,8 +104,8 @@ def _get_it_in(rows: pandas.DataFrame, settings: StudySettings) -> WhatToDo | No
     each = ", ".join(f"{count} {kind}" for kind, count in kinds.items() if count)
     return WhatToDo(
         f"First get it in: {told}.",
-        f"{counts.errors} of {counts.n} serves were errors ({each}); over many such serves {interval_words(found)}, "
-        f"above the limit of {100 * settings.most_errors:.0f} %.",
+        f"{counts.errors} of {counts.n} serves were errors: {each}. Over many such serves about "
+        f"{interval_words(found)} would be. The limit is {100 * settings.most_errors:.0f} %.",
     )
 
 
@@ -117,10 +117,10 @@ def _move_your_eyes(at_aims: AimRows) -> WhatToDo | None:
         if ways:
             moves = " and ".join(move for move, _ in ways)
             start = f"At {aim_name(aim.text)}, move" if len(at_aims) > 1 else "Move"
-            misses = ", ".join(miss for _, miss in ways)
+            misses = ". Also ".join(miss for _, miss in ways)
             return WhatToDo(
                 f"{start} your eyes {moves}.",
-                f"Pull at {aim_words(aim.text)}: {misses}, of {placed_words(lean)} balls over the net.",
+                f"Pull at {aim_words(aim.text)}: {misses}. Told by {placed_words(lean)} balls over the net.",
             )
     return None
 
@@ -152,8 +152,8 @@ def _closer_together(at_aims: AimRows, court: Court, climb: Climb | None) -> Wha
         if low_m > needed_m and round(spread_m, 1) > round(needed_m, 1):
             return WhatToDo(
                 f"Right place, too wide: {spread_m:.1f} m; {aim_name(aim.text)} needs {needed_m:.1f}.",
-                f"Spread at {aim_words(aim.text)}: {spread_m:.1f} m along each axis ({low_m:.1f} to {high_m:.1f}), of "
-                f"{placed_words(lean)} balls over the net; no pull is told.",
+                f"Spread at {aim_words(aim.text)}: {spread_m:.1f} m along each axis ({low_m:.1f} to {high_m:.1f}). "
+                f"Told by {placed_words(lean)} balls over the net. They show no pull.",
             )
     return None
 
@@ -210,7 +210,7 @@ def _hit_harder(rows: pandas.DataFrame, court: Court, settings: StudySettings, c
     close = f", {most - sure} too close" if most > sure else ""
     return WhatToDo(
         f"Hit it harder: {sure} of {len(timed)} reached {asked}{close}.",
-        f"Over many such serves {interval_words(found)} reach {asked}; {100 * step.mastery:.0f} % are asked for.",
+        f"Over many such serves about {interval_words(found)} reach {asked}. You ask for {100 * step.mastery:.0f} %.",
     )
 
 

@@ -147,9 +147,9 @@ def open_clip(
             expected_frames = frames_listed(stream)
         has_sound = any(track.codec_context is not None for track in container.streams.audio)
     if not len(packets.shown_pts) and packets.without_stamp:
-        raise UserError(f"The frames of {path.name} carry no times; put them into an MP4 and open that.")
+        raise UserError(f"The frames of {path.name} carry no times. Put them into an MP4 and open that.")
     if not len(packets.shown_pts):
-        raise UserError(f"{path.name} holds no frames, it may have been cut off; copy it again from the camera.")
+        raise UserError(f"{path.name} holds no frames and may have been cut off. Copy it again from the camera.")
     first = first_frame(path)
     if first.pts is not None:
         packets = packets.from_first_shown(first.pts)

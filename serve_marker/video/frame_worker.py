@@ -175,8 +175,8 @@ class FrameWorker:
         with self._changed:
             self._broken = (
                 UserError(
-                    f"{self.clip.path.name} could not be read at frame {goal.index};"
-                    " check that its disk or card is still connected."
+                    f"{self.clip.path.name} could not be read at frame {goal.index}."
+                    " Check that its disk or card is still connected."
                 )
                 if isinstance(error, av.FFmpegError | OSError)
                 else error

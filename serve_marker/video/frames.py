@@ -79,7 +79,7 @@ class FrameReader:
                         wanted = frame
             except (av.FFmpegError, OSError):
                 raise UserError(
-                    f"{name} could not be read at frame {i}; check that its disk or card is still connected."
+                    f"{name} could not be read at frame {i}. Check that its disk or card is still connected."
                 ) from None
         if wanted is None:
             self._missing.add(i)

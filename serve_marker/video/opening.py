@@ -35,7 +35,7 @@ def open_container(path: Path) -> Any:
         with path.open("rb") as file:
             head = file.read(12)
     except FileNotFoundError:
-        raise UserError(f"{path.name} is not there; check the name, or plug in the disk it is on.") from None
+        raise UserError(f"{path.name} is not there. Check the name, or plug in the disk it is on.") from None
     except (OSError, ValueError) as error:
         raise UserError(f"{path.name} cannot be read ({_reason(error)}); check its permissions or its disk.") from None
     if size_bytes == 0:
@@ -45,8 +45,7 @@ def open_container(path: Path) -> Any:
     except av.FFmpegError:
         if head[4:8] in (b"ftyp", b"moov", b"mdat", b"wide", b"free") or head[:4] in (b"\x1aE\xdf\xa3", b"RIFF"):
             raise UserError(
-                f"{path.name} is damaged or was cut off before its table of contents, so no frame can be found;"
-                " copy it again from the camera."
+                f"{path.name} is damaged or was cut off, so no frame can be found. Copy it again from the camera."
             ) from None
         raise UserError(f"{path.name} is not a video that can be read; choose a video file.") from None
     if container.format.name in NO_FILM_FORMATS:
@@ -74,8 +73,7 @@ def refuse_without_decoder(path: Path, stream: Any) -> None:
     """Raise UserError where no decoder is known for a picture stream."""
     if stream.codec_context is None:
         raise UserError(
-            f"The pictures in {path.name} are packed in a way this program cannot decode;"
-            " export the clip as H.264 and open that."
+            f"This program cannot decode the pictures in {path.name}. Export the clip as H.264 and open that."
         )
 
 
@@ -88,8 +86,8 @@ def first_frame(path: Path) -> Any:
             frame = None
         if frame is None:
             raise UserError(
-                f"No frame of {path.name} can be decoded, it is damaged or packed in an unknown way;"
-                " copy it again from the camera or export it as H.264."
+                f"No frame of {path.name} can be decoded: it is damaged or strangely packed."
+                " Copy it again from the camera, or export it as H.264."
             )
         return frame
 

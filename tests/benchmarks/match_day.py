@@ -2,19 +2,20 @@
 
 python tests/benchmarks/match_day.py [--teams 20]
 
-Each team has six servers with a scatter, a share into the net and a pace of their own, and three passers of whom each
-is better or worse by her own amount. The card sees so many serves of each, shared by all aims, and as many rated passes
-as these make; the truth is the mean of 4,000 serves drawn at every aim.
+Each team has six servers with a scatter, a share into the net, a pace and steadiness of their own, and three passers,
+each better or worse by her own amount. The card sees so many serves of each, shared by all aims, and as many rated
+passes as these make; the truth is the mean of 4,000 serves drawn at every aim.
 """
 
 from __future__ import annotations
 
 import argparse
 import time
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass, replace
 
 import numpy as np
 import pandas as pd
+from scipy.stats import norm
 
 from serve_marker.court.aims import Aim
 from serve_marker.court.areas import default_scheme
@@ -44,27 +45,40 @@ class Truth:
     deviations_m: Floats
     into_net: float
     usual: UsualServe
+    pace_sd: float
     formation: Formation
     passers: dict[str, float]
     line: Floats
 
-    def serves(self, aim: Aim, count: int, chance: np.random.Generator) -> tuple[Floats, Floats, Floats, list[str]]:
-        """Landings (N, 2), ratings (N,) with NaN for no pass, demands (N,) and who took them; in the net at NaN."""
+    def serves(
+        self, aim: Aim, count: int, chance: np.random.Generator
+    ) -> tuple[Floats, Floats, Floats, list[str], Floats]:
+        """Landings (N, 2), ratings (N,) with NaN for no pass, demands (N,), who took them, times (N,); net: NaN."""
         away_m = chance.normal(0.0, self.deviations_m, (count, 2))
         cut_sd = net_cut_sd(self.into_net)
         landed_m = aim.centre_m + away_m - centre_beyond(np.diag(self.deviations_m**2), cut_sd)
         landed_m[away_m[:, 1] < cut_sd * self.deviations_m[1]] = np.nan
-        told = receive(landed_m, self.formation, COURT, 1.0, self.usual.to(landed_m, COURT, SETTINGS.movement))
+        flights = self.flights(landed_m, chance)
+        told = receive(landed_m, self.formation, COURT, 1.0, flights)
         own = np.array([self.passers.get(str(name), 0.0) for name in told.passer])
         passed = self.line[0] + self.line[1] * told.demand + own + chance.normal(0.0, 0.33, count)
         ratings = np.clip(np.round(3 * passed), 0, 3)
         out = ~((landed_m >= 0).all(axis=1) & (landed_m <= 9).all(axis=1))
         ratings[out | ~(told.demand <= 1)] = np.nan
-        return landed_m, ratings, told.demand, told.passer.tolist()
+        return landed_m, ratings, told.demand, told.passer.tolist(), landing_s(flights)
+
+    def flights(self, landed_m: Floats, chance: np.random.Generator) -> Playable:
+        """Flights to landings (N, 2), each at one of nine paces of hers."""
+        times = 1 + self.pace_sd * norm.ppf((np.arange(9) + 0.5) / 9)
+        each = [replace(self.usual, flight_s=self.usual.flight_s * share) for share in times]
+        flown = [usual.to(landed_m, COURT, SETTINGS.movement) for usual in each]
+        which = chance.integers(len(times), size=len(landed_m))
+        at = np.arange(len(landed_m))
+        return Playable(*(np.stack(parts)[which, at] for parts in zip(*(astuple(one) for one in flown), strict=True)))
 
     def wins(self, aim: Aim, chance: np.random.Generator) -> float:
         """The share of rallies that serves at an aim win."""
-        landed_m, ratings, demand, _ = self.serves(aim, TRUE_SERVES, chance)
+        landed_m, ratings, demand, *_ = self.serves(aim, TRUE_SERVES, chance)
         inside = (landed_m >= 0).all(axis=1) & (landed_m <= 9).all(axis=1)
         won = np.where(np.isfinite(ratings), 1 - (1 - PERFECT_WINS) * ratings / 3, inside & (demand > 1))
         return float(np.nan_to_num(won).mean())
@@ -80,6 +94,7 @@ def team(chance: np.random.Generator) -> list[Truth]:
             chance.uniform(0.6, 1.6, 2),
             float(chance.uniform(0.02, 0.15)),
             UsualServe(16.2, 16.2 / float(chance.uniform(14.0, 20.0)), float(chance.uniform(2.0, 7.0)), "float", 1),
+            float(chance.uniform(0.02, 0.06)),
             formation,
             passers,
             line,
@@ -94,7 +109,7 @@ def table_of(servers: list[Truth], count: int, chance: np.random.Generator) -> p
     for number, server in enumerate(servers, 1):
         for aim in AIMS:
             some = count // len(AIMS)
-            landed_m, ratings, demand, passers = server.serves(aim, some, chance)
+            landed_m, ratings, demand, passers, flight_s = server.serves(aim, some, chance)
             net = np.isnan(landed_m[:, 0])
             way_m = landed_m - (server.usual.from_x_m, -9.0)
             length_m = np.hypot(*way_m.T)
@@ -110,7 +125,7 @@ def table_of(servers: list[Truth], count: int, chance: np.random.Generator) -> p
                 "x_m": landed_m[:, 0],
                 "y_m": landed_m[:, 1],
                 "outcome": np.where(net, "net", np.where(np.isfinite(ratings), "received", "floor")),
-                "flight_s": landing_s(server.usual.to(landed_m, COURT, SETTINGS.movement)),
+                "flight_s": flight_s,
                 "course_x": way_m[:, 0] / length_m,
                 "course_y": way_m[:, 1] / length_m,
                 "pass_rating": ratings,

@@ -183,7 +183,7 @@ def honest(camera: Camera, shown: Shown, count: int, traced: bool, _: np.random.
     return true and (
         true,
         lambda fit: any(
-            "miss the court" in told or "from where the others" in told or "inner" in told for told in fit.warnings
+            "miss the" in told or "px off. Click it again" in told or "inner" in told for told in fit.warnings
         ),
     )
 
@@ -193,7 +193,7 @@ def wrong_court(name: str) -> Mistake:
         true = marked(camera, shown, COURTS[name], count, traced)
         return true and (
             true,
-            lambda fit: "court's size" in fit.taken_for_granted or any("fit the court" in one for one in fit.warnings),
+            lambda fit: "the court is" in fit.taken_for_granted or any("They fit" in one for one in fit.warnings),
         )
 
     return mistake

@@ -48,7 +48,7 @@ def test_inner_edges_and_a_court_of_other_proportions_are_tried(name, camera_nam
     inner = fit_view(clicked(camera, INNER, 0.05, 1), INDOOR, camera.size, 2.24, own_click_sd_px=0.1)
     assert "inner edges" in inner.warnings[0]
     feet = fit_view(clicked(camera, COURTS["high-school"], 0.05, 1), INDOOR, camera.size, 2.24, own_click_sd_px=0.1)
-    assert "60 x 30 ft" in feet.warnings[0]
+    assert "60 × 30 ft" in feet.warnings[0]
     right = fit_view(clicked(camera, INDOOR, 0.05, 1), INDOOR, camera.size, 2.24, own_click_sd_px=0.1)
     assert not any("fit" in sentence for sentence in right.warnings)
 
@@ -57,7 +57,7 @@ def test_the_mark_that_nothing_checks_is_named(camera_named):
     """Of five marks one alone tells of the near half; of ten, each is checked by the others."""
     camera = camera_named("corner")
     marks = clicked(camera, INDOOR, 0.3, 2)
-    alone = "Nothing else checks the mark end-a/right"
+    alone = "Nothing else checks end-a/right"
     five = ("end-a/right", "centre/left", "centre/right", "attack-b/left", "attack-b/right")
     told = fit_view({name: marks[name] for name in five}, INDOOR, camera.size, 2.24).warnings
     assert any(sentence.startswith(alone) for sentence in told)
@@ -84,10 +84,10 @@ def test_what_is_taken_for_granted_is_said(camera_named):
     beach = clicked(camera, COURTS["beach"], 0.3, 1)
     fit = fit_view(beach, INDOOR, camera.size, 2.24)
     assert not any("court" in sentence for sentence in fit.warnings)
-    assert "Indoor 18 x 9 m" in fit.taken_for_granted
+    assert "Indoor 18 × 9 m" in fit.taken_for_granted
     assert "outer edges" in fit.taken_for_granted
     tops = camera.marks(net_landmarks(COURTS["beach"], 2.24))
-    assert "Beach 16 x 8 m" in fit_view(beach | tops, INDOOR, camera.size, 2.24).warnings[0]
+    assert "Beach 16 × 8 m" in fit_view(beach | tops, INDOOR, camera.size, 2.24).warnings[0]
     ours = clicked(camera, INDOOR, 0.3, 1) | camera.marks(net_landmarks(INDOOR, 2.24))
     checked = fit_view(ours, INDOOR, camera.size, 2.24).taken_for_granted
     assert "size" not in checked

@@ -60,7 +60,7 @@ def test_the_lines_follow_a_turn_past_people_and_light(degrees, gamma, view, fra
     away_px = np.hypot(*(cv2.perspectiveTransform(pixels[None], move)[0] - pixels).T)
     assert found.turned_deg == pytest.approx(np.linalg.norm(degrees), abs=0.1)
     assert found.shifted_px == pytest.approx(np.median(away_px), abs=0.5)
-    assert "please check" in found.warnings[0]
+    assert "Check the re-aligned lines" in found.warnings[0]
     floor = np.array([(x, y) for x in (-4.0, 0.0, 4.0) for y in (-6.0, -1.0, 4.0)])
     true_px = cv2.perspectiveTransform(view.project(floor)[None], move)[0]
     assert np.median(np.hypot(*(found.view.project(floor) - true_px).T)) < 0.5
@@ -82,7 +82,7 @@ def test_lines_show_the_place_where_the_picture_kept_does_not(view, frames):
 def test_another_place_is_no_view_of_this_one(view, frames, elsewhere, with_picture):
     found = recognise(view, elsewhere, frames[0] if with_picture else None)
     assert found.view is None
-    assert "make a new view" in found.warnings[0]
+    assert "Make a new view" in found.warnings[0]
 
 
 def test_a_re_aligned_view_is_less_sure(view, frames):

@@ -106,7 +106,7 @@ def test_a_target_as_placed(point_m, hit):
     ("text", "sentence"),
     [
         ("outline 1,7 2,7", "needs 3 to 24 corners, not 2"),
-        ("outline 1,7 2,8 2,7 1,8", "must go round it once"),
+        ("outline 1,7 2,8 2,7 1,8", "goes round it once"),
         ("outline 1,7 2,x 2,8", "corners as x,y in metres"),
         ("outline 1,7,3 2,8 2,9", "corners as x,y in metres"),
         ("outline 1,7 2,7 2,nan", "needs 3 to 24 corners"),

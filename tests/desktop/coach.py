@@ -184,7 +184,7 @@ class Coach:
 
     def begin(self, clip: Path, logbook: Path) -> None:
         """From the empty window to a logbook with the clip on the screen."""
-        self.press("Choose a clip...")
+        self.press("Choose a clip…")
         self.answer_file(clip)
         self.answer_file(logbook)
         self.agree_to_practice()

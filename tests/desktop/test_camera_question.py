@@ -32,7 +32,7 @@ def ask(coach, first, second) -> None:
         ClipSegment(0.0, MOVED_S, off[0], off[0], first, seen),
         ClipSegment(MOVED_S, END_S, off[1], off[1], second, seen),
     )
-    check = ClipCheck(True, segments, ("The camera moves all through it.",))
+    check = ClipCheck(True, segments, ("The camera sways throughout.",))
     coach.window.page.checking._take((stored, check), stored, told=True)
 
 
@@ -44,7 +44,7 @@ def click(coach, names) -> None:
 def test_where_the_camera_was_moved_is_shown_also_without_lines(coach_at_mark):
     coach = coach_at_mark
     ask(coach, coach.workspace.view, None)
-    assert "the lines could not be re-aligned" in coach.window.page.question.words.text()
+    assert "the lines do not fit" in coach.window.page.question.words.text()
     assert coach.window.page.question.show_it.isVisible()
     coach.key(Qt.Key.Key_J, CTRL)
     assert coach.workspace.now_s == pytest.approx(MOVED_S + 0.3, abs=0.1)
@@ -124,7 +124,7 @@ def test_what_is_marked_by_hand_is_not_taken_away_where_no_view_holds(coach_at_m
     coach = coach_at_mark
     question, own_id = coach.window.page.question, coach.workspace.view_id
     ask(coach, None, None)
-    assert question.words.text() == "The camera moves all through it."
+    assert question.words.text() == "The camera sways throughout."
     assert (question.yes.isVisible(), question.no.text()) == (False, "I see")
     coach.key(Qt.Key.Key_Y, CTRL)
     assert not question.isVisible()

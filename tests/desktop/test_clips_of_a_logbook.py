@@ -65,7 +65,7 @@ def test_the_list_of_clips_says_how_many_serves_each_holds_and_its_view(coach):
 
 def test_a_clip_moves_to_another_practice_and_back(coach):
     choose(coach, "wednesday.mp4")
-    coach.press("Move...")
+    coach.press("Move…")
     question = coach.dialog(coach_at_work["PracticeOfClips"])
     coach.click(question.practice)
     coach.key(Qt.Key.Key_Home)
@@ -87,7 +87,7 @@ def test_a_clip_moves_to_another_practice_and_back(coach):
 def test_a_clip_with_serves_is_removed_after_one_question_and_undo_brings_all_back(coach, filmed):
     before = stored(coach)
     choose(coach, "tuesday.mp4")
-    coach.press("Remove...")
+    coach.press("Remove…")
     question = coach.dialog(Confirmation)
     assert question.words.text() == "Remove tuesday.mp4 and its 2 serves from the logbook? The film file stays."
     coach.press("Remove")
@@ -103,14 +103,14 @@ def test_a_clip_with_serves_is_removed_after_one_question_and_undo_brings_all_ba
 
 def test_the_open_clip_is_removed_and_the_next_one_shown(coach):
     choose(coach, "wednesday.mp4")
-    coach.press("Remove...")
+    coach.press("Remove…")
     wait_for(coach, "tuesday.mp4")
     assert list(stored(coach)[0]) == ["tuesday.mp4"]
 
 
 def test_a_removal_done_again_shows_the_next_clip_again(coach):
     choose(coach, "wednesday.mp4")
-    coach.press("Remove...")
+    coach.press("Remove…")
     wait_for(coach, "tuesday.mp4")
     coach.key(Qt.Key.Key_Z, CTRL)
     wait_for(coach, "wednesday.mp4")
@@ -133,7 +133,7 @@ def test_undo_in_study_goes_to_the_film_it_changes(coach):
 def test_a_question_answered_with_cancel_removes_nothing(coach):
     before = stored(coach)
     choose(coach, "tuesday.mp4")
-    coach.press("Remove...")
+    coach.press("Remove…")
     coach.dialog(Confirmation)
     coach.press("Cancel")
     assert stored(coach) == before

@@ -151,5 +151,5 @@ def test_picking_the_same_court_again_keeps_the_net_and_promises_no_landing(coac
 
     assert (workspace.view.net_height_m, workspace.history.stack.count()) == (2.35, depth)
     words = coach.window.page.setup_pane.quality.text()
-    assert "A point clicked on the floor near the far end line is known to about " in words
-    assert "the moment between two frames adds to it." in words
+    assert "A click is good to " in words
+    assert "The time between two frames adds to that." in words

@@ -258,7 +258,7 @@ def test_the_ball_in_the_air_does_not_push_the_floor_under_a_hit_away(coach):
     (before,) = coach.stored_serves()
     QTest.mouseMove(coach.picture, coach.picture.film_to_widget(*seen_at(1.0, -9.2, 2.6)).toPoint())
     coach.key(Qt.Key.Key_Return, Qt.KeyboardModifier.AltModifier)
-    assert coach.said[-1].startswith("The floor under this hit is marked")
+    assert coach.said[-1].startswith("The floor under this hit stays marked")
     assert coach.stored_serves() == [before]
 
 

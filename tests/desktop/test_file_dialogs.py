@@ -32,7 +32,7 @@ def test_the_system_asks_for_the_folder_of_sheets(coach):
     coach.workspace.new_logbook(coach.folder / "team.logbook")
     coach.key(Qt.Key.Key_4, CTRL)
     coach.wait(lambda: not coach.window.busy)
-    coach.press("Folder...")
+    coach.press("Folder…")
     assert not coach.dialog(QFileDialog).testOption(NATIVE_OFF)
     (coach.folder / "on the stick").mkdir()
     coach.answer_file(coach.folder / "on the stick")

@@ -166,7 +166,7 @@ def test_a_hit_left_alone_by_slow_motion_is_asked_about_and_joined_once_the_rate
     # 130 frames at 30 a second are 4.3 s, which no serve flies; filmed at 120 a second they are 1.1 s.
     timed_serve(coach, 10, 140)
     assert len(coach.workspace.serves) == 2
-    assert "Hit and landing are marked 4.3 s apart, too long for one serve: is it slow motion?" in coach.said[-1]
+    assert "Hit and landing are 4.3 s apart, too long for one serve. Is it slow motion?" in coach.said[-1]
     coach.key(Qt.Key.Key_Z, CTRL)
     coach.key(Qt.Key.Key_M, CTRL)
     coach.dialog(CaptureRateDialog)
@@ -190,7 +190,7 @@ def test_a_landing_marked_first_in_slow_motion_is_asked_about_and_joined_once_th
     coach.step_to(10)
     coach.click_film(*seen_at(0.0, -9.0), CTRL)
     assert len(coach.workspace.serves) == 2
-    assert "Hit and landing are marked 4.3 s apart, too long for one serve: is it slow motion?" in coach.said[-1]
+    assert "Hit and landing are 4.3 s apart, too long for one serve. Is it slow motion?" in coach.said[-1]
     coach.key(Qt.Key.Key_Z, CTRL)
     assert coach.workspace.serves == [landed]
     coach.key(Qt.Key.Key_M, CTRL)
@@ -316,7 +316,7 @@ def test_a_card_pulled_out_is_one_sentence_and_nothing_is_lost(coach, filmed, tm
         coach.wait(lambda said=said: len(coach.said) > said)
         let_work(300)
         assert len(coach.said) == said + 1
-        assert coach.said[-1] == "card.mp4 is not there; check the name, or plug in the disk it is on."
+        assert coach.said[-1] == "card.mp4 is not there. Check the name, or plug in the disk it is on."
     assert coach.workspace.serves == marked
     clip.write_bytes(filmed.read_bytes())
     coach.key(Qt.Key.Key_Left)

@@ -35,7 +35,7 @@ def words_of(coach):
 
 
 def find_it(coach):
-    coach.press("Find it...")
+    coach.press("Find it…")
     coach.answer_file(coach.folder / "aside")
     coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.clip.path.name == "kept.mp4")
     assert words_of(coach) == ""

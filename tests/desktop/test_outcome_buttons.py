@@ -104,14 +104,14 @@ def test_buttons_step_and_undo(coach):
 
 def test_buttons_play_and_change_the_speed(coach):
     buttons = coach.window.page.play_buttons
-    assert buttons.speed.text() == "1 x"
+    assert buttons.speed.text() == "1 ×"
     coach.click(film_button(coach, "slower"))
     coach.click(film_button(coach, "slower"))
     assert buttons.speed.text() == "1/4 x"
     coach.key(Qt.Key.Key_Up)
-    assert buttons.speed.text() == "1/2 x"
+    assert buttons.speed.text() == "1/2 ×"
     coach.click(film_button(coach, "faster"))
-    assert (buttons.speed.text(), coach.window.page.player.speed) == ("1 x", 1.0)
+    assert (buttons.speed.text(), coach.window.page.player.speed) == ("1 ×", 1.0)
     coach.click(film_button(coach, "play"))
     assert coach.window.page.player.playing
     assert film_button(coach, "play").sign == "pause"

@@ -81,7 +81,7 @@ def test_a_found_serve_plays_at_half_speed_from_before_the_hit_to_after_the_land
 
 
 def test_its_flight_is_drawn_and_its_landing_ringed(coach):
-    flight, ring = (item for item in review_of(coach).items() if isinstance(item, Polyline) and item.role == "film")
+    flight, ring = (item for item in review_of(coach).items() if isinstance(item, Polyline) and item.role == "flight")
     assert flight.points_px[0] == pytest.approx(seen_at(*SERVER_M, 2.6), abs=LEFT_PX)
     assert ring.closed
     assert np.mean(ring.points_px, axis=0) == pytest.approx(seen_at(*FIRST_M), abs=LEFT_PX)

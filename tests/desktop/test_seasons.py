@@ -36,7 +36,7 @@ def test_a_new_season_is_one_step_and_one_undo(coach):
     seven = next(player for player in coach.workspace.players.values() if player.number == 7)
     coach.key(Qt.Key.Key_P, CTRL)
     coach.dialog(RosterDialog)
-    coach.press("New season...")
+    coach.press("New season…")
     dialog = coach.dialog(SeasonDialog)
     dialog.begins.set_date(QDate.currentDate().addDays(1))
     dialog.accept()

@@ -43,11 +43,9 @@ def test_the_court_is_asked_for_once_in_a_gym(coach, filmed, tmp_path):
     pane = coach.window.page.setup_pane
     assert not pane.court_is.isVisible()
     corners(coach)
-    assert pane.quality.text().startswith(
-        "Is the court Indoor 18 x 9 m, clicked on the lines' outer edges? The picture"
-    )
+    assert pane.quality.text().startswith("Is the court Indoor 18 × 9 m, clicked on the lines' outer edges? Press Yes")
     pane.court.activated.emit(list(COURTS).index("beach"))
-    assert pane.quality.text().startswith("Is the court Beach 16 x 8 m, clicked")
+    assert pane.quality.text().startswith("Is the court Beach 16 × 8 m, clicked")
     coach.click(pane.court_is)
     assert not pane.court_is.isVisible()
     assert "Is the court" not in pane.quality.text()
@@ -136,8 +134,9 @@ def test_two_sentences_say_how_good_and_what_would_help(coach):
     coach.wait(lambda: not pane.advice.busy)
     best = pane.advice.found[0]
     words = pane.quality.text()
-    assert words.startswith("A point clicked on the floor near the far end line is known to about ")
-    assert f"would bring {100 * best.now_m:.0f} cm to {100 * best.then_m:.0f} cm at the " in words
+    assert words.startswith("A click is good to ")
+    assert f": {100 * best.now_m:.0f} cm at the " in words
+    assert f"becomes {100 * best.then_m:.0f} cm." in words
     assert best.then_m < best.now_m
 
 
@@ -146,7 +145,7 @@ def test_a_mark_put_wrong_is_named_as_the_coach_reads_it(coach):
         x_px, y_px = seen_at(*place_m)
         coach.click_film(x_px, y_px + (12.0 if name == "attack-a/left" else 0.0), SHIFT)
     words = coach.window.page.setup_pane.quality.text()
-    assert "The mark near attack line at left sideline lies 12 px from where the others put it" in words
+    assert "The mark near attack line at left sideline lies 12 px off. Click it again." in words
     assert "attack-a" not in words
 
 
@@ -196,7 +195,7 @@ def test_clicks_near_a_crossing_move_to_it_and_undo_gets_them_back(coach):
     away_px = {name: np.hypot(*np.subtract(snapped[name], truths[name])) for name in truths}
     assert max(away_px.values()) < 0.8
     assert any(item.role == "cursor" for item in coach.picture._items)
-    assert coach.said[-1].startswith("4 landmarks moved to the crossings of their lines")
+    assert coach.said[-1].startswith("4 landmarks moved to their crossings")
     coach.key(Qt.Key.Key_Z, CTRL)
     assert kept_view(coach).marks == clicked
 
@@ -229,7 +228,7 @@ def test_net_tops_chosen_on_the_small_court_tell_of_a_wrong_height(coach):
         assert pane.next_words.text() == f"Click: top of the net at {side} sideline"
         coach.click_film(*seen_at(x_m, 0.0, 2.43))
     assert "2.24 m was chosen" in pane.quality.text()
-    assert "2.43 m (men)" in pane.quality.text()
+    assert "2.43 m high (men)" in pane.quality.text()
     pane.net.setCurrentIndex(1)
     pane.net.activated.emit(1)
     assert "was chosen" not in pane.quality.text()
@@ -297,4 +296,4 @@ def test_a_net_that_agrees_is_said(coach):
         coach.click_film(*seen_at(x_m, 0.0, 2.24))
     coach.click_film(*seen_at(-4.5, -3.0), SHIFT)
     assert "The marked net is 2.2" in pane.quality.text()
-    assert "m high, which agrees with the height chosen." in pane.quality.text()
+    assert "m high, as chosen." in pane.quality.text()

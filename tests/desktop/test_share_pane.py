@@ -198,7 +198,7 @@ def test_a_still_that_cannot_be_made_says_why(logbook, monkeypatch):
     assert nothing.words == "No landing of this choice has a picture yet."
 
     def no_film(_book, _folder, _practice_id, _progress, _cancelled, tell):
-        tell("november.mp4 is not where it was; put it beside the logbook to have its stills.")
+        tell("november.mp4 is not where it was. Put it beside the logbook for its stills.")
         return []
 
     monkeypatch.setattr(exports, "write_stills", no_film)

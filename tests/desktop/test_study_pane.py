@@ -130,24 +130,24 @@ def test_filters_that_leave_nothing_say_so(logbook):
 def test_of_a_few_serves_is_said_once_that_they_are_few(logbook):
     few = replace(read_report_data(logbook), table=serve_table(logbook).iloc[:3])
     words = where(few.table, few)
-    assert words.sentence.endswith("of 3 in deep 1; 5 or more serves are needed to say how good that is.")
-    assert words.more == "3 serves: 3 in."
+    assert words.sentence.endswith("of 3 in deep 1. 2 more serves and we can say how good that is.")
+    assert words.more == "3 serves, 3 in."
     unaimed = where(few.table.assign(aim="", aim_hit=None), few)
-    assert (unaimed.sentence, unaimed.more) == ("3 serves: 3 in.", "3 serves so far: 5 or more are needed to say.")
+    assert (unaimed.sentence, unaimed.more) == ("3 serves, 3 in.", "3 serves so far. 2 more serves and we can say.")
 
 
 def test_a_group_too_small_to_tell_ends_no_sentence_within_one(logbook):
     data = read_report_data(logbook)
     types = ["topspin"] * 3 + ["float"] * (len(data.table) - 3)
     statistic = where(data.table.assign(serve_type=types), data).statistic
-    assert "topspin: 3 serves, too few" in statistic
+    assert "Topspin: 3 serves, too few." in statistic
     assert not {".;", ".."} & {statistic[at : at + 2] for at in range(len(statistic))}
 
 
 def test_charts_side_by_side_are_of_one_height(qtbot, pane):
     qtbot.mouseClick(pane.beside_button, Qt.MouseButton.LeftButton)
     pane.beside.filters.server.setCurrentIndex(pane.beside.filters.server.findData("marit"))
-    qtbot.waitUntil(lambda: not pane.busy and "on the right" in pane.beside.more.text(), timeout=60_000)
+    qtbot.waitUntil(lambda: not pane.busy and "Right: " in pane.beside.more.text(), timeout=60_000)
     assert len(pane.beside.more.text()) > len(pane.more.text())
     qtbot.waitUntil(lambda: pane.chart.height() == pane.beside.chart.height(), timeout=60_000)
 
@@ -216,7 +216,7 @@ def test_no_logbook_and_no_serves_say_what_to_do(qtbot, dressed, tmp_path):
         qtbot.waitUntil(lambda: pane.sentence.text() == "No serves are marked yet.", timeout=60_000)
         for place in range(len(QUESTIONS)):
             ask(qtbot, pane, place)
-            assert pane.more.text() == "Mark some in Mark; the answers then stand here."
+            assert pane.more.text() == "Mark some in Mark. The answers then stand here."
         pane.close_workers()
 
 

@@ -85,7 +85,7 @@ def test_a_target_as_placed_is_the_aim_on_the_map_and_beside_it_another_selectio
     coach.click(pane.beside_button)
     coach.wait(lambda: not pane.busy and pane.beside.chart.has_chart())
     assert pane.beside.sentence.text() == pane.sentence.text()
-    assert "5 or more serves on each side are needed to compare" in pane.beside.more.text()
+    assert "It takes 5 serves on each side to compare." in pane.beside.more.text()
     coach.key(Qt.Key.Key_2, CTRL)
 
 
@@ -98,11 +98,11 @@ def test_where_to_aim_is_asked_of_one_server(coach_of_three):
     pane = study(coach)
     coach.press("Where to aim?")
     rested(coach, pane)
-    assert pane.sentence.text() == "Choose one server above: the answer depends on how her own serves scatter."
+    assert pane.sentence.text() == "Choose one server above. The answer depends on how her own serves scatter."
     chip = pane.side.filters
     chosen = next(player_id for player_id, player in coach.workspace.players.items() if player.name == "Ines")
     chip.server.setCurrentIndex(chip.server.findData(chosen))
     chip.server.activated.emit(chip.server.currentIndex())
     rested(coach, pane)
-    assert pane.sentence.text().startswith("Best with the middle of the serves ")
-    assert "(5 landings)." in pane.more.text()
+    assert pane.sentence.text().startswith("Best: ")
+    assert "Told by 5 landings." in pane.more.text()

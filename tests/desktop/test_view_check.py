@@ -175,11 +175,11 @@ def test_last_weeks_place_is_known_again_and_taken_with_one_key(coach, tmp_path)
     thursday = film("winter-stand.mp4", tmp_path / "thursday.mp4", lambda s: turn(1.4), from_s=14.0)
     open_film(coach, thursday)
     assert coach.workspace.view is None
-    assert "the camera turned 1.4 degrees since" in asked(coach)
+    assert ", turned a little. " in asked(coach)
     setup = coach.window.page.setup_pane
-    assert setup.quality.text() == "Yes sets up the view. No leaves all as it is; then mark four landmarks."
+    assert setup.quality.text() == "Answer above. After a no, mark four landmarks."
     coach.key(Qt.Key.Key_Y, CTRL)
-    assert "A point clicked on the floor" in setup.quality.text()
+    assert "A click is good to" in setup.quality.text()
     view = cast("View", coach.workspace.view)
     places_m = np.array([place[:2] for place in landmarks(SHEET.court).values()])
     truth = [moved(turn(1.4), MARKS[name]) for name in landmarks(SHEET.court)]
@@ -207,7 +207,7 @@ def test_the_next_clip_of_the_evening_takes_the_view_without_a_question(coach, t
     coach.wait(lambda: coach.workspace.view is not None, seconds=LOOKED_S)
     assert coach.window.page.checking.question is None
     assert coach.window.step == "mark"
-    assert coach.said[-1].startswith("Filmed from the same place as another clip of this practice: ")
+    assert coach.said[-1].startswith("Same place as another clip of this practice. ")
     _, _, clips = book_of(coach)
     assert [clip.view_id for clip in clips] == [first_id, first_id]
     coach.key(Qt.Key.Key_Z, CTRL)
@@ -227,8 +227,8 @@ def test_a_clip_that_begins_elsewhere_is_offered_what_holds_later(coach, tmp_pat
     open_film(coach, wednesday)
     words = asked(coach)
     assert words.startswith("From 0:03.")
-    assert "the camera turned 1.4 degrees since" in words
-    assert "up to then the lines could not be re-aligned" in words
+    assert ", turned a little. " in words
+    assert "Before that, the lines do not fit" in words
     page = coach.window.page
     coach.click(page.question.show_it)
     assert coach.workspace.now_s == pytest.approx(BUMP_S + 0.3, abs=0.3)
@@ -257,8 +257,8 @@ def test_a_clip_in_a_swaying_hand_is_refused_with_a_sentence(coach, tmp_path):
     )
     open_film(coach, in_hand)
     words = asked(coach)
-    assert words.startswith("The camera moves all through in-hand.mp4 (the court wanders by ")
-    assert "so no view holds; film with the camera on a tripod or lay it down." in words
+    assert words.startswith("The camera sways throughout in-hand.mp4: the court wanders by ")
+    assert "No view holds. Film from a tripod, or lay the camera down." in words
     page = coach.window.page
     assert (page.question.yes.isVisible(), page.question.no.text()) == (False, "I see")
     coach.click(page.question.no)

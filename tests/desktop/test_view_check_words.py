@@ -13,7 +13,7 @@ from serve_marker.marking.view_check import ClipCheck, ClipSegment
 GREY = np.zeros((2, 2), dtype=np.uint8)
 VIEW = object()
 PLACE = ("Harbour hall / Stand", "2026-11-10")
-CHECK = "Please check: do the drawn lines lie on the painted ones?"
+CHECK = "Do the drawn lines match the floor?"
 
 
 def segment(from_s, turned_deg=0.0, shifted_px=0.0, view=VIEW):
@@ -26,36 +26,34 @@ def segment(from_s, turned_deg=0.0, shifted_px=0.0, view=VIEW):
         (
             [segment(0.0)],
             False,
-            f"This is the place of Harbour hall / Stand; nothing has moved since 2026-11-10. {CHECK}",
+            f"Same place as Harbour hall / Stand on 2026-11-10, nothing moved. {CHECK}",
         ),
         (
             [segment(0.0, 1.44, 30.6)],
             False,
-            "This is the place of Harbour hall / Stand: the camera turned 1.4 degrees since 2026-11-10 and the court "
-            f"shifted 31 px; lines re-aligned. {CHECK}",
+            f"Same place as Harbour hall / Stand on 2026-11-10, turned a little. {CHECK}",
         ),
         (
-            [segment(0.0), segment(97.25, 1.5, 40.0)],
+            [segment(0.0), segment(97.25, 12.1, 240.0)],
             True,
-            f"The camera was moved at 1:37.2: turned 1.5 degrees; lines re-aligned from there on. {CHECK}",
+            f"The camera was moved at 1:37.2, turned 12 degrees. The lines moved with it. {CHECK}",
         ),
         (
             [segment(0.0), segment(97.25, math.nan, math.nan, None)],
             True,
-            "The camera was moved at 1:37.2, and the lines could not be re-aligned: that part needs landmarks of its "
-            f"own. {CHECK}",
+            "The camera was moved at 1:37.2. From there on, the lines do not fit: mark that part's own landmarks. "
+            f"{CHECK}",
         ),
         (
             [segment(0.0, math.nan, math.nan, None), segment(12.3, 1.44, 30.6)],
             False,
-            "From 0:12.3 on this is the place of Harbour hall / Stand: the camera turned 1.4 degrees since 2026-11-10 "
-            "and the court shifted 31 px; lines re-aligned; up to then the lines could not be re-aligned, and that "
-            f"part needs landmarks of its own. {CHECK}",
+            "From 0:12.3 on: same place as Harbour hall / Stand on 2026-11-10, turned a little. Before that, the lines "
+            f"do not fit: mark that part's own landmarks. {CHECK}",
         ),
         (
             [segment(0.0)],
             True,
-            f"This is the place of Harbour hall / Stand; nothing has moved since 2026-11-10. {CHECK}",
+            f"Same place as Harbour hall / Stand on 2026-11-10, nothing moved. {CHECK}",
         ),
     ],
     ids=["still", "turned since", "knocked", "knocked far away", "elsewhere at first", "still, where a part was bare"],
@@ -65,15 +63,15 @@ def test_words_of_a_check(segments, own, words):
 
 
 def test_a_swaying_camera_is_told_as_it_was_found():
-    sway = ClipCheck(True, (segment(0.0, math.nan, math.nan, None),), ("The camera moves all through.",))
-    assert camera_check_question(*PLACE, sway, True) == "The camera moves all through."
+    sway = ClipCheck(True, (segment(0.0, math.nan, math.nan, None),), ("The camera sways throughout.",))
+    assert camera_check_question(*PLACE, sway, True) == "The camera sways throughout."
 
 
 def test_slow_motion_tells_the_time_that_the_time_bar_shows():
     moved = ClipCheck(True, (segment(0.0), segment(80.0, 1.0, 9.0)), ())
-    assert "at 0:10.0:" in camera_check_question(*PLACE, moved, True, time_scale=1 / 8)
+    assert "at 0:10.0," in camera_check_question(*PLACE, moved, True, time_scale=1 / 8)
 
 
 def test_a_minute_is_never_told_as_sixty_seconds():
     moved = ClipCheck(True, (segment(0.0), segment(59.97, 1.0, 9.0)), ())
-    assert "at 1:00.0:" in camera_check_question(*PLACE, moved, True)
+    assert "at 1:00.0," in camera_check_question(*PLACE, moved, True)

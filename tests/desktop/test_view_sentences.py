@@ -30,7 +30,7 @@ def test_a_camera_level_with_the_net_is_told_of_the_near_end():
     fit = fit_view(marks, COURT, camera.size, 2.24)
     assert "level with the net" in fit.warnings[0]
     words = better_words(fit.view, fit, [])
-    assert "where the near end should be the end on the picture's left" in words
+    assert "Then the near end should be on the picture's left." in words
     assert not FILE_NAMES.search(words)
 
 
@@ -45,7 +45,7 @@ def test_what_would_help_is_said_before_the_rule_of_five_marks():
     assert fit.warnings == [FIVE_WORDS]
     assert better_words(fit.view, fit, []).endswith(FIVE_WORDS)
     one_more = Advice("mark", "attack-b/right", "b", 0.14, 0.08)
-    assert better_words(fit.view, fit, [one_more]).startswith("One more mark, far attack line at right sideline")
+    assert better_words(fit.view, fit, [one_more]).startswith("Mark also the far attack line at right sideline: ")
 
 
 @pytest.mark.parametrize(
@@ -53,9 +53,9 @@ def test_what_would_help_is_said_before_the_rule_of_five_marks():
     [
         (
             {"end-a/left": (100, 500), "end-a/right": (600, 500), "end-b/left": (400, 100), "end-b/right": (200, 100)},
-            "The marks far end line at left sideline, far end line at right sideline, near end line at left sideline "
-            "and near end line at right sideline cross or are mirrored, so no camera can see the court like that; "
-            "check left and right, and the near end and the far end.",
+            "No camera can see the court so: the marks far end line at left sideline, far end line at right sideline, "
+            "near end line at left sideline and near end line at right sideline cross or are mirrored. "
+            "Check left and right, and the near end and the far end.",
         ),
         (
             {
@@ -65,12 +65,12 @@ def test_what_would_help_is_said_before_the_rule_of_five_marks():
                 "end-b/left": (620, 101),
             },
             "The marks far end line at left sideline, near end line at left sideline, near end line at right sideline "
-            "and near attack line at left sideline lie nearly in line, which fixes no view; "
-            "mark another landmark well away from that line.",
+            "and near attack line at left sideline lie nearly in line. "
+            "Mark another landmark well away from that line.",
         ),
         (
             {"end-b/left": (600, 300), "end-b/right": (40, 300), "end-a/left": (450, 100), "end-a/right": (200, 100)},
-            "The near and far end look exchanged; start the view over, with the end nearer the camera as the near one.",
+            "The near and far end look exchanged. Start the view over: the near end is nearer the camera.",
         ),
     ],
     ids=["crossed", "in line", "turned round"],

@@ -45,7 +45,7 @@ def test_another_film_in_its_place(filmed: Logbook) -> None:
     place = Path(filmed.clips()[0].path)
     place.write_bytes(b"another film...")
 
-    assert problems(filmed) == [f"film.mp4 is no longer the film that was marked; put the old one back at {place}."]
+    assert problems(filmed) == [f"film.mp4 is no longer the film that was marked. Put the old one back at {place}."]
 
 
 def test_a_pipe_in_its_place_is_not_waited_for(filmed: Logbook, pipe: Path, in_time: Callable[..., Any]) -> None:
@@ -78,7 +78,7 @@ def test_serves_without_a_view(filmed: Logbook) -> None:
     )
 
     assert problems(filmed) == [
-        "1 serve has a place from a view that is gone in film.mp4; choose the clip's view again.",
+        "1 serve has a place from a lost view in film.mp4. Choose the clip's view again.",
         "2 serves have no view in film.mp4; choose one for the clip.",
     ]
 

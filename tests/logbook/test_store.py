@@ -221,7 +221,7 @@ def test_a_whole_practice_goes_in_one_change(logbook: Logbook) -> None:
 
 
 def test_a_record_of_nothing_is_refused(logbook: Logbook) -> None:
-    with pytest.raises(UserError, match="The clip this change belongs to is not in the logbook"):
+    with pytest.raises(UserError, match="The clip this change belongs to is gone, so nothing was changed"):
         logbook.put(Serve(id="lost", clip_id="none"))
 
     assert [serve.id for serve in logbook.serves()] == ["first"]

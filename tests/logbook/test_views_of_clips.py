@@ -108,7 +108,7 @@ def test_a_draft_belongs_to_its_stretch(moved_twice: Logbook) -> None:
     moved_twice.put_view_draft("film", 1.5, DRAFT)
     moved_twice.put(*moved_twice.clips())
     assert [moved_twice.view_draft("film", from_s) for from_s in (0.0, 1.5)] == ["", DRAFT]
-    with pytest.raises(UserError, match="clip this change belongs to is not in the logbook"):
+    with pytest.raises(UserError, match="clip this change belongs to is gone, so nothing was changed"):
         moved_twice.put_view_draft("gone", 0.0, DRAFT)
 
 

@@ -70,7 +70,7 @@ def test_legend_headline_and_map_add_up(table):
     assert (legend["on target"], legend["too close to tell"]) == (hits, close)
     assert drawn == landed_mask(table).sum()
     assert received == (table["x_m"].isna() & (table["outcome"] == "received")).sum()
-    assert f"({(table['outcome'] == 'received').sum()} of them received)" in practice_summary(table)[0]
+    assert f"({(table['outcome'] == 'received').sum()} received)" in practice_summary(table)[0]
 
 
 def test_received_balls_count_where_they_would_have_landed(table):

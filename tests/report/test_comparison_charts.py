@@ -78,7 +78,7 @@ def test_servers_with_and_without_an_aim_are_compared_alike():
     assert servers_sentences(table)[0] == NOT_THE_SAME_TASK
     mostly_aimed = pd.concat([table, serves("noor", "deep 1", 12)], ignore_index=True)
     what, rates = rates_alike(mostly_aimed, [own for _, own in rows_by_server(mostly_aimed)])
-    assert (what, [(rate.hits, rate.n) for rate in rates]) == ("hit the aim", [(0, 0), (6, 20), (12, 20)])
+    assert (what, [(rate.hits, rate.n) for rate in rates]) == ("on target", [(0, 0), (6, 20), (12, 20)])
 
 
 def test_pace_names_the_middle_and_the_fastest_in_kmh(evening):

@@ -116,7 +116,7 @@ def test_a_view_without_the_cameras_place_is_refused_in_a_sentence(film: Path) -
 def test_a_clip_of_another_size_is_refused_in_a_sentence(film: Path) -> None:
     other = replace(gallery_view(), image_size=(1920, 1080))
 
-    with pytest.raises(UserError, match="1280 x 720 but the view was made for 1920 x 1080"):
+    with pytest.raises(UserError, match="1280 × 720 but the view was made for 1920 × 1080"):
         spot(open_clip(film), other)
 
 

@@ -104,12 +104,12 @@ def test_that_moving_gains_is_told_only_where_it_does():
     beside = found(serves(60, (0.8, 0.9), (0.0, 1.3)))
     assert beside.is_told
     assert 0 < beside.gain_low < beside.gain_high
-    assert best_aim_sentence(beside, COURT).startswith("Best with the middle of the serves 1.")
-    assert "; moving it gains " in best_aim_sentence(beside, COURT)
+    assert best_aim_sentence(beside, COURT).startswith("Best: 1.")
+    assert "Moving there gains " in best_aim_sentence(beside, COURT)
     assert not found(serves(14, (0.8, 0.9), (0.0, 1.3))).is_told, "so few also send servers away who centre at the best"
     there = found(serves(60, (0.8, 0.9), np.array(beside.best_m) - (1.5, 7.5)))
     assert not there.is_told
-    assert best_aim_sentence(there, COURT).endswith("these serves cannot tell yet whether that is worse.")
+    assert best_aim_sentence(there, COURT).endswith("Too early to say whether moving there gains anything.")
 
 
 def test_what_else_is_said():
@@ -117,10 +117,8 @@ def test_what_else_is_said():
     (left_m, right_m), (near_m, far_m) = best.near_along()
     assert left_m <= best.best_m[0] <= right_m
     assert near_m <= best.best_m[1] <= far_m
-    assert best_aim_more(best).endswith("(40 landings, 3 into the net, 1 out unseen).")
-    assert values_words(best).startswith(
-        "Values of a serve: deep 1 1, elsewhere in 0.5, into the net 0, long 0, wide 0."
-    )
+    assert best_aim_more(best).endswith("Told by 40 landings, 3 into the net, 1 out unseen.")
+    assert values_words(best).startswith("Deep 1 counts 1. Elsewhere in counts 0.5, into the net 0, long 0, wide 0.")
 
 
 def table_of(aims, outcomes):
@@ -162,14 +160,14 @@ def test_nothing_is_told_where_passers_took_many_balls_whose_place_is_unknown():
     taken.loc[50:, ["x_m", "y_m"]] = np.nan
     found = best_aim(taken, COURT, SCHEME)
     assert (found.scatter.seen, found.scatter.left_out, found.is_told) == (50, 10, False)
-    assert best_aim_more(found).endswith("(50 landings, 10 left out, their place is not known).")
+    assert best_aim_more(found).endswith("Told by 50 landings, 10 left out.")
 
 
 @pytest.mark.parametrize(
     ("aims", "outcomes", "words"),
     [
         ([""] * 6, ["floor"] * 6, "None of these serves has an aim"),
-        (["deep 1"] * 4, ["floor"] * 4, "4 landings at deep 1 so far: 15 or more"),
+        (["deep 1"] * 4, ["floor"] * 4, "4 landings at deep 1 so far. It takes 15 "),
     ],
 )
 def test_what_cannot_be_told_is_one_sentence(aims, outcomes, words):

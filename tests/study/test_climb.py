@@ -202,7 +202,7 @@ def test_the_ladder_in_words():
     assert step_words(climb.steps[0], "2026-10-04") == ("✓ 2 Oct", "")
     assert step_words(climb.steps[0], "2026-12-24") == ("✓ 2 Oct", "not seen since")
     assert again_sentence([climb], "2026-10-04") == ""
-    assert again_sentence([climb], "2026-12-24") == "Passed, but not seen for weeks: 7 Marit deep 1."
+    assert again_sentence([climb], "2026-12-24") == "Not seen for weeks: 7 Marit deep 1."
     (poor,) = climbs(table(*[BAD] * 4), [DEEP])
     assert server_climb_sentence(poor, "2026-10-04").endswith("Next: deep 1, not yet there with 20 of 80.")
     (few,) = climbs(table("1101"), [DEEP])
@@ -210,16 +210,16 @@ def test_the_ladder_in_words():
     assert again_sentence([climb], "soon") == "", "a day that cannot be read tells nothing"
     (slipped,) = climbs(table(*[GOOD] * 3, *[BAD] * 4), [DEEP])
     assert step_words(slipped.steps[0], "2026-10-08") == ("✓ 2 Oct", "slipped since")
-    assert "slipped since: 7 Marit deep 1" in again_sentence([slipped], "2026-10-08")
+    assert "Slipped since: 7 Marit deep 1." in again_sentence([slipped], "2026-10-08")
 
 
 def test_what_the_steps_ask_for():
     court = court_named("indoor")
     told = [step_meaning(step, court) for step in usual_ladder(court, 18.0)]
     assert told[1] == (
-        "seam 5-6: 38 % on target, 20 % is not enough (spreads of 1.0 and 2.0 m), at 80 % of her best pace"
+        "Seam 5-6: 38 % on target, 20 % is not enough. Spreads of 1.0 and 2.0 m, at 80 % of her best pace."
     )
-    assert told[4] == "jump topspin pace: 50 % on target, 25 % is not enough, at 65 km/h or more, jump topspin"
-    assert "at most 10 of 100 players pass a step in a season of 400 serves" in risk_words(usual_ladder(court))
+    assert told[4] == "Jump topspin pace: 50 % on target, 25 % is not enough. At 65 km/h or more, jump topspin."
+    assert "at most 10 of 100 pass a step in a season. That holds for 400 serves" in risk_words(usual_ladder(court))
     assert risk_words(()) == ""
     assert len(usual_ladder(court)[2].aims) == len(AREAS)

@@ -118,15 +118,15 @@ def test_september_against_now():
     """20 serves against 30: 5 of 20 and 27 of 30 differ for sure, 10 of 20 and 15 of 30 not at all."""
     dates = ("2026-09-01", "2026-09-08", "2026-10-01", "2026-10-08", "2026-11-01")
     better = trend_sentence(dated(*zip(dates, (2, 3, 9, 9, 9), strict=True)))
-    assert better.startswith("At the first 2 practices 5 of 20 were in, at the last 3 practices 27 of 30: better (")
+    assert better.startswith("Better (")
+    assert better.endswith("First 2 practices: 5 of 20 in. Last 3 practices: 27 of 30.")
     alike = trend_sentence(dated(*zip(dates, (5, 5, 5, 5, 5), strict=True)))
-    assert "cannot tell yet which is better" in alike
+    assert "Too early to say which is better" in alike
     worse = trend_sentence(dated(*zip(dates, (9, 9, 2, 2, 2), strict=True)))
-    assert ": worse (" in worse
+    assert worse.startswith("Worse (28 to 86 fewer of 100).")
     four = trend_sentence(dated(*zip(dates[:4], (2, 2, 9, 9), strict=True)))
     assert four == (
-        "At the first 2 practices 4 of 20 were in, at the last 2 practices 18 of 20. "
-        "Better or worse can be told from 5 practices on."
+        "First 2 practices: 4 of 20 in. Last 2 practices: 18 of 20. From 5 practices on we can say better or worse."
     )
 
 

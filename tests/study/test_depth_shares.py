@@ -107,6 +107,6 @@ def test_few_flights_and_unsolved_ones_tell_nothing():
 def test_what_is_told_in_words():
     pace, angle = Share(0.3, 0.15, 0.45), Share(0.7, 0.6, 1.1)
     assert depth_shares_sentence(DepthShares(40, pace, angle, Share(-0.4, -0.6, -0.2))) == (
-        "Long and short balls are angle more than pace: 60 to 100 % of the spread in depth against 15 to 45 %."
+        "Long or short comes more from angle than from pace. Angle explains 60 to 100 % of it, pace 15 to 45 %."
     )
     assert depth_shares_sentence(DepthShares(40, pace, angle, Share(-0.1, -0.3, 0.1))) == ""

@@ -64,7 +64,7 @@ def test_every_court_has_its_usual_ladder(name):
         ({"least_effort": 1.2}, "effort"),
         ({"least_pace_mps": math.inf}, "pace"),
         ({"risk": 0.9}, "risk"),
-        ({"risk": 0.01, "every_aim": False, "aims": ("deep 1", "deep 5", "deep 6")}, "for 2 aims joined by or"),
+        ({"risk": 0.01, "every_aim": False, "aims": ("deep 1", "deep 5", "deep 6")}, "allows 2 aims joined by or"),
         ({"serve_types": ("lob",)}, "lob is no serve type"),
     ],
 )

@@ -80,7 +80,7 @@ def test_serves_at_passers_are_told_by_errors_aces_and_passes_first():
     """By hand: nine at passers, net and out are errors; 0, 0, 0, 0, 0 and 3 are rated or aces: mean 0.5."""
     table = ENDS.assign(missed="", gap_m=math.nan, floor_gap_m=math.nan)
     assert at_passers_sentence(table) == (
-        "9 serves at passers: 2 errors, 3 aces, 1 too close to a line, 1 passed over the net, mean pass 0.5."
+        "9 serves at passers: 2 errors, 3 aces. 1 too close to a line, 1 passed over the net. Mean pass 0.5."
     )
 
 

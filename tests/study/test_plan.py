@@ -49,6 +49,12 @@ def test_players_who_never_served_begin_with_the_first_step():
     assert "23 Zofia begins" in deep.reason
 
 
+def test_a_block_lasts_as_long_as_a_ball_every_six_seconds():
+    """Two players of twenty serves each: 40 balls take four minutes; one of ten takes one."""
+    deep, seam = sorted(suggested_blocks(team(), "2026-10-04"), key=lambda block: block.aim)
+    assert (deep.minutes, seam.minutes) == (4, 1)
+
+
 def test_the_absent_are_left_out():
     blocks = suggested_blocks(team(), "2026-10-04", absent=("noor", "wren"))
     assert [block.player_ids for block in blocks] == [("marit",)]

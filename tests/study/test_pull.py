@@ -57,7 +57,7 @@ def test_with_too_few_placed_no_pull_is_told():
     rng = np.random.default_rng(4)
     rows = a_centred_practice(rng, 0.0)
     assert (bias_words(bias_of(rows)), placed_words(bias_of(rows))) == (FEW_PLACED, "10 of 20")
-    assert "Too few of the 20 balls over the net are placed to see a pull" in aim_sentence(rows)
+    assert "Too few of the 20 balls over the net are placed for a pull" in aim_sentence(rows)
     placed = np.arange(20) < LEAST_PLACED * 20
     assert bias_words(bias_of(evening([(0.01 * k, -1.0) for k in range(20)], placed=placed))).startswith("1.0 m short")
 
@@ -90,7 +90,7 @@ def test_the_depth_of_a_seam_is_the_deep_part_unless_one_is_named():
 
 def test_how_many_at_a_seam_fell_deep_is_told(logbook):
     """One landing at the seam, 7 m deep; the deep part begins at 6 m."""
-    assert seam_depth_sentence(serve_table(logbook)) == "Of 1 landing aimed at a seam 1 fell in the deep part."
+    assert seam_depth_sentence(serve_table(logbook)) == "Aimed at a seam: 1 of 1 fell in the deep part."
     logbook.put(*(landed(serve.id, 6.1, 7.0, aim="seam 5-6 at 8") for serve in SERVES if serve.id == "s-seam"))
     assert seam_depth_sentence(serve_table(logbook)) == ""
 

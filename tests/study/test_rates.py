@@ -186,9 +186,9 @@ def test_the_count_lies_within_its_ends(near):
 
 @pytest.mark.parametrize(("n", "enough"), [(4, False), (5, True)])
 def test_as_many_serves_are_enough_as_the_words_ask_for(n, enough):
-    """The sentence says "5 or more serves are needed": four are too few, five are not."""
+    """The sentence asks for one more serve after four; five are enough."""
     hits = serves(*[HIT] * n).assign(
         aim_x_m=1.5, aim_y_m=7.5, aim_has_depth=True, x_m=1.5, y_m=np.linspace(7.0, 8.0, n)
     )
-    assert ("5 or more serves are needed" in aim_sentence(hits)) is not enough
+    assert ("One more serve and we can say" in aim_sentence(hits)) is not enough
     assert rates.rate(n, n).enough is enough

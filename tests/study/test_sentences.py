@@ -20,7 +20,7 @@ JITTER = np.array([(0.1, 0.0), (-0.1, 0.0), (0.0, 0.1), (0.0, -0.1), (0.05, 0.05
     ("found", "said"),
     [
         (rate(12, 20), "12 of 20 (39 to 78 %)"),
-        (rate(12, 20, 14), "12 to 14 of 20 (39 to 85 %)"),
+        (rate(12, 20, 14), "12–14 of 20 (39 to 85 %)"),
         (rate(2, 4), "2 of 4 (too few)"),
         (rate(0, 0), "-"),
     ],
@@ -55,7 +55,7 @@ def test_four_serves_are_too_few_to_name_a_lean():
 
 def test_a_practice_opens_with_how_the_serves_ended(logbook):
     said = sentences.practice_summary(serve_table(logbook))
-    assert said[0] == "6 serves by 2 servers: 3 in, 1 net, 1 long, 1 too close to the line."
+    assert said[0] == "6 serves by 2 servers, 3 in. Errors: 1 net, 1 long. 1 too close to call."
     assert said[1].startswith("2 of 5 on target, 1 too close to tell")
 
 
@@ -64,13 +64,13 @@ def test_a_serve_too_close_to_a_line_far_from_its_aim_missed_it(logbook):
     close = table[table["serve_id"] == "s-close"]
     assert sentences.aim_sentence(close).startswith("0 of 1 in deep 1, 1 too close to tell")
     elsewhere = close.assign(aim="deep 5", aim_hit=False, aim_surely=False, aim_may=False)
-    assert sentences.aim_sentence(elsewhere).startswith("0 of 1 in deep 5; ")
+    assert sentences.aim_sentence(elsewhere).startswith("0 of 1 in deep 5. ")
 
 
 def test_below_five_serves_more_are_asked_for(logbook):
     table = serve_table(logbook)
     few = table[table["player_id"] == "noor"]
-    assert sentences.aim_sentence(few) == "1 of 1 in seam 5-6; 5 or more serves are needed to say how good that is."
+    assert sentences.aim_sentence(few) == "1 of 1 in seam 5-6. 4 more serves and we can say how good that is."
 
 
 def test_no_serves_are_one_sentence(logbook):
@@ -124,7 +124,7 @@ def test_serves_counted_beside_the_court_join_the_load_and_nothing_else(logbook)
     weeks = by_week(loads).set_index(["player_id", "week"])
     assert weeks.loc[("marit", "2026-W45"), list(COUNTED)].tolist() == [30, 23, 29, 5]
     assert weeks.loc[("noor", "2026-W46"), "serves"] == 30
-    assert most_served_sentence(loads) == "Most in the week of 9 Nov: 4 Noor with 30 serves, 0 of them jump serves."
+    assert most_served_sentence(loads) == "Most in the week of 9 Nov: 4 Noor, 30 serves (0 jump serves)."
     columns = load_columns(loads)
     assert [column.head for column in columns] == [
         "week of\n2 Nov",
@@ -158,9 +158,10 @@ def test_the_fastest_of_many_is_the_largest_of_noisy_numbers():
     pace = np.random.default_rng(2).normal(15, 0.5, 24)
     columns = {"pace_mps": pace, "pace_low_mps": pace - 1, "pace_high_mps": pace + 1, "server": "7 Marit"}
     columns["net_clearance_high_m"] = np.nan
-    said = sentences.pace_sentence(pd.DataFrame(columns))
+    table = pd.DataFrame(columns)
     assert pace.max() > 15.5
-    assert said.endswith("likely a little less, being the largest of 24.")
+    assert sentences.fastest_note(table) == "The fastest is likely a little slower, picked as it is from 24."
+    assert sentences.fastest_note(table[:4]) == ""
 
 
 def test_angle_and_effort_are_told_with_how_well_they_are_known():
@@ -170,9 +171,9 @@ def test_angle_and_effort_are_told_with_how_well_they_are_known():
     table["effort_of"] = "the last year"
     assert (
         sentences.clearance_sentence(table)
-        == "Typically 0.7 m over the net (±0.2), the ball's middle, hit at 9 degrees (±2)."
+        == "Typically 0.7 m over the net (±0.2), to the ball's centre. Hit at 9 degrees (±2)."
     )
-    assert sentences.effort_sentence(table).startswith("Half were hit at 90 % or more (each known to 4 %) of the pace")
+    assert sentences.effort_sentence(table).startswith("Typical effort 90 % (each ±4) of her best pace.")
 
 
 def test_a_flight_through_the_net_is_asked_about_and_left_out():

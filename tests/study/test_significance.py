@@ -86,25 +86,27 @@ def test_two_servers_alike_at_different_aims_are_never_told_apart():
     easy = serves("ines", ("deep 6", 50, 40), ("deep 1", 10, 2))
     hard = serves("noor", ("deep 6", 10, 8), ("deep 1", 50, 10))
     assert servers_sentences(pd.concat([easy, hard]))[1] == "These serves do not tell the servers apart."
-    said = comparison_sentence(hard, easy, ("on the left", "on the right"))
-    assert "18 of 60 hit their aim, on the right 42 of 60: cannot tell yet" in said
+    said = comparison_sentence(hard, easy, ("Left", "Right"))
+    assert said.startswith("Too early to say which is better")
+    assert said.endswith("Left: 18 of 60 on target. Right: 42 of 60.")
 
 
 def test_servers_without_a_common_task_are_not_compared():
     easy, hard = serves("ines", ("deep 6", 50, 45)), serves("noor", ("deep 1", 50, 5))
     assert servers_sentences(pd.concat([easy, hard])) == (NOT_THE_SAME_TASK, "")
-    assert comparison_sentence(hard, easy, ("on the left", "on the right")) == NOT_THE_SAME_TASK
+    assert comparison_sentence(hard, easy, ("Left", "Right")) == NOT_THE_SAME_TASK
     both = serves("priya", ("deep 6", 20, 2), ("deep 1", 20, 2))
     said = servers_sentences(pd.concat([easy, hard, both]))
-    assert said[0].startswith("Hit the aim most often: ines")
+    assert said[0].startswith("Best so far: ines")
     assert said[1] == "Clearly fewer: priya. Not the same task: noor."
 
 
 def test_only_common_tasks_are_counted():
     left = serves("ines", ("deep 6", 20, 15), ("deep 1", 20, 20))
     right = serves("noor", ("deep 6", 20, 5), ("deep 5", 20, 20))
-    said = comparison_sentence(left, right, ("on the left", "on the right"))
-    assert said.startswith("Of the same tasks, on the left 15 of 20 hit their aim, on the right 5 of 20: fewer on the")
+    said = comparison_sentence(left, right, ("Left", "Right"))
+    assert said.startswith("Fewer on the right (")
+    assert said.endswith("Left: 15 of 20 on target. Right: 5 of 20. Only the same tasks count.")
 
 
 def test_the_last_serves_are_held_against_the_first_of_the_same_evening():
@@ -112,7 +114,7 @@ def test_the_last_serves_are_held_against_the_first_of_the_same_evening():
     first, last = ({"turn": turn, "practice_id": night} for turn, night in ((FIRST, "one"), (LAST, "one")))
     tired = serves("ines", ("deep 6", 20, 17, first), ("deep 6", 20, 6, last))
     assert first_and_last_sentence(tired).startswith("Late in a practice ")
-    assert "fewer of 100 serves hit their aim than early" in first_and_last_sentence(tired)
+    assert "fewer of 100 are on target than early" in first_and_last_sentence(tired)
     even = serves("ines", ("deep 6", 20, 12, first), ("deep 6", 20, 10, last))
     assert first_and_last_sentence(even) == ""
     elsewhere = serves("ines", ("deep 6", 20, 17, first), ("deep 6", 20, 6, last | {"practice_id": "two"}))
@@ -178,7 +180,9 @@ def test_whoever_serves_otherwise_than_the_others_at_the_same_tasks_is_named():
     ines, noor = (placed(name, "deep 1", (1.5, 7.5), misses_m, pace_mps) for name in ("ines", "noor"))
     longer = placed("priya", "deep 1", (1.5, 7.5), misses_m + np.array([0.0, 1.0]), pace_mps)
     said = servers_apart_sentence(pd.concat([ines, noor, longer]))
-    assert said == ("Against the others, like with like: ines 0.5 m shorter; noor 0.5 m shorter; priya 1.0 m longer.")
+    assert said == (
+        "Against the others, like with like. ines: 0.5 m shorter. noor: 0.5 m shorter. priya: 1.0 m longer."
+    )
     elsewhere = placed("priya", "deep 6", (4.5, 8.0), 3 * misses_m, pace_mps + 4)
     assert servers_apart_sentence(pd.concat([ines, noor, elsewhere])) == ""
     assert servers_apart_sentence(ines) == ""

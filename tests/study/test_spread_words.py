@@ -25,21 +25,22 @@ def test_a_clean_practice_names_nobody():
     said = spread_sentence(aimed(practice(20)))
     s = np.sqrt(practice(20).var(axis=0, ddof=1).mean())
     assert f"Half of the next serves land within {1.21757 * s:.1f} m of their usual spot" in said
-    assert f"95 of 100 within {2.61039 * s:.1f} m" in said
+    assert f"95 of 100 land within {2.61039 * s:.1f} m" in said
     assert "far from the others" not in said
 
 
 def test_one_far_off_is_named_and_the_rest_told_without_it():
     """Twenty 0.6 m short on average; one more, 9 m to the right, drags the mean 0.43 m to the right."""
     said = spread_sentence(aimed([*practice(20), (9.0, 0.0)]))
-    assert "1 of 21 landed far from the others; without it: 0." in said
+    assert "1 of 21 landed far from the others. Without it: 0." in said
     assert "short" in said
     assert "right" not in said
 
 
 def test_few_serves():
     assert "95 of 100" not in spread_sentence(aimed(practice(9)))
-    assert "4 serves so far" in spread_sentence(aimed(practice(4)))
+    assert spread_sentence(aimed(practice(3))) == "2 more landings and we can say how steady."
+    assert "One more landing" in spread_sentence(aimed(practice(4)))
     assert spread_sentence(aimed(np.zeros((0, 2)))) == ""
 
 
@@ -47,5 +48,5 @@ def test_the_next_serve_comes_from_another_evening():
     """Twenty of one evening, rho 0.03 assumed: by hand n = 20 / 1.57, and the evening shows 0.97 of the variance."""
     said = spread_sentence(aimed(5 * practice(20), "tuesday"))
     s = 5 * np.sqrt(practice(20).var(axis=0, ddof=1).mean() / 0.97)
-    assert f"95 of 100 within {s * np.sqrt(2 * (1 + 1.57 / 20) * stats.f.ppf(0.95, 2, 38)):.1f} m" in said
+    assert f"95 of 100 land within {s * np.sqrt(2 * (1 + 1.57 / 20) * stats.f.ppf(0.95, 2, 38)):.1f} m" in said
     assert f"within {2.61039 * np.sqrt(0.97) * s:.1f} m" not in said

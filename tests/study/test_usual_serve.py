@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -33,7 +35,11 @@ def test_it_takes_the_medians_of_timed_serves_to_either_end():
         "serve_type": ["float", "float", "jump float", "topspin"],
     }
     usual = UsualServe.of(pd.DataFrame(rows), COURT)
-    assert usual == UsualServe(way_m=16.0, flight_s=1.1, from_x_m=2.0, serve_type="float", n=3)
+    slower = [1.0 / 16 * 16 / 1.1 - 1, 1.2 / 15 * 16 / 1.1 - 1, 1.1 / 16.5 * 16 / 1.1 - 1]
+    sd = ((10 * 0.04**2 + sum(one**2 for one in slower)) / 13) ** 0.5
+    assert usual is not None
+    assert usual.sd == pytest.approx(sd)
+    assert replace(usual, sd=0.04) == UsualServe(way_m=16.0, flight_s=1.1, from_x_m=2.0, serve_type="float", n=3)
     assert UsualServe.of(pd.DataFrame(rows)[3:], COURT) is None
 
 
@@ -41,8 +47,11 @@ def test_short_serves_do_not_make_the_usual_one_slower():
     """Two deep serves of 16 m in a second, three short ones of 12 m in 1.4 s."""
     rows = {"half": "b", "course_x": 0.0, "course_y": 1.0, "x_m": 4.5, "serve_type": "float"}
     table = pd.DataFrame({"y_m": [7.0, 7.0, 3.0, 3.0, 3.0], "flight_s": [1.0, 1.0, 1.4, 1.4, 1.4]}).assign(**rows)
-    assert UsualServe.of(table, COURT) == UsualServe(16.0, 1.0, 4.5, "float", 2)
-    assert UsualServe.of(table[2:], COURT) == UsualServe(12.0, 1.4, 4.5, "float", 3)
+    for rows, way_m, flight_s, n in ((table, 16.0, 1.0, 2), (table[2:], 12.0, 1.4, 3)):
+        usual = UsualServe.of(rows, COURT)
+        assert usual is not None
+        assert usual.sd == pytest.approx(0.04 * (10 / (10 + n)) ** 0.5)
+        assert replace(usual, sd=0.04) == UsualServe(way_m, flight_s, 4.5, "float", n)
 
 
 def test_at_its_own_depth_it_is_the_usual_serve_itself():
@@ -86,3 +95,14 @@ def test_aside_it_flies_longer_from_where_she_serves():
     beside = FLOAT.to(np.array([(4.5, 7.0), (0.5, 7.0)]), COURT, Movement())
     assert beside.at_s[1, 1] / beside.at_s[0, 1] == pytest.approx(np.hypot(4.0, 16.0) / 16.0)
     assert beside.course[1] == pytest.approx(np.array([-4.0, 16.0]) / np.hypot(4.0, 16.0))
+
+
+def test_shares_of_the_usual_time_scatter_as_her_serves_do():
+    """The first about the median by her own deviation; the others about a median as far off as it may be."""
+    shares, often = FLOAT.shares(4000, np.random.default_rng(2))
+    assert often.sum(axis=1) == pytest.approx(np.ones(4001))
+    means = often @ shares
+    assert means[0] == pytest.approx(1.0)
+    assert np.sqrt(often[0] @ (shares - 1) ** 2) == pytest.approx(FLOAT.sd, rel=0.05)
+    assert means[1:].std() == pytest.approx(FLOAT.doubt, rel=0.1)
+    assert FLOAT.doubt == pytest.approx(np.hypot(0.04 / 20**0.5, 0.02))

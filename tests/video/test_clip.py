@@ -113,7 +113,7 @@ def test_pixels_that_are_not_square_are_told_of_the_upright_picture(
     clip = open_clip(path)
     assert clip.pixel_aspect == pytest.approx(upright)
     assert (clip.width, clip.height) == ((160, 96) if turn_deg in (0, 180) else (96, 160))
-    assert "wide.mp4 has pixels that are not square; it is shown in its true shape." in clip.warnings
+    assert "wide.mp4 has pixels that are not square. It is shown in its true shape." in clip.warnings
     assert glance(path).pixel_aspect == clip.pixel_aspect
 
 
@@ -197,7 +197,7 @@ def test_cut_off_clip_with_its_index_first_says_so(
     cut.write_bytes(whole.read_bytes()[: whole.stat().st_size * 2 // 3])
     clip = open_clip(cut)
     assert len(clip.warnings) == 1
-    assert f"cut off or could not be read to its end; only its first {clip.frame_count} frames" in clip.warnings[0]
+    assert f"was cut off or breaks off. Only its first {clip.frame_count} frames" in clip.warnings[0]
     with FrameReader(clip) as reader:
         assert read_number(reader.frame(clip.frame_count - 4)) == clip.frame_count - 4
 
@@ -238,12 +238,12 @@ def _pictures_zeroed(path: Path, plain: Path) -> None:
 @pytest.mark.parametrize(
     ("spoil", "says"),
     [
-        (_missing, "is not there; check the name"),
+        (_missing, "is not there. Check the name"),
         (_empty, "is empty; copy it again"),
         (_text, "is not a video that can be read; choose a video file"),
         (_folder, "is a folder; choose the video file inside"),
-        (_without_index, "was cut off before its table of contents"),
-        (_without_decoder, "cannot decode; export the clip as H.264"),
+        (_without_index, "is damaged or was cut off, so no frame"),
+        (_without_decoder, "This program cannot decode the pictures in"),
         (_pictures_zeroed, "can be decoded"),
     ],
 )

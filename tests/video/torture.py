@@ -231,10 +231,10 @@ def _faults(folder: Path) -> list[Case]:
     return [
         shows("whole.mp4"),
         shows(spoilt.name, may_lack=list(range(13, 20))),
-        Case("cut without index.mp4", sentence="cut off before its table of contents"),
-        shows("cut with index.mp4", EVEN[:20], warning="only its first 20 frames", may_lack=[19]),
+        Case("cut without index.mp4", sentence="was cut off, so no frame can be found"),
+        shows("cut with index.mp4", EVEN[:20], warning="Only its first 20 frames", may_lack=[19]),
         shows("cut.mkv", EVEN[:20]),
-        Case("no decoder.mp4", sentence="cannot decode; export the clip as H.264"),
+        Case("no decoder.mp4", sentence="cannot decode the pictures in no decoder.mp4"),
         Case("empty.mp4", sentence="is empty; copy it again"),
         Case("text.mp4", sentence="is not a video"),
         Case("sound only.m4a", sentence="has no picture in it"),

@@ -19,8 +19,8 @@ IN_LINE_SD = 3.0
 """Marks that a line passes within this many click deviations count as lying in line."""
 END_B_NEARER_M = 1.0
 TURNED_WORDS = (
-    "By these marks end b is nearer the camera, but end a is the name of the nearer end; "
-    "give each mark the name across the court (end-b/left becomes end-a/right, and so on)."
+    "By these marks end b is nearer the camera: end a must be. "
+    "Give each mark the name across the court: end-b/left becomes end-a/right."
 )
 SWAP_GAIN = 5.0
 SWAP_SUSPECT_SHARE = 0.008
@@ -38,8 +38,8 @@ def check_marks(marks: Marks, court: Court, image_size: tuple[int, int]) -> None
             raise UserError(f"The mark {name} is not a number; click it again.")
         if not (-0.5 <= x <= width - 0.5 and -0.5 <= y <= height - 0.5):
             raise UserError(
-                f"The mark {name} lies outside the picture (x {x:g}, y {y:g} in {width} x {height}); "
-                "mark only what the picture shows."
+                f"The mark {name} lies outside the picture, at {x:g}, {y:g} in {width} × {height}. "
+                "Mark only what the picture shows."
             )
     on_floor = [name for name in places if name in marks]
     if len(on_floor) < FEWEST_LANDMARKS:
@@ -53,8 +53,8 @@ def refuse_in_line(names: Sequence[str], floor: Floats, pixels: Floats, toleranc
     for kept in [list(range(count)), *(list(k) for k in combinations(range(count), count - 1))]:
         if _off_line(floor[kept]) < 1e-6 or _off_line(pixels[kept]) < tolerance_px:
             raise UserError(
-                f"The marks {_listed([names[i] for i in kept])} lie nearly in line, which fixes no view; "
-                "mark another landmark well away from that line."
+                f"The marks {_listed([names[i] for i in kept])} lie nearly in line. "
+                "Mark another landmark well away from that line."
             )
 
 
@@ -76,8 +76,8 @@ def refuse_crossed(names: Sequence[str], floor: Floats, pixels: Floats, H: Float
         raise UserError(f"The marks {swap[0]} and {swap[1]} look swapped; click them again.")
     if not seen_from_above:
         raise UserError(
-            f"The marks {_listed(names)} cross or are mirrored, so no camera can see the court like that; "
-            "check left and right, and end a (near) and end b (far)."
+            f"No camera can see the court so: the marks {_listed(names)} cross or are mirrored. "
+            "Check left and right, and end a (near) and end b (far)."
         )
 
 

@@ -73,19 +73,19 @@ def net_seen(seen: Observations, net_height_m: float, camera: CameraModel, cov: 
 def net_sentence(seen: NetSeen, court: Court, net_height_m: float) -> str:
     """What to tell the coach of a net at odds with the height chosen."""
     if not np.isfinite(seen.height_m):
-        return "The marks of the net's top do not fit the court's marks at any height; click them again."
-    told = f"The marked net is {seen.height_m:.2f} m high by the floor's marks, but {net_height_m:.2f} m was chosen"
+        return "The marks of the net's top fit no net height. Click them again."
+    told = f"The marked net is {seen.height_m:.2f} m high, but {net_height_m:.2f} m was chosen."
     room_m = max(FITS_SD * seen.sd_m, 0.01)
     heights = sorted(court.net_heights, key=lambda height: abs(height.height_m - seen.height_m))
     reasons = []
     if heights and abs(heights[0].height_m - seen.height_m) <= room_m:
-        reasons.append(f"the net height may be {heights[0].height_m:.2f} m ({heights[0].name})")
+        reasons.append(f"The net may be {heights[0].height_m:.2f} m high ({heights[0].name}).")
     other = _court_of_other_size(seen, court, net_height_m)
     if other:
-        reasons.append(f"the court may be {other.title}")
+        reasons.append(f"{'Or the' if reasons else 'The'} court may be {other.title}.")
     if not reasons:
-        return f"{told}; check the net's marks, the net height and the court's size."
-    return f"{told}; {' or '.join(reasons)}: choose it, or check the net's marks."
+        return f"{told} Check the net's marks, the net height and the court's size."
+    return f"{told} {' '.join(reasons)} Choose that, or check the net's marks."
 
 
 def _court_of_other_size(seen: NetSeen, court: Court, net_height_m: float) -> Court | None:

@@ -136,7 +136,7 @@ def _likeliest(
     start = start_camera(H, H_cov, image_size)
     choice = choose_camera(start, on_floor, image_size, sd_px, measured) if start else None
     if choice is None:
-        raise UserError("No camera can stand where these marks put it; check each mark's name and the court's size.")
+        raise UserError("No camera can stand where these marks put it. Check their names and the court's size.")
     shown = choice.hand.shown
     above = net_marks(marks, court, net_height_m, choice.camera, sd_px * shown)
     if above is None:

@@ -21,7 +21,7 @@ from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats, landmarks
 
 LARGE_ERROR_M = 0.5
-LARGE_ERROR_WORDS = "A landing can be told to within"
+LARGE_ERROR_WORDS = "A landing is told only to"
 SMALL_PART = 0.2
 """Share of the picture, in both directions, that marks should reach over at least."""
 SAME_SPOT_SD = 4.0
@@ -29,8 +29,7 @@ TIE_M = 1.0
 SIZE_TOLD_SHARE = 0.03
 """A net known to within this share tells courts of a tenth more or less apart at 3.5 deviations."""
 FOUR_WORDS = (
-    "With exactly four marks a slip of one goes unnoticed, and errors allow for a coarse hand; "
-    "mark a fifth landmark or trace a line."
+    "With four marks a slip of one goes unnoticed, so errors are told large. Mark a fifth landmark or trace a line."
 )
 FIVE_WORDS = "With five marks one slip can go unnoticed. Mark a sixth landmark or trace a line."
 OFF_LINE_SD = 4.0
@@ -74,21 +73,18 @@ def _about_residuals(
     if others:
         what = ["the lines' inner edges" if one.name == view.court.name else f"the court {one.title}" for one in others]
         return [
-            f"The marks miss this court's outer edges by {view.rms_px:.1f} px, but fit {' or '.join(what)}; "
-            "check which you marked."
+            f"The marks miss this court's outer edges by {view.rms_px:.1f} px. They fit {' or '.join(what)}. "
+            "Check which you marked."
         ]
     if choice.hand.chance_of(hand_px) >= SUSPICIOUS_P:
         return []
     spoiler = spoiler_of(choice, len(names), hand_px)
     if spoiler and spoiler.alone:
-        return [
-            f"The mark {names[spoiler.index]} lies {spoiler.off_px:.0f} px from where the others put it; "
-            "click it again."
-        ]
+        return [f"The mark {names[spoiler.index]} lies {spoiler.off_px:.0f} px off. Click it again."]
     worst = names[spoiler.index] if spoiler else max(names, key=lambda name: residuals_px[name])
     return [
-        f"The marks miss the court's lines by {view.rms_px:.1f} px, more than careful clicks do: look at {worst} "
-        f"first ({residuals_px[worst]:.1f} px off), then at the others; the wrong court size does this too."
+        f"The marks miss the lines by {view.rms_px:.1f} px, more than careful clicks do. Look at {worst} first "
+        f"({residuals_px[worst]:.1f} px off). Another court size does this too."
     ]
 
 
@@ -103,7 +99,7 @@ def _about_carrier(view: View, names: list[str], choice: LensChoice, hand_px: fl
         return []
     name, moved_m = names[carrier[0]], carrier[1]
     return [
-        f"Nothing else checks the mark {name}: {moved_m:.1f} m off would go unnoticed. "
+        f"Nothing else checks {name}: {moved_m:.1f} m off would go unnoticed. "
         "Look at it twice, or trace a line through it."
     ]
 
@@ -123,7 +119,7 @@ def _about_traces(view: View) -> list[str]:
         off_px = float(np.sqrt(np.mean([_distance_px(np.array(pixel), shown) ** 2 for pixel in trace])))
         if off_px > OFF_LINE_SD * view.click_sd_px and off_px > OFF_LINE_SHARE * max(view.rms_px, 1e-9):
             sentences.append(
-                f"The points traced along {LINE_WORDS[line]} lie {off_px:.1f} px off it; trace its "
+                f"The points traced along {LINE_WORDS[line]} lie {off_px:.1f} px off. Trace its "
                 f"{EDGE_WORDS.get(line, 'outer edge')} again."
             )
     return sentences
@@ -150,26 +146,23 @@ def granted_words(court: Court, net: NetSeen | None, size_told: bool = False) ->
     --------
     >>> from serve_marker.court.dimensions import court_named
     >>> granted_words(court_named("beach"), None)
-    "Taken for granted: the court's size, Beach 16 x 8 m, and that marks lie on its outer edges. Measure it once."
+    "Taken for granted: the court is Beach 16 × 8 m, marked on its outer edges. Measure it once."
     """
     if size_told or (net and not net.at_odds and net.sd_m < SIZE_TOLD_SHARE * net.height_m):
         return "Taken for granted: marks lie on the lines' outer edges."
-    return (
-        f"Taken for granted: the court's size, {court.title}, and that marks lie on its outer edges. Measure it once."
-    )
+    return f"Taken for granted: the court is {court.title}, marked on its outer edges. Measure it once."
 
 
 def _about_places(view: View, names: list[str], pixels: Floats) -> list[str]:
     sentences = [
-        f"{names[i]} and {names[j]} are marked on almost the same spot; check both."
+        f"{names[i]} and {names[j]} are marked almost on one spot. Check both."
         for i, j in combinations(range(len(names)), 2)
         if np.hypot(*(pixels[i] - pixels[j])) < SAME_SPOT_SD * view.click_sd_px
     ]
     reach = np.ptp(pixels, axis=0) / np.array(view.image_size)
     if (reach < SMALL_PART).all():
         sentences.append(
-            "All marks lie close together in the picture; landings far from them are uncertain, "
-            "so mark landmarks further apart."
+            "All marks lie close together in the picture, so far landings are uncertain. Mark landmarks further apart."
         )
     return sentences
 
@@ -181,8 +174,7 @@ def _about_end_names(view: View) -> list[str]:
     at_a, at_b = view.project([(0.0, -end_m), (0.0, end_m)])[:, 0]
     if at_a > at_b:
         return [
-            "The camera stands level with the net, where end a should be the end on the picture's left; "
-            "here it is the one on the right."
+            "The camera stands level with the net. Then end a should be on the picture's left. Here it is on the right."
         ]
     return []
 
@@ -191,9 +183,9 @@ def _about_error(view: View, marked: int) -> list[str]:
     error = view.expected_error_m()
     told = [(end, error[f"end_{end}"]) for end in ("a", "b") if error[f"end_{end}"] > LARGE_ERROR_M]
     unknown = [end for end in ("a", "b") if not np.isfinite(error[f"end_{end}"])]
-    sentences = [f"At the end line of end {end} this view cannot tell where a ball landed." for end in unknown]
+    sentences = [f"This view tells no landing at the end line of end {end}." for end in unknown]
     if told:
-        places = " and ".join(f"{metres:.1f} m at the end line of end {end}" for end, metres in told)
-        advice = "film from higher up" if marked > 5 else "mark more landmarks, or film from higher up"
-        sentences.append(f"{LARGE_ERROR_WORDS} {places} only; {advice}.")
+        places = ". It is ".join(f"{metres:.1f} m at the end line of end {end}" for end, metres in told)
+        advice = "Film from higher up." if marked > 5 else "Mark more landmarks, or film from higher up."
+        sentences.append(f"{LARGE_ERROR_WORDS} {places}. {advice}")
     return sentences

@@ -162,7 +162,7 @@ def reference_from_text(text: str) -> Grey:
     except (binascii.Error, ValueError, cv2.error):
         picture = None
     if picture is None:
-        raise UserError("The picture kept with the view is damaged; check the view against a clip again to renew it.")
+        raise UserError("The picture kept with the view is damaged. Check the view against a clip again.")
     return np.asarray(picture, dtype=np.uint8)
 
 

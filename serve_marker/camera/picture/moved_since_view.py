@@ -40,14 +40,14 @@ def recognise(view: View, picture: Grey, reference: Grey | None) -> Recognition:
             None,
             float("nan"),
             float("nan"),
-            ("This is not the place the view was made for, or the camera stands elsewhere; make a new view.",),
+            ("This is another place than the view's, or the camera stands elsewhere. Make a new view.",),
         )
     if alignment.shifted_px < MOVED_SINCE_VIEW_PX * max(view.image_size) / ALIGN_SIDE_PX:
         return Recognition(view, 0.0, 0.0, _doubt(line_support(picture, view).share))
     moved = moved_view(view, alignment)
     sentence = (
-        f"The camera turned {alignment.turned_deg:.1f} degrees and the court shifted {alignment.shifted_px:.0f} px "
-        "since the view was made; lines re-aligned, please check."
+        f"Since the view was made the camera turned {alignment.turned_deg:.1f} degrees. "
+        f"The court shifted {alignment.shifted_px:.0f} px. Check the re-aligned lines."
     )
     doubt = _doubt(line_support(picture, moved).share)
     return Recognition(moved, alignment.turned_deg, alignment.shifted_px, (sentence, *doubt))
@@ -60,12 +60,12 @@ def _by_lines(view: View, picture: Grey) -> Recognition:
             None,
             float("nan"),
             float("nan"),
-            ("The view's court lines do not lie on lines in this clip; make a new view.",),
+            ("The view's lines do not lie on this clip's lines. Make a new view.",),
         )
     return Recognition(view, 0.0, 0.0, _doubt(share))
 
 
 def _doubt(line_share: float) -> tuple[str, ...]:
     if line_share < LINES_CLEAR:
-        return ("Part of the court's lines do not lie where the view expects them; please check the overlay.",)
+        return ("Some court lines lie beside those of the view. Check the drawn lines.",)
     return ()

@@ -190,7 +190,7 @@ def _marks(value: object, name: str) -> dict[str, tuple[float, float]]:
 
 def _traces(value: object, size: tuple[int, int], name: str) -> dict[str, Trace]:
     if not isinstance(value, dict):
-        raise UserError(f'The traces in {name} must be named lists of pixels, such as "end-b": [[x, y], ...].')
+        raise UserError(f'The traces in {name} must be lists of pixels, such as "end-b": [[x, y]].')
     traces: dict[str, Trace] = {}
     for line, pixels in value.items():
         if line not in TRACED_LINES:

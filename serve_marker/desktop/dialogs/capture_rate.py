@@ -35,8 +35,8 @@ class CaptureRateDialog(QDialog):
         self.field.setValue(fps or 0.0)
         self.field.selectAll()
         words = PlainLabel(
-            f"The clip shows {shown_fps:.0f} frames a second. A phone's slow motion is often filmed at 120 or 240; "
-            f"then say so here, and all times and paces follow. 0 is true speed. {reason}"
+            f"The clip shows {shown_fps:.0f} frames a second. A phone's slow motion is often filmed at 120 or 240. "
+            f"Say so here, and all times and paces follow. 0 is true speed. {reason}"
         )
         words.setWordWrap(True)
         words.setMinimumWidth(420)

@@ -66,7 +66,7 @@ class ClipChoice(QDialog):
             branch.setExpanded(True)
         self.tree.itemActivated.connect(lambda _item, _column: self.accept())
         buttons = accept_reject_buttons(self, "Open")
-        for text, tell in (("Move...", self.move_asked.emit), ("Remove...", self.remove_asked.emit)):
+        for text, tell in (("Move…", self.move_asked.emit), ("Remove…", self.remove_asked.emit)):
             button = buttons.addButton(text, QDialogButtonBox.ButtonRole.ActionRole)
             button.clicked.connect(lambda _checked=False, tell=tell: self._ask(tell))
         layout = QVBoxLayout(self)

@@ -54,13 +54,9 @@ class CourtMeasuresDialog(QDialog):
         form.addRow("Width", self.width_field)
         form.addRow("Attack line from the net", self.attack_field)
         form.addRow("Net height", self.net_field)
-        source = PlainLabel(court.source)
-        source.setWordWrap(True)
-        source.setProperty("role", "muted")
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
         layout.addLayout(form)
-        layout.addWidget(source)
         layout.addWidget(accept_reject_buttons(self))
 
     def court(self) -> Court:
@@ -71,7 +67,7 @@ class CourtMeasuresDialog(QDialog):
         )
         if edited == self._court:
             return edited
-        title = f"Own court, {edited.length_m:g} x {edited.width_m:g} m"
+        title = f"Own court, {edited.length_m:g} × {edited.width_m:g} m"
         return replace(edited, name="own", title=title, source="Measures entered by the coach.")
 
     def net_height_m(self) -> float:
@@ -102,7 +98,7 @@ class AreaBordersDialog(QDialog):
         form = QFormLayout()
         for field in self.fields.values():
             form.addRow(field.accessibleName(), field)
-        usual = QPushButton("The court's own borders", autoDefault=False)
+        usual = QPushButton("Reset", autoDefault=False)
         usual.clicked.connect(self._usual)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
@@ -141,5 +137,5 @@ class AreaBordersDialog(QDialog):
 
 def _rising(one: float, other: float) -> tuple[float, float]:
     if one == other:
-        raise UserError(f"Two borders lie at {one:g} m, so that there is nothing between them; set them apart.")
+        raise UserError(f"Two borders lie at {one:g} m, with nothing between them. Set them apart.")
     return (one, other) if one < other else (other, one)

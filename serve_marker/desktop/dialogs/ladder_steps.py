@@ -20,9 +20,9 @@ from serve_marker.study.ladder_texts import STEP_COLUMNS, step_from_texts, step_
 KNOWN = Qt.ItemDataRole.UserRole
 """Under which the first cell of a row keeps the step that stood in it when the dialog was opened."""
 NOTE = (
-    'Aims: "deep 1", "deep 1 and deep 5" for each of them, "deep 1 or deep 5" for any, "all areas", "any area"; empty: '
-    'any serve in. Mastery in % of hits, or in m where places decide: "0.9 m" is how far serves fall from the aim. '
-    "Softer serves than the effort do not count; empty: all count."
+    'Aims: "deep 1 and deep 5" means each, "deep 1 or deep 5" either. Also "all areas", "any area". Empty: any serve '
+    'in. Mastery is in % of hits, or in m, "0.9 m", from the aim. Softer serves than the effort do not count. Empty: '
+    "all count."
 )
 
 

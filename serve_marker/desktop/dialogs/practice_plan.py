@@ -21,8 +21,8 @@ from serve_marker.study.plan_texts import BLOCK_COLUMNS, PlayersWritten, block_f
 from serve_marker.study.sentences import date_words
 
 NOTE = (
-    "Suggest fills in what each player serves next, from the ladder, and what is to be shown again; change it as you "
-    "like. While you mark that day, the plan names server and aim. Share > Plan prints it."
+    "Suggest fills in each player's next step, and what she should show again. Change it as you like. "
+    "While you mark that day, the plan names server and aim. Share > Plan prints it."
 )
 Suggest = Callable[[str, Collection[str]], Sequence[PlanBlock]]
 
@@ -146,7 +146,7 @@ class PracticePlanDialog(DayTableDialog):
         except UserError as error:
             self.trouble.setText(str(error))
             return
-        self.trouble.setText("Looking through all serves...")
+        self.trouble.setText("Looking through all serves…")
         asked = self.typed_rows(), self.day()
         self._worker.submit(
             self._suggest,

@@ -56,7 +56,7 @@ class RosterDialog(TableDialog):
             self.table.horizontalHeader().setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
         self.table.setColumnWidth(NUMBER, 80)
         buttons = self.button_row(
-            ("Add player", self._add_player), ("Remove", self._remove), ("New season...", self._begin_season)
+            ("Add player", self._add_player), ("Remove", self._remove), ("New season…", self._begin_season)
         )
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)

@@ -22,7 +22,7 @@ BY_HAND: tuple[tuple[str, str], ...] = (
     ("Shift+click", "the landmark exactly there"),
     ("Shift+click", "the ball beside the landing"),
     ("Ctrl+click", "the floor at the hit"),
-    ("0 ... 9", "shirt number of the next server"),
+    ("0 … 9", "shirt number of the next server"),
     ("Alt+arrows", "move by a pixel"),
     ("Alt+Shift+arrows", "move by 10 pixels"),
     ("Ctrl+Shift+arrows", "move by 60 pixels"),
@@ -74,6 +74,6 @@ def _group(title: str, rows: Sequence[tuple[str, str]]) -> QGridLayout:
         key_label = PlainLabel(key)
         key_label.setProperty("role", "key")
         grid.addWidget(key_label, row, 0)
-        grid.addWidget(PlainLabel(text.rstrip(".")), row, 1)
+        grid.addWidget(PlainLabel(text.rstrip("…")), row, 1)
     grid.setColumnStretch(1, 1)
     return grid

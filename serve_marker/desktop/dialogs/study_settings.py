@@ -15,9 +15,8 @@ from serve_marker.study.settings import PASS_SCALES, PER_MPS, StudySettings
 FEWEST_CHECKED = 20
 """Below this the landings checked say too little: of 20 all right, still 1 in 7 may be off (rule of three)."""
 PASSERS_NOTE = (
-    "Reaction in about 0.2 to 0.3 s is common practice; speed and reach are our own choice: no measured values for "
-    "serve reception were found. A ball is met on its flight: with the forearms between 0.3 and about 1.2 m, overhand "
-    "up to about 2 m."
+    "Reaction, speed and reach are guesses to start from, not measured. "
+    "Forearms meet the ball at 0.3 to 1.2 m, overhand up to 2 m."
 )
 
 
@@ -81,7 +80,7 @@ class StudySettingsDialog(QDialog):
 
     def _tell_scale(self, scale: str) -> None:
         meanings = "; ".join(f"{number} {words}" for number, words in enumerate(PASS_SCALES[scale]))
-        self.meaning.setText(f"Ratings: {meanings}. Another scale changes no rating that is there already.")
+        self.meaning.setText(f"Ratings: {meanings}. Another scale changes no rating given before.")
 
     def settings(self) -> StudySettings:
         """Return the settings as edited; the gate is in the unit it was shown in."""

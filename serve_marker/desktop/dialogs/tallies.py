@@ -22,7 +22,7 @@ from serve_marker.study.loads import LOAD_NOTE
 
 TALLY_COLUMNS = ("player", "serves", "serve type", "aim", "on target", "at full pace")
 NOTE = (
-    "One row for each player, or for each of her aims: number or name, and how many serves. The rest may stay empty. "
+    "One row for each player, or each of her aims. Needed are the player and how many serves. "
     "These serves count for the load and stay apart from marked ones."
 )
 KNOWN = Qt.ItemDataRole.UserRole
@@ -146,7 +146,7 @@ class TalliesDialog(DayTableDialog):
         parse_aim(aim, *self._place)
         on_target, at_full = _count(hits, who, "on target"), _count(full_pace, who, "at full pace")
         if max(on_target, at_full) > counted:
-            raise UserError(f"{who}: no more can be on target, or at full pace, than the {counted} serves.")
+            raise UserError(f"{who}: at most the {counted} serves can be on target or at full pace.")
         return replace(
             known or Tally(id=new_id(), date=day, player_id=player.id),
             date=day,

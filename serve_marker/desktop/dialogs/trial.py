@@ -134,7 +134,7 @@ class TrialDialog(QDialog):
         self._show_drawn(shown)
         self.told.setText(NOTE)
         if trial is not None:
-            self.told.setText("Looking through all serves...")
+            self.told.setText("Looking through all serves…")
             self._worker.submit(self._result, trial, done=lambda result: self._tell(trial, result), failed=self._fail)
 
     def _draw(self) -> None:

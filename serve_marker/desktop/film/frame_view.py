@@ -79,7 +79,7 @@ class FrameView(QWidget):
         super().__init__(parent)
         self.setAccessibleName("Picture of the clip")
         self.setAccessibleDescription(
-            "Alt and an arrow move the cross-hair by a pixel, Alt and Shift by 10, Ctrl and Shift by 60. "
+            "Alt and an arrow move the cross-hair by a pixel, with Shift by 10. Ctrl and Shift move it by 60. "
             "Enter clicks there, plus and minus zoom."
         )
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)

@@ -23,7 +23,7 @@ class MissingFilm(QFrame):
         self.setObjectName("missingFilm")
         self.setAccessibleName("Missing film")
         self.words = PlainLabel()
-        find = QPushButton("Find it...")
+        find = QPushButton("Find it…")
         find.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         find.clicked.connect(self.find_asked)
         row = QHBoxLayout(self)

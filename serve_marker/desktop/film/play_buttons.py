@@ -67,7 +67,7 @@ class PlayButtons(QWidget):
         self.speed = PlainLabel(player.words)
         self.speed.setAccessibleName("Speed")
         self.speed.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.speed.setFixedWidth(self.speed.fontMetrics().horizontalAdvance("1/8 x") + 8)
+        self.speed.setFixedWidth(self.speed.fontMetrics().horizontalAdvance("1/8 ×") + 8)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(10, 0, 0, 0)
         layout.setSpacing(4)

@@ -69,7 +69,7 @@ WORDS: dict[str, Callable[[Any], str]] = {
 }
 HINTS = {
     "error": "How far off the landing may be",
-    "pace": "Average pace of the flight, in the unit of the settings",
+    "pace": "Mean pace of the flight, in the unit of the settings",
     "landing_height_m": "How high the ball was received [m]",
     "pass_rating": "Pass rating, on the team's scale",
 }

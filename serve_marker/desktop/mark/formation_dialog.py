@@ -35,7 +35,7 @@ class FormationDialog(QDialog):
         self._players = players
         self.usual = ComboBox()
         self.usual.setAccessibleName("Begin with a usual formation")
-        self.usual.addItem("Usual formations...", None)
+        self.usual.addItem("Usual formations…", None)
         self.usual.addItem(NOBODY, (0, ""))
         for count, word in COUNT_WORDS.items():
             if court.name == "beach" and count != BEACH_PASSERS:

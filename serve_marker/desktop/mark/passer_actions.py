@@ -82,7 +82,7 @@ class PasserActions:
             raise UserError("Set up the view first, then a target's place on the floor is known.")
         workspace.set_outline(())
         workspace.message.emit(
-            "Click the corners of the target, then Enter; one click on the foot of an upright target is enough."
+            "Click the corners of the target, then Enter. An upright one needs one click at its foot."
         )
 
     def add_corner(self, pixel: Pixel) -> None:
@@ -96,10 +96,10 @@ class PasserActions:
         workspace = self._workspace
         corners, view = workspace.outline_px or (), workspace.view
         if view is None or len(corners) not in (1, *range(3, 25)):
-            raise UserError("A target needs its foot, or three corners and more; click them, then press Enter.")
+            raise UserError("A target needs its foot, or three corners or more. Then press Enter.")
         floor_m, _ = view.locate(corners)
         if not np.isfinite(floor_m).all():
-            raise UserError("One of the corners is not on the floor; press J and click the target again.")
+            raise UserError("One of the corners is not on the floor. Press J and click again.")
         half_m = to_half(floor_m, "b" if floor_m[:, 1].mean() > 0 else "a", view.court)
         text = foot_text(half_m[0]) if len(corners) == 1 else outline_text(half_m)
         aim = parse_aim(text, workspace.court, workspace.scheme)

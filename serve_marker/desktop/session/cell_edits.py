@@ -62,7 +62,7 @@ def with_outcome(serve: Serve, outcome: str) -> Serve:
 def with_reception(serve: Serve, reception: str) -> Serve:
     """Return the serve with what became of it once received."""
     if reception and serve.outcome != "received":
-        raise UserError("Only a received ball is played, goes back over or is a shank; R says that it was received.")
+        raise UserError("Only a received ball is played, over or a shank. Press R if it was received.")
     return replace(serve, reception=reception)
 
 
@@ -83,7 +83,7 @@ def _one_of(text: str, choices: tuple[str, ...], what: str) -> str:
 
 def _height_m(serve: Serve, text: str) -> float:
     if serve.outcome != "received" or serve.landing is None or not serve.landing.on_ball:
-        raise UserError("Only a ball marked where a passer played it has a height; Shift+R marks one.")
+        raise UserError("Only a ball marked at its passer has a height. Shift+R marks one.")
     try:
         height_m = float(text.replace(",", "."))
     except ValueError:

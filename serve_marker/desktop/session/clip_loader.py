@@ -26,7 +26,7 @@ from serve_marker.video.glance import glance
 
 def missing_words(entry: ClipEntry) -> str:
     """Return what is said of a clip whose file has gone."""
-    return f"{Path(entry.path).name} is not where it was; choose its folder with File > Find a moved clip."
+    return f"{Path(entry.path).name} is not where it was. Choose its folder with File > Find a moved clip."
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +92,7 @@ class ClipLoader(QObject):
         files = sorted(paths, key=by_name, reverse=True)
         book = self._workspace.book()
         known = {(clip.size_bytes, clip.fingerprint) for clip in book.clips()}
-        self._workspace.message.emit(f"Opening {files[0].name if len(files) == 1 else f'{len(files)} clips'}...")
+        self._workspace.message.emit(f"Opening {files[0].name if len(files) == 1 else f'{len(files)} clips'}…")
 
         def sorted_out(found: SortedFiles) -> None:
             if self._workspace.logbook is not book:
@@ -121,7 +121,7 @@ class ClipLoader(QObject):
     def _add_next(self) -> None:
         if self._waiting:
             path = self._waiting.pop(0)
-            self._workspace.message.emit(f"Opening {path.name}...")
+            self._workspace.message.emit(f"Opening {path.name}…")
             self._submit(lambda: path, self._added)
 
     def _submit(self, find: Callable[[], Path | None], done: Callable[[Opened | None], None]) -> None:

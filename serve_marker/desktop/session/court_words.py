@@ -17,8 +17,7 @@ LINE_NAMES = {
 }
 AIR_WORDS = {"net-top": "top of the net", "antenna-top": "top of the antenna"}
 OWN_SENTENCES = {
-    TURNED_WORDS: "The near and far end look exchanged; start the view over, "
-    "with the end nearer the camera as the near one."
+    TURNED_WORDS: "The near and far end look exchanged. Start the view over: the near end is nearer the camera."
 }
 """What the window says in place of a sentence about names in files."""
 LANDMARK_IN_TEXT = re.compile(r"\b(?:(?:end|attack)-[ab]|centre|net-top|antenna-top)/(?:left|right)")

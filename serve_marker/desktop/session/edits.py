@@ -45,7 +45,7 @@ RecordPair = (
 )
 TimeScale = Callable[[float | None], float]
 """What a clip's time is multiplied by to be true, by the rate it was filmed at [1/s] (`Clip.time_scale`)."""
-CHANGED_ELSEWHERE = "Another window changed this meanwhile, so nothing was changed; open the logbook again to see it."
+CHANGED_ELSEWHERE = "Another window changed this meanwhile, so nothing was changed. Open the logbook again."
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from PySide6.QtCore import QElapsedTimer, QObject, Qt, QTimer, Signal
 from serve_marker.desktop.session.workspace import Workspace
 
 SPEEDS = (0.125, 0.25, 0.5, 1.0)
-SPEED_WORDS = {0.125: "1/8 x", 0.25: "1/4 x", 0.5: "1/2 x", 1.0: "1 x"}
+SPEED_WORDS = {0.125: "1/8 ×", 0.25: "1/4 ×", 0.5: "1/2 ×", 1.0: "1 ×"}
 TICK_MS = 8
 
 

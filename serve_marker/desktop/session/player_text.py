@@ -48,7 +48,7 @@ def _first(
             return count, player
     if not words[0].isdecimal():
         raise UserError(
-            f"{words[0]} is nobody on the roster; write shirt numbers, or add names with Practice > Players."
+            f"{words[0]} is nobody on the roster. Write shirt numbers, or add names with Practice > Players."
         )
     number = int(words[0])
     return 1, next((player for player in players if player.number == number), number)

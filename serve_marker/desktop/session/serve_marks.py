@@ -69,15 +69,15 @@ def hit_near(serves: Iterable[Serve], half: Half, time_s: float, time_scale: flo
 def refuse_ball_elsewhere(ball: Mark, landing: Mark) -> None:
     """Refuse a mark of the ball that does not stand on a frame beside its landing's."""
     if ball.time_s == landing.time_s:
-        raise UserError("This is the landing's own frame; step to the one before or after it to mark the ball.")
+        raise UserError("This is the landing's own frame. Mark the ball one frame before or after.")
     if abs(ball.time_s - landing.time_s) > BALL_MARK_REACH_S:
-        raise UserError("This frame is too far from the landing; mark the ball within half a second of it.")
+        raise UserError("This frame is too far from the landing. Mark within half a second of it.")
 
 
 def refuse_ball_for_floor(serve: Serve) -> None:
     """Refuse the ball in the air as the place of a hit that has one on the floor, which is known better."""
     if serve.contact is not None and serve.contact.pixel is not None and not serve.contact.on_ball:
-        raise UserError("The floor under this hit is marked, which tells more than the ball in the air; it stays.")
+        raise UserError("The floor under this hit stays marked: it tells more than the ball does.")
 
 
 def with_contact_at(serve: Serve, hit: Mark) -> Serve:

@@ -125,7 +125,7 @@ class ViewEditor:
         state = self._state()
         if state.from_s and not (state.marks or state.traces or state.stored):
             self.keep("Stretches joined", self._joined(state))
-            self._workspace.message.emit("The view before this stretch holds on through it.")
+            self._workspace.message.emit("The view before this part holds on through it.")
             return
         self.keep("Landmarks taken away", bare_state(state))
 
@@ -183,8 +183,8 @@ class ViewEditor:
         if clip is not None and tuple(view.image_size) != (clip.width, clip.height):
             width, height = view.image_size
             raise UserError(
-                f"{stored.name} was made on pictures of {width} x {height}, this one has {clip.width} x {clip.height}; "
-                "mark the landmarks on this clip instead."
+                f"{stored.name} is for pictures of {width} × {height}, not of {clip.width} × {clip.height}. "
+                "Mark the landmarks on this clip instead."
             )
         self.keep(f"View {stored.name}", state_with(state, stored))
 
@@ -310,7 +310,7 @@ class ViewEditor:
         """Let a stretch of the clip begin here that needs a view of its own: the camera was moved."""
         state = self._state()
         if time_s <= 0.0 or any(from_s == time_s for from_s, _ in state.clip.later_views):
-            raise UserError("A stretch of the clip begins at this frame already; step to where the camera was moved.")
+            raise UserError("A part of the clip begins at this frame already. Step to where the camera moved.")
         clip = replace(state.clip, later_views=tuple(sorted((*state.clip.later_views, (time_s, None)))))
         after = replace(bare_state(state), clip=clip, from_s=time_s)
         self.keep("New view from here on", after)

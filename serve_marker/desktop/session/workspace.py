@@ -119,7 +119,7 @@ class Workspace(QObject):
     def book(self) -> Logbook:
         """Return the open logbook, or say that one is needed."""
         if self.logbook is None:
-            raise UserError("No logbook is open; open one or drop a clip on the window to begin a new one.")
+            raise UserError("No logbook is open. Open one, or drop a clip on the window for a new one.")
         return self.logbook
 
     def _load_players(self) -> None:

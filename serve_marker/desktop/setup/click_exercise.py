@@ -64,12 +64,12 @@ class ClickExercise(QObject):
         """Start over with the points the view shows."""
         view = self._workspace.view
         if view is None:
-            raise UserError("Set up the view first; the exercise uses its landmarks.")
+            raise UserError("Set up the view first. The exercise uses its landmarks.")
         points = exercise_points(view)
         if not points:
-            raise UserError("No landmark of this view is in the picture; the exercise needs some to click.")
+            raise UserError("No landmark of this view is in the picture. The exercise needs some.")
         self._points, self._clicks = points, []
-        self._workspace.message.emit(f"Click each of {len(points)} points as carefully as a landing, twice; I ends it.")
+        self._workspace.message.emit(f"Click each of {len(points)} points as carefully as a landing, twice. I ends it.")
         self.changed.emit()
 
     def stop(self) -> None:

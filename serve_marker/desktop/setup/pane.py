@@ -80,8 +80,8 @@ class SetupPane(QWidget):
         self.name.setAccessibleName("Place of the camera")
         self.name.setToolTip("Place of the camera")
         self.name.setPlaceholderText("place")
-        measures = QPushButton("Measures...")
-        stored = QPushButton("Stored views...")
+        measures = QPushButton("Measures…")
+        stored = QPushButton("Stored views…")
         for button in (measures, stored):
             button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._lay_out(measures, stored)
@@ -184,7 +184,7 @@ class SetupPane(QWidget):
         """Show the view as it is."""
         state = self._workspace.view_state
         if state is None:
-            self.next_words.setText("Drop a clip on the window; then mark the court's lines on its picture.")
+            self.next_words.setText("Drop a clip on the window. Then mark the court's lines on its picture.")
             self.quality.setText(" ")
             return
         self.court_map.set_landmarks(state.court, with_net=True, with_lines=True)
@@ -242,7 +242,7 @@ class SetupPane(QWidget):
             return f"{missing} on the floor: then the court is drawn. K skips."
         view = self._workspace.view
         if view is None:
-            return "These landmarks do not make a court yet; mark one more."
+            return "These landmarks do not make a court yet. Mark one more."
         if self._looking:
             return f"{error_words(view)} Looking for the crossings of the lines near your clicks."
         return quality_words(view, self._making.fit(), self.advice.found, self._making.court_told)

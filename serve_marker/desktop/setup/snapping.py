@@ -15,7 +15,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.report.overlay_items import DisplayList, Legend, Pixel, Polyline, Spot
 
 AS_CLICKED = Legend((("ring", "as clicked"),))
-LATER = "The landmarks still wait to be moved to the crossings of their lines; that goes on in Set up."
+LATER = "Landmarks still wait to be moved to their crossings. Set up goes on with it."
 
 
 class Snapping(QObject):
@@ -112,8 +112,8 @@ class Snapping(QObject):
 def _words(snapped: dict[str, Snapped]) -> str:
     furthest_px = max(float(np.hypot(*np.subtract(one.after_px, one.before_px))) for one in snapped.values())
     if len(snapped) == 1:
-        return f"Moved {furthest_px:.1f} px to the crossing of the lines; undo takes it back, Shift+click never moves."
+        return f"Moved {furthest_px:.1f} px to the crossing of the lines. Undo takes it back, Shift+click never moves."
     return (
-        f"{len(snapped)} landmarks moved to the crossings of their lines, {furthest_px:.1f} px at most; undo takes "
-        "that back, Shift+click never moves."
+        f"{len(snapped)} landmarks moved to their crossings, {furthest_px:.1f} px at most. "
+        "Undo takes it back, Shift+click never moves."
     )

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
+from serve_marker.desktop.setup.view_sentences import CHECK_WORDS
 from serve_marker.desktop.widgets.plain_text import PlainLabel
 from serve_marker.logbook.records import Gym, StoredView
 from serve_marker.study.sentences import date_words
@@ -38,7 +39,7 @@ class StoredViewDialog(QDialog):
         self.list.currentItemChanged.connect(lambda _now, _before: self._preview(self.chosen()))
         self.list.itemActivated.connect(lambda _item: self.accept())
         self.finished.connect(lambda _result: self._preview(None))
-        words = PlainLabel("Do the drawn lines lie on the painted ones?")
+        words = PlainLabel(CHECK_WORDS)
         words.setWordWrap(True)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)

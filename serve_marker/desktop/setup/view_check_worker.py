@@ -17,7 +17,7 @@ from serve_marker.desktop.session.view_edits import clips_using, view_state_at
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.view_compare import Found, Stored, compared, known_already
-from serve_marker.desktop.setup.view_sentences import camera_check_question, found_nothing_words
+from serve_marker.desktop.setup.view_sentences import CHECK_WORDS, camera_check_question, found_nothing_words
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import StoredView, new_id
 from serve_marker.marking.view_check import ClipCheck, ClipSegment
@@ -30,9 +30,9 @@ CHECK_AFTER_MS = 10_000
 """The film comes first: looking through it waits until the coach has settled."""
 MOST_COMPARED = 6
 SHOWN_AFTER_S = 0.3
-LOOKING = "Looking through the clip for the place of its camera; go on meanwhile."
-STEADY = "The camera stood still all through this clip; its view holds."
-KNOWN = "Nothing new: where the camera was moved in this clip, and the views that hold there, are known already."
+LOOKING = "Looking through the clip for a moved camera. Go on meanwhile."
+STEADY = "The camera stood still all through this clip. Its view holds."
+KNOWN = "Nothing new: this clip's moves of the camera and their views are known already."
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,11 +99,11 @@ class ViewCheck(QObject):
     def _compare(self, told: bool) -> None:
         clip = self._workspace.clip
         if clip is None or self._workspace.view_state is None:
-            raise UserError("Drop a clip on the window first; then its camera's place can be compared.")
+            raise UserError("Drop a clip on the window first. Then its camera's place can be compared.")
         own = [stored for _, stored in self._stored() if stored is not None][:1]
         candidates = own or self._of_this_gym()[:MOST_COMPARED]
         if not candidates:
-            raise UserError("There is no stored view of this gym yet; mark four landmarks to make one.")
+            raise UserError("There is no stored view of this gym yet. Mark four landmarks to make one.")
         self._soon.stop()
         self._ask(None)
         self._worker.submit(
@@ -214,9 +214,7 @@ class ViewCheck(QObject):
             if own is None:
                 self._workspace.message.emit(found_nothing_words(len(self._of_this_gym())))
             elif self._is_carried_over(own):
-                self._ask(
-                    ViewQuestion("The lines of this view do not lie on lines of this clip; please check them.", None)
-                )
+                self._ask(ViewQuestion(f"This view's lines may miss those of this clip. {CHECK_WORDS}", None))
             self._keep_checked()
             return
         stored, check = found
@@ -233,7 +231,7 @@ class ViewCheck(QObject):
         self._ask(ViewQuestion(words, found if any(segment.view for segment in check.segments) else None))
         if own is None and self._answered_this_evening(stored, check):
             self.say_yes()
-            words = f"Filmed from the same place as another clip of this practice: {name} holds here too."
+            words = f"Same place as another clip of this practice. {name} holds here too."
             self.taken_over.emit()
             self._workspace.message.emit(words)
 

@@ -15,6 +15,10 @@ from serve_marker.video.frame_times import clock
 
 END_LINE_WORDS = {"a": "near end line", "b": "far end line"}
 FEWEST_POINTS = 3
+MUCH_DEG = 3.0
+"""A camera turned by less has turned a little."""
+LOST_WORDS = "the lines do not fit: mark that part's own landmarks"
+CHECK_WORDS = "Do the drawn lines match the floor?"
 
 
 def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None, court_told: bool) -> str:
@@ -28,8 +32,8 @@ def quality_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None, 
         return f"{better} {error_words(view)}"
     known = f"{error_words(view)} {better}".rstrip()
     if not court_told:
-        asked = f"Is the court {view.court.title}, clicked on the lines' outer edges? The picture cannot tell."
-        return f"{asked} Press Yes below, once in each gym. {known}"
+        asked = f"Is the court {view.court.title}, clicked on the lines' outer edges? Press Yes, once in each gym."
+        return f"{asked} {known}"
     return f"{known} {granted_words(view.court, fit.net, size_told=True)}" if fit else known
 
 
@@ -37,10 +41,8 @@ def error_words(view: View) -> str:
     """Return how well a clicked point of the floor is known."""
     error_m = view.expected_error_m()
     near, far = centimetres(error_m["end_a"]), centimetres(error_m["end_b"])
-    return (
-        f"A point clicked on the floor near the far end line is known to about {far}, near the near one to about "
-        f"{near}; the moment between two frames adds to it."
-    )
+    good = f"A click is good to {far} at the far end line. At the near one it is {near}."
+    return f"{good} The time between two frames adds to that."
 
 
 def better_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None) -> str:
@@ -49,9 +51,9 @@ def better_words(view: View, fit: Fit | None, advice: Sequence[Advice] | None) -
     A mark that is wrong is said at once, and so is a net that agrees.
     """
     if fit is None:
-        return "Too few landmarks are in the picture to say how well they fit; check the drawn lines."
+        return "Too few landmarks are in the picture to judge them. Check the drawn lines."
     net = fit.net if fit.net and not fit.net.at_odds else None
-    agrees = f"The marked net is {net.height_m:.2f} m high, which agrees with the height chosen. " if net else ""
+    agrees = f"The marked net is {net.height_m:.2f} m high, as chosen. " if net else ""
     advised = advice is None or len(advice) > 0
     if fit.warnings and not (advised and fit.warnings[0].startswith((LARGE_ERROR_WORDS, FIVE_WORDS))):
         return agrees + in_coach_words(fit.warnings[0])
@@ -71,14 +73,14 @@ def advice_words(one: Advice) -> str:
     Examples
     --------
     >>> advice_words(Advice("mark", "attack-b/left", "b", 0.14, 0.08))
-    'One more mark, far attack line at left sideline, would bring 14 cm to 8 cm at the far end line.'
+    'Mark also the far attack line at left sideline: 14 cm at the far end line becomes 8 cm.'
     """
     what = {
-        "mark": f"One more mark, {landmark_words(one.name)}," if one.kind == "mark" else "",
-        "trace": f"Tracing the {landmark_words(one.name)}" if one.kind == "trace" else "",
-        "raise": f"A tripod {HIGHER_M:g} m higher",
+        "mark": f"Mark also the {landmark_words(one.name)}" if one.kind == "mark" else "",
+        "trace": f"Trace the {landmark_words(one.name)}" if one.kind == "trace" else "",
+        "raise": f"Raise the tripod by {HIGHER_M:g} m",
     }[one.kind]
-    return f"{what} would bring {centimetres(one.now_m)} to {centimetres(one.then_m)} at the {END_LINE_WORDS[one.end]}."
+    return f"{what}: {centimetres(one.now_m)} at the {END_LINE_WORDS[one.end]} becomes {centimetres(one.then_m)}."
 
 
 def tracing_words(line: str, points: int) -> str:
@@ -112,26 +114,25 @@ def camera_check_question(name: str, made_on: str, check: ClipCheck, own: bool, 
     place = _place_words(name, made_on, first.turned_deg, first.shifted_px)
     parts = []
     if number:
-        part = "up to then the lines could not be re-aligned, and that part needs landmarks of its own"
-        parts.append(f"From {clock(first.from_s * time_scale)} on this is {place}; {part}.")
+        parts.append(f"From {clock(first.from_s * time_scale)} on: {place}. Before that, {LOST_WORDS}.")
     elif not (own and first.shifted_px == 0.0 and later):
-        parts.append(f"This is {place}.")
+        parts.append(f"{place[0].upper()}{place[1:]}.")
     for segment in later:
         when = f"The camera was moved at {clock(segment.from_s * time_scale)}"
         if segment.view is None:
-            parts.append(f"{when}, and the lines could not be re-aligned: that part needs landmarks of its own.")
+            parts.append(f"{when}. From there on, {LOST_WORDS}.")
         else:
-            parts.append(f"{when}: turned {segment.turned_deg:.1f} degrees; lines re-aligned from there on.")
-    return f"{' '.join(parts)} Please check: do the drawn lines lie on the painted ones?"
+            parts.append(f"{when}, {_turned_words(segment.turned_deg)}. The lines moved with it.")
+    return f"{' '.join(parts)} {CHECK_WORDS}"
 
 
 def _place_words(name: str, made_on: str, turned_deg: float, shifted_px: float) -> str:
-    if shifted_px == 0.0:
-        return f"the place of {name}; nothing has moved since {made_on}"
-    return (
-        f"the place of {name}: the camera turned {turned_deg:.1f} degrees since {made_on} and the court "
-        f"shifted {shifted_px:.0f} px; lines re-aligned"
-    )
+    same = f"same place as {name} on {made_on}"
+    return f"{same}, nothing moved" if shifted_px == 0.0 else f"{same}, {_turned_words(turned_deg)}"
+
+
+def _turned_words(turned_deg: float) -> str:
+    return "turned a little" if turned_deg < MUCH_DEG else f"turned {turned_deg:.0f} degrees"
 
 
 def found_nothing_words(count: int) -> str:
@@ -140,10 +141,10 @@ def found_nothing_words(count: int) -> str:
     Examples
     --------
     >>> found_nothing_words(1)
-    'This is not the place of the one stored view of this gym; mark four landmarks for a new one.'
+    'This is not the place of the one stored view of this gym. Mark four landmarks for a new one.'
     """
     which = "the one stored view" if count == 1 else f"any of the {count} stored views"
-    return f"This is not the place of {which} of this gym; mark four landmarks for a new one."
+    return f"This is not the place of {which} of this gym. Mark four landmarks for a new one."
 
 
 def comparing_words(count: int) -> tuple[str, str]:

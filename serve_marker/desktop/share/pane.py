@@ -33,7 +33,7 @@ from serve_marker.report.paper_sizes import PAPERS_IN
 from serve_marker.study.sentences import count_words, date_words
 from serve_marker.study.serve_columns import server_words
 
-CONSENT = "Show faces only to people who may see them; for minors the parents decide."
+CONSENT = "Show faces only to people who may see them. For minors the parents decide."
 LEFT_PX = 290
 
 
@@ -73,7 +73,7 @@ class SharePane(QWidget):
         self.progress.setAccessibleName("Progress")
         self.cancel = QPushButton("Cancel")
         self.cancel.setAccessibleName("Cancel what is being made")
-        self.folder_button = QPushButton("Folder...")
+        self.folder_button = QPushButton("Folder…")
         self.folder_button.setAccessibleName("Choose the folder the files go into")
         self.open_button = QPushButton("Open folder")
         self.folder_words = self._label("muted")
@@ -130,7 +130,7 @@ class SharePane(QWidget):
         if book is None or self._making is not None:
             return
         self._making, self._book = kind, book
-        self.result.setText(f"Making: {kind.button.lower()}...")
+        self.result.setText(f"Making: {kind.button.lower()}…")
         self.progress.setRange(0, 0)
         self._settle()
         worker = self._worker
@@ -174,7 +174,7 @@ class SharePane(QWidget):
         if self._making is not None:
             self._worker.cancel()
             self._end()
-            self.result.setText("Cancelled; what was written by then is whole.")
+            self.result.setText("Cancelled. What was written by then is whole.")
             self.look()
 
     def _end(self) -> None:
@@ -302,11 +302,11 @@ class SharePane(QWidget):
         self.setFocusProxy(self.practice)
 
         above = QHBoxLayout()
-        above.addWidget(self._titled("Look at", None))
+        above.addWidget(self._titled("Preview", None))
         for place, words in enumerate(PREVIEWS.values()):
             button = QPushButton(words)
             button.setCheckable(True)
-            button.setAccessibleName(f"Look at: {words.lower()}")
+            button.setAccessibleName(f"Preview: {words.lower()}")
             self.previews.addButton(button, place)
             above.addWidget(button)
         self.previews.button(0).setChecked(True)

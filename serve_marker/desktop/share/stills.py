@@ -17,7 +17,7 @@ import numpy as np
 
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
-from serve_marker.court.aims import parse_aim
+from serve_marker.court.aims import Aim, parse_aim
 from serve_marker.court.reception import floor_in_reach
 from serve_marker.desktop.session.film_library import FilmFrames, FilmLibrary
 from serve_marker.desktop.widgets.overlay_painter import image_array
@@ -27,9 +27,11 @@ from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import ClipEntry, Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement, judge
-from serve_marker.report.overlay_items import DisplayList, practice_overlay, serve_overlay
+from serve_marker.report.overlay_items import DisplayList, practice_overlay, serve_overlay, shape_for
 from serve_marker.report.place_words import place_words
+from serve_marker.report.still_overlay import clearance_words, flight_overlay, miss_overlay, miss_words
 from serve_marker.report.write_files import free_name, safe_name, write_png
+from serve_marker.study.flight_path import flight_path
 from serve_marker.study.reception_columns import playable_of
 from serve_marker.study.sentences import count_words, date_words, pace_words
 from serve_marker.study.serve_columns import scheme_for, serve_table
@@ -75,7 +77,7 @@ def write_stills(
     finally:
         maker.close()
     if jobs and not written:
-        raise UserError("No still could be made, since none of the clips is at hand; put them back and try again.")
+        raise UserError("No still could be made: none of the clips is at hand. Put them back.")
     return written
 
 
@@ -98,6 +100,7 @@ class _StillMaker:
         self._clips: dict[str, ClipEntry] = {clip.id: clip for clip in logbook.clips()}
         self._stored_views = {view.id: view for view in logbook.views()}
         self._formations, self._settings = formations_of(logbook), settings_of(logbook)
+        self._players = {player.id: player for player in logbook.players()}
         self._views: dict[str, View] = {}
         self._rows: dict[str, dict[str, Any]] = {}
         self._unusable: set[str] = set()
@@ -138,25 +141,33 @@ class _StillMaker:
         except UserError as error:
             self._tell(str(error))
             return None
-        still = image_array(render_still(image, self._items(job, view), pixel_aspect=reader.clip.pixel_aspect))
+        items, caption = self._items(job, view)
+        drawn = render_still(image, items, pixel_aspect=reader.clip.pixel_aspect, caption=caption)
+        still = image_array(drawn)
         _make_folder(job.file.parent)
         write_png(still, job.file)
         return job.file
 
-    def _items(self, job: _Job, view: View) -> DisplayList:
+    def _items(self, job: _Job, view: View) -> tuple[DisplayList, Sequence[str]]:
+        """What is drawn over the picture, and the parts of the caption below it."""
         scheme = scheme_for(self._logbook, view.court)
         judgements = [judge(serve, view.court, scheme) for serve in job.serves]
         if job.whole_practice:
-            title = f"{job.practice.name}, {date_words(job.practice.date)}: {count_words(len(job.serves), 'landing')}"
-            return practice_overlay(view, job.serves, judgements, title)
+            caption = (job.practice.name, date_words(job.practice.date), count_words(len(job.serves), "landing"))
+            return practice_overlay(view, job.serves, judgements), caption
         (serve,), (judgement,) = job.serves, judgements
         aim = parse_aim(serve.aim, view.court, scheme)
         formation = self._formations.get(serve.formation_id or "")
-        flight = playable_of(self._rows[serve.id], np.array([judgement.half]))
+        row = self._rows[serve.id]
+        flight = playable_of(row, np.array([judgement.half]))
         in_reach = None
         if formation is not None and flight.solved.all():
             in_reach = floor_in_reach(formation, view.court, flight, self._settings.movement)
-        return serve_overlay(view, serve, judgement, aim, self._caption(serve, judgement), formation, in_reach)
+        path = flight_path(serve, view, self._clips[serve.clip_id], self._players)
+        over = clearance_words(float(row["net_clearance_m"]))
+        above = (*flight_overlay(view, path, over), *miss_overlay(view, aim, judgement))
+        items = serve_overlay(view, serve, judgement, aim, above, formation, in_reach)
+        return items, self._caption(serve, judgement, aim)
 
     def close(self) -> None:
         """Let go of the film."""
@@ -172,11 +183,12 @@ class _StillMaker:
             self._views[view_id] = view_from_text(stored.document, stored.name)
         return self._views[view_id]
 
-    def _caption(self, serve: Serve, judgement: Judgement) -> str:
+    def _caption(self, serve: Serve, judgement: Judgement, aim: Aim | None) -> Sequence[str]:
+        """Who served, where that was beside the aim, and how fast it flew."""
         row = self._rows[serve.id]
-        speed, low, high = (float(row[name]) for name in ("pace_mps", "pace_low_mps", "pace_high_mps"))
-        pace = pace_words(speed, low, high, self._settings.pace_unit)
-        return ", ".join(words for words in (str(row["server"]), place_words(judgement, serve.outcome), pace) if words)
+        where = miss_words(aim, judgement, shape_for(serve, judgement)) or place_words(judgement, serve.outcome)
+        pace = pace_words(float(row["pace_mps"]), unit=self._settings.pace_unit)
+        return [part for part in (str(row["server"]), where, pace) if part]
 
     def _first_readable(self, serves: Sequence[Serve]) -> tuple[Serve, FrameReader] | None:
         readers = ((serve, self._reader_for(serve.clip_id)) for serve in serves)
@@ -190,7 +202,7 @@ class _StillMaker:
             reader = self._frames.reader(entry)
             if reader is None:
                 name = Path(entry.path).name
-                raise UserError(f"{name} is not where it was; put it beside the logbook to have its stills.")
+                raise UserError(f"{name} is not where it was. Put it beside the logbook for its stills.")
         except UserError as error:
             self._unusable.add(clip_id)
             self._tell(str(error))

@@ -9,6 +9,7 @@ from serve_marker.desktop.study.filters import StudyFilters
 from serve_marker.desktop.study.questions import Answer
 from serve_marker.desktop.widgets.chart_view import ChartView
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
+from serve_marker.report.lettering import with_units_held
 
 
 class AnswerView(QWidget):
@@ -39,7 +40,7 @@ class AnswerView(QWidget):
     def show_words(self, sentence: str, more: str, statistic: str) -> None:
         """Show words; the statistic behind them is one hover away."""
         for label, words, lines in ((self.sentence, sentence, 2), (self.more, more, 3)):
-            label.setText(words)
+            label.setText(with_units_held(words))
             reserved = lines * label.fontMetrics().lineSpacing() + 8
             label.setMinimumHeight(max(reserved, label.heightForWidth(label.width())))
             label.setToolTip(tooltip(statistic))

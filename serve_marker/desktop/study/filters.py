@@ -63,8 +63,8 @@ class StudyFilters(QWidget):
         self.server = self._box("All servers", "Server")
         self.serve_type = self._box("All types", "Serve type")
         self.aim = self._box("All aims", "Aim")
-        self.more = self._box("All else", "What else tells serves apart")
-        self.all_button = QPushButton("Show all")
+        self.more = self._box("More", "What else tells serves apart")
+        self.all_button = QPushButton("Clear")
         self.all_button.setAccessibleName("Take every filter away")
         self.all_button.clicked.connect(self._take_away)
         self._newest = ""

@@ -128,4 +128,4 @@ def _items(logbook: Logbook, serve: Serve) -> DisplayList:
     scheme = scheme_for(logbook, view.court)
     aim = parse_aim(serve.aim, view.court, scheme)
     formation = formations_of(logbook).get(serve.formation_id or "")
-    return serve_overlay(view, serve, judge(serve, view.court, scheme), aim, "", formation)
+    return serve_overlay(view, serve, judge(serve, view.court, scheme), aim, (), formation)

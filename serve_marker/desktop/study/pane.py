@@ -46,9 +46,9 @@ class StudyPane(QWidget):
         self.filters, self.chart = self.side.filters, self.side.chart
         self.sentence, self.more = self.side.sentence, self.side.more
         self.questions = QButtonGroup(self)
-        self.beside_button = QPushButton("Set beside")
+        self.beside_button = QPushButton("Compare")
         self.beside_button.setCheckable(True)
-        self.beside_button.setAccessibleName("Set a second selection beside this one")
+        self.beside_button.setAccessibleName("Compare with a second selection")
         self._lay_out()
         self.glance = HoverStill(self)
 
@@ -145,7 +145,7 @@ class StudyPane(QWidget):
         """Take the answer to the last question away where the next one takes its time."""
         if self._worker.busy:
             for side in self.sides():
-                side.show_failure("Counting the serves...")
+                side.show_failure("Counting the serves…")
 
     def _failed(self, error: BaseException) -> None:
         self._stale = True
@@ -159,7 +159,7 @@ class StudyPane(QWidget):
             button = QPushButton(question.heading)
             button.setCheckable(True)
             button.setMinimumWidth(150)
-            button.setAccessibleName(f"StudyQuestion: {question.heading}")
+            button.setAccessibleName(f"Question: {question.heading}")
             self.questions.addButton(button, place)
             left.addWidget(button)
         self.questions.button(0).setChecked(True)
@@ -188,6 +188,6 @@ def _answers(
     if len(found) < 2:
         return found
     first, second = (filter_serves(data.table, choice) for choice, _ in asked)
-    rates = comparison_sentence(first, second, ("on the left", "on the right"))
+    rates = comparison_sentence(first, second, ("Left", "Right"))
     words = joined(rates, differences_sentence(first, second, "On the right"))
     return [found[0], found[1].with_more(words)]

@@ -54,8 +54,9 @@ from serve_marker.study.sentences import (
     count_words,
     depth_sentence,
     effort_sentence,
-    endings_words,
+    endings_sentence,
     estimated_sentence,
+    fastest_note,
     gate_sentence,
     impossible_pace_sentence,
     pace_sentence,
@@ -71,6 +72,7 @@ from serve_marker.study.spread_words import group_lines, spread_sentence
 if TYPE_CHECKING:
     import pandas
 
+SEAM_WORDS = "Seams follow the passers each serve was hit against."
 FRAME_WORDS = ("on the right frame", "up to one frame off", "up to a few frames off")
 
 
@@ -93,7 +95,7 @@ def rate_statistic(rate: Rate) -> str:
     if not rate.n:
         return ""
     interval = f"95 % Wilson score interval {100 * rate.low:.1f} to {100 * rate.high:.1f} %"
-    return f"n = {rate.n} attempts, {worth_words(rate)}; {interval}."
+    return f"n = {rate.n} attempts, {worth_words(rate)}. {interval}."
 
 
 def worth_words(rate: Rate) -> str:
@@ -105,13 +107,13 @@ def nothing_to_say(data: ReportData) -> StudyWords:
     """What is said of no serves at all: nothing is marked yet, or the filters leave nothing."""
     if len(data.table):
         return StudyWords("No serves in this choice.", "Take a filter away to see more.", "")
-    return StudyWords("No serves are marked yet.", "Mark some in Mark; the answers then stand here.", "")
+    return StudyWords("No serves are marked yet.", "Mark some in Mark. The answers then stand here.", "")
 
 
 def where(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     """Where the serves went, against their aim; of a few only how they ended."""
     counts = outcome_counts(rows)
-    aimed, ended = aim_sentence(rows), f"{count_words(counts.n, 'serve')}: {endings_words(counts)}."
+    aimed, ended = aim_sentence(rows), endings_sentence(counts)
     if counts.n < FEWEST:
         more = [ended] if aimed else [too_few_words(counts.n)]
         return StudyWords(aimed or ended, joined(*more, estimated_sentence(rows)), _where_statistic(rows))
@@ -129,20 +131,20 @@ def _where_statistic(rows: pandas.DataFrame) -> str:
     parts = [rate_statistic(rate_asked(rows))]
     if found.n >= FEWEST:
         parts.append(
-            f"Half of {found.n} landings lie within {found.half_radius_m:.2f} m of their centre (normal scatter with "
-            "unequal axes)."
+            f"Half of {found.n} landings lie within {found.half_radius_m:.2f} m of their centre. That takes their "
+            "scatter as normal with unequal axes."
         )
     if lean.n >= FEWEST and lean.placed:
         ways = [("right", lean.right_m, lean.right_low_m, lean.right_high_m)]
         ways.append(("long", lean.long_m, lean.long_low_m, lean.long_high_m))
-        told = [f"{mean:+.2f} m {way} ({low:+.2f} to {high:+.2f})" for way, mean, low, high in ways if low < high]
+        parts.append(f"Mean miss of {lean.n} of {lean.over_net} balls over the net.")
+        parts += [f"{mean:+.2f} m {way} ({low:+.2f} to {high:+.2f})." for way, mean, low, high in ways if low < high]
         away_m = lean.mean_radial_error_m
-        told += [f"mean distance from the aim {away_m:.2f} m"] if away_m > 0 else []
-        parts.append(f"Mean miss of {lean.n} of {lean.over_net} balls over the net: {', '.join(told)}.")
+        parts += [f"Mean distance from the aim {away_m:.2f} m."] if away_m > 0 else []
     for by in ("serve type", "third of the end line", "first and last 20"):
         lines = group_lines(rows, by)
         if len(lines) > 1:
-            parts.append(f"By {by}: {'; '.join(lines)}.")
+            parts += [f"By {by}.", *(f"{line[:1].upper()}{line[1:]}." for line in lines)]
     return joined(*parts)
 
 
@@ -151,13 +153,13 @@ def how_deep(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     sentence = depth_sentence(rows) or "No landings in this choice."
     bands = depth_distribution(rows)
     counted = next(iter(bands.values())).n
-    more = ", ".join(f"{band} {rate_with_interval_words(rate)}" for band, rate in bands.items() if rate.enough)
+    shares = [f"{band.capitalize()} {rate_with_interval_words(rate)}." for band, rate in bands.items() if rate.enough]
     landed = rows[landed_mask(rows)]["y_m"].to_numpy(dtype=float)
     statistic = (
         f"Depth of {len(landed)} landings: median {np.median(landed):.2f} m from the net." if len(landed) else ""
     )
     few = too_few_words(counted) if 0 < counted < FEWEST else ""
-    return StudyWords(sentence, more.capitalize() + "." if more else few, statistic)
+    return StudyWords(sentence, joined(*shares) or few, statistic)
 
 
 def which_seam(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
@@ -165,13 +167,13 @@ def which_seam(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     reached = len(with_formation(rows))
     if reached:
         between = passer_seams(rows)
-        counted = ", ".join(f"{count} {name}" for name, count in between[:3]) or "none in a seam"
+        first = f"{between[0][1]} {between[0][0]}" if between else "none in a seam"
         beside = reached - sum(count for _, count in between)
-        others = f"; {beside} fell in no seam" if between and beside else ""
-        more = f"Seams follow the passers each serve was hit against{others}."
+        others = [f"{count} {name}." for name, count in between[1:3]]
+        others += [f"{beside} in no seam."] if between and beside else []
         return StudyWords(
-            f"Of {count_words(reached, 'serve')} at passers: {counted}.",
-            joined(more, pass_sentence(rows), choose_one_sentence(rows)),
+            f"Of {count_words(reached, 'serve')} at passers, {first}.",
+            joined(*others, SEAM_WORDS, pass_sentence(rows), choose_one_sentence(rows)),
             f"{count_words(len(between), 'seam')} hit at all.",
         )
     seams = seam_hits(rows)
@@ -190,12 +192,12 @@ def which_step(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
     """How far the servers of a choice have climbed, by all they ever served; what is to be shown again."""
     found, today = climbs_of(rows, data)
     if not found:
-        return StudyWords("No server of a dated practice is known in this choice.", "Say who served, in Mark.", "")
+        return StudyWords("No server of a dated practice is known here.", "Say who served, in Mark.", "")
     one = len(found) == 1
     sentence = server_climb_sentence(found[0], today) if one else team_climb_sentence(found)
     more = joined(again_sentence(found, today), "All their serves count here, of every practice and type.")
-    meanings = "; ".join(step_meaning(step, data.court, data.settings.pace_unit) for step in data.ladder)
-    return StudyWords(sentence, more, joined(f"{meanings}." if meanings else "", risk_words(data.ladder)))
+    meanings = [step_meaning(step, data.court, data.settings.pace_unit) for step in data.ladder]
+    return StudyWords(sentence, more, joined(*meanings, risk_words(data.ladder)))
 
 
 def climbs_of(rows: pandas.DataFrame, data: ReportData) -> tuple[list[Climb], str]:
@@ -208,7 +210,7 @@ def how_many(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
     """How many serves the servers of a choice hit, on film or counted beside the court."""
     sentence = most_served_sentence(loads_of(rows, data))
     if not sentence:
-        return StudyWords("No server of a dated practice is known in this choice.", "Say who served, in Mark.", "")
+        return StudyWords("No server of a dated practice is known here.", "Say who served, in Mark.", "")
     return StudyWords(sentence, LOAD_NOTE, JUMP_NOTE)
 
 
@@ -243,7 +245,7 @@ def best_aim_of(rows: pandas.DataFrame, data: ReportData) -> BestAim:
         Where several servers are chosen, or too few serves.
     """
     if rows["server"].nunique() > 1:
-        raise UserError("Choose one server above: the answer depends on how her own serves scatter.")
+        raise UserError("Choose one server above. The answer depends on how her own serves scatter.")
     return best_aim(rows, data.court, data.scheme)
 
 
@@ -253,13 +255,12 @@ def how_near(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     if not sentence:
         return StudyWords(
             "No serve in this choice was hit against passers.",
-            "Set where they stand in Mark, under Passers; the serves marked after that keep them.",
+            "Say where they stand in Mark, under Passers. Serves marked after that keep them.",
             "",
         )
     method = (
-        "A ball is taken to be the nearest passer's (so it was in 95 of 100 of 182 serves: Paulo et al., J. Sports "
-        "Sci. 2018). She meets it on its flight, between 0.3 m and the height set; only timed serves tell where that "
-        "is. Out of reach: reaction time and speed are settings, not measured values."
+        "A ball is taken to be the nearest passer's. She meets it on its flight, between 0.3 m and the height set. "
+        "Only timed serves tell where that is. Reaction time and speed are settings, not measured values."
     )
     return StudyWords(sentence, joined(reach_sentence(rows), pass_sentence(rows), choose_one_sentence(rows)), method)
 
@@ -267,7 +268,7 @@ def how_near(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
 def choose_one_sentence(rows: pandas.DataFrame) -> str:
     """Return how to see passers and their seams where the serves were hit against several formations, else ""."""
     several = rows.loc[rows["formation_id"] != "", "formation_id"].nunique() > 1
-    return "Choose one formation, under All else, to see its passers and seams." if several else ""
+    return "Choose one formation above, under More, to see its passers and seams." if several else ""
 
 
 def how_fast(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
@@ -281,15 +282,14 @@ def how_fast(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
         )
     marks = FRAME_WORDS[min(data.table.attrs["frames_off"], len(FRAME_WORDS) - 1)]
     method = (
-        "Average horizontal speed from contact to landing; the range holds frame timing and both places. A mark that "
-        f"the film does not check counts as {marks} (a setting). A radar at contact shows more: the ball slows down on "
-        "its way. Net clearance is of the ball's middle; drag and spin are not seen and widen its range. Effort is "
-        "measured by the fastest serve of a marked full-pace series of the last year, else by the 90th percentile of "
-        "that year's paces."
+        "Pace is the mean horizontal speed from contact to landing. Its range holds frame timing and both places. "
+        f"An unchecked mark counts as {marks} (a setting). A radar at contact shows more, for the ball slows down. "
+        "Net clearance is to the ball's centre. Drag and spin are not seen and widen its range. Effort is over the "
+        "fastest serve of her last year's full-pace series. Without one it is over the 90th percentile of that year."
     )
     gate = gate_sentence(rows, data.settings.topspin_gate_mps)
     more = [doubt, depth_shares_sentence(depth_shares(rows)), gate, effort_sentence(rows), clearance_sentence(rows)]
-    return StudyWords(sentence, joined(*more), method)
+    return StudyWords(sentence, joined(*more), joined(fastest_note(rows), method))
 
 
 def better(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
@@ -301,8 +301,9 @@ def better(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
         if found.tasks:
             gain = " to ".join(f"{100 * end:+.0f}" for end in (found.apart.low, found.apart.high))
             statistic = joined(
-                f"Difference {100 * found.apart.value:+.0f} of 100, 99 % interval {gain} (95 % over a season's looks).",
-                f"Odds ratio {found.odds_ratio:.2f} (Mantel-Haenszel) over {count_words(found.tasks, 'task')};",
+                f"Difference {100 * found.apart.value:+.0f} of 100, 99 % interval {gain}.",
+                "That is 95 % over a season's looks.",
+                f"Odds ratio {found.odds_ratio:.2f} (Mantel-Haenszel) over {count_words(found.tasks, 'task')},",
                 f"{worth_words(added((found.before, found.since)))}.",
             )
     more = first_and_last_sentence(rows)

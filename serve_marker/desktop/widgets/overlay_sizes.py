@@ -7,16 +7,18 @@ from PySide6.QtGui import QColor, QFont
 from serve_marker.desktop.widgets.theme import FONT_FAMILY
 
 LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "film": 2.0, "landmark": 2.0, "cursor": 1.6}
+LINE_WIDTHS |= {"flight": 2.6, "flight-estimated": 2.6, "miss": 3.2}
 LINE_OPACITY = {"court-line": 0.75, "net": 0.8}
-FILL_OPACITY = {"court-line": 0.16, "aim": 0.24} | {f"error-{band}": 0.34 for band in range(1, 6)}
-DASHED = ("error",)
+FILL_OPACITY = {"court-line": 0.16, "aim": 0.24, "flight": 0.16} | {f"error-{band}": 0.34 for band in range(1, 6)}
+DASHED = ("error", "flight-estimated")
 SPOT_RADIUS = 8.0
 LABEL_PIXELS = 15.0
+CAPTION_PIXELS = 24.0
 HALO = QColor(8, 11, 14, 170)
 
 
-def label_font(unit: float) -> QFont:
+def label_font(unit: float, size_px: float = LABEL_PIXELS) -> QFont:
     """The font of labels; sized in pixels of the painter, so that stills do not depend on a screen."""
     font = QFont(FONT_FAMILY)
-    font.setPixelSize(max(1, round(LABEL_PIXELS * unit)))
+    font.setPixelSize(max(1, round(size_px * unit)))
     return font
