@@ -21,6 +21,8 @@ from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
 
+OnProposal = Callable[[Proposal], object]
+
 BLOCK_S, OVERLAP_S, BORDER_S = 30.0, 5.0, 2.0
 """Looks are worked on in blocks, so that memory does not grow with the clip. What ends near the border of one is told
 by the next, in which it lies whole: flights and what follows last 3 s and 0.4 s at most."""
@@ -36,7 +38,7 @@ def spot(
     reference: Grey | None = None,
     progress: Progress | None = None,
     cancelled: IsCancelled | None = None,
-    found: Callable[[Proposal], object] | None = None,
+    on_proposal: OnProposal = lambda one: None,
 ) -> list[Proposal]:
     """Return the serves proposed on a clip, in order of time; slow motion is worked on in true time.
 
@@ -44,7 +46,7 @@ def spot(
     ----------
     reference : the picture kept with the view, by which its place is known again.
     progress : is told how far the work is.
-    found : is handed each proposal as it comes, before those the other way from most are doubted.
+    on_proposal : is told each proposal as it is found; some of them are doubted or left out at the end.
 
     Raises
     ------
@@ -67,13 +69,9 @@ def spot(
         raise UserError(" ".join(checked.warnings))
     proposals: list[Proposal] = []
 
-    def tell(one: Proposal) -> None:
-        if found is not None:
-            found(one.shown_slower(scale))
-
     with FrameReader(true) as reader:
         for segment in segments:
-            proposals += spotted_in(true, segment, reader, reporter, tell)
+            proposals += spotted_in(true, segment, reader, reporter, lambda one: on_proposal(one.shown_slower(scale)))
     reporter.reach(1, 1)
     return [one.shown_slower(scale) for one in with_serving_end(proposals)]
 
@@ -83,7 +81,7 @@ def spotted_in(
     segment: ClipSegment,
     reader: FrameReader,
     reporter: ProgressReporter,
-    tell: Callable[[Proposal], object],
+    on_proposal: OnProposal = lambda one: None,
 ) -> list[Proposal]:
     """Proposals of a part of a clip, its times true, in which the camera stood still; each is told as it comes."""
     view = segment.view
@@ -110,7 +108,7 @@ def spotted_in(
             one = proposed(serve, times_s, view, reader)
             if one is not None:
                 found.append(one)
-                tell(one)
+                on_proposal(one)
     return found
 
 

@@ -112,7 +112,7 @@ def spotted_through(path: Path, view: View) -> list[Proposal]:
     sized = replace(view, image_size=(clip.width, clip.height))
     segment = ClipSegment(0.0, clip.duration_s, 0.0, 0.0, sized, np.zeros((1, 1), np.uint8))
     with FrameReader(clip) as reader:
-        return with_serving_end(spotted_in(clip, segment, reader, ProgressReporter(None, None), lambda _one: None))
+        return with_serving_end(spotted_in(clip, segment, reader, ProgressReporter(None, None)))
 
 
 def show(words: str, proposals: list[Proposal], duration_s: float) -> None:

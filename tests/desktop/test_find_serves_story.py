@@ -221,7 +221,7 @@ def test_what_is_seen_after_the_camera_moved_waits_for_a_view(coach, monkeypatch
     find(coach)
     coach.wait(lambda: not page_of(coach).finder.busy)
     assert len(kept(coach)) == 1
-    words = "The camera moved at 0:01.7; set up the view from there, then find serves again."
+    words = "The camera moved at 0:01.7. Set up the view from there, then find serves again."
     coach.wait(lambda: words in coach.said)
 
 

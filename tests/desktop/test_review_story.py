@@ -236,7 +236,7 @@ def test_a_click_on_a_frame_of_another_moment_is_refused(coach):
     coach.key(Qt.Key.Key_Left)
     coach.step_to(3)
     coach.click_film(*seen_at(1.0, 8.0))
-    assert coach.said[-1] == "The proposed serve is not in the air here; I marks a missed one by hand."
+    assert coach.said[-1] == "The found serve is not in the air here. I marks a missed one by hand."
     assert coach.stored_serves() == []
     assert review_of(coach).shown.id == proposals(coach)[0].id
 

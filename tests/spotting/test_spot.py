@@ -91,7 +91,7 @@ def test_a_serve_is_told_as_it_is_found_with_its_flight_and_the_marks_a_click_wo
     told: list[Proposal] = []
 
     with pytest.raises(Cancelled):
-        spot(open_clip(film), gallery_view(), cancelled=lambda: bool(told), found=told.append)
+        spot(open_clip(film), gallery_view(), cancelled=lambda: bool(told), on_proposal=told.append)
 
     (one,) = told
     true = min(gallery_truth()["serves"], key=lambda serve: abs(serve["landing_time_s"] or np.inf) - one.landing_s)

@@ -99,7 +99,7 @@ class ProposalEditor:
         bare = replace(self.meant(proposal), film_marks=(), contact_film_marks=(), landing_height_m=None)
         moved = replace(bare, outcome="floor", landing=self._marking.landing_mark(pixel))
         if moved.contact is None or not can_be_hit_at(moved, moved.contact.time_s, self._workspace.time_scale):
-            raise UserError("The proposed serve is not in the air here; I marks a missed one by hand.")
+            raise UserError("The found serve is not in the air here. I marks a missed one by hand.")
         return self._enter("Proposal corrected", proposal, "corrected", self._marking.placed(moved))
 
     def end_otherwise(self, proposal: StoredProposal, outcome: str) -> Serve:

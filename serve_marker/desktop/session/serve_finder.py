@@ -28,7 +28,7 @@ from serve_marker.video.progress import PARTS, IsCancelled, Progress
 
 NO_CLIP = "Open a clip first; then its serves can be found."
 NO_VIEW = "Set up the view first; without it no ball can be followed."
-NO_PLACE = "The view does not know where the camera stood; mark more corners, or the net's tops."
+NO_PLACE = "The view does not know the camera's place. Mark more corners, or the net's tops."
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,7 +120,7 @@ class ServeFinder(QObject):
         self.changed.emit()
         if moved_s is not None:
             self._workspace.message.emit(
-                f"The camera moved at {clock(moved_s)}; set up the view from there, then find serves again."
+                f"The camera moved at {clock(moved_s)}. Set up the view from there, then find serves again."
             )
 
     def _failed(self, error: BaseException) -> None:
