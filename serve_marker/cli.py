@@ -107,7 +107,14 @@ def view_fit(marks: Path, out: OutFile, as_json: JsonFlag = False) -> None:
 
     require_target(out, ".json", marks)
     sheet = read_marks(marks)
-    fit = fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, traces=sheet.traces)
+    fit = fit_view(
+        sheet.marks,
+        sheet.court,
+        sheet.image_size,
+        sheet.net_height_m,
+        traces=sheet.traces,
+        clicked=sheet.clicked,
+    )
     save_view(fit.view, out)
     answer = {
         "rms_px": fit.view.rms_px,

@@ -36,6 +36,7 @@ INFO_KEYS = {
     "keyframes",
     "warnings",
 }
+FOUR = ("end-b/left", "end-b/right", "attack-a/left", "attack-a/right")
 LOCATE_KEYS = {
     "x_m",
     "y_m",
@@ -119,6 +120,21 @@ def test_view_fit_finds_the_camera_of_the_truth(run, sample_clips, tmp_path, tru
     assert set(answer["expected_error_m"]) == {"end_a", "end_b", "worst"}
     assert answer["rms_px"] < 0.2
     assert answer["camera_height_m"] == pytest.approx(truth["camera"]["position_m"][2], rel=0.03)
+
+
+def test_marks_that_moved_to_their_crossing_are_told_more_closely(run, sample_clips, tmp_path):
+    """Four corners alone, and the same with where they were clicked, a pixel off."""
+    sheet = json.loads((sample_clips / f"{CLIP}.marks.json").read_text())
+    four = {name: pixel for name, pixel in sheet["marks"].items() if name in FOUR}
+    clicked = {name: [x + 0.8, y - 0.6] for name, (x, y) in four.items()}
+    errors_m = []
+    for told in ({}, {"clicked": clicked}):
+        marks, out = tmp_path / "four.json", tmp_path / "v.json"
+        marks.write_text(json.dumps(sheet | {"marks": four, "traces": {}} | told))
+        answer = json.loads(run("view", "fit", marks, "-o", out, "--json").out)
+        errors_m.append(answer["expected_error_m"]["end_b"])
+    assert errors_m[1] < 0.5 * errors_m[0]
+    assert load_view(out).clicked == {name: tuple(pixel) for name, pixel in clicked.items()}
 
 
 def test_views_are_spoken_of_as_a_coach_does(run, sample_clips, view, tmp_path):

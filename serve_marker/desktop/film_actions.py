@@ -425,8 +425,9 @@ class FilmActions:
         if name is None:
             raise UserError("All landmarks are marked. Drag one, or choose one on the small court.")
         pane.placed()
-        self._making.mark(name, pixel)
-        if exact or name not in landmarks(self._workspace.court):
+        stays = exact or name not in landmarks(self._workspace.court)
+        self._making.mark(name, pixel, to_move=not stays)
+        if stays:
             self._page.snapping.keep(name)
         else:
             self._page.snapping.clicked(name, pixel)

@@ -10,7 +10,7 @@ from serve_marker.logbook.moved_clips import find_moved, likely_folders
 from serve_marker.logbook.records import ClipEntry, Serve
 from serve_marker.logbook.store import Logbook
 
-VIEW_DOCUMENT_VERSIONS = (1, 2)
+VIEW_DOCUMENT_VERSIONS = (1, 2, 3)
 """What `view_from_text` of the camera reads; tests/camera keeps the two in step."""
 
 

@@ -210,8 +210,10 @@ def inner_edge(camera: Camera, shown: Shown, count: int, traced: bool, _: np.ran
 SLIP_WORDS = ("marks a slip of one", "marks one slip")
 
 
-def one_slip(camera: Camera, shown: Shown, count: int, traced: bool, rng: np.random.Generator):
-    """One mark clicked 1.2 m beside its place on the floor."""
+def slipped(
+    camera: Camera, shown: Shown, count: int, traced: bool, rng: np.random.Generator
+) -> tuple[Marked, str] | None:
+    """Marks of which one, named, lies 1.2 m beside its place on the floor."""
     true = marked(camera, shown, INDOOR, count, traced)
     if true is None:
         return None
@@ -219,8 +221,22 @@ def one_slip(camera: Camera, shown: Shown, count: int, traced: bool, rng: np.ran
     turn = rng.uniform(0, 2 * np.pi)
     place = np.array(landmarks(INDOOR)[name]) + SLIP_M * np.array([np.cos(turn), np.sin(turn), 0])
     x, y = shown(place[None])[0]
-    slipped = replace(true, marks={**true.marks, name: (float(x), float(y))})
-    return slipped, lambda fit: any(any(word in told for word in (name, *SLIP_WORDS)) for told in fit.warnings)
+    return replace(true, marks={**true.marks, name: (float(x), float(y))}), name
+
+
+def one_slip(camera: Camera, shown: Shown, count: int, traced: bool, rng: np.random.Generator):
+    """One mark clicked beside its place; told where it is named, or that a slip can go unnoticed."""
+    case = slipped(camera, shown, count, traced, rng)
+    return case and (
+        case[0],
+        lambda fit: any(any(word in told for word in (case[1], *SLIP_WORDS)) for told in fit.warnings),
+    )
+
+
+def named_slip(camera: Camera, shown: Shown, count: int, traced: bool, rng: np.random.Generator):
+    """One mark clicked beside its place; told only where it is named."""
+    case = slipped(camera, shown, count, traced, rng)
+    return case and (case[0], lambda fit: any(case[1] in told for told in fit.warnings))
 
 
 def cell(

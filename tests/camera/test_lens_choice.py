@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from serve_marker.camera.fitting.bundle_adjustment import adjust
+from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.lens_choice import choose_camera, known_of, middle_of
 from serve_marker.camera.fitting.observations import of_marks
 from serve_marker.camera.view.homography import solve_homography
@@ -31,7 +32,7 @@ def test_the_richest_lens_lies_within_the_doubt_of_the_simpler_one_chosen(camera
     straight = Lens(0.0, 0.0, lens.centre_px, lens.scale_px)
     start = from_homography(solve_homography(places_m[:, :2], pixels), camera.focal_px, straight)
     assert start is not None
-    choice = choose_camera(start, seen, camera.size, 1.0)
+    choice = choose_camera(start, seen, camera.size, Hand(0.0, 0.0, 1.0))
     assert choice.lens_model == "none"
     away = choice.camera.step_to(adjust(choice.camera, choice.seen, known_of(camera.size)).camera)
     assert away @ np.linalg.solve(choice.cov, away) < 1

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 
 from serve_marker.camera.fitting.view_from_marks import fit_view
-from serve_marker.camera.picture.feature_matching import grey_of
+from serve_marker.camera.picture.feature_matching import PictureMotion, grey_of
 from serve_marker.camera.picture.moved_in_clip import Sighting, steadiness_of
 from serve_marker.camera.picture.moved_since_view import recognise
-from serve_marker.camera.picture.realign import align, court_pixels, moved_view
+from serve_marker.camera.picture.realign import Alignment, align, court_pixels, moved_view
+from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.viewfile import read_marks
 from serve_marker.video.clip import open_clip
 from serve_marker.video.frames import FrameReader
@@ -64,6 +67,19 @@ def test_the_lines_follow_a_turn_past_people_and_light(degrees, gamma, view, fra
     floor = np.array([(x, y) for x in (-4.0, 0.0, 4.0) for y in (-6.0, -1.0, 4.0)])
     true_px = cv2.perspectiveTransform(view.project(floor)[None], move)[0]
     assert np.median(np.hypot(*(found.view.project(floor) - true_px).T)) < 0.5
+
+
+def test_clicks_move_with_the_landmarks_that_moved_to_their_crossing(view):
+    """A picture 30 px further left: ways stay as they were, and one that found no crossing stays on its mark."""
+    found, unmoved = (name for name in view.marks if name in ("end-b/left", "end-b/right"))
+    clicked = {found: tuple(np.add(view.marks[found], (2.0, -1.0))), unmoved: view.marks[unmoved]}
+    further = np.array([[1.0, 0, -30.0], [0, 1.0, 0], [0, 0, 1.0]])
+    straight = replace(view, lens=Lens(), clicked=clicked)
+    motion = PictureMotion(further, 0, 0, 0.0)
+    moved = moved_view(straight, Alignment(further, 0.0, 30.0, motion, 1.0))
+    assert np.subtract(moved.clicked[found], moved.marks[found]) == pytest.approx((2.0, -1.0))
+    assert moved.clicked[unmoved] == moved.marks[unmoved]
+    assert moved.marks[unmoved] == pytest.approx(np.subtract(view.marks[unmoved], (30.0, 0.0)))
 
 
 def test_a_camera_that_stayed_is_left_alone(view, frames):

@@ -41,12 +41,32 @@ def test_a_view_survives_its_file(view, tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["view.json"]
 
 
+def test_where_landmarks_were_clicked_survives(view, tmp_path):
+    """A view without clicks is written as ever, and reads as before."""
+    (name, (x_px, y_px)), *_ = view.marks.items()
+    moved = replace(view, clicked={name: (x_px + 1.5, y_px - 0.25)})
+    save_view(moved, tmp_path / "view.json")
+    assert load_view(tmp_path / "view.json").clicked == moved.clicked
+    assert [json.loads(view_to_text(one))["version"] for one in (view, moved)] == [2, 3]
+    assert view_from_text(view_to_text(view)).clicked == {}
+
+
+def test_marks_may_say_where_they_were_clicked(good, tmp_path):
+    name = next(iter(good["marks"]))
+    path = tmp_path / "marks.json"
+    path.write_text(json.dumps(good | {"clicked": {name: [3, 4.5]}}))
+    assert read_marks(path).clicked == {name: (3.0, 4.5)}
+    path.write_text(json.dumps(good | {"clicked": {"here": [3, 4]}}))
+    with pytest.raises(UserError, match="is clicked but no mark"):
+        read_marks(path)
+
+
 def test_a_view_without_a_camera_place_survives(view):
     assert view_from_text(view_to_text(replace(view, camera_position_m=None))).camera_position_m is None
 
 
 def test_newer_version_is_refused(view):
-    plain = json.loads(view_to_text(view)) | {"version": 3}
+    plain = json.loads(view_to_text(view)) | {"version": 4}
     with pytest.raises(UserError, match="newer Serve Marker"):
         view_from_text(json.dumps(plain))
 

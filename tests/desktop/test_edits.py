@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from dataclasses import replace
@@ -71,6 +72,21 @@ def place_m(logbook, serve_id="landed"):
 
 def contents(logbook):
     return logbook.serves(), logbook.views(), logbook.clips(), logbook.practices(), logbook.get_setting(OWN_CLICK)
+
+
+def test_an_older_logbook_opens_with_marks_that_count_as_clicks(logbook):
+    """Neither its views nor what was marked short of a view say where landmarks were clicked."""
+    document = json.loads(STAND.document)
+    assert (document["version"], "clicked" in document) == (2, False)
+    marks = seen_from_above()
+    draft = {"court": INDOOR.to_dict(), "net_height_m": 2.43, "marks": dict(list(marks.items())[:2]), "traces": {}}
+    logbook.put(replace(CLIP, later_views=((5.0, None),)))
+    logbook.put_view_draft("clip", 5.0, json.dumps(draft))
+    (entry,) = logbook.clips()
+    view, state = view_state_at(logbook, entry, 0.0)
+    assert (dict(state.marks), state.clicked, view.clicked) == (marks, (), {})
+    none, short = view_state_at(logbook, entry, 6.0)
+    assert (none, len(short.marks), short.clicked) == (None, 2, ())
 
 
 def test_edits_need_neither_qt_nor_the_workspace():

@@ -107,7 +107,7 @@ def test_buttons_play_and_change_the_speed(coach):
     assert buttons.speed.text() == "1 ×"
     coach.click(film_button(coach, "slower"))
     coach.click(film_button(coach, "slower"))
-    assert buttons.speed.text() == "1/4 x"
+    assert buttons.speed.text() == "1/4 ×"
     coach.key(Qt.Key.Key_Up)
     assert buttons.speed.text() == "1/2 ×"
     coach.click(film_button(coach, "faster"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import runpy
 from pathlib import Path
 
@@ -198,6 +199,66 @@ def test_clicks_near_a_crossing_move_to_it_and_undo_gets_them_back(coach):
     assert coach.said[-1].startswith("4 landmarks moved to their crossings")
     coach.key(Qt.Key.Key_Z, CTRL)
     assert kept_view(coach).marks == clicked
+
+
+CORNERS_M = ((-4.5, 9.0), (4.5, 9.0), (-4.5, -9.0), (4.5, -9.0))
+
+
+def snapped_corners(coach):
+    """Clicks near the four corners, each another way off, moved to their crossings."""
+    for place_m, by in zip(CORNERS_M, ((0.8, -0.6), (-0.5, 0.9), (0.7, 0.4), (-0.9, -0.3)), strict=True):
+        coach.click_film(*off(seen_at(*place_m), by))
+    coach.wait(lambda: not coach.window.page.snapping.busy)
+
+
+def stated_cm(coach):
+    """What Set up says of the far end line, in centimetres."""
+    words = coach.window.page.setup_pane.quality.text()
+    ((length, unit),) = re.findall(r"near the far end line is known to about ([\d.]+) (c?m)", words)
+    return float(length) * (1 if unit == "cm" else 100)
+
+
+def test_corners_moved_to_their_crossings_state_less_than_four_shift_clicks(coach):
+    corners(coach)
+    by_hand_cm = stated_cm(coach)
+    assert kept_view(coach).clicked == {}
+    coach.key(Qt.Key.Key_Backspace, CTRL | SHIFT)
+    snapped_corners(coach)
+    assert stated_cm(coach) < 0.6 * by_hand_cm
+    assert "coarse hand" not in coach.window.page.setup_pane.quality.text()
+
+
+def test_a_landmark_moved_by_hand_forgets_its_crossing(coach):
+    """Undo brings it back; what was clicked is in the file, and there when the logbook is opened again."""
+    snapped_corners(coach)
+    names = {"end-b/left", "end-b/right", "end-a/left", "end-a/right"}
+    snapped = kept_view(coach)
+    assert set(snapped.clicked) == names
+    for name, place_m in zip(snapped.marks, CORNERS_M, strict=True):
+        clicked, marked = snapped.clicked[name], snapped.marks[name]
+        assert 0.3 < np.hypot(*np.subtract(clicked, seen_at(*place_m))) < 2.5
+        assert clicked != marked
+    coach.picture.dragged_mark.emit("end-b/left", *seen_at(-4.4, 8.9))
+    assert set(kept_view(coach).clicked) == names - {"end-b/left"}
+    coach.key(Qt.Key.Key_Z, CTRL)
+    assert kept_view(coach).clicked == snapped.clicked
+    coach.key(Qt.Key.Key_Z, CTRL)
+    as_clicked = kept_view(coach)
+    assert as_clicked.marks == as_clicked.clicked == snapped.clicked
+    coach.key(Qt.Key.Key_Z, CTRL | SHIFT)
+    coach.window.books.open_logbook_at(coach.folder / "team.logbook")
+    coach.wait(lambda: coach.workspace.clip is not None and coach.workspace.view is not None)
+    assert dict(coach.workspace.view_state.clicked) == snapped.clicked
+    assert coach.workspace.view.expected_error_m() == snapped.expected_error_m()
+
+
+def test_clicks_short_of_a_view_are_kept_beside_the_marks(coach):
+    for place_m in CORNERS_M[:2]:
+        coach.click_film(*off(seen_at(*place_m)))
+    coach.click_film(*seen_at(*CORNERS_M[2]), SHIFT)
+    coach.window.books.open_logbook_at(coach.folder / "team.logbook")
+    coach.wait(lambda: coach.workspace.clip is not None)
+    assert set(dict(coach.workspace.view_state.clicked)) == {"end-b/left", "end-b/right"}
 
 
 def test_shift_click_stays_where_it_is(coach):

@@ -105,7 +105,7 @@ def test_a_day_is_shown_again_changed_and_emptied(team):
         (("7", "some"), "some is no count"),
         (("7", "10", "lob"), "lob is no serve type"),
         (("7", "10", "float", "deep 9"), "deep 9"),
-        (("7", "10", "float", "", "11"), "than the 10 serves"),
+        (("7", "10", "float", "", "11"), "at most the 10 serves"),
         (("", "10"), "needs a player"),
     ],
 )

@@ -6,7 +6,7 @@ What is known of cameras beforehand stands beside the marks as observations of i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +33,7 @@ class Observations:
     pixels_px : (N, 2).
     sd_px : (N,), deviation of a click per axis.
     reach_m : (N, 2), how far points may slide back and forth along their line.
+    crossing : (N,), whether the pixel is the crossing of painted lines that a click moved to.
     """
 
     points_m: Floats
@@ -40,6 +41,7 @@ class Observations:
     pixels_px: Floats
     sd_px: Floats
     reach_m: Floats
+    crossing: NDArray[np.bool_]
 
     @property
     def free(self) -> NDArray[np.bool_]:
@@ -50,6 +52,10 @@ class Observations:
     def values(self) -> int:
         """How many numbers are observed: two a mark, one a point of a line."""
         return int(2 * len(self.pixels_px) - self.free.sum())
+
+    def only(self, kept: NDArray[np.bool_]) -> Observations:
+        """Those of them that ``kept`` (N,) names."""
+        return Observations(*(getattr(self, field.name)[kept] for field in fields(self)))
 
 
 @dataclass(frozen=True)

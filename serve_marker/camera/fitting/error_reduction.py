@@ -136,14 +136,33 @@ def _refitted(view: View, hand: Hand | None, marks: Marks, traces: Mapping[str, 
     more += sum(len(trace) for line, trace in traces.items() if line not in view.traces)
     hand_px = hand.click_sd_px * hand.with_more(more).over_click
     try:
-        return fit_view(marks, view.court, view.image_size, view.net_height_m, traces, hand_px).view
+        clicked = _clicked(view, marks, hand)
+        return fit_view(marks, view.court, view.image_size, view.net_height_m, traces, hand_px, clicked).view
     except UserError:
         return None
 
 
+def _clicked(view: View, marks: Marks, hand: Hand) -> Marks:
+    """Where marks are likely to be clicked before they move: as this view's were, new ones the hand's deviation off."""
+    ways = {name: np.subtract(pixel, view.marks[name]) for name, pixel in view.clicked.items()}
+    if hand.ways.moved_px:
+        off_px = np.full(2, hand.usual * hand.click_sd_px)
+        ways = {name: off_px for name in marks if name not in view.marks} | ways
+    clicks = {name: np.add(marks[name], way) for name, way in ways.items() if name in marks}
+    return {name: (float(x), float(y)) for name, (x, y) in clicks.items()}
+
+
 def hand_of(view: View) -> Hand:
     """What the view's marks show of the hand that made them."""
-    return fit_view(view.marks, view.court, view.image_size, view.net_height_m, view.traces, view.own_click_sd_px).hand
+    return fit_view(
+        view.marks,
+        view.court,
+        view.image_size,
+        view.net_height_m,
+        view.traces,
+        view.own_click_sd_px,
+        view.clicked,
+    ).hand
 
 
 def _inside(view: View, pixels: Floats) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from serve_marker.camera.fitting.bundle_adjustment import Adjusted, Known, Obser
 from serve_marker.camera.fitting.focal_length import focal_of
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.usual_lenses import CENTRE_SHARE_SD, CROPPED_SHARE_SD, K1_SD, K2_SD, USUAL_FOCAL
+from serve_marker.camera.view.landmark_ways import CROSSING_SD_PX
 from serve_marker.camera.view.lens import Lens
 from serve_marker.camera.view.model import CameraModel, from_homography
 from serve_marker.court.dimensions import Floats
@@ -20,6 +22,9 @@ WORSE_SE = 1.0
 """A richer lens is dropped where it foretells left-out marks worse by more than this many standard errors."""
 CROPPED_P = 1e-4
 CROPPED_GAIN = 0.3
+TRUST_IN_CROSSINGS = (True, True, True, False)
+"""How coarse the clicks are shows once they weigh no more than they should beside crossings; only then is it asked
+whether these are off as well."""
 LENSES = ("none", "k1", "k1+k2")
 
 
@@ -31,19 +36,27 @@ class LensChoice:
     ----------
     lens_model : one of LENSES.
     cov : (11, 11), of the unknowns; where a simpler lens was chosen, about it and not about the richest one's.
-    noise : deviation to count with over that of the clicks expected; 1 where nothing else shows.
     hand : what the marks show of it.
-    seen : the observations with that deviation.
+    crossings : the same of what crossings are off.
+    expected : the observations, each with the deviation expected of a careful click or of a crossing.
+    seen : the observations with the deviations that the marks showed.
     known : what was taken as known beforehand, with the lens's bend held as chosen.
     """
 
     found: Adjusted
     lens_model: str
     cov: Floats
-    noise: float
     hand: Hand
+    crossings: Hand
+    expected: Observations
     seen: Observations
     known: Known
+
+    @property
+    def misfit_sd_px(self) -> float:
+        """What shows in the marks beyond careful clicks and crossings, per axis [px]."""
+        parts = [self.hand] + [self.crossings] * bool(self.seen.crossing.any())
+        return math.hypot(*(part.click_sd_px * math.sqrt(part.over_click**2 - 1) for part in parts))
 
     @property
     def camera(self) -> CameraModel:
@@ -69,15 +82,17 @@ def start_camera(H: Floats, H_cov: Floats, image_size: tuple[int, int]) -> Camer
 
 
 def choose_camera(
-    start: CameraModel, seen: Observations, image_size: tuple[int, int], click_sd_px: float, measured: bool = False
+    start: CameraModel, expected: Observations, image_size: tuple[int, int], hand: Hand
 ) -> LensChoice | None:
-    """Return the likeliest camera, None where none settles.
+    """Return the likeliest camera, None where none settles; ``hand`` is what is known of it without any camera.
 
     Three lenses are tried (none, k1, k1 and k2, all with expectations of phones' lenses beside them). The richest is
     taken that foretells each mark from the others no worse than the simpler ones do, within what chance does, so that
     few marks are never bent to their clicks' errors. Its covariance is the richest lens's second moment about it.
     """
     known = known_of(image_size)
+    over = np.where(expected.crossing | (not hand.ways.moved_px), 1.0, max(1.0, hand.usual))
+    seen = replace(expected, sd_px=expected.sd_px * over)
     first = adjust(start, seen, _held(known, "none"))
     if first is None:
         return None
@@ -93,17 +108,33 @@ def choose_camera(
         if cut is not None and cut.foretold.sum() < CROPPED_GAIN * found.foretold.sum():
             known, tried = loose, _tried(first.camera, seen, loose)
             name, found = _best(tried)
-    hand = Hand(found.squares, found.freedom, click_sd_px, measured)
-    noise = hand.over_click
-    if noise > 1.0:
-        seen = replace(seen, sd_px=seen.sd_px * noise)
+    for trust in TRUST_IN_CROSSINGS if expected.crossing.any() else (False,):
+        hand, crossings = shown_by(found, expected, hand)
+        over = np.where(expected.crossing, 1.0 if trust else crossings.over_click, hand.over_click)
+        seen = replace(expected, sd_px=expected.sd_px * over)
         found = adjust(found.camera, seen, _held(known, name)) or found
     cov = covariance_with(found, seen, known)
     richest = found if name == LENSES[-1] else adjust(found.camera, seen, known)
     if richest is not None:
         away = found.camera.step_to(richest.camera)
         cov = cov + np.outer(away, away)
-    return LensChoice(found, name, cov, noise, hand, seen, _held(known, name))
+    return LensChoice(found, name, cov, hand, crossings, expected, seen, _held(known, name))
+
+
+def shown_by(found: Adjusted, expected: Observations, hand: Hand) -> tuple[Hand, Hand]:
+    """The hand, and in the same way what crossings are off, as a camera's residuals show them.
+
+    Parameters
+    ----------
+    expected : what the camera was found by, each with the deviation expected of a careful click or of a crossing.
+    hand : what is known of it without the camera.
+    """
+    squares = ((found.residual_px / expected.sd_px[:, None]) ** 2).sum(axis=1)
+    freedom = np.trace(found.checked, axis1=1, axis2=2) - expected.free
+    clicks, moved = (
+        (float(squares[kept].sum()), float(freedom[kept].sum())) for kept in (~expected.crossing, expected.crossing)
+    )
+    return replace(hand, squares=clicks[0], freedom=clicks[1]), Hand(*moved, CROSSING_SD_PX, measured=True)
 
 
 def known_of(image_size: tuple[int, int]) -> Known:

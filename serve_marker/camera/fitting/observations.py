@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from serve_marker.camera.fitting.bundle_adjustment import Observations
 from serve_marker.camera.view.homography import map_points
@@ -44,10 +46,13 @@ def line_under(view: View, pixel: tuple[float, float], reach_px: float) -> str |
     return nearest if away_px[nearest] <= reach_px else None
 
 
-def of_marks(places_m: Floats, pixels_px: Floats, sd_px: Floats) -> Observations:
-    """Observations of known points (N, 3) at pixels (N, 2)."""
+def of_marks(
+    places_m: Floats, pixels_px: Floats, sd_px: Floats, crossing: NDArray[np.bool_] | None = None
+) -> Observations:
+    """Observations of known points (N, 3) at pixels (N, 2): clicks, but for those that are a ``crossing`` (N,)."""
     count = len(places_m)
-    return Observations(places_m, np.zeros((count, 3)), pixels_px, sd_px, np.zeros((count, 2)))
+    moved = np.zeros(count, dtype=bool) if crossing is None else crossing
+    return Observations(places_m, np.zeros((count, 3)), pixels_px, sd_px, np.zeros((count, 2)), moved)
 
 
 def of_traces(
@@ -80,15 +85,17 @@ def of_traces(
         return of_marks(np.zeros((0, 3)), np.zeros((0, 2)), np.zeros(0))
     joined = np.concatenate(pixels)
     return Observations(
-        np.concatenate(points), np.concatenate(along), joined, np.full(len(joined), sd_px), np.concatenate(reach)
+        np.concatenate(points),
+        np.concatenate(along),
+        joined,
+        np.full(len(joined), sd_px),
+        np.concatenate(reach),
+        np.zeros(len(joined), dtype=bool),
     )
 
 
 def together(*parts: Observations) -> Observations:
     """Several sets of observations as one."""
     return Observations(
-        *(
-            np.concatenate([getattr(part, name) for part in parts])
-            for name in ("points_m", "along_m", "pixels_px", "sd_px", "reach_m")
-        )
+        *(np.concatenate([getattr(part, field.name) for part in parts]) for field in fields(Observations))
     )

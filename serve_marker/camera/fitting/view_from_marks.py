@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
+from serve_marker.camera.fitting.bundle_adjustment import Observations
+from serve_marker.camera.fitting.doubtful_marks import wrong_crossing
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.impossible_marks import (
     IN_LINE_SD,
@@ -21,6 +23,8 @@ from serve_marker.camera.fitting.net_check import NetSeen, net_marks, net_seen
 from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
 from serve_marker.camera.fitting.view_warnings import about_net, granted_words, warnings_of
 from serve_marker.camera.view.homography import homography_covariance, solve_homography
+from serve_marker.camera.view.landmark_ways import is_crossing, ways_of
+from serve_marker.camera.view.model import CameraModel
 from serve_marker.camera.view.view import Marks, Trace, View, default_click_sd_px
 from serve_marker.court.dimensions import Court, Floats, landmarks
 from serve_marker.errors import UserError
@@ -54,14 +58,20 @@ def fit_view(
     net_height_m: float,
     traces: Mapping[str, Trace] | None = None,
     own_click_sd_px: float | None = None,
+    clicked: Marks | None = None,
 ) -> Fit:
     """Fit a view to four or more marks [px] of floor landmarks.
 
     Points traced along lines count across their line, marks of the net and antennas as long as they agree with the
     net height. Lens, pose and homography are fitted together by maximum likelihood, with expectations of phones'
-    cameras (`camera.fitting.bundle_adjustment`); how coarse the hand is follows from how far the marks miss and from
-    what is expected of hands (`hand`), and is added to every later click. ``own_click_sd_px`` is the coach's measured
-    click (`camera.fitting.repeatability`), in place of the default one.
+    cameras (`camera.fitting.bundle_adjustment`); how coarse the hand is follows from how far the marks miss, from
+    how far they moved to crossings and from what is expected of hands (`hand`), and is added to every later click.
+
+    Parameters
+    ----------
+    own_click_sd_px : the coach's measured click (`camera.fitting.repeatability`), in place of the default one.
+    clicked : where marks were clicked that moved to the crossing of their lines, and those that found none, unmoved.
+        A mark at a crossing counts as such while it fits; one that clearly does not counts as it was clicked.
 
     Raises
     ------
@@ -77,24 +87,25 @@ def fit_view(
     H = solve_homography(floor, pixels)
     refuse_crossed(names, floor, pixels, H, image_size)
     H_cov = homography_covariance(H, floor, np.broadcast_to(np.eye(2) * sd_px**2, (len(names), 2, 2)))
+    clicked = {name: pixel for name, pixel in (clicked or {}).items() if name in marks}
+    at_crossing = [is_crossing(name, marks, clicked) for name in names]
+    as_clicked = np.array([clicked.get(name, marks[name]) for name in names], dtype=float)
+    hand = Hand(0.0, 0.0, sd_px, own_click_sd_px is not None, ways_of(names, marks, clicked))
     choice, net = _likeliest(
-        H,
-        H_cov,
-        floor,
-        pixels,
-        marks,
-        court,
+        start_camera(H, H_cov, image_size),
+        _seen_on_floor(floor, pixels, np.array(at_crossing), hand),
+        as_clicked,
+        of_traces(traces or {}, court, H, sd_px, OTHER_LINE_SHARE * max(image_size)),
+        hand,
         image_size,
+        lambda camera, above_sd_px: net_marks(marks, court, net_height_m, camera, above_sd_px),
         net_height_m,
-        traces or {},
-        sd_px,
-        own_click_sd_px is not None,
     )
     camera = choice.camera
     refuse_turned((float(camera.place_m[0]), float(camera.place_m[1]), float(camera.place_m[2])))
     jacobian = camera.view_jacobian()
     cov = jacobian @ choice.cov @ jacobian.T
-    off_px = np.hypot(*choice.found.residual_px[: len(names)].T)
+    off_px = np.hypot(*(pixels - camera.shown(np.column_stack([floor, np.zeros(len(floor))]))).T)
     view = View(
         court=court,
         image_size=image_size,
@@ -103,45 +114,57 @@ def fit_view(
         homography_cov=cov[:9, :9],
         marks={name: (float(x), float(y)) for name, (x, y) in marks.items()},
         rms_px=float(np.sqrt(np.mean(off_px**2))),
-        misfit_sd_px=sd_px * math.sqrt(choice.noise**2 - 1),
+        misfit_sd_px=choice.misfit_sd_px,
         camera_position_m=(float(camera.place_m[0]), float(camera.place_m[1]), float(camera.place_m[2])),
         traces=dict(traces or {}),
         lens=camera.lens,
         rest_cov=cov[9:],
         focal_px=camera.focal_px,
         own_click_sd_px=own_click_sd_px,
+        clicked=clicked,
     )
     residuals_px = dict(zip(names, off_px.tolist(), strict=True))
     told = [*about_net(net, court, net_height_m), *warnings_of(view, residuals_px, pixels, choice)]
     return Fit(view, residuals_px, told, choice.hand, choice.lens_model, net)
 
 
+def _seen_on_floor(floor_m: Floats, pixels: Floats, at_crossing: NDArray[np.bool_], hand: Hand) -> Observations:
+    """Marks (N, 2) of floor points (N, 2), each as sure as a careful click or a crossing is."""
+    sd_px = np.full(len(pixels), hand.click_sd_px)
+    sd_px[at_crossing] = hand.crossing_sd_px()
+    return of_marks(np.column_stack([floor_m, np.zeros(len(floor_m))]), pixels, sd_px, at_crossing)
+
+
 def _likeliest(
-    H: Floats,
-    H_cov: Floats,
-    floor: Floats,
-    pixels: Floats,
-    marks: Marks,
-    court: Court,
+    start: CameraModel | None,
+    marked: Observations,
+    as_clicked: Floats,
+    traced: Observations,
+    hand: Hand,
     image_size: tuple[int, int],
+    net_at: Callable[[CameraModel, float], Observations | None],
     net_height_m: float,
-    traces: Mapping[str, Trace],
-    sd_px: float,
-    measured: bool,
 ) -> tuple[LensChoice, NetSeen | None]:
-    on_floor = together(
-        of_marks(np.column_stack([floor, np.zeros(len(floor))]), pixels, np.full(len(floor), sd_px)),
-        of_traces(traces, court, H, sd_px, OTHER_LINE_SHARE * max(image_size)),
-    )
-    start = start_camera(H, H_cov, image_size)
-    choice = choose_camera(start, on_floor, image_size, sd_px, measured) if start else None
+    choice = choose_camera(start, together(marked, traced), image_size, hand) if start else None
+    while choice is not None and (wrong := wrong_crossing(choice, len(as_clicked))) is not None:
+        marked, hand = _as_clicked(marked, wrong, as_clicked[wrong], hand)
+        choice = choose_camera(choice.camera, together(marked, traced), image_size, hand)
     if choice is None:
         raise UserError("No camera can stand where these marks put it. Check their names and the court's size.")
     shown = choice.hand.shown
-    above = net_marks(marks, court, net_height_m, choice.camera, sd_px * shown)
+    above = net_at(choice.camera, hand.click_sd_px * shown)
     if above is None:
         return choice, None
-    net = net_seen(above, net_height_m, choice.camera, choice.cov * (shown / choice.noise) ** 2)
+    doubt = 1.0 if marked.crossing.any() else shown / choice.hand.over_click
+    net = net_seen(above, net_height_m, choice.camera, choice.cov * doubt**2)
     if net.at_odds:
         return choice, net
-    return choose_camera(choice.camera, together(on_floor, above), image_size, sd_px, measured) or choice, net
+    return choose_camera(choice.camera, together(marked, traced, above), image_size, hand) or choice, net
+
+
+def _as_clicked(marked: Observations, i: int, pixel: Floats, hand: Hand) -> tuple[Observations, Hand]:
+    """The marks with one back where it was clicked, and what the others' ways tell of the hand."""
+    left = replace(hand, ways=hand.ways.without(int(marked.crossing[:i].sum())))
+    pixels, at_crossing = marked.pixels_px.copy(), marked.crossing.copy()
+    pixels[i], at_crossing[i] = pixel, False
+    return _seen_on_floor(marked.points_m[:, :2], pixels, at_crossing, left), left

@@ -11,12 +11,14 @@ from serve_marker.camera.fitting.doubtful_marks import (
     SUSPICIOUS_P,
     carrier_of,
     likelier_courts,
+    misses,
     spoiler_of,
     unsuspicious_hand_px,
 )
 from serve_marker.camera.fitting.lens_choice import LensChoice
 from serve_marker.camera.fitting.net_check import NetSeen, net_sentence
 from serve_marker.camera.fitting.observations import line_ends
+from serve_marker.camera.view.landmark_ways import is_crossing
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats, landmarks
 
@@ -31,6 +33,7 @@ SIZE_TOLD_SHARE = 0.03
 FOUR_WORDS = (
     "With four marks a slip of one goes unnoticed, so errors are told large. Mark a fifth landmark or trace a line."
 )
+FOUR_MOVED_WORDS = "Four marks cannot show a slip. Mark a fifth landmark or trace a line."
 FIVE_WORDS = "With five marks one slip can go unnoticed. Mark a sixth landmark or trace a line."
 OFF_LINE_SD = 4.0
 OFF_LINE_SHARE = 2.0
@@ -55,6 +58,7 @@ def warnings_of(view: View, residuals_px: Mapping[str, float], pixels: Floats, c
     hand_px = unsuspicious_hand_px(choice.hand)
     return [
         *_about_residuals(view, names, residuals_px, choice, hand_px),
+        *_about_unmoved(view, choice),
         *_about_traces(view),
         *_about_places(view, names, pixels),
         *_about_end_names(view),
@@ -68,7 +72,7 @@ def _about_residuals(
     view: View, names: list[str], residuals_px: Mapping[str, float], choice: LensChoice, hand_px: float
 ) -> list[str]:
     if len(names) == 4 and not view.traces:
-        return [FOUR_WORDS]
+        return [FOUR_MOVED_WORDS if choice.hand.ways.moved_px else FOUR_WORDS]
     others = likelier_courts(choice, view.court, view.marks, view.traces, view.net_height_m, view.image_size)
     if others:
         what = ["the lines' inner edges" if one.name == view.court.name else f"the court {one.title}" for one in others]
@@ -76,7 +80,7 @@ def _about_residuals(
             f"The marks miss this court's outer edges by {view.rms_px:.1f} px. They fit {' or '.join(what)}. "
             "Check which you marked."
         ]
-    if choice.hand.chance_of(hand_px) >= SUSPICIOUS_P:
+    if misses(choice.hand, choice.crossings).chance_of(hand_px) >= SUSPICIOUS_P:
         return []
     spoiler = spoiler_of(choice, len(names), hand_px)
     if spoiler and spoiler.alone:
@@ -85,6 +89,17 @@ def _about_residuals(
     return [
         f"The marks miss the lines by {view.rms_px:.1f} px, more than careful clicks do. Look at {worst} first "
         f"({residuals_px[worst]:.1f} px off). Another court size does this too."
+    ]
+
+
+def _about_unmoved(view: View, choice: LensChoice) -> list[str]:
+    """Landmarks looked for in the picture that found no crossing, where others did."""
+    if not choice.hand.ways.moved_px:
+        return []
+    return [
+        f"The mark {name} moved to no crossing. Look at it twice."
+        for name in view.clicked
+        if not is_crossing(name, view.marks, view.clicked)
     ]
 
 

@@ -99,13 +99,17 @@ def moved_view(view: View, alignment: Alignment) -> View:
     whole[:9, :9] = change
     cov = whole @ view.parameter_cov @ whole.T
     traces = {line: _still_shown(trace, alignment.matrix, view) for line, trace in view.traces.items()}
-    marks = {name: _still_shown((pixel,), alignment.matrix, view) for name, pixel in view.marks.items()}
+    marks, clicked = (
+        {name: _still_shown((pixel,), alignment.matrix, view) for name, pixel in pixels.items()}
+        for pixels in (view.marks, view.clicked)
+    )
     return replace(
         view,
         homography=homography * turn,
         homography_cov=cov[:9, :9],
         rest_cov=cov[9:],
         marks={name: pixels[0] for name, pixels in marks.items() if pixels},
+        clicked={name: pixels[0] for name, pixels in clicked.items() if pixels and marks[name]},
         traces={line: trace for line, trace in traces.items() if trace},
         misfit_sd_px=float(np.hypot(view.misfit_sd_px, doubt_px)),
         camera_position_m=_camera_place(homography * turn, view),

@@ -12,11 +12,10 @@ from serve_marker.camera.picture.corner_without_view import crossing_in_the_open
 from serve_marker.camera.picture.crossing import EDGE_SD_PX, Strip, fit_crossing
 from serve_marker.camera.picture.crossing_search import ARM_PX, SAME_PLACE_PX, best_crossing, clipped, rating
 from serve_marker.camera.picture.line_fit import LineFit, Project, fit_lines
+from serve_marker.camera.view.landmark_ways import SNAP_PX
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Court, Floats, landmarks
 
-SNAP_PX = 8.0
-"""How far from a click a crossing may lie that it moves to."""
 LEAST_AGREEING = 0.2
 UNKNOWN_PX = 2.5
 ALL_LINES_SD_PX = 1.1

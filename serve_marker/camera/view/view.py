@@ -62,6 +62,7 @@ class View:
     focal_px : focal length, NaN where it cannot be told.
     own_click_sd_px : the coach's own click deviation per axis, None for the default one.
     click_frames_off : how many frames a click may lie beside the nearest where nothing else tells.
+    clicked : where marks were clicked that moved to the crossing of their lines [px], and those that found none, there.
     """
 
     court: Court
@@ -79,6 +80,7 @@ class View:
     focal_px: float = float("nan")
     own_click_sd_px: float | None = None
     click_frames_off: int = USUAL_FRAMES_OFF
+    clicked: Marks = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         arrays = ((self.homography, (3, 3)), (self.homography_cov, (9, 9)), (self.rest_cov, (REST, 9 + REST)))

@@ -17,8 +17,10 @@ from serve_marker.camera.view.view import REST, USUAL_FRAMES_OFF, Trace, View
 from serve_marker.court.dimensions import Court, Floats, court_named
 from serve_marker.errors import UserError
 
-VERSION = 2
+VERSION = 3
 """Version 1 had no lens; its views are read as views without bend."""
+WITHOUT_CLICKS = 2
+"""The version of views none of whose marks moved from where they were clicked; all their marks count as clicks."""
 TRACED_LINES = ("end-a", "attack-a", "centre", "attack-b", "end-b", "left", "right")
 
 
@@ -31,6 +33,7 @@ class MarksFile:
     net_height_m: float
     marks: dict[str, tuple[float, float]]
     traces: dict[str, Trace]
+    clicked: dict[str, tuple[float, float]]
 
 
 def read_marks(path: Path) -> MarksFile:
@@ -44,6 +47,7 @@ def read_marks(path: Path) -> MarksFile:
         net_height_m=_number(plain.get("net_height_m"), f"net_height_m in {path.name}", low=0.5, high=3.5),
         marks=_marks(plain.get("marks"), path.name),
         traces=_traces(plain.get("traces", {}), size, path.name),
+        clicked=_clicked(plain, path.name),
     )
 
 
@@ -51,11 +55,12 @@ def view_to_text(view: View) -> str:
     """Return a view as the text of a VIEW.json, from which `view_from_text` makes the same view."""
     return json.dumps(
         {
-            "version": VERSION,
+            "version": VERSION if view.clicked else WITHOUT_CLICKS,
             "court": view.court.to_dict(),
             "image_size": list(view.image_size),
             "net_height_m": view.net_height_m,
             "marks": {name: list(pixel) for name, pixel in view.marks.items()},
+            **({"clicked": {name: list(pixel) for name, pixel in view.clicked.items()}} if view.clicked else {}),
             "traces": {line: [list(pixel) for pixel in trace] for line, trace in view.traces.items()},
             "homography": view.homography.tolist(),
             "homography_cov": view.homography_cov.tolist(),
@@ -101,6 +106,7 @@ def view_from_text(text: str, name: str = "The view") -> View:
         misfit_sd_px=_number(plain.get("misfit_sd_px"), f"misfit_sd_px in {name}", low=0.0),
         camera_position_m=place,
         traces=_traces(plain.get("traces", {}), size, name),
+        clicked=_clicked(plain, name),
         **(_lens_part(plain, name) if version > 1 else {}),
     )
 
@@ -182,9 +188,17 @@ def _pixel(value: object, what: str) -> tuple[float, float]:
     return _number(value[0], what), _number(value[1], what)
 
 
-def _marks(value: object, name: str) -> dict[str, tuple[float, float]]:
+def _clicked(plain: Mapping[str, Any], name: str) -> dict[str, tuple[float, float]]:
+    clicked = _marks(plain.get("clicked", {}), name, "clicked")
+    unknown = [landmark for landmark in clicked if landmark not in plain.get("marks", {})]
+    if unknown:
+        raise UserError(f"In {name} {unknown[0]} is clicked but no mark; add or remove it.")
+    return clicked
+
+
+def _marks(value: object, name: str, what: str = "marks") -> dict[str, tuple[float, float]]:
     if not isinstance(value, dict):
-        raise UserError(f'The marks in {name} must be named pixels, such as "end-b/left": [x, y].')
+        raise UserError(f'The {what} in {name} must be named pixels, such as "end-b/left": [x, y].')
     return {landmark: _pixel(pixel, f"mark {landmark} in {name}") for landmark, pixel in value.items()}
 
 

@@ -49,13 +49,19 @@ class ViewEditor:
         """What the camera sees of the place, (H, W) or (H, W, 3), or None."""
         self._last: tuple[object, Fit] | None = None
 
-    def mark(self, name: str, pixel: Pixel, nudged: bool = False) -> None:
-        """Put a landmark or a traced point on a pixel, or move it there; nudges in a row are one step of undo."""
+    def mark(self, name: str, pixel: Pixel, nudged: bool = False, to_move: bool = False) -> None:
+        """Put a landmark or a traced point on a pixel, or move it there; nudges in a row are one step of undo.
+
+        Of a landmark that is ``to_move`` to its crossing the click is kept beside the mark.
+        """
         what = "Line traced," if traced_point(name) else "Landmark"
-        self._change(f"{what} {landmark_words(name)}", self._marked(name, pixel), name if nudged else "")
+        state = self._marked(name, pixel)
+        if to_move:
+            state = replace(state, clicked=(*state.clicked, (name, pixel)))
+        self._change(f"{what} {landmark_words(name)}", state, name if nudged else "")
 
     def move(self, pixels: dict[str, Pixel]) -> None:
-        """Move landmarks to other pixels, all in one step."""
+        """Move landmarks from where they were clicked to their crossings, all in one step."""
         state = self._state()
         what = landmark_words(next(iter(pixels))) if len(pixels) == 1 else f"{len(pixels)} landmarks"
         self._change(
@@ -73,7 +79,8 @@ class ViewEditor:
         state, point = self._state(), traced_point(name)
         if point is None:
             left = tuple(other for other in state.skipped if other != name)
-            return replace(state, marks=tuple({**dict(state.marks), name: pixel}.items()), skipped=left)
+            marks = tuple({**dict(state.marks), name: pixel}.items())
+            return replace(state, marks=marks, skipped=left, clicked=_but(name, state.clicked))
         line, number = point
         pixels = list(dict(state.traces).get(line, ()))
         pixels[number : number + 1] = [pixel]
@@ -94,7 +101,7 @@ class ViewEditor:
         state = self._state()
         point = traced_point(name)
         if point is None:
-            after = replace(state, marks=tuple(mark for mark in state.marks if mark[0] != name))
+            after = replace(state, marks=_but(name, state.marks), clicked=_but(name, state.clicked))
         else:
             line, number = point
             pixels = list(dict(state.traces).get(line, ()))
@@ -141,14 +148,15 @@ class ViewEditor:
         state = self._state()
         if net_height_m is None and court == state.court:
             return
-        marks, traces = state.marks, state.traces
+        marks, traces, clicked = state.marks, state.traces, state.clicked
         if not court.attack_line_m:
             marks = tuple(mark for mark in marks if not mark[0].startswith("attack"))
             traces = tuple(trace for trace in traces if not trace[0].startswith("attack"))
+            clicked = tuple(click for click in clicked if not click[0].startswith("attack"))
         height_m = net_height_m or (court.net_heights[0].height_m if court.net_heights else state.net_height_m)
         self._change(
             f"Court: {court.title}",
-            replace(state, court=court, net_height_m=height_m, marks=marks, traces=traces),
+            replace(state, court=court, net_height_m=height_m, marks=marks, traces=traces, clicked=clicked),
         )
 
     @property
@@ -227,11 +235,11 @@ class ViewEditor:
         """Fit what was marked on the open clip; the last answer is kept."""
         size = self._image_size()
         own_sd_px = own_click_sd_px(self._workspace.book().get_setting(OWN_CLICK), size)
-        marked = (state.marks, state.traces, state.court, state.net_height_m, size, own_sd_px)
+        marked = (state.marks, state.clicked, state.traces, state.court, state.net_height_m, size, own_sd_px)
         if self._last is None or self._last[0] != marked:
-            marks, traces = dict(state.marks), dict(state.traces)
+            marks, traces, clicked = dict(state.marks), dict(state.traces), dict(state.clicked)
             try:
-                fit = fit_view(marks, state.court, size, state.net_height_m, traces, own_sd_px)
+                fit = fit_view(marks, state.court, size, state.net_height_m, traces, own_sd_px, clicked)
             except UserError as error:
                 raise UserError(in_coach_words(str(error))) from error
             self._last = (marked, fit)
@@ -338,6 +346,10 @@ class ViewEditor:
         workspace.do(ChangeView(text, before, after, self._clip().time_scale, (*made, *also_made), nudged, practice))
 
 
+def _but(name: str, marks: tuple[tuple[str, Pixel], ...]) -> tuple[tuple[str, Pixel], ...]:
+    return tuple(mark for mark in marks if mark[0] != name)
+
+
 def on_floor(state: ViewState) -> dict[str, Pixel]:
     """Return the landmarks of the floor that are marked; those of the net alone make no view."""
     places = landmarks(state.court)
@@ -346,7 +358,7 @@ def on_floor(state: ViewState) -> dict[str, Pixel]:
 
 def bare_state(state: ViewState) -> ViewState:
     """Return the state of the same stretch of a clip without view and landmarks."""
-    return replace(state.using(None), marks=(), traces=(), stored=None, gym=None, skipped=())
+    return replace(state.using(None), marks=(), clicked=(), traces=(), stored=None, gym=None, skipped=())
 
 
 def state_with(state: ViewState, stored: StoredView, gym: Gym | None = None) -> ViewState:
@@ -355,6 +367,7 @@ def state_with(state: ViewState, stored: StoredView, gym: Gym | None = None) -> 
     return replace(
         state.using(stored.id),
         marks=tuple(view.marks.items()),
+        clicked=tuple(view.clicked.items()),
         traces=tuple(view.traces.items()),
         court=view.court,
         net_height_m=view.net_height_m,

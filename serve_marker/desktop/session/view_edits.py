@@ -24,7 +24,8 @@ from serve_marker.study.flight_columns import time_scales
 class ViewState:
     """Everything a change of view touches: what was marked, the stored view, and the clip that uses it.
 
-    ``from_s`` is where the segment of the clip begins to which all this belongs; ``skipped`` are landmarks left out.
+    ``from_s`` is where the segment of the clip begins to which all this belongs; ``skipped`` are landmarks left out;
+    ``clicked`` is where landmarks were clicked that move to their crossing, also while they still lie there.
     """
 
     marks: tuple[tuple[str, tuple[float, float]], ...]
@@ -36,6 +37,7 @@ class ViewState:
     traces: tuple[tuple[str, Trace], ...] = ()
     from_s: float = 0.0
     skipped: tuple[str, ...] = ()
+    clicked: tuple[tuple[str, tuple[float, float]], ...] = ()
 
     def using(self, view_id: str | None) -> ViewState:
         """Return the state with another view, or none, in its segment."""
@@ -80,6 +82,7 @@ def _draft_text(state: ViewState) -> str:
             "court": state.court.to_dict(),
             "net_height_m": state.net_height_m,
             "marks": dict(state.marks),
+            "clicked": dict(state.clicked),
             "traces": dict(state.traces),
             "skipped": state.skipped,
         }
@@ -97,14 +100,20 @@ def view_state_at(logbook: Logbook, entry: ClipEntry, time_s: float) -> tuple[Vi
         view = view_from_text(stored.document)
         gym = next((gym for gym in logbook.gyms() if gym.id == stored.gym_id), None)
         marks, traces = tuple(view.marks.items()), tuple(view.traces.items())
-        return view, ViewState(marks, view.court, view.net_height_m, entry, stored, gym, traces, from_s, skipped)
+        clicked = tuple(view.clicked.items())
+        return view, ViewState(
+            marks, view.court, view.net_height_m, entry, stored, gym, traces, from_s, skipped, clicked
+        )
     court = Court.from_dict(draft["court"])
     net_height_m = draft.get("net_height_m") or court.net_heights[0].height_m
-    marks = tuple((name, (float(x), float(y))) for name, (x, y) in draft.get("marks", {}).items())
+    marks, clicked = (
+        tuple((name, (float(x), float(y))) for name, (x, y) in draft.get(kind, {}).items())
+        for kind in ("marks", "clicked")
+    )
     traces = tuple(
         (line, tuple((float(x), float(y)) for x, y in points)) for line, points in draft.get("traces", {}).items()
     )
-    return None, ViewState(marks, court, net_height_m, entry, None, None, traces, from_s, skipped)
+    return None, ViewState(marks, court, net_height_m, entry, None, None, traces, from_s, skipped, clicked)
 
 
 @dataclass(frozen=True)
