@@ -37,6 +37,8 @@ FOCAL_PX = 820.0
 """winter-stand's camera, from its truth file."""
 TURNED_DEG = 1.4
 SHEET_DOTS_PER_IN = 80
+IN_FLIGHT_MS = 1800
+"""After so long the loop, at half speed, is in the middle of a flight."""
 
 
 def draw_windows(logbook: Path) -> None:
@@ -132,6 +134,33 @@ def asked_about(clip: Path) -> Callable[[MainWindow], None]:
     return act
 
 
+def draw_review(logbook: Path) -> None:
+    """Draw a found serve in its review, on the first clip as if nothing had been marked there."""
+    from serve_marker.desktop.app import window_picture
+    from serve_marker.logbook.store import Logbook
+
+    bare = Path(shutil.copy(logbook, logbook.with_name("bare.logbook")))
+    with Logbook.open(bare) as book:
+        book.remove(*book.serves())
+    window_picture(bare, PICTURES / "review-light.png", SMALL, "light", "mark", act=show_sure_one)
+
+
+def show_sure_one(window: MainWindow) -> None:
+    """Find the serves of the clip, and stop on the first confident one in its flight."""
+    from serve_marker.desktop.app import let_work
+    from serve_marker.desktop.mark.proposal_words import CONFIDENT
+
+    review, finder = window.page.review, window.page.finder
+    finder.begin("b")
+    while finder.busy:
+        let_work(200)
+    review.begin()
+    while review.shown is not None and review.shown.confidence < CONFIDENT:
+        review.leave_for_later()
+    let_work(IN_FLIGHT_MS)
+    window.page.player.pause()
+
+
 def draw_sheets(logbook: Path) -> None:
     """Draw the fronts of the team sheet and of one server's."""
     from serve_marker.logbook.store import Logbook
@@ -176,6 +205,7 @@ def main() -> None:
         logbook = demo / "tidewater.logbook"
         draw_windows(logbook)
         draw_checks(logbook, Path(place))
+        draw_review(logbook)
         draw_sheets(logbook)
         copy_stills(demo / "stills")
     make_small()

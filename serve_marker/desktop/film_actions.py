@@ -14,6 +14,7 @@ from PySide6.QtCore import QPoint, Qt
 from serve_marker.camera.fitting.observations import line_ends, line_under
 from serve_marker.court.dimensions import landmarks
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
+from serve_marker.desktop.dialogs.serving_end import ServingEndDialog
 from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.desktop.film.player_list import PlayerList
 from serve_marker.desktop.film_page import FilmPage
@@ -38,6 +39,7 @@ from serve_marker.video.likely_serves import hit_stops_s, stops_s
 ON_BALL_WORDS = "Landing clicks are on the ball's centre now. C goes back to the floor."
 NO_KEY = Qt.KeyboardModifier.NoModifier
 MEANING_OF_KEY = {Qt.KeyboardModifier.ShiftModifier: "ball", Qt.KeyboardModifier.ControlModifier: "feet"}
+TEN_FRAMES = 10
 BALL_REACH = 60.0
 """A ball this near the cross-hair on the screen is found."""
 LINE_REACH = 24.0
@@ -81,8 +83,29 @@ class FilmActions:
         page.picture.mark_moving.connect(self._moving)
         page.chips.menu_asked.connect(show_errors(workspace, self._open_player_list))
 
+    def find_serves(self) -> None:
+        """Review the serves found on this clip; ask once from which end they come, and look for them."""
+        finder, review = self._page.finder, self._page.review
+        if finder.why_not:
+            raise UserError(finder.why_not)
+        search = finder.search()
+        if search is None or (search.finished and not review.waiting()):
+            dialog = ServingEndDialog(self._workspace.turns.end, self._page.window())
+            dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+            dialog.picked.connect(show_errors(self._workspace, self._begin_finding))
+            dialog.open()
+        elif search.finished or finder.busy:
+            review.begin()
+        else:
+            self._begin_finding(search.served_from)
+
+    def _begin_finding(self, served_from: str) -> None:
+        self._page.finder.begin(served_from)
+        self._page.review.begin()
+
     def mark_contact(self) -> None:
-        """The server hits the ball on the frame shown."""
+        """The server hits the ball on the frame shown; who marks by hand leaves the review for later."""
+        self._page.review.end()
         self._on_shown_frame()
         taken = self._marking.offered_place() is not None
         landed = self._marking.contact()
@@ -99,6 +122,9 @@ class FilmActions:
 
     def mark_outcome(self, outcome: str) -> None:
         """The serve ended otherwise than on the floor, on the frame shown."""
+        if self._page.review.shown is not None:
+            self._page.review.end_otherwise(outcome)
+            return
         self._on_shown_frame()
         chosen = self._workspace.chosen
         changed = self._marking.outcome(outcome)
@@ -108,7 +134,12 @@ class FilmActions:
             self._go_on()
 
     def step_frames(self, frames: int) -> None:
-        """Step through the clip; from its last frame on, say which clip follows."""
+        """Step through the clip; from its last frame on, say which clip follows.
+
+        The first step out of a found serve that plays goes to its landing.
+        """
+        if abs(frames) <= TEN_FRAMES and self._page.review.stop_at_landing():
+            return
         workspace, before = self._workspace, self._workspace.frame
         self._page.player.pause()
         workspace.set_frame(before + frames)
@@ -317,7 +348,12 @@ class FilmActions:
         return self._page.frames.full_frame() if still is None else still
 
     def _on_shown_frame(self) -> None:
-        """Stop playing, and go back to the frame on the screen if another was asked for: a click means what is seen."""
+        """Stop playing, and go back to the frame on the screen if another was asked for: a click means what is seen.
+
+        While a found serve plays it is about its landing.
+        """
+        if self._page.review.stop_at_landing():
+            return
         self._page.player.pause()
         shown = self._page.shown_index
         if shown is None:
@@ -329,6 +365,8 @@ class FilmActions:
         pixel = (x_px, y_px)
         held = next((said for key, said in MEANING_OF_KEY.items() if modifiers & key), "plain")
         meaning = meaning or held
+        if meaning != "plain":
+            self._page.review.end()
         self._on_shown_frame()
         if self._page.step == "setup":
             if self._page.exercise.running:
@@ -356,6 +394,9 @@ class FilmActions:
         self._say_last(None)
 
     def _mark(self, meaning: str, pixel: Pixel) -> None:
+        if meaning == "plain" and self._page.review.shown is not None:
+            self._page.review.correct(pixel)
+            return
         if meaning != "plain":
             self._say_last(self._marks[meaning](pixel))
             return

@@ -21,13 +21,17 @@ from serve_marker.desktop.film.serve_strip import ServeChip, ServeStrip
 from serve_marker.desktop.film.serve_table import ServeTable, serve_row
 from serve_marker.desktop.film.timeline import Timeline
 from serve_marker.desktop.mark.pane import MarkPane
+from serve_marker.desktop.mark.proposal_review import ProposalReview
+from serve_marker.desktop.mark.review_bar import ReviewBar
 from serve_marker.desktop.session.aim_choices import aims_on
 from serve_marker.desktop.session.ball_finder import BallFinder
 from serve_marker.desktop.session.damage_search import DamageSearch
 from serve_marker.desktop.session.frame_loader import Frame, FrameLoader
 from serve_marker.desktop.session.judgements import Judgements
 from serve_marker.desktop.session.playback import Playback
+from serve_marker.desktop.session.proposal_editor import ProposalEditor
 from serve_marker.desktop.session.serve_editor import ServeEditor
+from serve_marker.desktop.session.serve_finder import ServeFinder
 from serve_marker.desktop.session.serve_marks import marked_moments_s
 from serve_marker.desktop.session.serve_paces import paces_of
 from serve_marker.desktop.session.serving_order import next_server_words
@@ -106,6 +110,10 @@ class FilmPage(QWidget):
         self.damage = DamageSearch(workspace)
         self.touches = TouchFinder(workspace)
         self.ball = BallFinder(workspace)
+        self.finder = ServeFinder(workspace)
+        proposals = ProposalEditor(workspace, marking)
+        self.review = ProposalReview(workspace, proposals, self.finder, self.judgements, self.player)
+        self.review_bar = ReviewBar(self.stage, self.review, self.finder)
         self.chips = ServeStrip()
         self.list = ServeTable(self)
         self._drawn_for: tuple[bool, Serve | None] = (False, None)
@@ -144,6 +152,7 @@ class FilmPage(QWidget):
         """Let the buttons of the page stand for these actions of the window, by id."""
         self.play_buttons.set_actions(actions)
         self.mark_pane.outcomes.set_actions(actions)
+        self.review_bar.set_actions(actions)
 
     def _connect(self) -> None:
         workspace, marking = self._workspace, self._marking
@@ -155,6 +164,8 @@ class FilmPage(QWidget):
         workspace.selection_changed.connect(self._selection_changed)
         for changed in (workspace.serves_changed, workspace.selection_changed):
             changed.connect(lambda: self.ask(""))
+        self.review.changed.connect(self._show_proposals)
+        self.picture.clicked.connect(self.review.count)
         self.frames.frame_ready.connect(self._frame_arrived)
         self.snapping.changed.connect(self.refresh_items)
         self.snapping.looking.connect(self.setup_pane.set_looking)
@@ -165,7 +176,7 @@ class FilmPage(QWidget):
         self.frames.failed.connect(self._frame_failed)
         self.picture.zoom_changed.connect(self._ask_for_frame)
         self.picture.hovered.connect(self._hovered)
-        self.picture.left.connect(self.mark_pane.point_away)
+        self.picture.left.connect(self._pointer_left)
         self.time_bar.seek.connect(workspace.set_frame)
         self.time_bar.let_go.connect(self._ask_for_frame)
         self.sound.seek.connect(self._seek_time)
@@ -189,6 +200,7 @@ class FilmPage(QWidget):
         self.snapping.pause(step != "setup")
         if step == "mark":
             self.checking.marking_begins()
+        self.review_bar.show_in(step)
         self.right.setCurrentWidget(self.mark_pane if step == "mark" else self.setup_pane)
         self.refresh_items()
 
@@ -212,6 +224,7 @@ class FilmPage(QWidget):
         self.damage.close()
         self.touches.close()
         self.ball.close()
+        self.finder.close()
         self.sound.close_worker()
         self.frames.close()
         self.setup_pane.advice.close()
@@ -226,7 +239,7 @@ class FilmPage(QWidget):
         lines = None if proposed is None else view_items(proposed)
         if self.step == "mark":
             self._show_marks()
-            self.picture.set_items(self.judgements.picture_items(lines))
+            self.picture.set_items((*self.judgements.picture_items(lines), *self.review.items()))
         elif lines is not None:
             self.picture.set_marks({})
             self.picture.set_items(lines)
@@ -236,6 +249,21 @@ class FilmPage(QWidget):
         else:
             self.picture.set_items((*self.setup_pane.items(), *self.snapping.items()))
             self.picture.set_marks(self._making.marked(), self.setup_pane.next_landmark())
+
+    def _show_proposals(self) -> None:
+        """Draw the proposal shown, say where it landed, and stand those that wait on the time bar."""
+        self._show_meant()
+        waiting = [one.serve.landing.time_s for one in self.review.waiting() if one.serve.landing is not None]
+        self.time_bar.set_proposed(waiting)
+        self.refresh_items()
+
+    def _show_meant(self) -> None:
+        if (meant := self.review.meant()) is not None:
+            self.mark_pane.show_serve(meant)
+
+    def _pointer_left(self) -> None:
+        self.mark_pane.point_away()
+        self._show_meant()
 
     def _drawn_now(self) -> tuple[bool, Serve | None]:
         """What is drawn on some frames and not on others: the offered place, and the serve told in full."""
@@ -458,6 +486,7 @@ class FilmPage(QWidget):
     def _place_over(self) -> None:
         self.loading.setGeometry(self.stage.rect())
         self.question.place()
+        self.review_bar.place()
         room = self.stage.geometry()
         top = max(room.bottom() - LIST_HEIGHT, room.top())
         self.list.setGeometry(room.left() + 12, top, max(room.width() - 24, 100), LIST_HEIGHT - 8)

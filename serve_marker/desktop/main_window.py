@@ -23,7 +23,15 @@ from serve_marker.desktop.header import Header
 from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.passer_actions import PasserActions
-from serve_marker.desktop.menus_and_shortcuts import PICTURE, keys_by_menu, make_actions, name_undone, window_actions
+from serve_marker.desktop.menus_and_shortcuts import (
+    FOR_SHOWN_PROPOSAL,
+    PICTURE,
+    STEP_OF_MENU,
+    keys_by_menu,
+    make_actions,
+    name_undone,
+    window_actions,
+)
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.error_reports import error_report, error_sentence
@@ -74,7 +82,7 @@ class MainWindow(QMainWindow):
         passers, filmed_at = PasserActions(self, self.workspace), CaptureRate(self, self.workspace)
         memory = FrameMemory(self, self.workspace, settings, self.page.frames)
         jump_on, colours = JumpOn(self.workspace, settings), WindowColours(settings)
-        film = FilmActions(self.workspace, self.page, marking, making, passers, filmed_at, jump_on)
+        self._film = film = FilmActions(self.workspace, self.page, marking, making, passers, filmed_at, jump_on)
         menu_bar = QMenuBar()
         self.header = Header(menu_bar)
         self._stack = QStackedWidget()
@@ -94,7 +102,7 @@ class MainWindow(QMainWindow):
             menu_bar,
             self.page.stage,
             (self.page.chips, self.page.list),
-            lambda handler: show_errors(self.workspace, handler),
+            lambda handler: show_errors(self.workspace, self.page.review.counted(handler)),
         )
         self.page.set_actions(self.actions_by_id)
         colours.show_in(self, self.actions_by_id)
@@ -135,6 +143,8 @@ class MainWindow(QMainWindow):
         self.start.logbook_asked.connect(guard(workspace, self.books.open_logbook))
         self.start.new_asked.connect(guard(workspace, self.books.new_logbook))
         self.start.recent_chosen.connect(guard(workspace, lambda path: self.books.open_logbook_at(Path(path))))
+        for changed in (self.page.review.changed, workspace.view_changed, workspace.clip_changed):
+            changed.connect(self._offer_finding)
         self.page.checking.taken_over.connect(self._clip_opened)
         setup = self.page.setup_pane
         setup.measures_asked.connect(guard(workspace, self.books.edit_court))
@@ -149,6 +159,8 @@ class MainWindow(QMainWindow):
             self.say("")
         self.step = step
         self.page.player.pause()
+        if step != "mark":
+            self.page.review.end()
         if step in FILM_STEPS:
             self.page.show_step(step)
             has_film = self.workspace.clip_entry is not None
@@ -162,16 +174,32 @@ class MainWindow(QMainWindow):
         self.header.show_step(step)
         for spec in self.specs:
             if spec.where == PICTURE or spec.menu == "Set up":
-                own_step = {"Set up": "setup", "Mark": "mark"}.get(spec.menu)
+                own_step = STEP_OF_MENU.get(spec.menu)
                 one_step = own_step is not None and spec.where == PICTURE
                 self.actions_by_id[spec.id].setEnabled(step == own_step if one_step else step in FILM_STEPS)
+        self._offer_finding()
+
+    def _offer_finding(self) -> None:
+        """Offer a search where the view can follow a ball, and answers while there is a proposal to answer."""
+        page, actions = self.page, self.actions_by_id
+        actions["find_serves"].setEnabled(self.step in FILM_STEPS and not page.finder.why_not)
+        actions["stop_finding"].setEnabled(page.finder.busy)
+        for action_id in FOR_SHOWN_PROPOSAL:
+            actions[action_id].setEnabled(self.step == "mark" and page.review.shown is not None)
+
+    def find_serves(self) -> None:
+        """Find and review serves, in the Mark step."""
+        if self.step != "mark":
+            self.go_to_step("mark")
+        self._film.find_serves()
 
     def focus_picture(self) -> None:
-        """Bring the keys back to the picture; there already, hide the serve list, or else leave the chosen serve."""
+        """Bring the keys back to the picture; there already, hide the serve list, or else leave review and serve."""
         if self.step in FILM_STEPS:
             if self.page.picture.hasFocus() and self.page.list.isVisible():
                 self.page.toggle_list()
             elif self.page.picture.hasFocus():
+                self.page.review.end()
                 self.workspace.leave_chosen()
                 self.page.magnifier.leave()
             self.page.focus_picture()

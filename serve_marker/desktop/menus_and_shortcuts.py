@@ -39,7 +39,10 @@ GOES_ON_WHILE_HELD = (
     *("faster", "slower", "zoom_in", "zoom_out"),
 )
 """The keys that go on while they are held; any other held down, or still held as a dialog closes, acts once."""
-MENUS = ("File", "Edit", "Practice", "Set up", "Mark", "Play", "View", "Help")
+MENUS = ("File", "Edit", "Practice", "Set up", "Mark", "Find", "Play", "View", "Help")
+STEP_OF_MENU = {"Set up": "setup", "Mark": "mark", "Find": "mark"}
+"""The step in which the keys of a menu work that carry no Ctrl."""
+FOR_SHOWN_PROPOSAL = ("accept_proposal", "reject_proposal", "later_proposal", "missed_serve")
 
 HEADINGS = {
     "new_logbook": "Logbook",
@@ -89,6 +92,7 @@ class StepWindow(Protocol):
 
     def close(self) -> bool: ...
     def go_to_step(self, step: str) -> None: ...
+    def find_serves(self) -> None: ...
     def show_list(self) -> None: ...
     def focus_picture(self) -> None: ...
     def show_guide(self) -> None: ...
@@ -206,6 +210,12 @@ def window_actions(
             for rating in range(5)
         ),
         ActionSpec("next_rally", "Rally won or lost", "L", "Mark", rally.next_rally),
+        ActionSpec("find_serves", "Find serves", "Ctrl+F", "Find", window.find_serves, EVERYWHERE),
+        ActionSpec("stop_finding", "Cancel finding", "Ctrl+Shift+F", "Find", page.finder.stop, EVERYWHERE),
+        ActionSpec("accept_proposal", "Keep the found serve", "K", "Find", page.review.accept),
+        ActionSpec("reject_proposal", "Not a serve", "X", "Find", page.review.reject),
+        ActionSpec("later_proposal", "Leave it for later", "D", "Find", page.review.leave_for_later),
+        ActionSpec("missed_serve", "One was missed here", "I", "Find", page.review.mark_missed),
         ActionSpec("play", "Play or pause", "Space", "Play", page.player.play_or_pause),
         ActionSpec("play_back", "Play back or pause", "Shift+Space", "Play", page.player.play_backward),
         ActionSpec("faster", "Faster", "Up", "Play", partial(page.player.change_speed, 1)),

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.limited_connection import LimitedConnection
-from serve_marker.logbook.schema import APPLICATION_ID, MIGRATIONS, version_of
+from serve_marker.logbook.migration import version_of
+from serve_marker.logbook.schema import APPLICATION_ID, MIGRATIONS
 from serve_marker.logbook.schema_check import refuse_other_schema
 from serve_marker.printable import printable
 

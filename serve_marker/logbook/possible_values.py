@@ -9,7 +9,8 @@ import sqlite3
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from serve_marker.logbook.tables import BALL_COLUMNS, MARK_COLUMNS, TABLE_OF
+from serve_marker.logbook.rows import MARK_COLUMNS
+from serve_marker.logbook.tables import BALL_COLUMNS, TABLE_OF
 
 LARGEST = {"_s": 1e7, "_px": 1e7, "_m": 1e9, "_m2": 1e15, "_fps": 1e6, "_bytes": 1e15}
 """By the unit at the end of a column's name; a place near the horizon may truly lie far away."""

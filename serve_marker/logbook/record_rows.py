@@ -11,7 +11,8 @@ from serve_marker.errors import UserError
 from serve_marker.logbook import tables
 from serve_marker.logbook.checksums import CHECKSUM, with_checksum
 from serve_marker.logbook.records import Record, Serve
-from serve_marker.logbook.tables import Row, ball_cells, parts_of, table_of
+from serve_marker.logbook.rows import Row
+from serve_marker.logbook.tables import ball_cells, parts_of, table_of
 
 _RAW_CELLS = [place for place, column in enumerate(tables.SERVES.columns) if column not in tables.DERIVED_COLUMNS]
 

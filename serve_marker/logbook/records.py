@@ -27,6 +27,8 @@ TARGET_WORDS = {
 }
 TARGET_KINDS = tuple(TARGET_WORDS)
 HANDS = ("right", "left")
+ANSWERS = ("", "accepted", "corrected", "rejected")
+"""What a coach has said of a proposal."""
 
 
 def new_id() -> str:
@@ -286,6 +288,35 @@ class Serve:
         return mark.time_s if mark else None
 
 
+@dataclass(frozen=True)
+class StoredProposal:
+    """A serve found on film, with the ball on its way, from 0 to 1 how sure it is and what speaks against it.
+
+    ``serve`` is what would be entered, without server and aim; the serve entered has its id. ``answer`` is one of
+    ANSWERS.
+    """
+
+    serve: Serve
+    flight: tuple[Mark, ...] = ()
+    confidence: float = 0.0
+    why: str = ""
+    answer: str = ""
+
+    @property
+    def id(self) -> str:
+        """That of its serve."""
+        return self.serve.id
+
+
+@dataclass(frozen=True, kw_only=True)
+class ServeSearch:
+    """That serves were looked for on the clip of this id: from which end, "" for both, and whether to its end."""
+
+    id: str
+    served_from: str = ""
+    finished: bool = False
+
+
 @dataclass(frozen=True, kw_only=True)
 class Tally:
     """Serves of a day that were counted beside the court and are on no film.
@@ -362,4 +393,6 @@ Record = (
     | Tally
     | PracticePlan
     | Trial
+    | StoredProposal
+    | ServeSearch
 )

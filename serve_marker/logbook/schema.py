@@ -4,19 +4,14 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Sequence
-from pathlib import Path
+from collections.abc import Callable
 
-from serve_marker.logbook.backup import back_up
 from serve_marker.logbook.checksums import (
     add_checksum_columns,
-    has_checksums,
-    keep_wrong_rows,
-    renew_checksums,
 )
 from serve_marker.logbook.first_tables import FIRST_TABLES
 from serve_marker.logbook.outcomes import RALLIES
-from serve_marker.logbook.records import new_id
+from serve_marker.logbook.records import ANSWERS, new_id
 from serve_marker.plain_json import read_json
 
 APPLICATION_ID = 0x53724D6B
@@ -316,6 +311,33 @@ def checksums_of_rows(connection: sqlite3.Connection) -> None:
     add_checksum_columns(connection)
 
 
+_PROPOSALS = (
+    f"""CREATE TABLE proposal (
+        id TEXT PRIMARY KEY NOT NULL,
+        clip_id TEXT NOT NULL REFERENCES clip (id) ON DELETE CASCADE DEFERRABLE INITIALLY DEFERRED,
+        served_to TEXT NOT NULL CHECK (served_to IN ('a', 'b')),
+        outcome TEXT NOT NULL,
+        landing_height_m REAL,
+        confidence REAL NOT NULL CHECK (confidence BETWEEN 0 AND 1),
+        why TEXT NOT NULL,
+        answer TEXT NOT NULL CHECK (answer IN ({", ".join(f"'{answer}'" for answer in ANSWERS)})),
+        marks TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX proposal_clip ON proposal (clip_id)",
+    """CREATE TABLE serve_search (
+        id TEXT PRIMARY KEY NOT NULL REFERENCES clip (id) ON DELETE CASCADE DEFERRABLE INITIALLY DEFERRED,
+        served_from TEXT NOT NULL CHECK (served_from IN ('', 'a', 'b')),
+        finished INTEGER NOT NULL CHECK (finished IN (0, 1))
+    ) STRICT""",
+)
+
+
+def proposals_of_clips(connection: sqlite3.Connection) -> None:
+    """Version 19: serves found on film, what the coach said of each, and on which clips they were looked for."""
+    for statement in _PROPOSALS:
+        connection.execute(statement)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -335,51 +357,5 @@ MIGRATIONS: tuple[Migration, ...] = (
     tallies_and_plans,
     trials_and_rallies,
     checksums_of_rows,
+    proposals_of_clips,
 )
-
-
-def version_of(connection: sqlite3.Connection) -> int:
-    """The version a file stands at: the number of migrations it has been through, 0 for a new one.
-
-    Examples
-    --------
-    >>> from contextlib import closing
-    >>> with closing(sqlite3.connect(":memory:")) as connection:
-    ...     version_of(connection)
-    0
-    """
-    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
-    return version
-
-
-def migrate(connection: sqlite3.Connection, path: Path, migrations: Sequence[Migration] = MIGRATIONS) -> Path | None:
-    """Bring a logbook up to the newest version, each step in a transaction of its own.
-
-    Returns the copy made beside an existing logbook before the first step, or None where nothing had to be kept.
-    """
-    start = version_of(connection)
-    if start >= len(migrations):
-        return None
-    copy = back_up(connection, path, start) if start else None
-    for number, migration in enumerate(migrations, start=1):
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            if version_of(connection) < number:
-                take_step(connection, number, migration)
-            connection.execute("COMMIT")
-        except BaseException:
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-            raise
-    return copy
-
-
-def take_step(connection: sqlite3.Connection, number: int, migration: Migration) -> None:
-    """Take the step that makes a logbook of version ``number``, and keep the checksums true to it."""
-    if has_checksums(connection):
-        keep_wrong_rows(connection)
-    migration(connection)
-    if has_checksums(connection):
-        add_checksum_columns(connection)
-        renew_checksums(connection)
-    connection.execute(f"PRAGMA user_version = {number}")

@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from serve_marker.errors import UserError
-from serve_marker.logbook.schema import MIGRATIONS, Migration, take_step, version_of
+from serve_marker.logbook.migration import take_step, version_of
+from serve_marker.logbook.schema import MIGRATIONS, Migration
 from serve_marker.printable import quoted_name
 
 _TOKEN = re.compile(r"""'(?:[^']|'')*'|"[^"]*"|\w+|[^\s\w]""", re.ASCII)

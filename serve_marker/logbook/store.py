@@ -13,7 +13,6 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self
 
 from serve_marker.errors import UserError
@@ -21,6 +20,7 @@ from serve_marker.logbook import tables
 from serve_marker.logbook.failure_sentences import translate_opening_errors, translate_sqlite_errors
 from serve_marker.logbook.file_faults import file_faults, impossible_value_sentences
 from serve_marker.logbook.file_name_order import by_name
+from serve_marker.logbook.migration import migrate
 from serve_marker.logbook.opening import connect, make_empty_file, require_file, require_logbook
 from serve_marker.logbook.record_rows import put_record, put_rows, remove_record, require_unchanged
 from serve_marker.logbook.records import (
@@ -33,15 +33,17 @@ from serve_marker.logbook.records import (
     Record,
     Season,
     Serve,
+    ServeSearch,
     StoredFormation,
+    StoredProposal,
     StoredView,
     Tally,
     Trial,
 )
-from serve_marker.logbook.schema import migrate
+from serve_marker.logbook.rows import Row, Table, real_cell, text_cell
 from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
 from serve_marker.logbook.still_needed import loose_end
-from serve_marker.logbook.tables import Row, Table, real_cell, text_cell, with_balls
+from serve_marker.logbook.tables import with_balls
 from serve_marker.plain_json import told_as
 
 ROWS_AT_ONCE = 500
@@ -123,9 +125,7 @@ class Logbook:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_raised: object) -> None:
         self.close()
 
     def players(self) -> list[Player]:
@@ -154,10 +154,7 @@ class Logbook:
             ):
                 orders[practice_id, served_from].append(player_id)
         return [
-            replace(practice, order_a=tuple(orders[practice.id, "a"]), order_b=tuple(orders[practice.id, "b"]))
-            if (practice.id, "a") in orders or (practice.id, "b") in orders
-            else practice
-            for practice in practices
+            replace(one, order_a=tuple(orders[one.id, "a"]), order_b=tuple(orders[one.id, "b"])) for one in practices
         ]
 
     def next_serves(self, practice_id: str) -> list[NextServes]:
@@ -212,6 +209,15 @@ class Logbook:
     def trials(self) -> list[Trial]:
         """All trials, by the day they were drawn."""
         return self._records(tables.TRIALS)
+
+    def proposals(self, clip_id: str) -> list[StoredProposal]:
+        """All serves found on a clip, answered or not, in the order they were hit."""
+        found = self._records(tables.PROPOSALS, "WHERE clip_id = ?", (clip_id,))
+        return sorted(found, key=lambda one: one.serve.contact.time_s)
+
+    def serve_search(self, clip_id: str) -> ServeSearch | None:
+        """That serves were looked for on a clip, None where they never were."""
+        return next(iter(self._records(tables.SEARCHES, "WHERE id = ?", (clip_id,))), None)
 
     def serves(
         self, practice_id: str | None = None, clip_id: str | None = None, serve_id: str | None = None

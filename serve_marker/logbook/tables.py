@@ -6,14 +6,11 @@ Columns carry the units that the records' fields carry.
 from __future__ import annotations
 
 import json
-import math
-import operator
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import islice
 from typing import Any, cast
 
-from serve_marker.errors import UserError
 from serve_marker.logbook.records import (
     ClipEntry,
     FloorPoint,
@@ -27,129 +24,18 @@ from serve_marker.logbook.records import (
     Record,
     Season,
     Serve,
+    ServeSearch,
     StoredFormation,
+    StoredProposal,
     StoredView,
     Tally,
     Trial,
 )
+from serve_marker.logbook.rows import MARK_COLUMNS, Row, Table, mark_cells, mark_from, plain_table, real_cell
 from serve_marker.plain_json import read_json, require_kinds, texts_of
 
-Cell = str | float | int | None
-Row = tuple[Cell, ...]
-
-
-def text_cell(value: object, column: str) -> str | None:
-    """A text as the file can keep it: whole, so what cannot be kept whole is refused.
-
-    Examples
-    --------
-    >>> text_cell("O'Hara, 🏐", "name")
-    "O'Hara, 🏐"
-    """
-    if value is None:
-        return None
-    if not isinstance(value, str):
-        raise ValueError(f"{column} must be a text, got {type(value).__name__}")
-    if "\0" in value:
-        raise UserError(f"The {_words(column)} holds a NUL character, which no logbook can keep; type it again.")
-    try:
-        value.encode()
-    except UnicodeEncodeError:
-        raise UserError(
-            f"The {_words(column)} holds half a character, which no logbook can keep. Type or name it again."
-        ) from None
-    return value
-
-
-def real_cell(value: object, column: str) -> float | None:
-    """A finite number, or None; a file keeps no negative zero."""
-    if value is None:
-        return None
-    number = float(cast(float, value)) + 0.0
-    if not math.isfinite(number):
-        raise ValueError(f"{column} must be a finite number or None, got {number}")
-    return number
-
-
-def integer_cell(value: object, column: str) -> int | None:
-    """A whole number of at most 64 bits, or None."""
-    if value is None:
-        return None
-    number = int(operator.index(cast(int, value)))
-    if not -(2**63) <= number < 2**63:
-        raise ValueError(f"{column} must fit into 64 bits, got {number}")
-    return number
-
-
-_CELL_OF_TYPE: dict[str, Callable[[object, str], Cell]] = {
-    "text": text_cell,
-    "real": real_cell,
-    "integer": integer_cell,
-}
-
-
-def _words(column: str) -> str:
-    return column.replace("_", " ")
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table, its columns with their types, and how a record becomes a row of it."""
-
-    name: str
-    columns: dict[str, str]
-    values: Callable[[Any], Iterable[object]]
-    record: Callable[[Sequence[Any]], Any]
-    order: str
-
-    def row(self, record: Record) -> Row:
-        """The record's cells in the order of ``columns``."""
-        pairs = zip(self.columns.items(), self.values(record), strict=True)
-        return tuple(_CELL_OF_TYPE[kind](value, column) for (column, kind), value in pairs)
-
-    @property
-    def select(self) -> str:
-        """The statement that reads all columns, without an ORDER BY."""
-        return f"SELECT {', '.join(f'{self.name}.{column}' for column in self.columns)} FROM {self.name}"
-
-
-def _plain(record_type: type[Any], name: str, columns: dict[str, str], order: str) -> Table:
-    fields = operator.attrgetter(*columns)
-    return Table(name, columns, fields, lambda cells: record_type(**dict(zip(columns, cells, strict=True))), order)
-
-
-MARK_COLUMNS = {
-    **dict.fromkeys(("time_s", "x_px", "y_px", "gap_before_s", "gap_after_s"), "real"),
-    "on_ball": "integer",
-}
 BALL_COLUMNS = ("position", *MARK_COLUMNS, "by_film", "of_contact")
 _POINT_COLUMNS = {"x_m": "real", "y_m": "real", "cov_xx_m2": "real", "cov_xy_m2": "real", "cov_yy_m2": "real"}
-
-
-def mark_cells(mark: Mark | None) -> Row:
-    """The cells of a mark, in the order of ``MARK_COLUMNS``.
-
-    Examples
-    --------
-    >>> mark_cells(Mark(1.5, (10.0, 20.0), 0.02, 0.03))
-    (1.5, 10.0, 20.0, 0.02, 0.03, 0)
-    """
-    if mark is None:
-        return (None,) * len(MARK_COLUMNS)
-    x_px, y_px = mark.pixel if mark.pixel is not None else (None, None)
-    values = (mark.time_s, x_px, y_px, mark.gap_before_s, mark.gap_after_s, mark.on_ball)
-    if mark.time_s is None:
-        raise ValueError("a mark needs its time_s")
-    cells = zip(values, MARK_COLUMNS.items(), strict=True)
-    return tuple(_CELL_OF_TYPE[kind](value, column) for value, (column, kind) in cells)
-
-
-def mark_from(cells: Sequence[Any]) -> Mark | None:
-    """The mark of six cells, None where there is none."""
-    time_s, x_px, y_px, gap_before_s, gap_after_s, on_ball = cells
-    if time_s is None:
-        return None
-    return Mark(time_s, None if x_px is None else (x_px, y_px), gap_before_s, gap_after_s, bool(on_ball))
 
 
 def ball_cells(serve: Serve) -> list[Row]:
@@ -229,7 +115,7 @@ def _serve_from(cells: Sequence[Any]) -> Serve:
     )
 
 
-PLAYERS = _plain(
+PLAYERS = plain_table(
     Player,
     "player",
     {
@@ -259,14 +145,14 @@ SEASONS = Table(
     lambda cells: Season(id=cells[0], name=cells[1], begins=cells[2], shirts=_shirts(read_json(cells[3]))),
     "begins, rowid",
 )
-GYMS = _plain(Gym, "gym", dict.fromkeys(("id", "name", "court"), "text"), "name, rowid")
-VIEWS = _plain(
+GYMS = plain_table(Gym, "gym", dict.fromkeys(("id", "name", "court"), "text"), "name, rowid")
+VIEWS = plain_table(
     StoredView,
     "stored_view",
     dict.fromkeys(("id", "gym_id", "name", "made_on", "document"), "text"),
     "made_on, name, rowid",
 )
-PRACTICES = _plain(
+PRACTICES = plain_table(
     Practice,
     "practice",
     dict.fromkeys(("id", "date", "name", "gym_id", "purpose", "target_kind", "formation_id", "wind_end"), "text"),
@@ -285,7 +171,7 @@ NEXT_SERVES = Table(
     ),
     "rowid",
 )
-CLIPS = _plain(
+CLIPS = plain_table(
     ClipEntry,
     "clip",
     {
@@ -299,7 +185,7 @@ CLIPS = _plain(
     },
     "(SELECT date FROM practice WHERE practice.id = clip.practice_id), practice_id, clip.rowid",
 )
-FORMATIONS = _plain(StoredFormation, "formation", dict.fromkeys(("id", "name", "document"), "text"), "rowid")
+FORMATIONS = plain_table(StoredFormation, "formation", dict.fromkeys(("id", "name", "document"), "text"), "rowid")
 SERVES = Table(
     "serve",
     _SERVE_COLUMNS,
@@ -309,7 +195,7 @@ SERVES = Table(
     "coalesce(serve.landing_time_s, serve.contact_time_s, 0.0), serve.rowid",
 )
 
-TALLIES = _plain(
+TALLIES = plain_table(
     Tally,
     "tally",
     dict.fromkeys(("id", "date", "player_id", "aim", "serve_type"), "text")
@@ -347,6 +233,50 @@ TRIALS = Table(
     "drawn_on, rowid",
 )
 
+SEARCHES = Table(
+    "serve_search",
+    {"id": "text", "served_from": "text", "finished": "integer"},
+    lambda search: (search.id, search.served_from, search.finished),
+    lambda cells: ServeSearch(id=cells[0], served_from=cells[1], finished=bool(cells[2])),
+    "rowid",
+)
+_PROPOSED_FIELDS = dict.fromkeys(("id", "clip_id", "served_to", "outcome"), "text") | {"landing_height_m": "real"}
+"""What a proposal keeps of its serve in a column of the same name; all its marks are one text."""
+_PROPOSED_MARKS = ("film_marks", "contact_film_marks")
+
+
+def _proposal_values(proposal: StoredProposal) -> Iterable[object]:
+    serve = proposal.serve
+    marks = {
+        **{end: mark_cells(getattr(serve, end)) for end in ("contact", "landing")},
+        **{several: [mark_cells(mark) for mark in getattr(serve, several)] for several in _PROPOSED_MARKS},
+        "flight": [mark_cells(mark) for mark in proposal.flight],
+    }
+    yield from (getattr(serve, field) for field in _PROPOSED_FIELDS)
+    yield from (proposal.confidence, proposal.why, proposal.answer, json.dumps(marks))
+
+
+def _proposal_from(cells: Sequence[Any]) -> StoredProposal:
+    *of_serve, confidence, why, answer, text = cells
+    marks = read_json(text)
+    found: dict[str, Any] = dict(zip(_PROPOSED_FIELDS, of_serve, strict=True))
+    found |= {end: mark_from(marks[end]) for end in ("contact", "landing")}
+    found |= {name: _marks_from(marks[name]) for name in _PROPOSED_MARKS}
+    return StoredProposal(Serve(**found), _marks_from(marks["flight"]), confidence, why, answer)
+
+
+def _marks_from(rows: Sequence[Sequence[Any]]) -> tuple[Mark, ...]:
+    return tuple(mark for row in rows if (mark := mark_from(row)) is not None)
+
+
+PROPOSALS = Table(
+    "proposal",
+    _PROPOSED_FIELDS | {"confidence": "real", "why": "text", "answer": "text", "marks": "text"},
+    _proposal_values,
+    _proposal_from,
+    "rowid",
+)
+
 TABLE_OF: dict[type[Any], Table] = {
     Player: PLAYERS,
     Season: SEASONS,
@@ -360,6 +290,8 @@ TABLE_OF: dict[type[Any], Table] = {
     Tally: TALLIES,
     PracticePlan: PLANS,
     Trial: TRIALS,
+    ServeSearch: SEARCHES,
+    StoredProposal: PROPOSALS,
 }
 
 

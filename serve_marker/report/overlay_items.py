@@ -41,6 +41,7 @@ SHAPE_WORDS = {
 }
 SHAPES = tuple(SHAPE_WORDS)
 PASSER_RADIUS_M = 0.3
+PROPOSAL_RING_M = 0.6
 PASSERS_WORDS = "rings: passers; strips: their seams"
 REACH_WORDS = "wide line: landings reached in time"
 ERROR_WORDS = "dashed ring: landed inside, 19 of 20 times"
@@ -217,6 +218,16 @@ def landing_overlay(view: View, serve: Serve, judgement: Judgement, caption: str
     if caption:
         items.append(Label(caption, spot_px[0]))
     return tuple(items)
+
+
+def proposal_overlay(view: View, flight_px: Sequence[Pixel], serve: Serve, judgement: Judgement) -> DisplayList:
+    """Return a serve found on film that nobody has entered: its flight, its landing ringed, and the landing's error."""
+    items: list[Item] = [Polyline(tuple(flight_px), "flight")] if len(flight_px) > 1 else []
+    if serve.landing_point is not None:
+        at_m = np.array([(serve.landing_point.x_m, serve.landing_point.y_m)])
+        ring_px = floor_outline(view, at_m + PROPOSAL_RING_M * UNIT_CIRCLE)
+        items += [Polyline(ring_px, "flight", closed=True)] if ring_px else []
+    return (*items, *landing_overlay(view, serve, judgement))
 
 
 def _ways_on_film(view: View, serve: Serve, landing: FloorPoint) -> DisplayList:

@@ -43,7 +43,8 @@ UNSEEN_CONTACT_SD_S, MOST_SEEN_SHARE = 0.03, 0.9
 class ServeEnds:
     """When a serve was hit and ended, where it ended (2,) [m], its covariance (2, 2) [m2] and the flight between.
 
-    ``toss_seen`` and ``rebound_seen`` tell whether the film shows the ball come and leave there.
+    ``toss_seen`` and ``rebound_seen`` tell whether the film shows the ball come and leave there. ``marked`` is the
+    serve as a coach would have clicked it, with the ball as the film shows it around the clicks.
     """
 
     contact_s: float
@@ -53,6 +54,7 @@ class ServeEnds:
     toss_seen: bool
     rebound_seen: bool
     fit: ServeFit
+    marked: Serve
 
 
 def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: FrameReader) -> ServeEnds:
@@ -64,9 +66,13 @@ def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: Fram
     if landed is None and fit.outcome == "floor":
         landed = _landing_seen(_as_marked(fit, fit.end_s, view, reader), view, reader)
     if landed is not None:
-        fit = replace(fit, outcome="floor")
-        end_s, xy_m, cov_m2 = landed
-    contact_s, contact_sd_s = _contact_seen(serve, fit, xy_m, view, reader) or (fit.contact_s, UNSEEN_CONTACT_SD_S)
+        fit, serve = replace(fit, outcome="floor"), landed
+        end_s, xy_m, cov_m2 = _touch_of(landed)
+    contact_s, contact_sd_s, contact_marks = _contact_seen(serve, fit, xy_m, view, reader) or (
+        fit.contact_s,
+        UNSEEN_CONTACT_SD_S,
+        (),
+    )
     toss_seen = contact_sd_s < UNSEEN_CONTACT_SD_S
     height_m = view.court.ball.radius_m if fit.outcome == "floor" else float(fit.moved(end_s, view)[0][2])
     height_sd_m = 0.01 if fit.outcome == "floor" else float(np.sqrt(fit.place_cov_m2(end_s, view)[2, 2]))
@@ -78,7 +84,8 @@ def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: Fram
         np.array([*np.sqrt(np.diagonal(cov_m2)), max(height_sd_m, 0.01)]),
     )
     held = serve_through(found.flight, times_s, view, fit.outcome, fit, ends)
-    return ServeEnds(contact_s, end_s, xy_m, cov_m2, toss_seen, landed is not None, held or fit)
+    marked = replace(serve, outcome=fit.outcome or "floor", contact_film_marks=contact_marks)
+    return ServeEnds(contact_s, end_s, xy_m, cov_m2, toss_seen, landed is not None, held or fit, marked)
 
 
 def _as_marked(fit: ServeFit, end_s: float, view: View, reader: FrameReader) -> Serve:
@@ -98,8 +105,8 @@ def _marked(time_s: float, place_m: Floats, view: View, reader: FrameReader) -> 
     return Mark(reader.clip.time_s(frame), (x_px, y_px), *reader.clip.gaps_s(frame))
 
 
-def _landing_seen(serve: Serve, view: View, reader: FrameReader) -> tuple[float, Floats, Floats] | None:
-    """When (s) and where (2,) [m] the ball came down, and the covariance; None where the film shows no rebound."""
+def _landing_seen(serve: Serve, view: View, reader: FrameReader) -> Serve | None:
+    """The serve with its landing where the ball came down, placed; None where the film shows no rebound."""
     balls = None
     with suppress(UserError, np.linalg.LinAlgError):
         balls = landing_balls(serve, view, reader, within_s=LANDING_WITHIN_S)
@@ -107,17 +114,22 @@ def _landing_seen(serve: Serve, view: View, reader: FrameReader) -> tuple[float,
         return None
     mark = _touched(balls, serve.landing, view.raised(view.court.ball.radius_m), reader)
     placed = place(replace(serve, landing=mark, film_marks=balls.marks(reader.clip)), view)
-    point = placed.landing_point
-    if placed.touch_after_s is None or point is None:
-        return None
+    return placed if placed.touch_after_s is not None and placed.landing_point is not None else None
+
+
+def _touch_of(landed: Serve) -> tuple[float, Floats, Floats]:
+    """When (s) and where (2,) [m] a serve came down by its marks, and the covariance (2, 2) [m2]."""
+    point, mark = landed.landing_point, landed.landing
+    assert point is not None
+    assert mark is not None
     cov_m2 = np.array([[point.cov_xx_m2, point.cov_xy_m2], [point.cov_xy_m2, point.cov_yy_m2]])
-    return mark.time_s + placed.touch_after_s, np.array([point.x_m, point.y_m]), cov_m2
+    return mark.time_s + (landed.touch_after_s or 0.0), np.array([point.x_m, point.y_m]), cov_m2
 
 
 def _contact_seen(
     serve: Serve, fit: ServeFit, end_xy_m: Floats, view: View, reader: FrameReader
-) -> tuple[float, float] | None:
-    """When the serve was hit [s] and the deviation, None where the film does not show toss and hit."""
+) -> tuple[float, float, tuple[Mark, ...]] | None:
+    """When the serve was hit [s], the deviation, and the ball around it; None where the film shows no toss and hit."""
     landing_point = FloorPoint(float(end_xy_m[0]), float(end_xy_m[1]), 0.0, 0.0, 0.0)
     ball = replace(_marked(fit.contact_s, fit.moved(fit.contact_s, view)[0], view, reader), on_ball=True)
     balls = None
@@ -127,7 +139,8 @@ def _contact_seen(
     if balls is None:
         return None
     sd_s = np.hypot(HIT_FIT_SD * balls.touch.moment_sd_s, HIT_SD_FRAMES / reader.clip.shown_fps)
-    return ball.time_s + balls.touch.moment_s, float(min(sd_s, MOST_SEEN_SHARE * UNSEEN_CONTACT_SD_S))
+    sd_s = float(min(sd_s, MOST_SEEN_SHARE * UNSEEN_CONTACT_SD_S))
+    return ball.time_s + balls.touch.moment_s, sd_s, balls.marks(reader.clip)
 
 
 def _touched(balls: Balls, mark: Mark, raised: View, reader: FrameReader) -> Mark:

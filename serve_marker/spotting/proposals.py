@@ -10,12 +10,15 @@ import numpy as np
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
-from serve_marker.logbook.records import Half
+from serve_marker.logbook.records import Half, Serve
+from serve_marker.marking.landing import in_true_time
 from serve_marker.spotting.confidence import LEAST, THE_OTHER_WAY, Doubt, confidence_of, end_doubts, flight_doubts
 from serve_marker.spotting.ends import looked_at_again
 from serve_marker.spotting.serve_fit import Outcome
 from serve_marker.spotting.serves import SHARED_TIME, FoundServe, height_at_net_m, shared_time
 from serve_marker.video.frames import FrameReader
+
+FLIGHT_PLACES = 25
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,7 +28,9 @@ class Proposal:
     ``xy_m`` (2,) and ``cov_m2`` (2, 2), court frame: where it landed; for a received ball the floor below where it was
     played, for one in the net below where it met it. ``pace_mps`` is the average horizontal speed from contact to end,
     ``net_clearance_m`` the ball's centre minus the net's top, NaN for one in the net. ``confidence`` is between 0 and
-    1, ``doubts`` what speaks against it.
+    1, ``doubts`` what speaks against it. ``flight_m`` (FLIGHT_PLACES, 3) is the ball at even times from contact to end,
+    ``view`` the one in which it is seen so, re-aligned where the camera had been moved, and ``marked`` the serve as a
+    coach would have clicked it.
     """
 
     contact_s: float
@@ -38,6 +43,9 @@ class Proposal:
     net_clearance_m: float
     confidence: float
     doubts: tuple[Doubt, ...]
+    flight_m: Floats
+    view: View
+    marked: Serve
 
     def doubted(self, doubt: Doubt) -> Proposal:
         """The same with one more doubt."""
@@ -46,7 +54,8 @@ class Proposal:
 
     def shown_slower(self, scale: float) -> Proposal:
         """The same on the clock of a clip whose time has to be multiplied by ``scale`` to be true."""
-        return replace(self, contact_s=self.contact_s / scale, landing_s=self.landing_s / scale)
+        marked = in_true_time(self.marked, 1 / scale)
+        return replace(self, contact_s=self.contact_s / scale, landing_s=self.landing_s / scale, marked=marked)
 
     def to_dict(self) -> dict[str, Any]:
         """The proposal as it stands in PROPOSALS.json."""
@@ -89,6 +98,9 @@ def proposed(found: FoundServe, times_s: Floats, view: View, reader: FrameReader
         float(clearance_m),
         confidence_of(doubts),
         doubts,
+        fit.places_m(np.linspace(ends.contact_s, ends.end_s, FLIGHT_PLACES), view),
+        view,
+        ends.marked,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -21,6 +21,8 @@ from serve_marker.video.clip import Clip
 from serve_marker.video.frames import FrameReader
 from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
 
+OnProposal = Callable[[Proposal], object]
+
 BLOCK_S, OVERLAP_S, BORDER_S = 30.0, 5.0, 2.0
 """Looks are worked on in blocks, so that memory does not grow with the clip. What ends near the border of one is told
 by the next, in which it lies whole: flights and what follows last 3 s and 0.4 s at most."""
@@ -36,6 +38,7 @@ def spot(
     reference: Grey | None = None,
     progress: Progress | None = None,
     cancelled: IsCancelled | None = None,
+    on_proposal: OnProposal = lambda one: None,
 ) -> list[Proposal]:
     """Return the serves proposed on a clip, in order of time; slow motion is worked on in true time.
 
@@ -43,6 +46,7 @@ def spot(
     ----------
     reference : the picture kept with the view, by which its place is known again.
     progress : is told how far the work is.
+    on_proposal : is told each proposal as it is found; some of them are doubted or left out at the end.
 
     Raises
     ------
@@ -63,16 +67,23 @@ def spot(
     segments = [segment for segment in checked.segments if segment.view is not None]
     if not segments:
         raise UserError(" ".join(checked.warnings))
-    found: list[Proposal] = []
+    proposals: list[Proposal] = []
+
     with FrameReader(true) as reader:
         for segment in segments:
-            found += spotted_in(true, segment, reader, reporter)
+            proposals += spotted_in(true, segment, reader, reporter, lambda one: on_proposal(one.shown_slower(scale)))
     reporter.reach(1, 1)
-    return [one.shown_slower(scale) for one in with_serving_end(found)]
+    return [one.shown_slower(scale) for one in with_serving_end(proposals)]
 
 
-def spotted_in(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter: ProgressReporter) -> list[Proposal]:
-    """Proposals of a part of a clip, its times true, in which the camera stood still."""
+def spotted_in(
+    clip: Clip,
+    segment: ClipSegment,
+    reader: FrameReader,
+    reporter: ProgressReporter,
+    on_proposal: OnProposal = lambda one: None,
+) -> list[Proposal]:
+    """Proposals of a part of a clip, its times true, in which the camera stood still; each is told as it comes."""
     view = segment.view
     assert view is not None
     from_s = segment.from_s + (KNOCK_S if segment.from_s > 0 else 0.0)
@@ -97,6 +108,7 @@ def spotted_in(clip: Clip, segment: ClipSegment, reader: FrameReader, reporter: 
             one = proposed(serve, times_s, view, reader)
             if one is not None:
                 found.append(one)
+                on_proposal(one)
     return found
 
 

@@ -102,3 +102,18 @@ def test_one_frame_is_a_clip_too(bar: Timeline):
     bar.set_clip([0.0])
     assert bar.frame_at(500.0) == 0
     assert not bar.grab().isNull()
+
+
+def test_found_serves_that_wait_stand_on_the_bar_as_small_rings(bar: Timeline):
+    def is_drawn(time_s: float) -> bool:
+        return bool(bar.grab().toImage() != bare.toImage()) and bool(
+            bar.grab().toImage().pixelColor(round(bar.x_of_time(time_s)) + 3, 10)
+            != bare.toImage().pixelColor(round(bar.x_of_time(time_s)) + 3, 10)
+        )
+
+    bare = bar.grab()
+    bar.set_proposed([30.0])
+    assert is_drawn(30.0)
+    assert not is_drawn(50.0)
+    bar.set_proposed([])
+    assert bar.grab().toImage() == bare.toImage()

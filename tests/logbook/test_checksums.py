@@ -11,9 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from serve_marker.logbook.checksums import CHECKSUM, checksum_of, wrong_rows
+from serve_marker.logbook.migration import migrate
 from serve_marker.logbook.opening import connect
 from serve_marker.logbook.records import NextServes, PlanBlock, PracticePlan, Season, StoredFormation, Tally, Trial
-from serve_marker.logbook.schema import MIGRATIONS, checksums_of_rows, migrate
+from serve_marker.logbook.schema import MIGRATIONS, checksums_of_rows
 from serve_marker.logbook.store import Logbook
 from serve_marker.logbook.tables import TABLE_OF
 
@@ -140,8 +141,8 @@ def test_later_steps_renew_checksums_and_call_no_wrong_row_right(logbook: Logboo
 
     def later(connection: sqlite3.Connection) -> None:
         connection.execute("ALTER TABLE player ADD COLUMN born TEXT NOT NULL DEFAULT '2012'")
-        connection.execute("CREATE TABLE proposal (id TEXT PRIMARY KEY NOT NULL, confidence REAL) STRICT")
-        connection.execute("INSERT INTO proposal VALUES ('p', 0.5)")
+        connection.execute("CREATE TABLE beside (id TEXT PRIMARY KEY NOT NULL, confidence REAL) STRICT")
+        connection.execute("INSERT INTO beside VALUES ('p', 0.5)")
 
     logbook._connection.execute("UPDATE player SET number = 5 WHERE id = 'ines'")
     logbook.close()
@@ -150,4 +151,4 @@ def test_later_steps_renew_checksums_and_call_no_wrong_row_right(logbook: Logboo
 
         assert [(row.table, row.key) for row in wrong_rows(connection)] == [("player", ("ines",))]
         connection.execute("UPDATE proposal SET confidence = 0.6")
-        assert {row.table for row in wrong_rows(connection)} == {"player", "proposal"}
+        assert {row.table for row in wrong_rows(connection)} == {"player", "beside"}

@@ -8,16 +8,15 @@ import pytest
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.backup import back_up
+from serve_marker.logbook.migration import migrate, version_of
 from serve_marker.logbook.opening import connect
 from serve_marker.logbook.records import Mark, Season, StoredFormation
 from serve_marker.logbook.schema import (
     APPLICATION_ID,
     MIGRATIONS,
     Migration,
-    migrate,
     passers_are_players,
     passers_of_formations,
-    version_of,
 )
 from serve_marker.logbook.store import Logbook
 

@@ -14,8 +14,9 @@ from typer.testing import CliRunner
 from serve_marker.cli import app
 from serve_marker.errors import UserError
 from serve_marker.logbook import limited_connection
+from serve_marker.logbook.migration import migrate
 from serve_marker.logbook.opening import connect
-from serve_marker.logbook.schema import MIGRATIONS, migrate
+from serve_marker.logbook.schema import MIGRATIONS
 from serve_marker.logbook.schema_check import parts_of_version, schema_parts
 from serve_marker.logbook.store import Logbook
 

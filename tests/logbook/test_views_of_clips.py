@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from serve_marker.errors import UserError
+from serve_marker.logbook.migration import migrate
 from serve_marker.logbook.opening import connect
 from serve_marker.logbook.records import StoredFormation, StoredView
-from serve_marker.logbook.schema import MIGRATIONS, migrate
+from serve_marker.logbook.schema import MIGRATIONS
 from serve_marker.logbook.store import Logbook
 
 STAND, MOVED = (

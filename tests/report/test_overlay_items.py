@@ -196,3 +196,23 @@ def test_a_still_tells_what_its_strips_and_lines_are(view):
         overlay.REACH_WORDS,
     ]
     assert len(with_reach) == len(plain) + 1
+
+
+def test_a_found_serve_is_drawn_with_its_flight_and_a_ring_of_one_size_on_the_floor(view):
+    serve = serve_at(1.5, 7.5)
+    flight_px = [(400.0, 300.0), (800.0, 200.0), (900.0, 500.0)]
+
+    flight, ring, *landed = overlay.proposal_overlay(view, flight_px, serve, judge(serve, COURT, SCHEME))
+
+    assert flight == overlay.Polyline(tuple(flight_px), "flight")
+    ring_m, _ = view.locate(np.array(ring.points_px))
+    away_m = np.hypot(*(ring_m - [serve.landing_point.x_m, serve.landing_point.y_m]).T)
+    assert away_m.max() == pytest.approx(overlay.PROPOSAL_RING_M, rel=0.02)
+    assert landed == list(overlay.landing_overlay(view, serve, judge(serve, COURT, SCHEME)))
+
+
+def test_a_found_serve_without_a_place_keeps_its_flight_alone(view):
+    serve = Serve(id="s", clip_id="c", served_to="b", outcome="net")
+    flight_px = ((400.0, 300.0), (800.0, 200.0))
+    drawn = overlay.proposal_overlay(view, flight_px, serve, judge(serve, COURT, SCHEME))
+    assert drawn == (overlay.Polyline(flight_px, "flight"),)

@@ -6,7 +6,8 @@ from typing import cast
 import numpy as np
 import pytest
 
-from serve_marker.logbook.records import Half
+from serve_marker.camera.view.view import View
+from serve_marker.logbook.records import Half, Serve
 from serve_marker.spotting.confidence import LEAST, OTHER_WAY, Doubt, confidence_of, flight_doubts
 from serve_marker.spotting.proposals import Proposal, with_serving_end
 from serve_marker.spotting.serves import FoundServe
@@ -53,7 +54,10 @@ def test_each_doubt_has_its_reason(changed: dict[str, float], why: str) -> None:
 def proposal(contact_s: float, served_to: Half, *shares: float) -> Proposal:
     told = tuple(Doubt("some doubt", share) for share in shares)
     ends = (np.array([0.0, -7.0]), np.eye(2) * 0.01)
-    return Proposal(contact_s, contact_s + 1.2, *ends, served_to, "floor", 13.0, 0.5, confidence_of(told), told)
+    unseen = (np.zeros((0, 3)), cast(View, None), Serve(id="", clip_id=""))
+    return Proposal(
+        *(contact_s, contact_s + 1.2, *ends, served_to, "floor", 13.0, 0.5), confidence_of(told), told, *unseen
+    )
 
 
 def test_what_flies_the_other_way_from_most_is_doubted_or_left_out() -> None:

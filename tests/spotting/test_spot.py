@@ -15,6 +15,7 @@ from serve_marker.camera.view.viewfile import save_view
 from serve_marker.cli import app
 from serve_marker.errors import UserError
 from serve_marker.spotting.candidates import Look
+from serve_marker.spotting.proposals import Proposal
 from serve_marker.spotting.spot import blocks_of, spot
 from serve_marker.video.clip import open_clip
 from serve_marker.video.progress import Cancelled
@@ -84,6 +85,25 @@ def test_every_serve_lies_whole_in_the_block_that_tells_it() -> None:
 def test_work_that_is_cancelled_stops(film: Path) -> None:
     with pytest.raises(Cancelled):
         spot(open_clip(film), gallery_view(), cancelled=lambda: True)
+
+
+def test_a_serve_is_told_as_it_is_found_with_its_flight_and_the_marks_a_click_would_leave(film: Path) -> None:
+    told: list[Proposal] = []
+
+    with pytest.raises(Cancelled):
+        spot(open_clip(film), gallery_view(), cancelled=lambda: bool(told), on_proposal=told.append)
+
+    (one,) = told
+    true = min(gallery_truth()["serves"], key=lambda serve: abs(serve["landing_time_s"] or np.inf) - one.landing_s)
+    contact, landing = one.marked.contact, one.marked.landing
+    assert contact is not None
+    assert landing is not None
+    assert contact.time_s == pytest.approx(one.contact_s, abs=0.5 / 30 + 0.1)
+    assert landing.time_s == pytest.approx(true["landing_time_s"], abs=0.1)
+    assert one.flight_m[-1, :2] == pytest.approx(one.xy_m, abs=0.3)
+    assert one.flight_m[:, 2].max() > 2.24  # over the net
+    seen_px = one.view.project(one.flight_m)
+    assert seen_px[-1] == pytest.approx(landing.pixel, abs=30.0)
 
 
 def test_a_view_without_the_cameras_place_is_refused_in_a_sentence(film: Path) -> None:

@@ -14,7 +14,7 @@ COLUMNS: tuple[tuple[str, ...], ...] = (
     ("Mark",),
     ("Play", "File", "Edit", "Help"),
     ("Set up", "by hand"),
-    ("Practice", "View"),
+    ("Practice", "View", "Find"),
 )
 
 BY_HAND: tuple[tuple[str, str], ...] = (

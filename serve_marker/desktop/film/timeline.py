@@ -16,7 +16,7 @@ from serve_marker.desktop.widgets.theme import Palette, current
 
 HEIGHT = 34
 EDGE = 12.0
-TICK_RADIUS = 5.0
+TICK_RADIUS, PROPOSED_RADIUS = 5.0, 3.0
 TICK_REACH = 7.0
 DAMAGED_HERE = "damaged here"
 LONGEST_READOUT, LONGEST_REMARK = "00:00.000  frame 000000", "searching for damage, 99 %"
@@ -62,6 +62,7 @@ class Timeline(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._times_s = np.zeros(0)
         self._ticks: list[tuple[float, str, str]] = []
+        self._proposed_s: tuple[float, ...] = ()
         self._index = 0
         self._remark = ""
         self._damaged: tuple[tuple[int, int], ...] = ()
@@ -94,6 +95,11 @@ class Timeline(QWidget):
     def set_ticks(self, ticks: Sequence[tuple[float, str, str]]) -> None:
         """Take (time_s, shape, label) for each serve."""
         self._ticks = sorted(ticks)
+        self.update()
+
+    def set_proposed(self, times_s: Sequence[float]) -> None:
+        """Take when the serves came down that were found and wait for an answer [s]."""
+        self._proposed_s = tuple(times_s)
         self.update()
 
     def set_position(self, index: int) -> None:
@@ -198,6 +204,10 @@ class Timeline(QWidget):
             painter.setPen(QPen(QColor(look.muted), 1))
             painter.drawLine(QPointF(x, 18), QPointF(x, groove.top() - 1))
             draw_shape(painter, shape, QPointF(x, 10), TICK_RADIUS, look.of(shape))
+        painter.setPen(QPen(QColor(look.muted), 1.5))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for time_s in self._proposed_s:
+            painter.drawEllipse(QPointF(self.x_of_time(time_s), 10), PROPOSED_RADIUS, PROPOSED_RADIUS)
         if self._hover is not None:
             painter.setPen(QPen(QColor(look.muted), 1, Qt.PenStyle.DashLine))
             painter.drawLine(QPointF(self._hover.x(), 18), QPointF(self._hover.x(), groove.bottom() + 4))

@@ -19,7 +19,7 @@ from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.serving_order import END_WORDS, next_server_words
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
-from serve_marker.logbook.records import Half
+from serve_marker.logbook.records import Half, Serve
 from serve_marker.report.place_words import place_lines
 from serve_marker.study.settings import settings_of
 
@@ -96,13 +96,18 @@ class MarkPane(QWidget):
         if serve is None:
             self._marked_id = None
             self.point_away()
-        elif serve.landing_point is None or serve.outcome not in PLACED_OUTCOMES:
-            self.half_court.clear_live(("", self._judgements.place(serve)))
         else:
-            found = self._judgements.of(serve)
-            words = (*place_lines(found, serve.outcome), flight_words(serve, self._workspace))
-            place = (found.half_x_m, found.half_y_m, found.cov_half_m2)
-            self.half_court.set_live(*place, tuple(filter(None, words)))
+            self.show_serve(serve)
+
+    def show_serve(self, serve: Serve) -> None:
+        """Show where a serve landed, of the clip or only proposed."""
+        if serve.landing_point is None or serve.outcome not in PLACED_OUTCOMES:
+            self.half_court.clear_live(("", self._judgements.place(serve)))
+            return
+        found = self._judgements.of(serve)
+        words = (*place_lines(found, serve.outcome), flight_words(serve, self._workspace))
+        place = (found.half_x_m, found.half_y_m, found.cov_half_m2)
+        self.half_court.set_live(*place, tuple(filter(None, words)))
 
     def choose_end(self, end: Half) -> None:
         """Let the next serve come from that end."""

@@ -29,6 +29,7 @@ class Playback(QObject):
         self._own_frame = 0
         self.speed = 1.0
         self.direction = 1
+        self._loop_s: tuple[float, float] | None = None
         workspace.clip_changed.connect(self.pause)
         workspace.frame_changed.connect(self._frame_moved)
 
@@ -69,6 +70,28 @@ class Playback(QObject):
             self._timer.stop()
             self.changed.emit()
 
+    def loop(self, from_s: float, to_s: float) -> None:
+        """Play a part of the clip again and again, from its beginning, until ``end_loop``."""
+        self._loop_s, self.direction = (from_s, to_s), 1
+        self._begin_loop()
+        if not self.playing:
+            self.play_or_pause()
+
+    def end_loop(self) -> None:
+        """Stop; from now on the whole clip is played."""
+        self._loop_s = None
+        self.pause()
+
+    def _begin_loop(self) -> None:
+        clip = self._workspace.clip
+        if clip is not None and self._loop_s is not None:
+            self._workspace.set_frame(clip.frame_at(self._loop_s[0]))
+            self._restart()
+
+    def set_speed(self, speed: float) -> None:
+        """Play at one of the SPEEDS."""
+        self.change_speed(SPEEDS.index(speed) - SPEEDS.index(self.speed))
+
     def change_speed(self, steps: int) -> None:
         """Play faster or slower."""
         place = SPEEDS.index(self.speed) + steps
@@ -93,6 +116,10 @@ class Playback(QObject):
             return
         in_life_s = self._clock.elapsed() / 1000 * self.speed * self.direction
         now_s = self._start_s + in_life_s / self._workspace.time_scale
+        last_s = clip.times_s[-1]
+        if self._loop_s is not None and self.direction > 0 and now_s >= min(self._loop_s[1], last_s):
+            self._begin_loop()
+            return
         self._own_frame = frame_shown_at(clip.times_s, now_s)
         self._workspace.set_frame(self._own_frame)
         if self._own_frame == (clip.frame_count - 1 if self.direction > 0 else 0):

@@ -60,7 +60,7 @@ class ServeEditor:
         A landing within the bounce of a serve that landed on that half, or ended there by key, places that one instead;
         returns that serve as it was.
         """
-        mark = self._landing_mark(pixel)
+        mark = self.landing_mark(pixel)
         waiting, served_to = self._landed(mark)
         near = None if waiting is not None else self._ended_near(mark, served_to)
         if near is None:
@@ -79,8 +79,8 @@ class ServeEditor:
             raise UserError("No landing was moved just now; click the second landing first.")
         served_to = self._served_to(joined.mark)
         second = self._ended(None, served_to, joined.mark, joined.outcome)
-        pairs: list[ServePair] = [(now, self._placed(joined.first(now))), (None, self._placed(second))]
-        workspace.do(ChangeServes("Second serve", pairs, self._turns_after(second, served_to)))
+        pairs: list[ServePair] = [(now, self.placed(joined.first(now))), (None, self.placed(second))]
+        workspace.do(ChangeServes("Second serve", pairs, self.turns_after(second, served_to)))
         workspace.select([second.id], by_hand=False)
 
     def _join(self, text: str, joined: JoinedServes) -> Serve:
@@ -91,9 +91,9 @@ class ServeEditor:
 
     def meant(self, pixel: Pixel) -> Serve:
         """Return the serve that `landing` would make of a click here, with a contact marked before, and make none."""
-        mark = self._landing_mark(pixel)
+        mark = self.landing_mark(pixel)
         waiting, served_to = self._landed(mark)
-        return self._placed(self._ended(waiting, served_to, mark, "floor"))
+        return self.placed(self._ended(waiting, served_to, mark, "floor"))
 
     def question_for(self, pixel: Pixel) -> str:
         """Return what to ask about a landing clicked here; "" where a serve can land or no view tells."""
@@ -136,7 +136,7 @@ class ServeEditor:
             near = hit_near(workspace.serves, other_end(end), mark.time_s, workspace.time_scale)
             serve = self._open(end) or near or serve
         if serve is None:
-            self._put("Contact", None, replace(self._new(end), contact=mark))
+            self._put("Contact", None, replace(self.new_serve(end), contact=mark))
             return None
         if serve.landing is None and offered is not None:
             self._put("Server's place", serve, with_contact_at(serve, self._mark(offered)))
@@ -183,7 +183,7 @@ class ServeEditor:
         if on_ball and serve is not None:
             refuse_ball_for_floor(serve)
         if serve is None or not can_be_hit_at(serve, mark.time_s, self._workspace.time_scale):
-            self._put("Contact with the server's place", None, replace(self._new(end), contact=mark))
+            self._put("Contact with the server's place", None, replace(self.new_serve(end), contact=mark))
             return too_far_apart_s(mark, serve, self._workspace.clip_entry)
         if serve.landing is None:
             moved = replace(serve, contact=mark, served_to=other_end(end), player_id=self._player_from(serve, end))
@@ -209,7 +209,7 @@ class ServeEditor:
         serve = self._single_selected()
         if serve is None:
             raise UserError("Choose one serve first; then its landing can be moved.")
-        self._put("Landing moved", serve, self._with_landing(serve, self._landing_mark(pixel)))
+        self._put("Landing moved", serve, self._with_landing(serve, self.landing_mark(pixel)))
 
     def _with_landing(self, serve: Serve, mark: Mark) -> Serve:
         near = (ball for ball in serve.ball_marks if 0 < abs(ball.time_s - mark.time_s) <= BALL_MARK_REACH_S)
@@ -280,7 +280,7 @@ class ServeEditor:
         for serve in serves:
             changed = with_cell(serve, column, str(value).strip(), *of)
             if changed != serve:
-                pairs.append((serve, self._placed(changed) if column in PLACING_COLUMNS else changed))
+                pairs.append((serve, self.placed(changed) if column in PLACING_COLUMNS else changed))
         if pairs:
             words = f"{column.removesuffix('_m').replace('_', ' ')} changed"
             self._change(words, pairs, selects=not workspace.chosen_serves)
@@ -336,11 +336,12 @@ class ServeEditor:
         ended = self._ended(waiting, served_to, mark, outcome, height_m)
         player = workspace.players.get(ended.player_id or "")
         words = f"{next_server_words(player)}, {OUTCOME_WORDS[outcome]}"
-        workspace.do(ChangeServes(words, [(waiting, self._placed(ended))], self._turns_after(ended, served_to)))
+        workspace.do(ChangeServes(words, [(waiting, self.placed(ended))], self.turns_after(ended, served_to)))
         self._joined = None
         self._marked_last = ended.id
 
-    def _turns_after(self, serve: Serve, served_to: Half) -> tuple[ServingOrder, ServingOrder]:
+    def turns_after(self, serve: Serve, served_to: Half) -> tuple[ServingOrder, ServingOrder]:
+        """Return whose turn it is now, and once this serve has been entered."""
         turns = self._workspace.turns
         return turns, turns.after(other_end(served_to), serve.player_id)
 
@@ -364,7 +365,7 @@ class ServeEditor:
     ) -> Serve:
         end = other_end(served_to)
         if waiting is None:
-            serve = self._new(end)
+            serve = self.new_serve(end)
         else:
             player_id = self._player_from(waiting, end)
             serve = replace(waiting, view_id=self._workspace.view_id, served_to=served_to, player_id=player_id)
@@ -379,7 +380,8 @@ class ServeEditor:
         turns = self._workspace.turns
         return turns.now(end) or turns.now(other_end(end))
 
-    def _new(self, end: Half) -> Serve:
+    def new_serve(self, end: Half) -> Serve:
+        """Return a serve without marks as it would be hit from that end now: by whose turn it is, at the aim chosen."""
         workspace = self._workspace
         entry = workspace.clip_entry
         if entry is None:
@@ -434,7 +436,8 @@ class ServeEditor:
         landed = [serve for serve in self._workspace.serves if serve.landing is not None and serve.landing.pixel]
         return landed[-1] if landed else None
 
-    def _landing_mark(self, pixel: Pixel) -> Mark:
+    def landing_mark(self, pixel: Pixel) -> Mark:
+        """Return the mark of a landing click on the frame shown."""
         return replace(self._mark(pixel), on_ball=self._workspace.on_ball)
 
     def _mark(self, pixel: Pixel | None) -> Mark:
@@ -451,8 +454,8 @@ class ServeEditor:
             raise UserError("The clip's file is not open; drop the clip on the window.")
         return clip
 
-    def _placed(self, serve: Serve) -> Serve:
-        """The serve placed by its own view, which is not the clip's where it was brought in with another."""
+    def placed(self, serve: Serve) -> Serve:
+        """Return the serve placed by its own view, which is not the clip's where it was brought in with another."""
         workspace = self._workspace
         view = workspace.view
         if serve.view_id != workspace.view_id:
@@ -462,7 +465,7 @@ class ServeEditor:
 
     def _put(self, text: str, before: Serve | None, after: Serve) -> None:
         """Write a serve where its marks place it, as a new one or in place of another."""
-        self._workspace.do(ChangeServes(text, [(before, self._placed(after))]))
+        self._workspace.do(ChangeServes(text, [(before, self.placed(after))]))
 
     def _settings(self) -> StudySettings:
         return settings_of(self._workspace.book())

@@ -81,7 +81,7 @@ QComboBox[role="chip"][chosen="true"] {{
 }}
 QComboBox[role="chip"][chosen="true"]:focus {{ border: 2px solid {look.text}; }}
 #dropPlace {{ border: 2px dashed {look.muted}; border-radius: 16px; background: {look.panel}; }}
-#missingFilm, #question {{ background: {look.panel}; border: 2px solid {look.accent}; border-radius: 8px; }}
+#missingFilm, #question, #review {{ background: {look.panel}; border: 2px solid {look.accent}; border-radius: 8px; }}
 #error {{ background: {look.panel}; border: 1px solid {look.line}; border-radius: 8px; }}
 #message {{
     background: {look.panel}; color: {look.text}; border: 1px solid {look.line}; border-radius: 8px; padding: 7px 12px;
