@@ -150,5 +150,5 @@ def test_later_steps_renew_checksums_and_call_no_wrong_row_right(logbook: Logboo
         migrate(connection, logbook.path, (*MIGRATIONS, later))
 
         assert [(row.table, row.key) for row in wrong_rows(connection)] == [("player", ("ines",))]
-        connection.execute("UPDATE proposal SET confidence = 0.6")
+        connection.execute("UPDATE beside SET confidence = 0.6")
         assert {row.table for row in wrong_rows(connection)} == {"player", "beside"}
