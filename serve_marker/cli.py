@@ -232,31 +232,37 @@ def marks_import(
 
 
 @app.command("spot")
-def spot_clip(
-    clip: Path,
-    view: Annotated[Path, typer.Option(help="The view that turns its pixels into metres.")],
-    out: Annotated[Path | None, typer.Option("-o", "--out", help="The file of proposals to write.")] = None,
+def spot_clips(
+    clips: Annotated[list[Path], typer.Argument(metavar="CLIP...", help="The clips, all through one view.")],
+    view: Annotated[Path, typer.Option(help="The view that turns their pixels into metres.")],
+    out: Annotated[Path | None, typer.Option("-o", "--out", help="The file of proposals; of clips, a folder.")] = None,
     as_json: JsonFlag = False,
 ) -> None:
-    """Propose the serves of a clip, each with its error and how sure it is; nothing is entered."""
-    import json
+    """Propose the serves of clips, each with its error and how sure it is; nothing is entered.
 
+    Work broken off goes on, where -o is named, from what is kept beside it.
+    """
     from serve_marker.camera.view.viewfile import load_view
-    from serve_marker.cli_printout import proposal_lines, without_nan
+    from serve_marker.cli_proposals import kept_beside, proposal_files, proposal_lines, write_proposals
     from serve_marker.marking.view_reference import reference_of
-    from serve_marker.report.write_files import write_whole
     from serve_marker.spotting.spot import spot
     from serve_marker.video.clip import open_clip
 
-    if out is not None:
+    if out is not None and len(clips) == 1:
         require_target(out, ".json", view)
+    targets = proposal_files(clips, out)
     opened = load_view(view)
     reference = reference_of(view.read_text(encoding="utf-8"))
-    proposals = spot(open_clip(clip), opened, reference, progress_on_stderr("spot"))
-    answer = {"clip": str(clip), "serves": [proposal.to_dict() for proposal in proposals]}
-    if out is not None:
-        write_whole(json.dumps(without_nan(answer), indent=1, allow_nan=False).encode("utf-8"), out)
-    print_answer(answer, as_json, proposal_lines)
+    answers = []
+    for clip, target in zip(clips, targets, strict=True):
+        kept_in = kept_beside(target) if target is not None else None
+        proposals = spot(open_clip(clip), opened, reference, progress_on_stderr("spot"), kept_in=kept_in)
+        answers.append({"clip": str(clip), "serves": [proposal.to_dict() for proposal in proposals]})
+        if target is not None:
+            write_proposals(answers[-1], target)
+    for target in filter(None, targets):
+        kept_beside(target).unlink(missing_ok=True)
+    print_answer(answers[0] if len(clips) == 1 else {"clips": answers}, as_json, proposal_lines)
 
 
 @app.command()

@@ -22,9 +22,9 @@ from serve_marker.marking.contact_on_film import contact_balls
 from serve_marker.marking.landing import place
 from serve_marker.marking.landing_on_film import landing_balls
 from serve_marker.spotting.candidates import ball_radii_px
+from serve_marker.spotting.frames_around import FramesAround
 from serve_marker.spotting.serve_fit import SeenEnds, ServeFit, serve_through
 from serve_marker.spotting.serves import FoundServe
-from serve_marker.video.frames import FrameReader
 
 LANDING_WITHIN_S, CONTACT_WITHIN_S = 0.06, 0.1
 """A fit of candidates tells when a serve came down and was hit to this at least (own study on rendered film)."""
@@ -55,10 +55,11 @@ class ServeEnds:
     fit: ServeFit
 
 
-def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: FrameReader) -> ServeEnds:
+def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: FramesAround) -> ServeEnds:
     """Return the ends of a found serve as the film shows them, or its flight; ``times_s`` are those of its looks."""
     fit = found.fit
     end_s, xy_m, cov_m2 = end_of_flight(fit, view)
+    reader.keep((fit.contact_s, end_s, fit.end_s))
     serve = _as_marked(fit, end_s, view, reader)
     landed = None if fit.outcome == "net" else _landing_seen(serve, view, reader)
     if landed is None and fit.outcome == "floor":
@@ -81,7 +82,7 @@ def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: Fram
     return ServeEnds(contact_s, end_s, xy_m, cov_m2, toss_seen, landed is not None, held or fit)
 
 
-def _as_marked(fit: ServeFit, end_s: float, view: View, reader: FrameReader) -> Serve:
+def _as_marked(fit: ServeFit, end_s: float, view: View, reader: FramesAround) -> Serve:
     """The serve as if a coach had clicked the floor below its hit, and the ball at its end."""
     to: Half = "b" if fit.moved(end_s, view)[1][1] > 0 else "a"
     foot_m = fit.moved(fit.contact_s, view)[0] * (1.0, 1.0, 0.0)
@@ -91,14 +92,14 @@ def _as_marked(fit: ServeFit, end_s: float, view: View, reader: FrameReader) -> 
     return Serve(id="", clip_id="", served_to=to, outcome="floor", contact=contact, landing=landing, contact_point=foot)
 
 
-def _marked(time_s: float, place_m: Floats, view: View, reader: FrameReader) -> Mark:
+def _marked(time_s: float, place_m: Floats, view: View, reader: FramesAround) -> Mark:
     """The mark of a place (3,) [m] on the frame nearest a time."""
     frame = reader.clip.frame_at(time_s)
     x_px, y_px = view.project(place_m[None])[0].tolist()
     return Mark(reader.clip.time_s(frame), (x_px, y_px), *reader.clip.gaps_s(frame))
 
 
-def _landing_seen(serve: Serve, view: View, reader: FrameReader) -> tuple[float, Floats, Floats] | None:
+def _landing_seen(serve: Serve, view: View, reader: FramesAround) -> tuple[float, Floats, Floats] | None:
     """When (s) and where (2,) [m] the ball came down, and the covariance; None where the film shows no rebound."""
     balls = None
     with suppress(UserError, np.linalg.LinAlgError):
@@ -115,7 +116,7 @@ def _landing_seen(serve: Serve, view: View, reader: FrameReader) -> tuple[float,
 
 
 def _contact_seen(
-    serve: Serve, fit: ServeFit, end_xy_m: Floats, view: View, reader: FrameReader
+    serve: Serve, fit: ServeFit, end_xy_m: Floats, view: View, reader: FramesAround
 ) -> tuple[float, float] | None:
     """When the serve was hit [s] and the deviation, None where the film does not show toss and hit."""
     landing_point = FloorPoint(float(end_xy_m[0]), float(end_xy_m[1]), 0.0, 0.0, 0.0)
@@ -130,7 +131,7 @@ def _contact_seen(
     return ball.time_s + balls.touch.moment_s, float(min(sd_s, MOST_SEEN_SHARE * UNSEEN_CONTACT_SD_S))
 
 
-def _touched(balls: Balls, mark: Mark, raised: View, reader: FrameReader) -> Mark:
+def _touched(balls: Balls, mark: Mark, raised: View, reader: FramesAround) -> Mark:
     """The mark of the frame nearest a touch, on the ball as it is seen there."""
     frame = reader.clip.frame_at(mark.time_s + balls.touch.moment_s)
     time_s = reader.clip.time_s(frame)
