@@ -243,7 +243,7 @@ def spot_clips(
     Work broken off goes on, where -o is named, from what is kept beside it.
     """
     from serve_marker.camera.view.viewfile import load_view
-    from serve_marker.cli_proposals import kept_beside, proposal_files, proposal_lines, write_proposals
+    from serve_marker.cli_proposals import part_file, proposal_files, proposal_lines, write_proposals
     from serve_marker.marking.view_reference import reference_of
     from serve_marker.spotting.spot import spot
     from serve_marker.video.clip import open_clip
@@ -255,13 +255,13 @@ def spot_clips(
     reference = reference_of(view.read_text(encoding="utf-8"))
     answers = []
     for clip, target in zip(clips, targets, strict=True):
-        kept_in = kept_beside(target) if target is not None else None
+        kept_in = part_file(target) if target is not None else None
         proposals = spot(open_clip(clip), opened, reference, progress_on_stderr("spot"), kept_in=kept_in)
         answers.append({"clip": str(clip), "serves": [proposal.to_dict() for proposal in proposals]})
         if target is not None:
             write_proposals(answers[-1], target)
     for target in filter(None, targets):
-        kept_beside(target).unlink(missing_ok=True)
+        part_file(target).unlink(missing_ok=True)
     print_answer(answers[0] if len(clips) == 1 else {"clips": answers}, as_json, proposal_lines)
 
 

@@ -36,12 +36,12 @@ def proposal_files(clips: Sequence[Path], out: Path | None) -> list[Path | None]
     return targets
 
 
-def kept_beside(target: Path) -> Path:
+def part_file(target: Path) -> Path:
     """Return the file that keeps what was found so far, until the target is written.
 
     Examples
     --------
-    >>> kept_beside(Path("found.json")).name
+    >>> part_file(Path("found.json")).name
     'found.json.part'
     """
     return target.with_name(f"{target.name}.part")

@@ -28,6 +28,7 @@ FLOORS = {
     "spotting": 4,
     "report": 5,
     "cli_printout": 5,
+    "cli_proposals": 6,
     "demo_season": 5,
     "desktop": 6,
     "demo": 6,

@@ -28,6 +28,8 @@ from serve_marker.spotting.serves import FoundServe
 
 LANDING_WITHIN_S, CONTACT_WITHIN_S = 0.06, 0.1
 """A fit of candidates tells when a serve came down and was hit to this at least (own study on rendered film)."""
+TRIED_S = (0.0, -1 / 30, 1 / 30, -1 / 15)
+"""So long after a flight's end is its touch looked for, until one is found."""
 FIT_SD, END_SD_S = 2.0, 1 / 60
 COMMON_SD_PX, COMMON_SD_RADII = 0.4, 0.05
 """Times the fit's own deviation that is stated for an end told by the flight alone, and how far the end of a flight
@@ -61,9 +63,7 @@ def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: Fram
     end_s, xy_m, cov_m2 = end_of_flight(fit, view)
     reader.keep((fit.contact_s, end_s, fit.end_s))
     serve = _as_marked(fit, end_s, view, reader)
-    landed = None if fit.outcome == "net" else _landing_seen(serve, view, reader)
-    if landed is None and fit.outcome == "floor":
-        landed = _landing_seen(_as_marked(fit, fit.end_s, view, reader), view, reader)
+    landed = None if fit.outcome == "net" else _landing_near(fit, end_s, view, reader)
     if landed is not None:
         fit = replace(fit, outcome="floor")
         end_s, xy_m, cov_m2 = landed
@@ -97,6 +97,15 @@ def _marked(time_s: float, place_m: Floats, view: View, reader: FramesAround) ->
     frame = reader.clip.frame_at(time_s)
     x_px, y_px = view.project(place_m[None])[0].tolist()
     return Mark(reader.clip.time_s(frame), (x_px, y_px), *reader.clip.gaps_s(frame))
+
+
+def _landing_near(fit: ServeFit, end_s: float, view: View, reader: FramesAround) -> tuple[float, Floats, Floats] | None:
+    """As `_landing_seen`, from some moments about the end: a frame off, the ball hides floor that is a metre off."""
+    for moment_s in (end_s, *(fit.end_s + late_s for late_s in TRIED_S)):
+        landed = _landing_seen(_as_marked(fit, moment_s, view, reader), view, reader)
+        if landed is not None:
+            return landed
+    return None
 
 
 def _landing_seen(serve: Serve, view: View, reader: FramesAround) -> tuple[float, Floats, Floats] | None:
