@@ -47,8 +47,9 @@ def rows(proposals: list[Proposal]) -> list[dict[str, object]]:
     return [one.to_dict() for one in proposals]
 
 
-@pytest.mark.usefixtures("short_blocks")
-def test_work_broken_off_between_blocks_goes_on_and_tells_the_same(film: Path, tmp_path: Path) -> None:
+def test_work_broken_off_between_blocks_goes_on_and_tells_the_same(
+    film: Path, tmp_path: Path, short_blocks: None
+) -> None:
     clip, view, kept_in = open_clip(film), gallery_view(), tmp_path / "found.json.part"
     told: list[Proposal] = []
     whole = spot(clip, view, on_proposal=told.append)
