@@ -35,8 +35,7 @@ def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return beginning_of_gallery(tmp_path_factory.mktemp("film") / "gallery.mp4", FRAMES)
 
 
-@pytest.fixture
-def short_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
+def shorten_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Blocks so short that the film has two."""
     monkeypatch.setattr(spotting, "BLOCK_S", 4.6)
     monkeypatch.setattr(spotting, "OVERLAP_S", 3.6)
@@ -48,8 +47,9 @@ def rows(proposals: list[Proposal]) -> list[dict[str, object]]:
 
 
 def test_work_broken_off_between_blocks_goes_on_and_tells_the_same(
-    film: Path, tmp_path: Path, short_blocks: None
+    film: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    shorten_blocks(monkeypatch)
     clip, view, kept_in = open_clip(film), gallery_view(), tmp_path / "found.json.part"
     told: list[Proposal] = []
     whole = spot(clip, view, on_proposal=told.append)
