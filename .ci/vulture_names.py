@@ -35,7 +35,7 @@ _ = (
     named.logbook_new,
     named.marks_import,
     named.open_window,
-    named.spot_clip,
+    named.spot_clips,
     named.view_check,
     named.view_fit,
     named.view_locate,

@@ -122,17 +122,18 @@ class Stage:
             figure_shadow(picture, self.camera, look, pose)
         for places, _ in balls:
             ball_shadow(picture, self.camera, places.mean(axis=0))
+        near_side = np.sign(self.camera.position[1])
         things: list[tuple[bool, float, tuple[Look, Pose] | tuple[Array, Array]]] = []
         for look, pose in figures:
             depth = self.camera.depth_m(np.array([pose.x_m, pose.y_m, 1.0]))
-            things.append((pose.y_m < 0, -depth, (look, pose)))
+            things.append((bool(pose.y_m * near_side > 0), -depth, (look, pose)))
         for places, turns in balls:
             middle = places.mean(axis=0)
-            things.append((bool(middle[1] < 0), -self.camera.depth_m(middle), (places, turns)))
+            things.append((bool(middle[1] * near_side > 0), -self.camera.depth_m(middle), (places, turns)))
         things.sort(key=lambda thing: thing[:2])
         net_drawn = False
-        for near_side, _, thing in things:
-            if near_side and not net_drawn:
+        for is_near, _, thing in things:
+            if is_near and not net_drawn:
                 self.draw_net(picture)
                 net_drawn = True
             if isinstance(thing[0], Look) and isinstance(thing[1], Pose):

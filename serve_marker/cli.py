@@ -5,18 +5,15 @@ from __future__ import annotations
 import math
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from serve_marker.cli_named import allow_clips, open_logbook, practice_named, require_target
 from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr, say
 from serve_marker.errors import UserError
 from serve_marker.plain_json import text_of_file
-from serve_marker.printable import quoted_name
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, PAPERS_IN
-
-if TYPE_CHECKING:
-    from serve_marker.logbook.store import Logbook
 
 app = typer.Typer(
     help="Where did every serve land, how far from the aim, and how surely?",
@@ -248,31 +245,37 @@ def marks_import(
 
 
 @app.command("spot")
-def spot_clip(
-    clip: Path,
-    view: Annotated[Path, typer.Option(help="The view that turns its pixels into metres.")],
-    out: Annotated[Path | None, typer.Option("-o", "--out", help="The file of proposals to write.")] = None,
+def spot_clips(
+    clips: Annotated[list[Path], typer.Argument(metavar="CLIP...", help="The clips, all through one view.")],
+    view: Annotated[Path, typer.Option(help="The view that turns their pixels into metres.")],
+    out: Annotated[Path | None, typer.Option("-o", "--out", help="The file of proposals; of clips, a folder.")] = None,
     as_json: JsonFlag = False,
 ) -> None:
-    """Propose the serves of a clip, each with its error. Nothing is entered."""
-    import json
+    """Propose the serves of clips, each with its error and how sure it is. Nothing is entered.
 
+    Work broken off goes on, where -o is named, from what is kept beside it.
+    """
     from serve_marker.camera.view.viewfile import load_view
-    from serve_marker.cli_printout import proposal_lines, without_nan
+    from serve_marker.cli_proposals import part_file, proposal_files, proposal_lines, write_proposals
     from serve_marker.marking.view_reference import reference_of
-    from serve_marker.report.write_files import write_whole
     from serve_marker.spotting.spot import spot
     from serve_marker.video.clip import open_clip
 
-    if out is not None:
+    if out is not None and len(clips) == 1:
         require_target(out, ".json", view)
+    targets = proposal_files(clips, out)
     opened = load_view(view)
     reference = reference_of(text_of_file(view))
-    proposals = spot(open_clip(clip), opened, reference, progress_on_stderr("spot"))
-    answer = {"clip": str(clip), "serves": [proposal.to_dict() for proposal in proposals]}
-    if out is not None:
-        write_whole(json.dumps(without_nan(answer), indent=1, allow_nan=False).encode("utf-8"), out)
-    print_answer(answer, as_json, proposal_lines)
+    answers = []
+    for clip, target in zip(clips, targets, strict=True):
+        kept_in = part_file(target) if target is not None else None
+        proposals = spot(open_clip(clip), opened, reference, progress_on_stderr("spot"), kept_in=kept_in)
+        answers.append({"clip": str(clip), "serves": [proposal.to_dict() for proposal in proposals]})
+        if target is not None:
+            write_proposals(answers[-1], target)
+    for target in filter(None, targets):
+        part_file(target).unlink(missing_ok=True)
+    print_answer(answers[0] if len(clips) == 1 else {"clips": answers}, as_json, proposal_lines)
 
 
 @app.command()
@@ -339,52 +342,6 @@ def export(logbook: Path, out: OutFile) -> None:
     with open_logbook(logbook) as book:
         write_table(serve_table(book), out)
     say(str(out))
-
-
-def require_target(out: Path, ending: str, source: Path) -> None:
-    """Refuse a file to write that has another ending, or is the one being read."""
-    if out.suffix.lower() != ending:
-        raise UserError(f"{out.name} does not end in {ending}. Choose a name that does.")
-    if out.exists() and source.exists() and out.samefile(source):
-        raise UserError(f"{out.name} is the file being read; choose another name for what is written.")
-
-
-def open_logbook(path: Path) -> Logbook:
-    """Return the opened logbook of that path."""
-    from serve_marker.logbook.store import Logbook
-
-    return Logbook.open(path)
-
-
-def allow_clips(logbook: Logbook, folders: list[Path]) -> None:
-    """Let clips be opened in these folders and in those of this computer the logbook names, each of which is said.
-
-    Another computer is asked only where its folder is among ``folders``.
-    """
-    from serve_marker.logbook.clip_places import local_folders_outside
-
-    logbook.clip_folders.update(folders)
-    for folder in local_folders_outside(logbook):
-        say(f"Clips are also looked for in {quoted_name(folder)}, outside the logbook's folder.", on_stderr=True)
-        logbook.clip_folders.add(folder)
-
-
-def practice_named(logbook: Logbook, name: str) -> str | None:
-    """Return the id of the practice of that name, None for no name.
-
-    Raises
-    ------
-    UserError
-        Naming the practices there are.
-    """
-    if not name:
-        return None
-    practices = logbook.practices()
-    for practice in practices:
-        if practice.name == name:
-            return practice.id
-    known = ", ".join(p.name for p in practices) or "none yet"
-    raise UserError(f"{logbook.path.name} has no practice named {name}; it has: {known}.")
 
 
 def main() -> None:

@@ -91,31 +91,6 @@ def view_check_lines(answer: JsonAnswer) -> list[str]:
     ]
 
 
-def proposal_lines(answer: JsonAnswer) -> list[str]:
-    """Lines about the serves proposed on a clip.
-
-    Examples
-    --------
-    >>> serve = {"contact_s": 62.1, "landing_s": 63.4, "x_m": 3.08, "y_m": -7.8, "served_to": "a", "outcome": "floor",
-    ...          "confidence": 0.83, "why": "the toss is not seen"}
-    >>> print(*proposal_lines({"serves": [serve]}), sep=chr(10))
-    1:02.1 to 1:03.4, to end a: floor. x 3.08 m, y -7.80 m. Sure to 0.83, the toss is not seen.
-    >>> proposal_lines({"serves": []})
-    ['No serve was found.']
-    """
-    return [_proposal(row) for row in answer["serves"]] or ["No serve was found."]
-
-
-def _proposal(row: JsonAnswer) -> str:
-    from serve_marker.video.frame_times import clock
-
-    why = f", {row['why']}" if row["why"] else ""
-    return (
-        f"{clock(row['contact_s'])} to {clock(row['landing_s'])}, to end {row['served_to']}: {row['outcome']}. "
-        f"x {row['x_m']:.2f} m, y {row['y_m']:.2f} m. Sure to {row['confidence']:.2f}{why}."
-    )
-
-
 def _stretch(row: JsonAnswer) -> str:
     from serve_marker.video.frame_times import clock
 

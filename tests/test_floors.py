@@ -30,13 +30,18 @@ FLOORS = {
     "spotting": 4,
     "report": 5,
     "cli_printout": 5,
+    "cli_named": 6,
+    "cli_proposals": 6,
     "demo_season": 5,
     "desktop": 6,
     "demo": 6,
     "cli": 6,
     "__main__": 7,
 }
-SAME_FLOOR_ALLOWED = {("plain_json", "errors"), ("cli", "desktop"), ("cli", "demo"), ("demo", "desktop")}
+SAME_FLOOR_ALLOWED = {
+    *(("plain_json", "errors"), ("demo", "desktop")),
+    *(("cli", below) for below in ("cli_named", "cli_proposals", "desktop", "demo")),
+}
 ROOMS = {
     "camera": {"view": 0, "fitting": 1, "picture": 1},
     "desktop": {"widgets": 0, "session": 1, "film": 2, "dialogs": 2, "setup": 3, "mark": 3, "study": 3, "share": 3},

@@ -101,8 +101,24 @@ def divisor_for(smallest_px: float) -> int:
     return next((d for d in (4, 2) if smallest_px / d >= SMALL_BALL_PX), 1)
 
 
-def looks(clip: Clip, view: View, first: int, last: int) -> Iterator[Look]:
-    """Decode frames first to last of a clip once and yield those looked at, each with its candidates.
+def frames_looked_at(times_s: Floats, first: int, last: int) -> NDArray[np.int_]:
+    """Return which of the frames first to last of a film are looked at, by the times [s] of all its frames.
+
+    Examples
+    --------
+    >>> frames_looked_at(np.arange(8) / 60, 0, 7).tolist()
+    [0, 2, 4, 6]
+    """
+    chosen, due_s = [], -np.inf
+    for index, time_s in enumerate(times_s[first : last + 1].tolist(), start=first):
+        if time_s >= due_s:
+            chosen.append(index)
+            due_s = time_s + EARLY_SHARE / LOOKS_PER_S
+    return np.array(chosen, dtype=int)
+
+
+def looks(clip: Clip, view: View, frames: NDArray[np.int_]) -> Iterator[Look]:
+    """Decode frames (N,) of a clip in order and yield all but the first and the last, each with its candidates.
 
     Raises
     ------
@@ -112,18 +128,15 @@ def looks(clip: Clip, view: View, first: int, last: int) -> Iterator[Look]:
     smallest_px, largest_px = radius_range_px(view)
     divisor = divisor_for(smallest_px)
     finder = _Finder(divisor, smallest_px, largest_px)
-    due_s = -np.inf
     decoder = Decoder(clip)
     try:
-        for wanted in range(first, last + 1):
+        for wanted in frames.tolist():
             for index, frame in decoder.run_to(wanted):
-                time_s = float(clip.times_s[index])
-                if index != wanted or time_s < due_s:
-                    continue
-                due_s = time_s + EARLY_SHARE / LOOKS_PER_S
-                look = finder.add(index, time_s, brightness(divided(frame, divisor), clip.orientation))
-                if look is not None:
-                    yield look
+                if index == wanted:
+                    picture = brightness(divided(frame, divisor), clip.orientation)
+                    look = finder.add(index, float(clip.times_s[index]), picture)
+                    if look is not None:
+                        yield look
     finally:
         decoder.close()
 

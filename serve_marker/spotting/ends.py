@@ -22,12 +22,14 @@ from serve_marker.marking.contact_on_film import contact_balls
 from serve_marker.marking.landing import place
 from serve_marker.marking.landing_on_film import landing_balls
 from serve_marker.spotting.candidates import ball_radii_px
+from serve_marker.spotting.frames_around import FramesAround
 from serve_marker.spotting.serve_fit import SeenEnds, ServeFit, serve_through
 from serve_marker.spotting.serves import FoundServe
-from serve_marker.video.frames import FrameReader
 
 LANDING_WITHIN_S, CONTACT_WITHIN_S = 0.06, 0.1
 """A fit of candidates tells when a serve came down and was hit to this at least (own study on rendered film)."""
+TRIED_S = (0.0, -1 / 30, 1 / 30, -1 / 15)
+"""So long after a flight's end is its touch looked for, until one is found."""
 FIT_SD, END_SD_S = 2.0, 1 / 60
 COMMON_SD_PX, COMMON_SD_RADII = 0.4, 0.05
 """Times the fit's own deviation that is stated for an end told by the flight alone, and how far the end of a flight
@@ -57,14 +59,13 @@ class ServeEnds:
     marked: Serve
 
 
-def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: FrameReader) -> ServeEnds:
+def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: FramesAround) -> ServeEnds:
     """Return the ends of a found serve as the film shows them, or its flight; ``times_s`` are those of its looks."""
     fit = found.fit
     end_s, xy_m, cov_m2 = end_of_flight(fit, view)
+    reader.keep((fit.contact_s, end_s, fit.end_s))
     serve = _as_marked(fit, end_s, view, reader)
-    landed = None if fit.outcome == "net" else _landing_seen(serve, view, reader)
-    if landed is None and fit.outcome == "floor":
-        landed = _landing_seen(_as_marked(fit, fit.end_s, view, reader), view, reader)
+    landed = None if fit.outcome == "net" else _landing_near(fit, end_s, view, reader)
     if landed is not None:
         fit, serve = replace(fit, outcome="floor"), landed
         end_s, xy_m, cov_m2 = _touch_of(landed)
@@ -88,7 +89,7 @@ def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: Fram
     return ServeEnds(contact_s, end_s, xy_m, cov_m2, toss_seen, landed is not None, held or fit, marked)
 
 
-def _as_marked(fit: ServeFit, end_s: float, view: View, reader: FrameReader) -> Serve:
+def _as_marked(fit: ServeFit, end_s: float, view: View, reader: FramesAround) -> Serve:
     """The serve as if a coach had clicked the floor below its hit, and the ball at its end."""
     to: Half = "b" if fit.moved(end_s, view)[1][1] > 0 else "a"
     foot_m = fit.moved(fit.contact_s, view)[0] * (1.0, 1.0, 0.0)
@@ -98,14 +99,23 @@ def _as_marked(fit: ServeFit, end_s: float, view: View, reader: FrameReader) -> 
     return Serve(id="", clip_id="", served_to=to, outcome="floor", contact=contact, landing=landing, contact_point=foot)
 
 
-def _marked(time_s: float, place_m: Floats, view: View, reader: FrameReader) -> Mark:
+def _marked(time_s: float, place_m: Floats, view: View, reader: FramesAround) -> Mark:
     """The mark of a place (3,) [m] on the frame nearest a time."""
     frame = reader.clip.frame_at(time_s)
     x_px, y_px = view.project(place_m[None])[0].tolist()
     return Mark(reader.clip.time_s(frame), (x_px, y_px), *reader.clip.gaps_s(frame))
 
 
-def _landing_seen(serve: Serve, view: View, reader: FrameReader) -> Serve | None:
+def _landing_near(fit: ServeFit, end_s: float, view: View, reader: FramesAround) -> Serve | None:
+    """As `_landing_seen`, from some moments about the end: a frame off, the ball hides floor that is a metre off."""
+    for moment_s in (end_s, *(fit.end_s + late_s for late_s in TRIED_S)):
+        landed = _landing_seen(_as_marked(fit, moment_s, view, reader), view, reader)
+        if landed is not None:
+            return landed
+    return None
+
+
+def _landing_seen(serve: Serve, view: View, reader: FramesAround) -> Serve | None:
     """The serve with its landing where the ball came down, placed; None where the film shows no rebound."""
     balls = None
     with suppress(UserError, np.linalg.LinAlgError):
@@ -127,7 +137,7 @@ def _touch_of(landed: Serve) -> tuple[float, Floats, Floats]:
 
 
 def _contact_seen(
-    serve: Serve, fit: ServeFit, end_xy_m: Floats, view: View, reader: FrameReader
+    serve: Serve, fit: ServeFit, end_xy_m: Floats, view: View, reader: FramesAround
 ) -> tuple[float, float, tuple[Mark, ...]] | None:
     """When the serve was hit [s], the deviation, and the ball around it; None where the film shows no toss and hit."""
     landing_point = FloorPoint(float(end_xy_m[0]), float(end_xy_m[1]), 0.0, 0.0, 0.0)
@@ -143,7 +153,7 @@ def _contact_seen(
     return ball.time_s + balls.touch.moment_s, sd_s, balls.marks(reader.clip)
 
 
-def _touched(balls: Balls, mark: Mark, raised: View, reader: FrameReader) -> Mark:
+def _touched(balls: Balls, mark: Mark, raised: View, reader: FramesAround) -> Mark:
     """The mark of the frame nearest a touch, on the ball as it is seen there."""
     frame = reader.clip.frame_at(mark.time_s + balls.touch.moment_s)
     time_s = reader.clip.time_s(frame)

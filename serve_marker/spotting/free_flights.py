@@ -14,10 +14,9 @@ from numpy.typing import NDArray
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
-from serve_marker.flight.forces import UNKNOWN_LIFT, likely_drag
-from serve_marker.flight.trajectory import PER_METRE, Motion, advance, against_indoor
 from serve_marker.spotting.candidates import NEAREST_M, Look, pixels_per_radian
 from serve_marker.spotting.tracks import PictureTrack
+from serve_marker.spotting.usual_serves import carried, may_be_served
 
 WINDOW_LOOKS = 8
 """So many looks, a quarter of a second, begin a flight: a ball falls 0.3 m in that time (own choice)."""
@@ -32,18 +31,19 @@ ALONG_MPS, VELOCITY_SD_MPS = 13.0, (4.0, 5.0, 5.0)
 CENTRE_SD_PX, CENTRE_SD_RADII = 1.5, 0.15
 """How far the middle of a candidate strays from the ball's, and over its radius: parts of it go missing (own study)."""
 GATE_SDS = 3.5
-FIRST_PASSES, PASSES, AIR_STEPS = 4, 2, 3
-AHEAD, AT_A_TIME = 6, 2
-"""A flight ends where none of so many looks shows it, behind the net's tape maybe; after so many that do it is fitted
-again."""
-FEWEST_LOOKS = 8
+FIRST_PASSES, PASSES = 4, 2
+AHEAD, AT_A_TIME, PATIENCE = 6, 2, 4
+"""A flight ends where none of so many looks shows it, behind the net's tape maybe; after two that do it is fitted
+again, later after a quarter as many as it has."""
+FEWEST_LOOKS = 10
 MOST_SPREAD = 1.6
 """Deviation of candidates from a flight, beyond which it is none: parts of a ball go missing (own choice)."""
 RECENT, AT_ONCE = 12, 256
+MOST_SHARED, SAME_PX = 0.5, 1e-6
+"""A beginning is part of a flight that has more than half of its candidates."""
 LEAST_DEPTH = 1e-6
 PACE_MPS = (5.0, 40.0)
 SLOWEST_ALONG_MPS = 4.0
-FASTEST_BALL_MPS = 60.0
 ASIDE_M, FARTHEST_M, LOWEST_M, HIGHEST_M = 9.0, 16.0, -1.0, 9.0
 """Where the middle of a flight may seem to be: depth is told poorly at first (own choice)."""
 
@@ -66,7 +66,15 @@ class FreeFlight:
 
     def places_m(self, times_s: Floats, view: View) -> Floats:
         """Where the ball is (K, 3) [m] at times (K,)."""
-        return np.asarray(_flown(self.state[None], (times_s - self.time_s)[None], view)[0])
+        return np.asarray(carried(self.state[None], (times_s - self.time_s)[None], view)[0])
+
+    def share_in(self, other: FreeFlight) -> float:
+        """Which share of its candidates another flight has too."""
+        if not len(self.looks) or self.looks[0] > other.looks[-1] or other.looks[0] > self.looks[-1]:
+            return 0.0
+        _, mine, its = np.intersect1d(self.looks, other.looks, return_indices=True)
+        same = np.abs(self.seen_px[mine] - other.seen_px[its]).max(axis=1, initial=0.0) < SAME_PX
+        return float(same.sum() / len(self.looks))
 
 
 def free_flights(
@@ -77,19 +85,12 @@ def free_flights(
     straight = [view.lens.straighten(look.centres_px) for look in looks]
     found: list[FreeFlight] = []
     for begun in _begun(times_s, tracks, view, least_px):
-        if any(_is_of(flight, begun) for flight in found[-RECENT:]):
+        if any(begun.share_in(flight) > MOST_SHARED for flight in found[-RECENT:]):
             continue
         flight = _grown(begun, times_s, straight, view)
         if len(flight.looks) >= FEWEST_LOOKS and is_possible_flight(flight, view):
             found.append(flight)
     return found
-
-
-def _is_of(flight: FreeFlight, begun: FreeFlight) -> bool:
-    """Whether most of a flight's beginning is part of a flight already."""
-    shared, mine, its = np.intersect1d(begun.looks, flight.looks, return_indices=True)
-    same = np.abs(begun.seen_px[mine] - flight.seen_px[its]).max(axis=1, initial=0.0) < 1e-6
-    return len(shared) > 0 and bool(same.sum() > len(begun.looks) / 2)
 
 
 def _begun(times_s: Floats, tracks: Sequence[PictureTrack], view: View, least_px: float) -> list[FreeFlight]:
@@ -118,8 +119,17 @@ def _begun(times_s: Floats, tracks: Sequence[PictureTrack], view: View, least_px
                 those = slice(counts[k])
                 seen_there = numbers[k, those], straight[k, those]
                 flights.append(FreeFlight(float(time_s), towards, state, cov, float(spread), *seen_there))
-    possible = [flight for flight in flights if is_possible_flight(flight, view)]
+    possible = those_served([flight for flight in flights if is_possible_flight(flight, view)], times_s, view)
     return sorted(possible, key=lambda flight: (flight.time_s, flight.spread))
+
+
+def those_served(flights: Sequence[FreeFlight], times_s: Floats, view: View) -> list[FreeFlight]:
+    """Return the flights that may have been hit behind an end line; ``times_s`` are those of all looks."""
+    if not flights:
+        return []
+    states, covs = np.array([one.state for one in flights]), np.array([one.cov for one in flights])
+    first_seen_s = np.array([times_s[one.looks[0]] - one.time_s for one in flights])
+    return [one for one, may in zip(flights, may_be_served(states, covs, first_seen_s, view), strict=True) if may]
 
 
 def _moves_smoothly(times_s: Floats, shown_px: Floats, seen: NDArray[np.bool_], least_px: float) -> NDArray[np.bool_]:
@@ -152,7 +162,7 @@ def _fitted(
     prior = 1 / np.array([*PLACE_SD_M, *VELOCITY_SD_MPS])
     prior_mean = _expected(float(np.sign(start[0, 4])) if len(start) else 1.0)
     state, normal = start, np.zeros((len(start), 6, 6))
-    places = _flown(state, since_s, view)
+    places = carried(state, since_s, view)
     with np.errstate(all="ignore"):
         for _ in range(passes):
             depth = np.maximum(places @ projection[2, :3] + projection[2, 3], LEAST_DEPTH)
@@ -165,7 +175,7 @@ def _fitted(
             normal = A.transpose(0, 2, 1) @ A + np.diag(prior**2)
             pull = np.einsum("gri,gr->gi", A, b) + prior**2 * prior_mean
             state = np.linalg.solve(normal, pull[..., None])[..., 0]
-            places = _flown(state, since_s, view)
+            places = carried(state, since_s, view)
         off_px = (projected(places, projection) - seen_px) * weight[..., None]
         freedom = np.maximum(2 * weight.sum(axis=1) - 6, 1)
         off = np.sqrt(((off_px / centre_sd_px(places, view)[..., None]) ** 2).sum(axis=(1, 2)) / freedom)
@@ -188,18 +198,6 @@ def projected(places_m: Floats, projection: Floats) -> Floats:
     """Straight pixels (..., 2) of places (..., 3)."""
     q = places_m @ projection[:, :3].T + projection[:, 3]
     return np.asarray(q[..., :2] / q[..., 2:])
-
-
-def _flown(states: Floats, since_s: Floats, view: View) -> Floats:
-    """Places (G, K, 3) of balls so long (G, K) after states (G, 6), with the air of usual serves."""
-    level = states[:, 3:5]
-    pace = np.clip(np.hypot(*level.T), 1e-6, FASTEST_BALL_MPS)[:, None]
-    air = PER_METRE * against_indoor(view.court.ball)
-    zero = np.zeros_like(since_s)
-    start = Motion(zero, zero, zero + pace, zero + np.clip(states[:, 5:], -FASTEST_BALL_MPS, FASTEST_BALL_MPS))
-    there = advance(start, since_s, likely_drag(pace)[0] * air, UNKNOWN_LIFT[0] * air, AIR_STEPS)
-    ways = there.along_m[..., None] * (level / np.maximum(np.hypot(*level.T), 1e-6)[:, None])[:, None]
-    return np.concatenate([states[:, None, :2] + ways, (states[:, 2:3] + there.height_m)[..., None]], axis=2)
 
 
 def is_possible_flight(flight: FreeFlight, view: View) -> bool:
@@ -253,6 +251,7 @@ def _next_seen(
     """Of looks ahead those (K,) that show a candidate where a flight leads, and these candidates (K, 2)."""
     numbers: list[int] = []
     nearest: list[Floats] = []
+    at_a_time = max(AT_A_TIME, len(flight.looks) // PATIENCE)
     if ahead:
         since_s = times_s[list(ahead)] - flight.time_s
         places, projection = flight.places_m(times_s[list(ahead)], view), view.projection
@@ -263,7 +262,7 @@ def _next_seen(
         own = np.eye(2) * centre_sd_px(places, view)[:, None, None] ** 2
         cov = by_state @ flight.cov @ by_state.transpose(0, 2, 1) + own
         for number, seen, back in zip(ahead, expected, np.linalg.inv(cov), strict=True):
-            if len(numbers) == AT_A_TIME:
+            if len(numbers) == at_a_time:
                 break
             apart = straight[number] - seen
             squared = np.einsum("ki,ij,kj->k", apart, back, apart)

@@ -14,9 +14,9 @@ from serve_marker.logbook.records import Half, Serve
 from serve_marker.marking.landing import in_true_time
 from serve_marker.spotting.confidence import LEAST, THE_OTHER_WAY, Doubt, confidence_of, end_doubts, flight_doubts
 from serve_marker.spotting.ends import looked_at_again
+from serve_marker.spotting.frames_around import FramesAround
 from serve_marker.spotting.serve_fit import Outcome
 from serve_marker.spotting.serves import SHARED_TIME, FoundServe, height_at_net_m, shared_time
-from serve_marker.video.frames import FrameReader
 
 FLIGHT_PLACES = 25
 
@@ -75,7 +75,7 @@ class Proposal:
         }
 
 
-def proposed(found: FoundServe, times_s: Floats, view: View, reader: FrameReader) -> Proposal | None:
+def proposed(found: FoundServe, times_s: Floats, view: View, reader: FramesAround) -> Proposal | None:
     """Return a found serve as a proposal, None where it is too unsure; ``times_s`` are those of all looks around it."""
     doubts = flight_doubts(found, times_s)
     if confidence_of(doubts) < LEAST:

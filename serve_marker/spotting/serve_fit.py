@@ -17,14 +17,17 @@ from serve_marker.court.dimensions import Floats
 from serve_marker.flight.forces import DRAG_SD, UNKNOWN_LIFT, likely_drag
 from serve_marker.flight.trajectory import PER_METRE, Motion, advance, against_indoor
 from serve_marker.spotting.free_flights import FreeFlight, centre_sd_px, projected
+from serve_marker.spotting.usual_serves import (
+    AIR_STEPS,
+    BEHIND_LINE_M,
+    BEHIND_LINE_SD_M,
+    CONTACT_HEIGHT_M,
+    CONTACT_HEIGHT_SD_M,
+)
 
 Outcome = Literal["floor", "received", "net"]
 OUTCOMES: tuple[Outcome, ...] = ("floor", "received", "net")
 
-CONTACT_HEIGHT_M, CONTACT_HEIGHT_SD_M = 2.6, 0.35
-BEHIND_LINE_M, BEHIND_LINE_SD_M = 0.3, 0.8
-"""How high and how far behind the end line serves are hit, standing and jumping into the court (common practice, no
-source; own estimate of the deviations)."""
 SEEN_AFTER_S, SEEN_AFTER_SD_S, TOSS_SD_S = 0.03, 0.12, 0.2
 """How long after the hit a flight is first seen, as a body hides its beginning; or before, as a toss runs into it."""
 LAST_SEEN_S = 0.05
@@ -37,7 +40,7 @@ BELOW_TOP_M, BELOW_TOP_SD_M = 0.3, 0.3
 """A ball that stays in the net meets it so far below its top."""
 STRAY_SDS = 2.5
 """Candidates farther off count less and less (Cauchy weights)."""
-PASSES, AIR_STEPS, DAMPING = 9, 4, 1e-3
+PASSES, DAMPING = 9, 1e-3
 SETTLED = 0.02
 NUDGES = np.array([1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-4])
 CONTACT, END = -2, -1

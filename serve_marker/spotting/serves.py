@@ -19,24 +19,38 @@ from serve_marker.flight.forces import GRAVITY_MPS2
 from serve_marker.flight.pace import FLIGHT_S
 from serve_marker.flight.shutter import RESTITUTION
 from serve_marker.spotting.candidates import Look
-from serve_marker.spotting.free_flights import FEWEST_LOOKS, FreeFlight, centre_sd_px, projected
-from serve_marker.spotting.serve_fit import OUTCOMES, ServeFit, serve_through
+from serve_marker.spotting.free_flights import FEWEST_LOOKS, FreeFlight, centre_sd_px, projected, those_served
+from serve_marker.spotting.serve_fit import (
+    BELOW_TOP_M,
+    BELOW_TOP_SD_M,
+    FLOOR_SD_M,
+    LAST_SEEN_S,
+    NET_PLANE_SD_M,
+    OUTCOMES,
+    RECEIVED_HEIGHT_M,
+    RECEIVED_HEIGHT_SD_M,
+    Outcome,
+    ServeFit,
+    serve_through,
+)
 from serve_marker.spotting.tracks import PictureTrack
 
 MOST_STRAIN, MOST_END_STRAIN = 20.0, 12.0
 """Squares of six expected values before a flight's end is tried and of seven after: those of 99 and 90 serves in 100
 would stay below, were they independent and normal (chi-squared: 16.8 and 12.0); arms and throws do not."""
+NEAR_END_SDS = 4.0
 FEWEST_SEEN, MOST_COST_PER_LOOK = 10, 1.5
 """Serves cost up to 1.2 a look on rendered film, candidates being nearer the ball than their deviation says; normal
 deviates would cost 1.6 (own computation)."""
 MOST_SPREAD = 1.5
-LAUNCH_MPS = (8.0, 36.0)
+LAUNCH_MPS, LAUNCH_SLACK_MPS = (8.0, 36.0), 1.5
+MOST_FIRST_COST_PER_LOOK = 3.0
 NET_SLACK_M = 0.25
 """How far below the net's top a flight over it may seem to pass: depth is told poorly from afar."""
 BESIDE_M, BEYOND_M = 3.0, 5.0
 """How far off the court serves come down at most (own choice)."""
 SHORTEST_NET_FLIGHT_S = 0.35
-SHARED_TIME = 0.3
+SHARED_TIME, SAME_FLIGHT = 0.3, 0.8
 STRAIN_AGAIN, LOOK_WORTH = 2.0, 2.0
 """Of two serves at one time, what is unusual counts thrice, and each look that shows the ball for one (own choice)."""
 EASY_STRAIN, HOPELESS_STRAIN, TOSS_LOOKS = 8.0, 100.0, (5, 10)
@@ -80,7 +94,13 @@ def found_serves(
     """Return the serves among free flights in order of time, each once."""
     times_s = np.array([look.time_s for look in looks])
     straight = [view.lens.straighten(look.centres_px) for look in looks]
-    found = [serve for flight in flights if (serve := _as_serve(flight, tracks, times_s, straight, view)) is not None]
+    found: list[FoundServe] = []
+    for flight in those_served(flights, times_s, view):
+        if any(flight.share_in(serve.flight) > SAME_FLIGHT for serve in found):
+            continue
+        serve = _as_serve(flight, tracks, times_s, straight, view)
+        if serve is not None:
+            found.append(serve)
     return each_once(found)
 
 
@@ -161,13 +181,16 @@ def _as_serve(
 ) -> FoundServe | None:
     flight, start = _without_toss(flight, times_s, view)
     for early_s in FOLLOWED_FROM_S:
-        if start is None or start.strain > MOST_STRAIN:
+        if start is None or not _may_become_serve(start, view):
             return None
         flight = _followed(flight, start, early_s, times_s, straight, view)
-        if len(flight.looks) < FEWEST_LOOKS:
+        if len(flight.looks) < FEWEST_SEEN:
             return None
         start = serve_through(flight, times_s, view, None, start)
-    fits = [fit for end in OUTCOMES if (fit := serve_through(flight, times_s, view, end, start)) is not None]
+    if start is None or start.end_s - start.contact_s < SHORTEST_NET_FLIGHT_S - END_WITHIN_S:
+        return None
+    ends = _near_ends(start, view)
+    fits = [fit for end in ends if (fit := serve_through(flight, times_s, view, end, start)) is not None]
     possible = [fit for fit in fits if is_possible_serve(fit, view)]
     if not possible:
         return None
@@ -187,6 +210,31 @@ def _as_serve(
     rival = float(others.min() - costs[best]) if len(others) else np.inf
     told = squares[best] if squares[best] < UNSEEN_SQUARES else np.nan
     return FoundServe(flight, possible[best], told, rival)
+
+
+def _may_become_serve(fit: ServeFit, view: View) -> bool:
+    """Whether a fit without an end is worth going on with."""
+    pace_mps = float(np.linalg.norm(fit.moved(fit.contact_s, view)[1]))
+    usual = LAUNCH_MPS[0] - LAUNCH_SLACK_MPS <= pace_mps <= LAUNCH_MPS[1] + LAUNCH_SLACK_MPS
+    return usual and fit.strain <= MOST_STRAIN and fit.cost - fit.strain <= MOST_FIRST_COST_PER_LOOK * fit.seen
+
+
+def _near_ends(fit: ServeFit, view: View) -> list[Outcome]:
+    """The ends a serve may have had, by where it was last seen: a test before each of them is fitted."""
+    place_m, velocity = fit.moved(fit.end_s, view)
+    cov_m2 = fit.place_cov_m2(fit.end_s, view)
+    along_sd_m, up_sd_m = np.sqrt(cov_m2[[1, 2], [1, 2]]) + LAST_SEEN_S * np.abs(velocity[1:])
+    over_floor_m = float(place_m[2] - view.court.ball.radius_m)
+    below_top_m = float(view.net_height_m - place_m[2])
+    sds = {
+        "floor": over_floor_m / np.hypot(up_sd_m, FLOOR_SD_M),
+        "received": (place_m[2] - RECEIVED_HEIGHT_M) / np.hypot(up_sd_m, RECEIVED_HEIGHT_SD_M),
+        "net": max(
+            abs(place_m[1]) / np.hypot(along_sd_m, NET_PLANE_SD_M),
+            abs(below_top_m - BELOW_TOP_M) / np.hypot(up_sd_m, BELOW_TOP_SD_M),
+        ),
+    }
+    return [end for end in OUTCOMES if abs(sds[end]) < NEAR_END_SDS]
 
 
 def is_possible_serve(fit: ServeFit, view: View) -> bool:

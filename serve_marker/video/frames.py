@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from types import TracebackType
-from typing import Any
+from typing import Any, Self
 
 import av
 import numpy as np
@@ -27,7 +27,7 @@ class FrameReader:
         self._missing: set[int] = set()
         self._decoder: Decoder | None = Decoder(clip)
 
-    def __enter__(self) -> FrameReader:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(

@@ -1,25 +1,31 @@
 """Serves found by themselves on film with its truth: how many, how exactly, how surely, and how long it takes.
 
-Run from the project's folder with `python -m tests.benchmarks.spotting [--clips FOLDER] [--only CLIP] [--backwards]`.
-Views are fitted to marks of all landmarks in the picture with 0.7 px of noise. Time is that of the processor, beside
-bare decoding of the same clip. Backwards every proposal is a false one.
+Run from the project's folder with
+`python -m tests.benchmarks.spotting [--clips FOLDER] [--only CLIP] [--backwards] [--ablate]`.
+Views are fitted to marks of all landmarks in the picture with 0.7 px of noise. Time is that of the processor and that
+on the wall, beside bare decoding of the same clip in the same run. Backwards every proposal is a false one. Ablated,
+each clip is gone through once more without each of the stages that could be left out.
 """
 
 from __future__ import annotations
 
 import argparse
+import resource
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
+from unittest.mock import patch
 
 import av
 import numpy as np
 
 from serve_marker.camera.view.view import View
+from serve_marker.spotting import ends, free_flights, serve_fit, serves
 from serve_marker.spotting.proposals import Proposal
 from serve_marker.spotting.spot import spot
 from serve_marker.video.clip import Clip, open_clip
@@ -31,6 +37,7 @@ NOISE_PX = 0.7
 SAME_S = 0.4
 CONFIDENT = 0.9
 OUTCOMES = ("floor", "received", "net")
+Result = TypeVar("Result")
 
 
 @dataclass
@@ -40,6 +47,7 @@ class Tally:
     found: dict[str, int] = field(default_factory=lambda: dict.fromkeys(OUTCOMES, 0))
     missed: dict[str, int] = field(default_factory=lambda: dict.fromkeys(OUTCOMES, 0))
     told_rightly: int = 0
+    sure_floor: int = 0
     false: list[float] = field(default_factory=list)
     right: list[tuple[float, bool]] = field(default_factory=list)
     landing_m: list[float] = field(default_factory=list)
@@ -61,6 +69,7 @@ class Tally:
             one = max(near, key=lambda proposal: proposal.confidence)
             left.remove(one)
             self.found[serve["outcome"]] += 1
+            self.sure_floor += serve["outcome"] == "floor" and one.confidence >= CONFIDENT
             self.told_rightly += one.outcome == serve["outcome"]
             self.right.append((one.confidence, one.outcome == serve["outcome"]))
             self._measure(one, serve, clip, film.shown_fps)
@@ -87,7 +96,7 @@ class Tally:
         sure = [right for confidence, right in self.right if confidence >= CONFIDENT]
         print(f"{words}\n  found: {counts}; outcome told rightly {self.told_rightly} of {sum(self.found.values())}")
         print(f"  false: {len(self.false)}, as sure as {max(self.false, default=0.0):.2f}", end="; ")
-        print(f"confident {len(sure)}, of them right {sum(sure)}")
+        print(f"confident {len(sure)}, of them right {sum(sure)}; of floor serves {self.sure_floor}")
         for name, values, scale in (
             ("landing [m]", self.landing_m, 1.0),
             ("landing [frames]", self.landing_frames, 1.0),
@@ -109,14 +118,52 @@ def fitted_view(clip: TrueClip, seed: int = 1) -> View:
     return clip.fitted(marks, {}).view
 
 
-def bare_decoding_s(film: Clip) -> float:
-    """Processor time [s] of decoding every frame once."""
-    start, decoder = time.process_time(), Decoder(film)
+def bare_decoding(film: Clip) -> None:
+    """Decode every frame once."""
+    decoder = Decoder(film)
     for index in range(film.frame_count):
         for _ in decoder.run_to(index):
             pass
     decoder.close()
-    return time.process_time() - start
+
+
+def timed(work: Callable[[], Result]) -> tuple[Result, float, float]:
+    """What work returns, and its time [s] of the processor and on the wall."""
+    start_s, start_wall_s = time.process_time(), time.perf_counter()
+    done = work()
+    return done, time.process_time() - start_s, time.perf_counter() - start_wall_s
+
+
+def show_times(film: Clip, took_s: float, took_wall_s: float) -> None:
+    """Print how long a clip took beside bare decoding, and the most memory held so far."""
+    _, bare_s, bare_wall_s = timed(lambda: bare_decoding(film))
+    memory_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
+    print(f"  {took_s:.1f} s of the processor, {took_s / bare_s:.1f} times bare decoding ({bare_s:.1f} s)", end="; ")
+    print(f"{took_wall_s:.1f} s on the wall, {took_wall_s / bare_wall_s:.1f} times; {memory_mb:.0f} MB", flush=True)
+
+
+ABLATIONS: dict[str, tuple[Any, str, Any]] = {
+    "without the test before the fits": (
+        free_flights,
+        "may_be_served",
+        lambda states, covs, first_seen_s, view: np.ones(len(states), dtype=bool),
+    ),
+    "with all ends fitted": (serves, "_near_ends", lambda fit, view: list(serve_fit.OUTCOMES)),
+    "with one moment tried for the touch": (ends, "TRIED_S", ()),
+    "without a closer look at the landing": (ends, "_landing_near", lambda *told: None),
+    "without a closer look at the contact": (ends, "_contact_seen", lambda *told: None),
+    "without what the ball did next": (serves, "_after_squares", lambda *told: np.inf),
+}
+
+
+def show_ablated(clip: TrueClip, film: Clip, view: View) -> None:
+    """Print what each stage that could be left out brings, and takes."""
+    for words, (module, name, instead) in ABLATIONS.items():
+        with patch.object(module, name, instead):
+            proposals, took_s, _ = timed(lambda: spot(film, view))
+        tally = Tally()
+        tally.add(clip, film, proposals)
+        tally.show(f"{clip.name}, {words}: {took_s:.1f} s of the processor")
 
 
 def played_backwards(film: Clip, path: Path) -> Clip:
@@ -142,6 +189,7 @@ def main() -> None:
     parser.add_argument("--clips", type=Path, default=CLIPS)
     parser.add_argument("--only", default="", help="the name of one clip")
     parser.add_argument("--backwards", action="store_true")
+    parser.add_argument("--ablate", action="store_true")
     asked = parser.parse_args()
     together = Tally()
     for clip in true_clips(asked.clips):
@@ -154,17 +202,14 @@ def main() -> None:
             print(f"{clip.name} backwards, {film.duration_s:.0f} s: {len(proposals)} false, as sure as", end=" ")
             print(sorted((one.confidence for one in proposals), reverse=True), flush=True)
             continue
-        start = time.process_time()
-        proposals = spot(film, view)
-        took_s = time.process_time() - start
+        proposals, *took = timed(partial(spot, film, view))
         alone = Tally()
         for tally in (alone, together):
             tally.add(clip, film, proposals)
         alone.show(f"{clip.name}, {film.duration_s:.0f} s")
-        bare_s = bare_decoding_s(film)
-        print(
-            f"  {took_s:.1f} s of the processor, {took_s / bare_s:.1f} times bare decoding ({bare_s:.1f} s)", flush=True
-        )
+        show_times(film, *took)
+        if asked.ablate:
+            show_ablated(clip, film, view)
     if not asked.backwards and not asked.only:
         together.show("all clips")
 

@@ -96,7 +96,7 @@ def test_nearly_every_visible_ball_in_flight_is_a_candidate() -> None:
     serve = truth["serves"][1]
     first, last = (round(serve[name] * 30) for name in ("contact_time_s", "landing_time_s"))
 
-    found = list(looks(clip, view, first - 1, last + 1))
+    found = list(looks(clip, view, np.arange(first - 1, last + 2)))
 
     seen = {int(row[0]): np.array(row[1:3]) for row in serve["ball_px"]}
     near = [np.hypot(*(look.centres_px - seen[look.index]).T).min() < 12 for look in found if look.index in seen]

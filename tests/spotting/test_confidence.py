@@ -8,7 +8,17 @@ import pytest
 
 from serve_marker.camera.view.view import View
 from serve_marker.logbook.records import Half, Serve
-from serve_marker.spotting.confidence import LEAST, OTHER_WAY, Doubt, confidence_of, flight_doubts
+from serve_marker.spotting.confidence import (
+    AT_BEST,
+    LEAST,
+    NEAR_BORDER,
+    NO_REBOUND,
+    NO_TOSS,
+    THE_OTHER_WAY,
+    Doubt,
+    confidence_of,
+    flight_doubts,
+)
 from serve_marker.spotting.proposals import Proposal, with_serving_end
 from serve_marker.spotting.serves import FoundServe
 
@@ -27,6 +37,7 @@ class SomeServe:
     fit: SomeFit
 
 
+CONFIDENT = 0.9
 TIMES_S = np.arange(-1, 2, 1 / 30)
 
 
@@ -51,8 +62,8 @@ def test_each_doubt_has_its_reason(changed: dict[str, float], why: str) -> None:
     assert doubts(**changed) == [why]
 
 
-def proposal(contact_s: float, served_to: Half, *shares: float) -> Proposal:
-    told = tuple(Doubt("some doubt", share) for share in shares)
+def proposal(contact_s: float, served_to: Half, *weights: float) -> Proposal:
+    told = tuple(Doubt("some doubt", weight) for weight in weights)
     ends = (np.array([0.0, -7.0]), np.eye(2) * 0.01)
     unseen = (np.zeros((0, 3)), cast(View, None), Serve(id="", clip_id=""))
     return Proposal(
@@ -62,12 +73,17 @@ def proposal(contact_s: float, served_to: Half, *shares: float) -> Proposal:
 
 def test_what_flies_the_other_way_from_most_is_doubted_or_left_out() -> None:
     most = [proposal(8.0, "a"), proposal(4.0, "a")]
-    back, unsure = proposal(6.0, "b"), proposal(7.0, "b", 0.5)
+    back, unsure = proposal(6.0, "b"), proposal(7.0, "b", 2.5)
 
     kept = with_serving_end([*most, back, unsure])
 
     assert [one.contact_s for one in kept] == [4.0, 8.0]
-    assert back.confidence * OTHER_WAY < LEAST
+    assert back.doubted(THE_OTHER_WAY).confidence < LEAST
+
+
+def test_a_missing_toss_alone_leaves_a_serve_confident() -> None:
+    assert confidence_of([Doubt("the toss is not seen", NO_TOSS)]) >= CONFIDENT
+    assert confidence_of([Doubt("some doubt", NO_TOSS + NO_REBOUND + NEAR_BORDER + 3.0)]) < CONFIDENT
 
 
 def test_serves_from_both_ends_alike_are_all_kept() -> None:
@@ -82,10 +98,10 @@ def test_slow_motion_is_told_on_the_clips_own_clock() -> None:
 
 
 def test_a_proposal_says_all_that_speaks_against_it() -> None:
-    row = proposal(1.0, "a", 0.85, 0.8).to_dict()
+    row = proposal(1.0, "a", 2.0, 1.6).to_dict()
 
     assert row["why"] == "some doubt; some doubt"
-    assert row["confidence"] == pytest.approx(0.98 * 0.85 * 0.8, abs=0.01)
+    assert row["confidence"] == pytest.approx(1 / (1 + np.exp(2.0 + 1.6 - AT_BEST)), abs=0.01)
     assert row["served_to"] == "a"
     assert row["outcome"] == "floor"
     assert row["cov_m2"] == [[0.01, 0.0], [0.0, 0.01]]

@@ -15,6 +15,7 @@ from serve_marker.camera.view.viewfile import save_view
 from serve_marker.cli import app
 from serve_marker.errors import UserError
 from serve_marker.spotting.candidates import Look
+from serve_marker.spotting.confidence import confidence_of
 from serve_marker.spotting.proposals import Proposal
 from serve_marker.spotting.spot import blocks_of, spot
 from serve_marker.video.clip import open_clip
@@ -54,19 +55,23 @@ def test_the_serves_of_the_film_are_proposed_and_nothing_else(answer: dict[str, 
         assert row["served_to"] == "a"
         assert row["outcome"] == "floor"
         assert 0.3 <= row["confidence"] <= 1
-        assert bool(row["why"]) == (row["confidence"] < 0.98)
+        assert bool(row["why"]) == (row["confidence"] < confidence_of([]))
 
 
-def test_a_confident_proposal_is_right_within_its_error(answer: dict[str, Any]) -> None:
-    (row,) = (row for row in answer["serves"] if row["confidence"] >= 0.9)
-    true = min(gallery_truth()["serves"], key=lambda serve: abs(serve["contact_time_s"] - row["contact_s"]))
+def test_confident_proposals_are_right_within_their_errors(answer: dict[str, Any]) -> None:
+    confident = [row for row in answer["serves"] if row["confidence"] >= 0.9]
 
-    off_m = np.array([row["x_m"], row["y_m"]]) - true["landing_xy_m"]
-    assert np.hypot(*off_m) < 0.12  # what the project aims at where a pixel is under 0.06 m: p90
-    assert off_m @ np.linalg.solve(np.array(row["cov_m2"]), off_m) < 9.21  # 99 % of 2 degrees of freedom
-    assert row["landing_s"] == pytest.approx(true["landing_time_s"], abs=0.3 / 30)
-    assert row["contact_s"] == pytest.approx(true["contact_time_s"], abs=0.35 / 30)
-    assert row["pace_mps"] == pytest.approx(true["pace_mps"], rel=0.03)
+    assert confident
+    for row in confident:
+        true = min(gallery_truth()["serves"], key=lambda serve: abs(serve["contact_time_s"] - row["contact_s"]))
+        off_m = np.array([row["x_m"], row["y_m"]]) - true["landing_xy_m"]
+        assert off_m @ np.linalg.solve(np.array(row["cov_m2"]), off_m) < 9.21  # 99 % of 2 degrees of freedom
+        assert row["pace_mps"] == pytest.approx(true["pace_mps"], rel=0.03)
+        if "rebound" not in row["why"]:
+            assert np.hypot(*off_m) < 0.12  # what the project aims at where a pixel is under 0.06 m: p90
+            assert row["landing_s"] == pytest.approx(true["landing_time_s"], abs=0.3 / 30)
+        if "toss" not in row["why"]:
+            assert row["contact_s"] == pytest.approx(true["contact_time_s"], abs=0.35 / 30)
 
 
 def test_every_serve_lies_whole_in_the_block_that_tells_it() -> None:

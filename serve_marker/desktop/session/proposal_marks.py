@@ -29,7 +29,7 @@ def stored_proposal(found: Proposal, clip: Clip, clip_id: str) -> StoredProposal
         for time_s, (x_px, y_px) in zip(times_s, found.view.project(found.flight_m).tolist(), strict=True)
         if np.isfinite([x_px, y_px]).all()
     ]
-    weightiest_first = sorted(found.doubts, key=lambda doubt: doubt.share)
+    weightiest_first = sorted(found.doubts, key=lambda doubt: -doubt.weight)
     return StoredProposal(serve, tuple(flight), found.confidence, "; ".join(doubt.why for doubt in weightiest_first))
 
 

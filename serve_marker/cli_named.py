@@ -1,0 +1,59 @@
+"""What is named on the command line: the file to write, the logbook, its practice, the folders of its clips."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from serve_marker.cli_printout import say
+from serve_marker.errors import UserError
+from serve_marker.printable import quoted_name
+
+if TYPE_CHECKING:
+    from serve_marker.logbook.store import Logbook
+
+
+def require_target(out: Path, ending: str, source: Path) -> None:
+    """Refuse a file to write that has another ending, or is the one being read."""
+    if out.suffix.lower() != ending:
+        raise UserError(f"{out.name} does not end in {ending}. Choose a name that does.")
+    if out.exists() and source.exists() and out.samefile(source):
+        raise UserError(f"{out.name} is the file being read; choose another name for what is written.")
+
+
+def open_logbook(path: Path) -> Logbook:
+    """Return the opened logbook of that path."""
+    from serve_marker.logbook.store import Logbook
+
+    return Logbook.open(path)
+
+
+def allow_clips(logbook: Logbook, folders: list[Path]) -> None:
+    """Let clips be opened in these folders and in those of this computer the logbook names, each of which is said.
+
+    Another computer is asked only where its folder is among ``folders``.
+    """
+    from serve_marker.logbook.clip_places import local_folders_outside
+
+    logbook.clip_folders.update(folders)
+    for folder in local_folders_outside(logbook):
+        say(f"Clips are also looked for in {quoted_name(folder)}, outside the logbook's folder.", on_stderr=True)
+        logbook.clip_folders.add(folder)
+
+
+def practice_named(logbook: Logbook, name: str) -> str | None:
+    """Return the id of the practice of that name, None for no name.
+
+    Raises
+    ------
+    UserError
+        Naming the practices there are.
+    """
+    if not name:
+        return None
+    practices = logbook.practices()
+    for practice in practices:
+        if practice.name == name:
+            return practice.id
+    known = ", ".join(p.name for p in practices) or "none yet"
+    raise UserError(f"{logbook.path.name} has no practice named {name}; it has: {known}.")
