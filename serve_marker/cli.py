@@ -246,14 +246,14 @@ def marks_import(
 
 @app.command("spot")
 def spot_clips(
-    clips: Annotated[list[Path], typer.Argument(metavar="CLIP...", help="The clips, all through one view.")],
+    clips: Annotated[list[Path], typer.Argument(metavar="CLIP", help="The clips, all through one view.")],
     view: Annotated[Path, typer.Option(help="The view that turns their pixels into metres.")],
     out: Annotated[Path | None, typer.Option("-o", "--out", help="The file of proposals; of clips, a folder.")] = None,
     as_json: JsonFlag = False,
 ) -> None:
     """Propose the serves of clips, each with its error and how sure it is. Nothing is entered.
 
-    Work broken off goes on, where -o is named, from what is kept beside it.
+    With -o, work broken off goes on from what is kept beside it.
     """
     from serve_marker.camera.view.viewfile import load_view
     from serve_marker.cli_proposals import part_file, proposal_files, proposal_lines, write_proposals

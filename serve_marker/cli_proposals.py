@@ -28,7 +28,7 @@ def proposal_files(clips: Sequence[Path], out: Path | None) -> list[Path | None]
         return [out]
     targets: list[Path | None] = [out / f"{clip.stem}.proposals.json" for clip in clips]
     if len(set(targets)) < len(clips):
-        raise UserError("Two of these clips have the same name; look at one of them by itself.")
+        raise UserError("Two of these clips have the same name. Look at one by itself.")
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -60,7 +60,7 @@ def proposal_lines(answer: JsonAnswer) -> list[str]:
     >>> serve = {"contact_s": 62.1, "landing_s": 63.4, "x_m": 3.08, "y_m": -7.8, "served_to": "a", "outcome": "floor",
     ...          "confidence": 0.83, "why": "the toss is not seen"}
     >>> print(*proposal_lines({"serves": [serve]}), sep=chr(10))
-    1:02.1 to 1:03.4, to end a: floor, x 3.08 m, y -7.80 m; sure to 0.83, the toss is not seen.
+    1:02.1 to 1:03.4, to end a: floor. x 3.08 m, y -7.80 m. Sure to 0.83, the toss is not seen.
     >>> proposal_lines({"serves": []})
     ['No serve was found.']
     >>> proposal_lines({"clips": [{"clip": "a.mp4", "serves": []}]})
@@ -74,6 +74,6 @@ def proposal_lines(answer: JsonAnswer) -> list[str]:
 def _proposal(row: JsonAnswer) -> str:
     why = f", {row['why']}" if row["why"] else ""
     return (
-        f"{clock(row['contact_s'])} to {clock(row['landing_s'])}, to end {row['served_to']}: {row['outcome']}, "
-        f"x {row['x_m']:.2f} m, y {row['y_m']:.2f} m; sure to {row['confidence']:.2f}{why}."
+        f"{clock(row['contact_s'])} to {clock(row['landing_s'])}, to end {row['served_to']}: {row['outcome']}. "
+        f"x {row['x_m']:.2f} m, y {row['y_m']:.2f} m. Sure to {row['confidence']:.2f}{why}."
     )

@@ -46,7 +46,7 @@ def local_folders_outside(logbook: Logbook) -> list[Path]:
 def not_opened_sentence(entry: ClipEntry) -> str:
     """Return what is said of a clip in a place that nobody allowed."""
     name, where = quoted_name(Path(entry.path).name), quoted_name(_plain(entry.path).parent)
-    return f"{name} lies in {where}, outside the logbook's folder; copy it beside the logbook or allow that folder."
+    return f"{name} lies in {where}, outside the logbook's folder. Copy it beside the logbook, or allow that folder."
 
 
 def _is_in(place: str | Path, folders: Iterable[Path]) -> bool:

@@ -24,7 +24,7 @@ _SENTENCES = {
     "Check the disk and its free space.",
     sqlite3.SQLITE_CORRUPT: "{name} is damaged; work on your latest copy of it.",
     sqlite3.SQLITE_NOTADB: "{name} is not a logbook; choose a file made by Serve Marker.",
-    sqlite3.SQLITE_INTERRUPT: "{name} took longer than any logbook should; it is damaged, so work on your latest copy.",
+    sqlite3.SQLITE_INTERRUPT: "{name} took longer than any logbook should. It is damaged. Work on your latest copy.",
     sqlite3.SQLITE_TOOBIG: "A text is too long for {name}, so nothing was changed; shorten it.",
 }
 _MOVED = "{name} was moved or deleted while open, so nothing was changed. Put it back, or open it where it is now."

@@ -67,7 +67,7 @@ def _loose_ends(connection: sqlite3.Connection, path: Path) -> Iterator[str]:
 def _changed_rows(connection: sqlite3.Connection, path: Path) -> Iterator[str]:
     named = dict.fromkeys(record_words(connection, row.table, row.key[0]) for row in wrong_rows(connection))
     for record in named:
-        yield f"{record} in {path.name} is not as it was written; look at it and enter it again."
+        yield f"{record} in {path.name} is not as it was written. Look at it and enter it again."
 
 
 def _unreadable_records(connection: sqlite3.Connection, path: Path) -> Iterator[str]:

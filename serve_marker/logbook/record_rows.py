@@ -56,7 +56,7 @@ def put_rows(
 
 def _require_kept(kept: bool) -> None:
     if not kept:
-        raise UserError("The logbook did not keep what was to be written, so nothing was changed; check the logbook.")
+        raise UserError("The logbook did not keep what was to be written. Nothing was changed. Check the logbook.")
 
 
 @lru_cache
@@ -82,7 +82,7 @@ def require_unchanged(connection: sqlite3.Connection, before: Serve, *, gone_wil
     ).fetchall()
     if found is None or _raw(found) != _raw(tables.SERVES.row(before)) or balls != ball_cells(before):
         raise UserError(
-            "Another window changed this serve meanwhile, so nothing was changed; open the logbook again to see it."
+            "Another window changed this serve meanwhile, so nothing was changed. Open the logbook again."
         )
 
 

@@ -8,7 +8,7 @@ passer are never shown: of 36 equal pairs with eight passes each the lowest lies
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -131,8 +131,7 @@ def match_cells(
     drawn = np.random.default_rng(SEED)
     cells_m = court_cells(court)
     times, often = server.usual.shares(DRAWS, drawn)
-    usual = [replace(server.usual, flight_s=server.usual.flight_s * share) for share in times]
-    flights = [one.to(cells_m, court, settings.movement) for one in usual]
+    flights = [server.usual.slower(share, court).to(cells_m, court, settings.movement) for share in times]
     possible = list(server.possible(DRAWS, drawn))
     shares = np.array([[landing_shares(*one, aim.centre_m, cells_m, CELL_M) for aim in aims] for one in possible])
     everybody = tuple(dict.fromkeys(passer.label for formation in formations for passer in formation.passers))

@@ -7,7 +7,7 @@ it crosses the net as high as she usually does, and slower, in a higher arc, whe
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -46,6 +46,7 @@ class UsualServe:
     from_x_m : where across the half she hits it [m].
     serve_type : the one most of them had, "" where none is known.
     sd : by how much times of flight differ from serve to serve, as a share of the usual one.
+    over_net_m : how high the ball's centre usually crosses the net's plane, NaN where this serve alone tells it.
     """
 
     way_m: float
@@ -54,6 +55,7 @@ class UsualServe:
     serve_type: str
     n: int
     sd: float = USUAL_SD
+    over_net_m: float = math.nan
 
     @property
     def doubt(self) -> float:
@@ -75,7 +77,8 @@ class UsualServe:
     def of(cls, table: pandas.DataFrame, court: Court) -> UsualServe | None:
         """Return the median of the timed serves of a table whose flight is solved; None where there is none.
 
-        Of those to the deep third alone where there are any: shorter ones fly slower.
+        Of those to the deep third alone where there are any, for shorter ones fly slower; how high they cross the net
+        is that of all.
         """
         course = table[["course_x", "course_y"]].to_numpy(dtype=float)
         course = np.where((table["half"] == "a").to_numpy()[:, None], -course, course)
@@ -83,15 +86,23 @@ class UsualServe:
         known = np.isfinite(course.sum(axis=1) + landed_m.sum(axis=1) + flight_s)
         if not known.any():
             return None
-        deep = known & (landed_m[:, 1] >= court.half_length_m * DEEP_SHARE)
-        known = deep if deep.any() else known
-        way_m = (landed_m[known, 1] + court.half_length_m) / course[known, 1]
-        from_x_m = landed_m[known, 0] - way_m * course[known, 0]
-        usual_way_m, usual_s, usual_x_m = (float(np.median(part)) for part in (way_m, flight_s[known], from_x_m))
-        slower = flight_s[known] / way_m / (usual_s / usual_way_m) - 1
+        course, landed_m, flight_s = course[known], landed_m[known], flight_s[known]
+        deep = landed_m[:, 1] >= court.half_length_m * DEEP_SHARE
+        deep = deep if deep.any() else ~deep
+        way_m = (landed_m[:, 1] + court.half_length_m) / course[:, 1]
+        from_x_m = landed_m[:, 0] - way_m * course[:, 0]
+        usual = [float(np.median(part[deep])) for part in (way_m, flight_s, from_x_m)]
+        usual_type = str(table["serve_type"][known][deep].mode().iloc[0])
+        slower = flight_s[deep] / way_m[deep] / (usual[1] / usual[0]) - 1
         sd = math.sqrt((USUAL_WEIGHS * USUAL_SD**2 + float(slower @ slower)) / (USUAL_WEIGHS + len(slower)))
-        usual_type = str(table["serve_type"][known].mode().iloc[0])
-        return cls(usual_way_m, usual_s, usual_x_m, usual_type, len(slower), sd)
+        found = cls(*usual, usual_type, len(slower), sd)
+        return replace(found, over_net_m=float(np.nanmedian(found._over_net(way_m, flight_s, court))))
+
+    def slower(self, share: float, court: Court) -> UsualServe:
+        """Return the serve that takes ``share`` times as long, and crosses the net as much higher."""
+        times_s = np.array([self.flight_s, share * self.flight_s])
+        usual_m, there_m = self._over_net(np.full(2, self.way_m), times_s, court)
+        return replace(self, flight_s=share * self.flight_s, over_net_m=self.over_net_m + float(there_m - usual_m))
 
     def to(self, places_m: Floats, court: Court, movement: Movement) -> Playable:
         """Return the flights to places (N, 2) of the half frame, as far as passers can play them; NaN beyond reach.
@@ -119,7 +130,9 @@ class UsualServe:
     def _by_depth(self, depths_m: Floats, court: Court, movement: Movement) -> tuple[Floats, Floats]:
         """How far before its landing a ball straight ahead to each depth (D,) is played, high and low, and when."""
         pace_mps = self.way_m / self.flight_s
-        usual_m = self._over_net(np.array([self.way_m]), np.array([self.flight_s]), court)[0]
+        usual_m = self.over_net_m
+        if math.isnan(usual_m):
+            usual_m = float(self._over_net(np.array([self.way_m]), np.array([self.flight_s]), court)[0])
         ways_m = depths_m + court.half_length_m
         flights_s = SLOWER[:, None] * ways_m / pace_mps
         over_m = self._over_net(np.broadcast_to(ways_m, flights_s.shape), flights_s, court)

@@ -19,7 +19,7 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.logbook.tables import TABLE_OF
 
 THE_SERVE = 'The serve at 2.12 s of "film.mp4" on "2026-03-02" in team.logbook'
-NOT_AS_WRITTEN = "is not as it was written; look at it and enter it again."
+NOT_AS_WRITTEN = "is not as it was written. Look at it and enter it again."
 BEFORE_CHECKSUMS = MIGRATIONS.index(checksums_of_rows)
 
 

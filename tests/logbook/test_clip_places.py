@@ -67,7 +67,7 @@ def test_no_other_computer_is_asked(logbook: Logbook, place: str, monkeypatch: p
     assert not may_open(logbook, place)
     assert find_moved(entry, likely_folders(logbook)) is None
     (sentence,) = [found for found in problems(logbook) if "lies in" in found]
-    assert sentence.endswith("outside the logbook's folder; copy it beside the logbook or allow that folder.")
+    assert sentence.endswith("outside the logbook's folder. Copy it beside the logbook, or allow that folder.")
     assert [path for path in seen if path.startswith((place[:8], "smb:"))] == []
 
 

@@ -130,5 +130,5 @@ def test_a_clip_without_reason_is_named_once(logbook: Logbook) -> None:
     logbook._connection.execute("UPDATE clip SET fingerprint = 'y' WHERE id = 'c'")
 
     assert logbook.check() == [
-        r'The clip "b\x1b.mp4" in team.logbook is not as it was written; look at it and enter it again.'
+        r'The clip "b\x1b.mp4" in team.logbook is not as it was written. Look at it and enter it again.'
     ]

@@ -110,7 +110,7 @@ def view_state_at(logbook: Logbook, entry: ClipEntry, time_s: float) -> tuple[Vi
 def _draft_at(logbook: Logbook, entry: ClipEntry, from_s: float) -> ViewState:
     """What is marked so far of the view that is to hold from a time on."""
     text = logbook.view_draft(entry.id, from_s)
-    with told_as("The marks of this view so far cannot be read; take Set up from the beginning."):
+    with told_as("The marks of this view cannot be read. Begin Set up again."):
         draft: dict[str, Any] = read_json(text) if text else {"court": _court_at(logbook, entry).to_dict()}
         court = Court.from_dict(draft["court"])
         net_height_m = float(draft.get("net_height_m") or court.net_heights[0].height_m)
