@@ -81,9 +81,7 @@ def require_unchanged(connection: sqlite3.Connection, before: Serve, *, gone_wil
         f"SELECT {', '.join(tables.BALL_COLUMNS)} FROM ball_mark WHERE serve_id = ? ORDER BY position", (before.id,)
     ).fetchall()
     if found is None or _raw(found) != _raw(tables.SERVES.row(before)) or balls != ball_cells(before):
-        raise UserError(
-            "Another window changed this serve meanwhile, so nothing was changed. Open the logbook again."
-        )
+        raise UserError("Another window changed this serve meanwhile, so nothing was changed. Open the logbook again.")
 
 
 def _raw(row: Sequence[Any]) -> list[Any]:

@@ -19,6 +19,7 @@ from serve_marker.flight.contact_height import usual_contact_height_m
 from serve_marker.flight.forces import likely_drag, likely_lift
 from serve_marker.flight.launch import solve_launch
 from serve_marker.flight.trajectory import BALL_RADIUS_M, PER_METRE, Motion, before_the_end, track
+from serve_marker.study.fewest_serves import FEWEST
 
 if TYPE_CHECKING:
     import pandas
@@ -42,7 +43,7 @@ class UsualServe:
 
     Parameters
     ----------
-    way_m, flight_s : how far it flew, and how long.
+    way_m, flight_s : how far it flies straight ahead, and how long.
     from_x_m : where across the half she hits it [m].
     serve_type : the one most of them had, "" where none is known.
     sd : by how much times of flight differ from serve to serve, as a share of the usual one.
@@ -77,8 +78,8 @@ class UsualServe:
     def of(cls, table: pandas.DataFrame, court: Court) -> UsualServe | None:
         """Return the median of the timed serves of a table whose flight is solved; None where there is none.
 
-        Of those to the deep third alone where there are any, for shorter ones fly slower; how high they cross the net
-        is that of all.
+        Of those to the deep third alone where there are any, for shorter ones fly slower. How high they cross the net
+        is that of the shorter ones where there are some: the deepest cross higher at the same pace.
         """
         course = table[["course_x", "course_y"]].to_numpy(dtype=float)
         course = np.where((table["half"] == "a").to_numpy()[:, None], -course, course)
@@ -89,14 +90,15 @@ class UsualServe:
         course, landed_m, flight_s = course[known], landed_m[known], flight_s[known]
         deep = landed_m[:, 1] >= court.half_length_m * DEEP_SHARE
         deep = deep if deep.any() else ~deep
-        way_m = (landed_m[:, 1] + court.half_length_m) / course[:, 1]
-        from_x_m = landed_m[:, 0] - way_m * course[:, 0]
-        usual = [float(np.median(part[deep])) for part in (way_m, flight_s, from_x_m)]
+        way_m, flight_s = landed_m[:, 1] + court.half_length_m, flight_s * course[:, 1]
+        from_x_m = landed_m[:, 0] - way_m * course[:, 0] / course[:, 1]
+        usual_way_m, usual_s, usual_x_m = (float(np.median(part[deep])) for part in (way_m, flight_s, from_x_m))
         usual_type = str(table["serve_type"][known][deep].mode().iloc[0])
-        slower = flight_s[deep] / way_m[deep] / (usual[1] / usual[0]) - 1
-        sd = math.sqrt((USUAL_WEIGHS * USUAL_SD**2 + float(slower @ slower)) / (USUAL_WEIGHS + len(slower)))
-        found = cls(*usual, usual_type, len(slower), sd)
-        return replace(found, over_net_m=float(np.nanmedian(found._over_net(way_m, flight_s, court))))
+        sd = _shared_sd(way_m[deep], flight_s[deep] / way_m[deep] / (usual_s / usual_way_m) - 1)
+        found = cls(usual_way_m, usual_s, usual_x_m, usual_type, int(deep.sum()), sd)
+        shorter = ~deep if (~deep).sum() >= FEWEST else known[known]
+        over_m = found._over_net(way_m[shorter], flight_s[shorter], court)
+        return replace(found, over_net_m=float(np.nanmedian(over_m)))
 
     def slower(self, share: float, court: Court) -> UsualServe:
         """Return the serve that takes ``share`` times as long, and crosses the net as much higher."""
@@ -157,3 +159,10 @@ class UsualServe:
         height_m = usual_contact_height_m(self.serve_type)
         start = solve_launch(ways_m, flights_s, height_m, drag, lift, BALL_RADIUS_M, STEPS)
         return start, drag * PER_METRE, lift * PER_METRE
+
+
+def _shared_sd(way_m: Floats, slower: Floats) -> float:
+    """By how much times of flight differ beside what the way (N,) explains, drawn towards what is usual."""
+    line = np.column_stack([np.ones(len(way_m)), way_m - way_m.mean()])
+    rest = slower - line @ np.linalg.lstsq(line, slower, rcond=None)[0] if len(slower) > FEWEST else slower
+    return math.sqrt((USUAL_WEIGHS * USUAL_SD**2 + float(rest @ rest)) / (USUAL_WEIGHS + len(rest)))

@@ -39,7 +39,7 @@ def test_it_takes_the_medians_of_timed_serves_to_either_end():
     sd = ((10 * 0.04**2 + sum(one**2 for one in slower)) / 13) ** 0.5
     assert usual is not None
     assert usual.sd == pytest.approx(sd)
-    assert replace(usual, sd=0.04) == UsualServe(way_m=16.0, flight_s=1.1, from_x_m=2.0, serve_type="float", n=3)
+    assert replace(usual, sd=0.04, over_net_m=0.0) == UsualServe(16.0, 1.1, 2.0, "float", 3, over_net_m=0.0)
     assert UsualServe.of(pd.DataFrame(rows)[3:], COURT) is None
 
 
@@ -51,7 +51,7 @@ def test_short_serves_do_not_make_the_usual_one_slower():
         usual = UsualServe.of(rows, COURT)
         assert usual is not None
         assert usual.sd == pytest.approx(0.04 * (10 / (10 + n)) ** 0.5)
-        assert replace(usual, sd=0.04) == UsualServe(way_m, flight_s, 4.5, "float", n)
+        assert replace(usual, sd=0.04, over_net_m=0.0) == UsualServe(way_m, flight_s, 4.5, "float", n, over_net_m=0.0)
 
 
 def test_at_its_own_depth_it_is_the_usual_serve_itself():
@@ -106,3 +106,24 @@ def test_shares_of_the_usual_time_scatter_as_her_serves_do():
     assert np.sqrt(often[0] @ (shares - 1) ** 2) == pytest.approx(FLOAT.sd, rel=0.05)
     assert means[1:].std() == pytest.approx(FLOAT.doubt, rel=0.1)
     assert FLOAT.doubt == pytest.approx(np.hypot(0.04 / 20**0.5, 0.02))
+
+
+def test_a_serve_across_the_court_is_no_slower_than_one_straight_ahead():
+    """From (1, -9) to (9, 6) is 17 m, 15 of them forwards: at 17 m/s a second, as is 15 m in 15 / 17 of it."""
+    rows = {"half": "b", "course_x": 8 / 17, "course_y": 15 / 17, "x_m": 9.0, "y_m": 6.0, "serve_type": "float"}
+    usual = UsualServe.of(pd.DataFrame({"flight_s": [1.0]}).assign(**rows), COURT)
+    assert usual is not None
+    assert (usual.way_m, usual.flight_s, usual.from_x_m) == pytest.approx((15.0, 15 / 17, 1.0))
+
+
+def test_how_high_shorter_serves_cross_the_net_is_taken_from_them():
+    """Six serves of 13 m, a tenth slower than hers of 16 m would have to be: to 4 m she serves as they do."""
+    shorter_s = landing_s(4.0)
+    rows = {"half": "b", "course_x": 0.0, "course_y": 1.0, "x_m": 4.5, "serve_type": "float"}
+    table = pd.DataFrame({"y_m": [7.0] * 6 + [4.0] * 6, "flight_s": [1.0] * 6 + [1.1 * shorter_s] * 6}).assign(**rows)
+    usual = UsualServe.of(table, COURT)
+    assert usual is not None
+    told = usual.to(np.array([(4.5, 4.0)]), COURT, Movement())
+    assert told.at_s[0, 1] / FLOAT.to(np.array([(4.5, 4.0)]), COURT, Movement()).at_s[0, 1] == pytest.approx(
+        1.1, abs=0.02
+    )
