@@ -94,10 +94,10 @@ def draw_grid(
         for cell, left_in in zip(cells, lefts_in, strict=True):
             _draw_ground(axes, cell, colours, (left_in, row, cell_in - 0.05))
             both = two_lines and bool(cell.second)
-            say(cell.first, left_in + 0.06, row + (0.28 if both else 0.5), cell_in)
+            say(cell.first, left_in + 0.06, row + (0.31 if both else 0.5), cell_in)
             if both:
                 fine: dict[str, Any] = {"color": colours.of("faint-ink"), "size": 0.85 * letters_pt}
-                say(cell.second, left_in + 0.06, row + 0.63, cell_in, **fine)
+                say(cell.second, left_in + 0.06, row + 0.65, cell_in, **fine)
         say(last, width_in - last_in + 0.06, row + 0.5, last_in)
 
 

@@ -207,7 +207,7 @@ def _back_pages(rows: pandas.DataFrame, data: ReportData, paper: str) -> list[Pa
         pages.append(Page(paper))
     pages[-1].down_in += 0.15
     draw_charts(pages[-1], rows, data, CHARTS_IN)
-    week = f"Week: serves of that week, jump serves in brackets. 3–9: some types were not said. {LOAD_NOTE}"
+    week = f"Week: serves of that week, jump serves in brackets. A range: some types were not said. {LOAD_NOTE}"
     draw_notes(pages[-1], [TOO_CLOSE_WORDS, f"{INTERVAL_WORDS} {ONE_EVENING_WORDS} {PULL_WORDS}", week])
     return pages
 

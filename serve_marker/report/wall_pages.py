@@ -43,7 +43,7 @@ def ladder_grid(found: Sequence[Climb], today: str) -> Grid:
 
 
 def load_grid(columns: Sequence[LoadColumn]) -> Grid:
-    """Return servers x days and weeks, each cell filled by its share of the most serves in such a span."""
+    """Return servers x weeks and days, filled by the share of the most that anybody served in a week, or on a day."""
     servers = {player_id: words for column in columns for player_id, (words, _) in column.loads.items()}
     rows = []
     for player_id, words in sorted(servers.items(), key=lambda one: by_number(one[1])):

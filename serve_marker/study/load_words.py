@@ -13,15 +13,19 @@ if TYPE_CHECKING:
     import pandas
 
 DAYS_SHOWN, WEEKS_SHOWN = 3, 3
-JUMP_NOTE = "In brackets: jump serves. 3–9: some types were not said. Weeks begin on Monday."
+JUMP_NOTE = "In brackets: jump serves. A range: some types were not said. Weeks begin on Monday."
 
 
 @dataclass(frozen=True)
 class LoadColumn:
-    """A day or a week: its head, and of each player who served in it (by id) the name and the counts as COUNTED."""
+    """A day or a week: its head, and of each player who served in it (by id) the name and the counts as COUNTED.
+
+    ``most`` is the most that anybody served in any of the days, or weeks, that are shown.
+    """
 
     head: str
     loads: Mapping[str, tuple[str, tuple[int, ...]]]
+    most: int
 
     def words(self, player_id: str) -> tuple[str, str]:
         """Return the counts of a player in two short lines; "" where she did not serve."""
@@ -32,9 +36,8 @@ class LoadColumn:
         return load_words(serves, jump, most), f"{full_pace} full pace" if full_pace else ""
 
     def share(self, player_id: str) -> float:
-        """Return the serves of a player over the most of anybody in this span [0-1]."""
-        counts = {key: counted[0] for key, (_, counted) in self.loads.items()}
-        return counts.get(player_id, 0) / max(counts.values(), default=1)
+        """Return the serves of a player over ``most`` [0-1]."""
+        return self.loads[player_id][1][0] / self.most if player_id in self.loads else 0.0
 
 
 def load_columns(loads: pandas.DataFrame) -> list[LoadColumn]:
@@ -42,14 +45,16 @@ def load_columns(loads: pandas.DataFrame) -> list[LoadColumn]:
     spans = ((by_week(loads), "week_begins", WEEKS_SHOWN, "week of\n"), (loads, "date", DAYS_SHOWN, ""))
     found = []
     for counted, column, shown, words in spans:
-        for begins in sorted(counted[column].unique())[-shown:]:
+        newest = sorted(counted[column].unique())[-shown:]
+        most = int(counted["serves"][counted[column].isin(newest)].max()) if newest else 1
+        for begins in newest:
             own = counted[counted[column] == begins]
             of_player = {
                 str(row["player_id"]): (str(row["server"]), tuple(int(row[name]) for name in COUNTED))
                 for row in own.to_dict("records")
             }
             day = date_words(begins, with_year=False)
-            found.append(LoadColumn(f"{words}{day.partition(' ')[2] if words else day}", of_player))
+            found.append(LoadColumn(f"{words}{day.partition(' ')[2] if words else day}", of_player, most))
     return found
 
 

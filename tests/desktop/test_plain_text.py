@@ -82,7 +82,7 @@ def test_no_label_or_tooltip_reads_a_name_as_markup(coach, logbook_path, sample_
     window.go_to_step("mark")
     coach.workspace.go_to_serve(coach.workspace.serves[0].id)
     opened = set()
-    for action in [spec.id for spec in window.specs if spec.text.endswith("...") and spec.id != "give_serves"]:
+    for action in [spec.id for spec in window.specs if spec.text.endswith("…") and spec.id != "give_serves"]:
         window.actions_by_id[action].trigger()
         QApplication.processEvents()
         dialog = QApplication.activeModalWidget()

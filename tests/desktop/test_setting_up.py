@@ -214,7 +214,7 @@ def snapped_corners(coach):
 def stated_cm(coach):
     """What Set up says of the far end line, in centimetres."""
     words = coach.window.page.setup_pane.quality.text()
-    ((length, unit),) = re.findall(r"near the far end line is known to about ([\d.]+) (c?m)", words)
+    ((length, unit),) = re.findall(r"A click is good to ([\d.]+)\s(c?m) at the far end line", words)
     return float(length) * (1 if unit == "cm" else 100)
 
 

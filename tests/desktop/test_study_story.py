@@ -80,7 +80,7 @@ def test_a_target_as_placed_is_the_aim_on_the_map_and_beside_it_another_selectio
         coach.click_film(*seen_at(x_m, 7.0))
     pane = study(coach)
     assert pane.sentence.text().startswith(
-        "0 of 3 in target at 1.2, 7.0 m, 2 too close to tell"
+        "0 of 3 in target at 1.2, 7.0\N{NO-BREAK SPACE}m, 2 too close to tell"
     )  # a frame beside, perhaps
     coach.click(pane.beside_button)
     coach.wait(lambda: not pane.busy and pane.beside.chart.has_chart())

@@ -91,7 +91,7 @@ def test_blocked_serves_are_neither_in_nor_errors_of_the_server(coach):
     assert (serve.outcome, coach.window.page.judgements.of(serve).verdict) == ("blocked", "")
     with Logbook.open(coach.folder / "team.logbook") as book:
         table = serve_table(book)
-    assert practice_summary(table)[0] == "1 serve: 1 blocked."
+    assert practice_summary(table)[0] == "1 serve, 0 in. 1 blocked."
     assert in_rate(table).hits == 0
 
 

@@ -182,7 +182,7 @@ def test_what_cannot_be_told_is_one_sentence(aims, outcomes, words):
         ("[1]", "told by long, net, on_court, places, wide alone"),
         ('{"ace": 1}', "take the rest away"),
         ('{"net": "much"}', "must be a number"),
-        ('{"places": {"deep 1": NaN}}', "must be a number"),
+        ('{"places": {"deep 1": NaN}}', "is no JSON"),
         ('{"places": 3}', "must be a number"),
         ('{"places": {"": 1}}', "needs the name of an aim"),
     ],

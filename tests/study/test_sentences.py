@@ -136,6 +136,11 @@ def test_serves_counted_beside_the_court_join_the_load_and_nothing_else(logbook)
     assert columns[0].words("marit") == ("30 (23–29)", "5 full pace")
     assert columns[1].words("marit") == ("", "")
     assert (columns[1].share("noor"), columns[1].share("marit")) == (1.0, 0.0)
+    weeks_most = max(counted[0] for column in columns[:2] for _, counted in column.loads.values())
+    assert {column.most for column in columns[:2]} == {weeks_most}, "all weeks are drawn on one scale, as all days are"
+    assert {column.most for column in columns[2:]} == {
+        max(counted[0] for column in columns[2:] for _, counted in column.loads.values())
+    }
     assert most_served_sentence(loads.iloc[:0]) == ""
 
 

@@ -95,7 +95,7 @@ def test_many_stretches_are_counted() -> None:
     said = damage_sentence(Path("a.mp4"), stretches)
     assert (
         said
-        == "a.mp4 is damaged at frames 0-2, 10-12, 20-22 and 3 more places; the picture may be wrong or missing there."
+        == "a.mp4 is damaged at frames 0-2, 10-12, 20-22 and 3 more places. The picture may be wrong or missing there."
     )
 
 

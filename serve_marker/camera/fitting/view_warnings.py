@@ -161,7 +161,7 @@ def granted_words(court: Court, net: NetSeen | None, size_told: bool = False) ->
     --------
     >>> from serve_marker.court.dimensions import court_named
     >>> granted_words(court_named("beach"), None)
-    "Taken for granted: the court is Beach 16 × 8 m, marked on its outer edges. Measure it once."
+    'Taken for granted: the court is Beach 16 × 8 m, marked on its outer edges. Measure it once.'
     """
     if size_told or (net and not net.at_odds and net.sd_m < SIZE_TOLD_SHARE * net.height_m):
         return "Taken for granted: marks lie on the lines' outer edges."
