@@ -107,6 +107,13 @@ def test_each_question_has_an_answer_and_a_picture(qtbot, pane):
     assert len(said) == len(QUESTIONS)
 
 
+def test_back_in_study_the_question_asked_has_the_focus_and_alone_is_lit(qtbot, pane):
+    ask(qtbot, pane, 3)
+    pane.beside_button.setFocus()
+    pane.setFocus()
+    assert pane.focusProxy() is pane.questions.checkedButton() is pane.questions.button(3)
+
+
 def test_filters_narrow_the_answer_and_one_button_takes_them_away(qtbot, pane):
     pane.filters.server.setCurrentIndex(pane.filters.server.findData("marit"))
     qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)

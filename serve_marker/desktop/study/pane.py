@@ -57,7 +57,7 @@ class StudyPane(QWidget):
             side.chart.resized.connect(self._later.start)
             side.chart.point_chosen.connect(workspace.go_to_serve)
             side.chart.pointed.connect(self._glance)
-        self.questions.idClicked.connect(self.refresh)
+        self.questions.idClicked.connect(self._ask)
         self.beside_button.toggled.connect(self._set_beside)
         for signal in (workspace.logbook_changed, workspace.practice_changed, workspace.serves_changed):
             signal.connect(self._out_of_date)
@@ -151,6 +151,10 @@ class StudyPane(QWidget):
         self._stale = True
         if isinstance(error, UserError):
             self.side.show_failure(str(error))
+
+    def _ask(self, place: int) -> None:
+        self.setFocusProxy(self.questions.button(place))
+        self.refresh()
 
     def _lay_out(self) -> None:
         left = QVBoxLayout()
