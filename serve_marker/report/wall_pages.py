@@ -36,7 +36,7 @@ def ladder_grid(found: Sequence[Climb], today: str) -> Grid:
         for step in climb.steps:
             passed = bool(step.passed_on)
             doubted = has_slipped(step) or is_unseen(step, today)
-            cells.append(GridCell(*step_words(step, today), 1.0 if passed else step.share, passed, doubted))
+            cells.append(GridCell(*step_words(step, today), 1.0 if passed else step.done, passed, doubted))
         rows.append((climb.server, tuple(cells), next_words(climb)))
     heads = tuple(step.step.name for step in found[0].steps) if found else ()
     return Grid(heads, tuple(rows), "next", NO_STEP_WORDS if found else "no serves of a known server on a known day")

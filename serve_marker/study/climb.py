@@ -95,10 +95,11 @@ class StepClimb:
         return max(open_ones or self.at_aims, key=lambda one: one.n)
 
     @property
-    def share(self) -> float:
-        """How much of the evidence for the whole step is there [0-1]."""
-        shares = [one.share for one in self.at_aims]
-        return sum(shares) / len(shares) if self.step.every_aim else max(shares)
+    def done(self) -> float:
+        """The share of its aims that are passed [0-1], or of serves that hit the one to go on at."""
+        if self.step.every_aim and len(self.at_aims) > 1:
+            return sum(one.passed for one in self.at_aims) / len(self.at_aims)
+        return self.next_aim.hits / max(self.next_aim.n, 1)
 
     @property
     def last_on(self) -> str:

@@ -195,6 +195,16 @@ def test_serves_without_a_date_or_a_server_are_left_out():
     assert climbs(serves, []) == [Climb("marit", "7 Marit", ())]
 
 
+def test_a_step_is_done_as_far_as_its_words_say():
+    """9 of 30 is three tenths; one of three aims passed a third, however many serves hit the others."""
+    one = AimClimb("deep 1", n=30, hits=9, share=0.9)
+    assert StepClimb(DEEP, (one,)).done == pytest.approx(0.3)
+    three = LadderStep("three", ("deep 1", "deep 5", "deep 6"), every_aim=True)
+    aims = (replace(one, passed_on="2026-10-02"), replace(one, aim="deep 5", hits=25), AimClimb("deep 6"))
+    assert StepClimb(three, aims).done == pytest.approx(1 / 3)
+    assert StepClimb(DEEP, (AimClimb("deep 1"),)).done == 0.0
+
+
 def test_the_ladder_in_words():
     (climb,) = climbs(table(*[GOOD] * 4), [DEEP, replace(DEEP, name="deep 5", aims=("deep 5",))])
     assert server_climb_sentence(climb, "2026-10-04") == "7 Marit has passed deep 1. Next: deep 5, not served yet."
