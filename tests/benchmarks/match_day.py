@@ -173,10 +173,10 @@ def main() -> None:
             f"{np.mean(many):12.1f}",
             flush=True,
         )
-    begun_s = time.process_time()
     six = {f"f{n}": Formation(f"rotation {n}", formation.passers) for n in range(6)}
     table = table_of(servers, 60, chance)
     table["formation_id"] = [f"f{n % 6}" for n in range(len(table))]
+    begun_s = time.process_time()
     card = match_card(table, COURT, SCHEME, six, SETTINGS)
     cells = len(card.servers) * len(card.formations)
     print(f"a card of {cells} cells: {time.process_time() - begun_s:.1f} s of processor time")
