@@ -46,18 +46,20 @@ PASSERS_WORDS = "rings: passers; strips: their seams"
 REACH_WORDS = "wide line: landings reached in time"
 ERROR_WORDS = "dashed ring: landed inside, 19 of 20 times"
 FILM_WORDS = "two tracks that meet: the ball on film"
+FLIGHT_WORDS = "arc: its flight, in the band 19 of 20 times"
 ESTIMATED_WORDS = "dashed arc: its flight, about"
 MISS_WORDS = "arrow: from the aim to the landing"
 ROLE_WORDS = {
     "error": ERROR_WORDS,
     "film": FILM_WORDS,
+    "flight": FLIGHT_WORDS,
     "flight-estimated": ESTIMATED_WORDS,
     "miss": MISS_WORDS,
 }
 UNIT_CIRCLE = np.column_stack([np.cos(np.arange(24) * math.pi / 12), np.sin(np.arange(24) * math.pi / 12)])
 ROLES = (
     *("court-line", "net", "aim", "landing", "error", "film"),
-    *("flight", "flight-estimated", "miss", "label", "legend"),
+    *("flight", "flight-estimated", "flight-band", "miss", "label", "legend"),
 )
 
 
@@ -277,9 +279,7 @@ def serve_overlay(
     )
 
 
-def practice_overlay(
-    view: View, serves: Sequence[Serve], judgements: Sequence[Judgement], title: str = ""
-) -> DisplayList:
+def practice_overlay(view: View, serves: Sequence[Serve], judgements: Sequence[Judgement]) -> DisplayList:
     """Return all landings of a practice on the gym's own picture: errors lie under the marks, the legend is last."""
     if len(serves) != len(judgements):
         raise ValueError(f"{len(serves)} serves but {len(judgements)} judgements")
@@ -289,12 +289,10 @@ def practice_overlay(
         for item in landing_overlay(view, serve, judgement)
     ]
     spots = [item for item in landed if isinstance(item, Spot)]
-    heading: DisplayList = (Label(title, (view.image_size[0] * 0.02, view.image_size[1] * 0.03)),) if title else ()
     return (
         *court_overlay(view),
         *(item for item in landed if not isinstance(item, Spot)),
         *spots,
-        *heading,
         legend_of(landed),
     )
 

@@ -13,6 +13,7 @@ from serve_marker.court.dimensions import Floats, from_half
 from serve_marker.logbook.records import Half
 from serve_marker.marking.judging import Judgement
 from serve_marker.report.overlay_items import DisplayList, Item, Label, Pixel, Polyline, Region
+from serve_marker.report.place_words import error_m
 from serve_marker.study.flight_path import FlightPath
 
 ARC_POINTS = 120
@@ -20,20 +21,20 @@ ARROW_HEAD_M, ARROW_TURN = 0.45, math.radians(28)
 LEAST_ARROW_M = 0.15
 
 
-def flight_overlay(view: View, path: FlightPath | None, clearance_words: str = "") -> DisplayList:
-    """Return the arc of a serve with its band, and what it had above the net at the tape; nothing without a flight."""
+def flight_overlay(view: View, path: FlightPath | None, over_net: str = "") -> DisplayList:
+    """Return the arc of a serve with its band, and at the tape in words what it had ``over_net``; else nothing."""
     if path is None or view.camera_position_m is None:
         return ()
     arc_px, half_wide_px = arc_and_band_px(view, path)
     across = _across(arc_px) * half_wide_px[:, None]
     band_px = np.vstack([arc_px + across, (arc_px - across)[::-1]])
     role = "flight" if path.told else "flight-estimated"
-    items: list[Item] = [Region(_pixels(band_px), "flight"), Polyline(_pixels(arc_px), role)]
+    items: list[Item] = [Region(_pixels(band_px), "flight-band"), Polyline(_pixels(arc_px), role)]
     over_m = path.above_floor_at_net_m()
-    if clearance_words and np.isfinite(over_m):
+    if over_net and np.isfinite(over_m):
         at_net = path.likely_m[np.argmin(np.abs(path.likely_m[:, 1]))]
         ball_px, tape_px = view.project([(at_net[0], 0.0, over_m), (at_net[0], 0.0, view.net_height_m)])
-        items += [Polyline(_pixels(np.array([tape_px, ball_px])), "flight"), Label(clearance_words, _pixel(ball_px))]
+        items += [Polyline(_pixels(np.array([tape_px, ball_px])), "flight-band"), Label(over_net, _pixel(ball_px))]
     return tuple(items)
 
 
@@ -52,11 +53,11 @@ def arc_and_band_px(view: View, path: FlightPath) -> tuple[Floats, Floats]:
 
 def miss_overlay(view: View, aim: Aim | None, judgement: Judgement) -> DisplayList:
     """Return an arrow on the floor from the nearest place of the aim to a landing beside it."""
-    found = nearest_of_aim(aim, judgement)
-    if found is None or judgement.half not in ("a", "b"):
+    start = nearest_of_aim(aim, judgement)
+    if start is None or judgement.half not in ("a", "b"):
         return ()
     half: Half = "a" if judgement.half == "a" else "b"
-    start, end = found, np.array([judgement.half_x_m, judgement.half_y_m])
+    end = np.array([judgement.half_x_m, judgement.half_y_m])
     way = end - start
     length_m = float(np.hypot(*way))
     if length_m < LEAST_ARROW_M:
@@ -81,7 +82,7 @@ def nearest_of_aim(aim: Aim | None, judgement: Judgement) -> Floats | None:
 
 
 def miss_words(aim: Aim | None, judgement: Judgement, shape: str) -> str:
-    """Return how far a landing of that ``shape`` lies from its aim, as the server sees it.
+    """Return how far a landing of that ``shape`` lies from its aim, as the server sees it, and how far off it may be.
 
     "" where either is not known, and for other shapes than those of a landing on the floor.
     """
@@ -97,18 +98,8 @@ def miss_words(aim: Aim | None, judgement: Judgement, shape: str) -> str:
     else:
         where = "right of" if across_m > 0 else "left of"
     out = ", out" if shape == "cross" else ""
-    return f"{math.hypot(across_m, along_m):.1f}\N{NO-BREAK SPACE}m {where} {name}{out}"
-
-
-def clearance_words(clearance_m: float) -> str:
-    r"""Return how high a ball crossed the net; "" where that is not known.
-
-    Examples
-    --------
-    >>> clearance_words(0.62).replace("\N{NO-BREAK SPACE}", " "), clearance_words(float("nan"))
-    ('0.6 m over the net', '')
-    """
-    return f"{clearance_m:.1f}\N{NO-BREAK SPACE}m over the net" if math.isfinite(clearance_m) else ""
+    away = f"{math.hypot(across_m, along_m):.1f}\N{NO-BREAK SPACE}m (±{error_m(judgement):.1f})"
+    return f"{away} {where} {name}{out}"
 
 
 def _at(way_m: Floats, moments: Floats) -> Floats:

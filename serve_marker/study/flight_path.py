@@ -42,10 +42,11 @@ class FlightPath:
 
 
 def flight_path(
-    serve: Serve, view: View, clip: ClipEntry, players: Mapping[str, Player], frames_off: float = 0.0
+    serve: Serve, view: View, clip: ClipEntry, players: Mapping[str, Player], frames_off: float
 ) -> FlightPath | None:
     """Return the way of a serve as `flight_columns` solves it; None where contact, landing or a moment is not known.
 
+    ``frames_off`` is how many frames a mark may lie beside the nearest one.
     What is possible is drawn from the same deviations, as independent normal ones: both ends, the time between, the
     height of the hit and of the end, drag and lift. A landing may be as far off as its own ellipse says.
     """

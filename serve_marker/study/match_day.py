@@ -42,14 +42,13 @@ SEED = 17
 class Promise:
     """What serves of one server at an aim promise: the chance to win the rally with its 95 % interval.
 
-    ``passer`` meets most of them, "" where most are out of reach; ``served`` is how many she hit at that aim.
+    ``served`` is how many she hit at that aim.
     """
 
     aim: str
     chance: float
     low: float
     high: float
-    passer: str
     served: int = 0
 
 
@@ -58,13 +57,11 @@ class MatchCell:
     """One server against one formation.
 
     ``best`` is the best of the aims she has served, None where there is none yet, ``others`` those that may be as good,
-    by promise; ``untried`` the best of the rest where that promises more, None where it does not. ``plain`` is deep 1,
-    what everybody serves without a card.
+    by promise; ``untried`` the best of the rest where that promises more, None where it does not.
     """
 
     best: Promise | None
     others: tuple[Promise, ...]
-    plain: Promise
     untried: Promise | None = None
 
 
@@ -140,19 +137,16 @@ def match_cells(
         met = [receive(cells_m, formation, court, settings.seam_width_m, one, settings.movement) for one in flights]
         wins = np.array([qualities.chance(told.demand, told.passer) for told in met])
         promised = np.einsum("dan,df,fdn->da", shares, often, wins, optimize=True)
-        told = met[len(met) // 2]
         low, high = np.quantile(promised[1:], [TAIL, 1 - TAIL], axis=0)
         tried = np.array([server.served.get(aim.text, 0) >= FEWEST for aim in aims])
         top = np.max(promised[1:], axis=1, where=tried, initial=0.0)
         as_good = tried & ((promised[1:] >= top[:, None] - NEAR).mean(axis=0) >= 2 * TAIL)
-        meeting = np.where(told.reached, told.passer, "")
         promises = [
             Promise(
                 aim.text,
                 chance=float(promised[0, at]),
                 low=float(low[at]),
                 high=float(high[at]),
-                passer=_most(meeting, shares[0, at]),
                 served=server.served.get(aim.text, 0),
             )
             for at, aim in enumerate(aims)
@@ -161,16 +155,10 @@ def match_cells(
         best, *_ = [*(at for at in order if tried[at]), None]
         others = tuple(promises[at] for at in order if as_good[at] and at != best)
         untried = None if tried[order[0]] else promises[order[0]]
-        yield MatchCell(None if best is None else promises[best], others, promises[0], untried)
+        yield MatchCell(None if best is None else promises[best], others, untried)
 
 
 def court_cells(court: Court) -> Floats:
     """Return the centres (N, 2) of the square cells of a court's half."""
     along = [np.arange(CELL_M / 2, length_m, CELL_M) for length_m in (court.width_m, court.half_length_m)]
     return np.stack(np.meshgrid(*along, indexing="ij"), axis=-1).reshape(-1, 2)
-
-
-def _most(names: Floats, shares: Floats) -> str:
-    """The name that has the largest of shares (N,)."""
-    found, of = np.unique(names.astype(str), return_inverse=True)
-    return str(found[np.argmax(np.bincount(of, shares))])

@@ -21,8 +21,8 @@ def best_aim_words(cell: MatchCell) -> str:
     Examples
     --------
     >>> from serve_marker.study.match_day import Promise
-    >>> best = Promise("seam 5-6", 0.456, 0.4, 0.5, "Ines", 20)
-    >>> best_aim_words(MatchCell(best, (), best)), best_aim_words(MatchCell(None, (), best))
+    >>> best = Promise("seam 5-6", 0.456, 0.4, 0.5, 20)
+    >>> best_aim_words(MatchCell(best, ())), best_aim_words(MatchCell(None, ()))
     ('seam 5-6', 'too few serves')
     """
     return aim_words(cell.best.aim) if cell.best else "too few serves"
@@ -34,8 +34,8 @@ def promise_words(cell: MatchCell, short: bool = False) -> str:
     Examples
     --------
     >>> from serve_marker.study.match_day import Promise
-    >>> some = [Promise(aim, 0.456, 0.4, 0.5, "Ines", 20) for aim in ("deep 1", "seam 5-6", "short 4", "deep 5")]
-    >>> cell = MatchCell(some[0], tuple(some[1:]), some[0])
+    >>> some = [Promise(aim, 0.456, 0.4, 0.5, 20) for aim in ("deep 1", "seam 5-6", "short 4", "deep 5")]
+    >>> cell = MatchCell(some[0], tuple(some[1:]))
     >>> promise_words(cell), promise_words(cell, short=True)
     ('wins 46 (40–50) · or seam 5-6, short 4, 1 more', '46 (40–50) or 3')
     """

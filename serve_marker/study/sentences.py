@@ -283,6 +283,20 @@ def pace_words(pace_mps: float, low_mps: float = math.nan, high_mps: float = mat
     return f"{words} ({low}–{high})"
 
 
+def over_net_words(over_m: float, low_m: float, high_m: float) -> str:
+    """Return how high a ball crossed the net, give or take; "" where that is not known.
+
+    Examples
+    --------
+    >>> over_net_words(0.62, 0.4, 0.8), over_net_words(-0.1, -0.4, 0.2), over_net_words(*[float("nan")] * 3)
+    ('0.6 m over the net ±0.2', '0.1 m under the net ±0.3', '')
+    """
+    if not math.isfinite(over_m):
+        return ""
+    side = "over" if over_m >= 0 else "under"
+    return f"{abs(over_m):.1f} m {side} the net ±{(high_m - low_m) / 2:.1f}"
+
+
 def possible_paces(table: pandas.DataFrame) -> pandas.DataFrame:
     """Return the timed serves whose pace a serve can have, and whose flight does not lead through the net."""
     pace_mps = table["pace_mps"].to_numpy(dtype=float)

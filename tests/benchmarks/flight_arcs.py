@@ -57,7 +57,7 @@ def main() -> None:
         for told in truth["serves"]:
             if told["outcome"] != "floor" or told["landing_frame"] > truth["segments"][0]["frames"][1]:
                 continue
-            path = flight_path(marked_serve(told, view, turn_of(truth), gap_s), view, clip, {})
+            path = flight_path(marked_serve(told, view, turn_of(truth), gap_s), view, clip, {}, 0)
             if path is None:
                 continue
             count += 1

@@ -157,7 +157,7 @@ def test_a_serve_that_never_landed_has_no_mark(view):
 def test_a_practice_shows_every_landing_with_the_marks_on_top(view):
     serves = [serve_at(1.5, 7.5), serve_at(4.5, 7.5), serve_at(1.5, 9.6)]
     serves = [dataclasses.replace(serve, id=str(n)) for n, serve in enumerate(serves)]
-    items = overlay.practice_overlay(view, serves, [judge(serve, COURT, SCHEME) for serve in serves], "Tuesday")
+    items = overlay.practice_overlay(view, serves, [judge(serve, COURT, SCHEME) for serve in serves])
     kinds = [type(item).__name__ for item in items]
     assert [item.shape for item in items if isinstance(item, overlay.Spot)] == ["disc", "ring", "cross"]
     assert kinds.index("Spot") > max(n for n, item in enumerate(items) if item.role == "error")

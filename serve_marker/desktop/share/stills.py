@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_frames_off
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import Aim, parse_aim
@@ -31,11 +32,11 @@ from serve_marker.marking.judging import Judgement, judge
 from serve_marker.printable import printable
 from serve_marker.report.overlay_items import DisplayList, practice_overlay, serve_overlay, shape_for
 from serve_marker.report.place_words import place_words
-from serve_marker.report.still_overlay import clearance_words, flight_overlay, miss_overlay, miss_words
+from serve_marker.report.still_overlay import flight_overlay, miss_overlay, miss_words
 from serve_marker.report.write_files import free_name, safe_name, write_png
 from serve_marker.study.flight_path import flight_path
 from serve_marker.study.reception_columns import playable_of
-from serve_marker.study.sentences import count_words, date_words, pace_words
+from serve_marker.study.sentences import count_words, date_words, over_net_words, pace_words
 from serve_marker.study.serve_columns import scheme_for, serve_table
 from serve_marker.study.settings import settings_of
 from serve_marker.study.stored_formations import formations_of
@@ -102,6 +103,7 @@ class _StillMaker:
         self._clips: dict[str, ClipEntry] = {clip.id: clip for clip in logbook.clips()}
         self._stored_views = {view.id: view for view in logbook.views()}
         self._formations, self._settings = formations_of(logbook), settings_of(logbook)
+        self._frames_off = own_frames_off(logbook.get_setting(OWN_CLICK))
         self._players = {player.id: player for player in logbook.players()}
         self._views: dict[str, View] = {}
         self._rows: dict[str, dict[str, Any]] = {}
@@ -165,8 +167,8 @@ class _StillMaker:
         in_reach = None
         if formation is not None and flight.solved.all():
             in_reach = floor_in_reach(formation, view.court, flight, self._settings.movement)
-        path = flight_path(serve, view, self._clips[serve.clip_id], self._players)
-        over = clearance_words(float(row["net_clearance_m"]))
+        path = flight_path(serve, view, self._clips[serve.clip_id], self._players, self._frames_off)
+        over = over_net_words(*(float(row[f"net_clearance_{part}m"]) for part in ("", "low_", "high_")))
         above = (*flight_overlay(view, path, over), *miss_overlay(view, aim, judgement))
         items = serve_overlay(view, serve, judgement, aim, above, formation, in_reach)
         return items, self._caption(serve, judgement, aim)
