@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from statsmodels.regression.linear_model import OLS
 
-from serve_marker.study.pass_quality import PASSERS_SD, USUAL, USUAL_SD, pass_quality, usual_pass_quality
+from serve_marker.study.pass_quality import PASSERS_SD, USUAL, USUAL_SD, PassQuality, pass_quality, usual_pass_quality
 
 
 def passes(demand, ratings, passers="Ines", evenings=None):
@@ -130,3 +130,10 @@ def test_out_of_reach_wins_and_an_unknown_passer_is_the_usual_one():
     usual = usual_pass_quality()
     wins = usual.chance(np.array([0.0, 1.0, 1.01, np.nan]), np.array([""] * 4, dtype=object))
     assert wins == pytest.approx([1 - 0.75 * 0.87, 1 - 0.75 * 0.42, 1.0, 1 - 0.75 * 0.87]), "unknown is no ace"
+
+
+def test_a_passer_who_has_not_passed_yet_is_on_the_line_beside_one_who_passes_better():
+    """Hand-worked: at no demand the line is .6, Ines .2 better; 1 - .75 times each."""
+    quality = PassQuality(np.array([0.6, -0.4, 0.2]), np.eye(3), ("Ines",))
+    wins = quality.chance(np.zeros(3), np.array(["Ines", "Noor", ""], dtype=object))
+    assert wins == pytest.approx([1 - 0.75 * 0.8, 1 - 0.75 * 0.6, 1 - 0.75 * 0.6])
