@@ -13,7 +13,6 @@ from serve_marker.court.dimensions import Floats, from_half
 from serve_marker.logbook.records import Half
 from serve_marker.marking.judging import Judgement
 from serve_marker.report.overlay_items import DisplayList, Item, Label, Pixel, Polyline, Region
-from serve_marker.report.place_words import error_m
 from serve_marker.study.flight_path import FlightPath
 
 ARC_POINTS = 120
@@ -82,9 +81,10 @@ def nearest_of_aim(aim: Aim | None, judgement: Judgement) -> Floats | None:
 
 
 def miss_words(aim: Aim | None, judgement: Judgement, shape: str) -> str:
-    """Return how far a landing of that ``shape`` lies from its aim, as the server sees it, and how far off it may be.
+    """Return how far a landing of that ``shape`` lies from its aim, as the server sees it.
 
-    "" where either is not known, and for other shapes than those of a landing on the floor.
+    With it stands what the landing may be off that way, 1.96 deviations. "" where either is not known, for other shapes
+    than those of a landing on the floor, and where an aim reaches beyond the court and the landing is out within it.
     """
     nearest = nearest_of_aim(aim, judgement)
     if aim is None or nearest is None or shape not in ("disc", "half-disc", "ring", "cross"):
@@ -92,14 +92,18 @@ def miss_words(aim: Aim | None, judgement: Judgement, shape: str) -> str:
     name = aim_words(aim.text)
     if shape in ("disc", "half-disc"):
         return f"on target: {name}" if shape == "disc" else f"too close to tell: {name}"
-    across_m, along_m = judgement.half_x_m - nearest[0], judgement.half_y_m - nearest[1]
+    way_m = np.array([judgement.half_x_m, judgement.half_y_m]) - nearest
+    across_m, along_m = way_m
+    away_m = float(np.hypot(across_m, along_m))
+    if not away_m:
+        return ""
     if abs(along_m) >= abs(across_m):
         where = "beyond" if along_m > 0 else "short of"
     else:
         where = "right of" if across_m > 0 else "left of"
     out = ", out" if shape == "cross" else ""
-    away = f"{math.hypot(across_m, along_m):.1f}\N{NO-BREAK SPACE}m (±{error_m(judgement):.1f})"
-    return f"{away} {where} {name}{out}"
+    off_m = NORMAL_95 * float(np.sqrt(way_m @ judgement.cov_half_m2 @ way_m)) / away_m
+    return f"{away_m:.1f}\N{NO-BREAK SPACE}m (±{off_m:.1f}) {where} {name}{out}"
 
 
 def _at(way_m: Floats, moments: Floats) -> Floats:
