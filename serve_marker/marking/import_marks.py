@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 
 DEFAULT_GYM = "Gym"
 HIGHEST_SHIRT_NUMBER = 999
-BESIDE_LINES = ("reference", "own_click_sd_px", "click_frames_off", "misfit_sd_px")
+BESIDE_LINES = ("reference", "own_click_sd_px", "click_frames_off", "misfit_sd_px", "crossing_misfit_sd_px")
 """What a view's text holds beside its lines: the picture of its place, and what is known of the hand."""
 _R = TypeVar("_R", Gym, StoredView, Practice, ClipEntry)
 

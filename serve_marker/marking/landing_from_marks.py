@@ -57,6 +57,8 @@ def touch_around(
     frames = list(serve.film_marks) if on_film else _clicked_around(serve, mark)
     if len(frames) < 2:
         return None
+    if on_film:
+        view = view.without_hand()
     if on_film or mark.on_ball:
         view = view.raised(view.court.ball.radius_m)
     pixels = np.array([m.pixel for m in frames], dtype=float)

@@ -181,5 +181,5 @@ def end_of_flight(fit: ServeFit, view: View) -> tuple[float, Floats, Floats]:
     pixel = view.project(place_m[None])
     sd_px = float(np.hypot(COMMON_SD_PX, COMMON_SD_RADII * radius_px))
     height_m = min(float(place_m[2]), 0.9 * view.camera_height_m)
-    seen_cov = view.raised(height_m).locate_with(pixel, np.eye(2)[None] * sd_px**2)[1][0]
+    seen_cov = view.without_hand().raised(height_m).locate_with(pixel, np.eye(2)[None] * sd_px**2)[1][0]
     return end_s, place_m[:2], cov_m2 + (seen_cov if np.isfinite(seen_cov).all() else UNTOLD_M2)

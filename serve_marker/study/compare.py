@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from serve_marker.court.dimensions import Floats
 from serve_marker.study.fewest_serves import FEWEST
-from serve_marker.study.intraclass import TASK_COLUMNS, codes_of, evenings_of, rho_of
+from serve_marker.study.intraclass import ASSUMED_RHO_OF_MANY, TASK_COLUMNS, codes_of, evenings_of, rho_of
 from serve_marker.study.pace_limits import impossible_mask
 from serve_marker.study.position_columns import FIRST, LAST
 from serve_marker.study.pull import MISS_COLUMNS, bias_of, depth_known, misses_of
@@ -197,7 +197,7 @@ def differences(before: pandas.DataFrame, since: pandas.DataFrame, tests: int = 
     ]
     told = []
     for values, measure, per_unit, name, (more, less) in measured:
-        rho = rho_of(before, measure)
+        rho = rho_of(before, measure, ASSUMED_RHO_OF_MANY)
         found = stratified_mean_difference(values, second, strata, evenings, rho, tests * len(measured))
         amount = f"{abs(found.value) * per_unit:.{1 if name in ('m', 'm/s') else 0}f}"
         if found.told and float(amount):

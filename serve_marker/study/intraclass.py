@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 Evenings = NDArray[np.int64]
 ASSUMED_RHO = 0.03
 """Where a logbook cannot tell (own assumption; serving evenings have no published figure)."""
+ASSUMED_RHO_OF_MANY = 0.05
+"""The same where dozens of comparisons share the 5 in 100: far out in the tails an assumption too low is told as a
+difference more often (own choice: simulated, tests/benchmarks/season.py)."""
 FEWEST_PRACTICES_FOR_RHO = 10
 ASSUMED_PAIRS = 20
 """The assumption weighs as much as so many pairs of evenings (own choice)."""
@@ -80,19 +83,22 @@ def share_of_variance_seen(count: int, effective: float) -> float:
     return max((count - count / effective) / (count - 1), 1e-9)
 
 
-def rho_of(table: pandas.DataFrame, measure: str = "rate") -> float:
-    """Return the intraclass correlation that holds for a serve table, by what is measured: one of MEASURES."""
-    return float(table.attrs.get("rho", {}).get(measure, ASSUMED_RHO))
+def rho_of(table: pandas.DataFrame, measure: str = "rate", assumed: float = ASSUMED_RHO) -> float:
+    """Return the intraclass correlation that holds for a serve table, by what is measured: one of MEASURES.
+
+    It is the ``assumed`` one where the logbook cannot tell.
+    """
+    return float(table.attrs.get("rho", {}).get(measure, assumed))
 
 
 def intraclass_correlations(table: pandas.DataFrame, hit: NDArray[np.bool_]) -> dict[str, float]:
     """Return the correlation of each of MEASURES over a whole logbook, its serves in the order of their dates.
 
-    ``hit`` (N,) is what rates are told from.
+    ``hit`` (N,) is what rates are told from. Nothing is told before FEWEST_PRACTICES_FOR_RHO practices with a date.
     """
     dated = (table["date"] != "").to_numpy()
     if table["practice_id"][dated].nunique() < FEWEST_PRACTICES_FOR_RHO:
-        return dict.fromkeys(MEASURES, ASSUMED_RHO)
+        return {}
     series, days = codes_of(table, ("player_id", *TASK_COLUMNS)), codes_of(table, ("practice_id",))
     measured = {
         "rate": hit.astype(float)[:, None],

@@ -17,6 +17,7 @@ from collections.abc import Iterable
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from serve_marker.study.by_server import rows_by_server
 from serve_marker.study.compare import FEWEST_PRACTICES, trend_sentence
@@ -97,9 +98,17 @@ def _evening(
             "aim_x_m": x_m,
             "aim_y_m": y_m,
             "aim_has_depth": True,
-            "pace_mps": np.nan,
+            "pace_mps": _alike(rng, 15.0, 1.2, rho, served=~net),
+            "net_clearance_m": _alike(rng, 0.6, 0.3, rho, served=~net),
+            "gap_m": _alike(rng, 1.6, 0.7, rho, served=~net) if passers else np.nan,
         }
     )
+
+
+def _alike(rng: Rng, mean: float, sd: float, rho: float, served: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Values (N,) of one evening, of every server's the same in the mean; NaN of those not served over the net."""
+    values = mean + sd * (np.sqrt(1 - rho) * rng.normal(size=len(served)) + np.sqrt(rho) * rng.normal())
+    return np.where(served, values, np.nan)
 
 
 def as_known(table: pd.DataFrame) -> pd.DataFrame:
@@ -124,7 +133,7 @@ def clearly_fewer(rows: pd.DataFrame) -> bool:
 def verdict(rows: pd.DataFrame) -> str:
     """What a server's page says: "better", "worse" or ""."""
     said = trend_sentence(rows)
-    return next((word for word in ("better", "worse") if f": {word} (" in said), "")
+    return next((word for word in ("better", "worse") if said.startswith(f"{word.title()} (")), "")
 
 
 def share(told: Iterable[bool]) -> str:
@@ -138,7 +147,7 @@ def nothing_changes(seasons: int, rho: float, words: str, **kind: bool | float) 
     sheets: dict[str, list[bool]] = {}
     for number in range(seasons):
         table = season(np.random.default_rng(number), rho, **kind)  # type: ignore[arg-type]
-        ever: set[str] = set()
+        ever: dict[str, set[str]] = {}
         for evening in range(EVENINGS):
             so_far = as_known(table[table["practice_id"] <= f"e{evening:02d}"])
             sheet = so_far[so_far["practice_id"] == f"e{evening:02d}"]
@@ -151,7 +160,7 @@ def nothing_changes(seasons: int, rho: float, words: str, **kind: bool | float) 
             if evening + 1 >= FEWEST_PRACTICES and evening % 3 == 1:
                 for server, rows in so_far.groupby("player_id"):
                     said = verdict(rows)
-                    ever |= {str(server)} if said else set()
+                    ever.setdefault(when, set()).update({str(server)} if said else ())
                     sheets.setdefault(f"better or worse, page, {when}", []).append(bool(said))
         whole = as_known(table)
         sheets.setdefault("pull, season", []).append(a_pull(whole))
@@ -159,7 +168,9 @@ def nothing_changes(seasons: int, rho: float, words: str, **kind: bool | float) 
         sheets.setdefault("otherwise, season", []).append(bool(servers_apart_sentence(whole)))
         sheets.setdefault("better, season", []).extend(verdict(rows) == "better" for _, rows in whole.groupby("server"))
         sheets.setdefault("worse, season", []).extend(verdict(rows) == "worse" for _, rows in whole.groupby("server"))
-        sheets.setdefault("better or worse, ever in a season", []).extend(f"p{k}" in ever for k in range(SERVERS))
+        ever["a season"] = set().union(*ever.values())
+        for when, servers in ever.items():
+            sheets.setdefault(f"better or worse, ever in {when}", []).extend(f"p{k}" in servers for k in range(SERVERS))
     print(f"\n{words}, rho {rho:.2f}: said of 100 (of how many)")
     for name, told in sorted(sheets.items()):
         print(f"  {name:<42} {share(told)}")

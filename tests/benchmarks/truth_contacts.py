@@ -97,7 +97,7 @@ def show(clips: list[TrueClip], draws: int) -> None:
         for clip in clips:
             film = open_clip(CLIPS / clip.truth["file"])
             for _ in range(draws):
-                view = fitted(clip, rng)
+                view = fitted(clip, rng, True)
                 for side in (-1, 1) if off and view else (0,):
                     if view is None:
                         continue

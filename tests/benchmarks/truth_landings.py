@@ -1,8 +1,8 @@
 """Landings clicked on the ball as seen, on the right frame or one beside it: do they lie where they are said to?
 
 The rendered clips' own pictures of the ball are clicked at its underside with 1 px of noise, through a view of marks
-with the same noise: single clicks, with the ball marked on two frames before and two after, and with the film looked
-at.
+with the same noise, kept as clicked or moved to the crossings of the clip's own lines: single clicks, with the ball
+marked on two frames before and two after, and with the film looked at.
 """
 
 from __future__ import annotations
@@ -10,9 +10,11 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import product
 
 import numpy as np
 
+from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
 from serve_marker.errors import UserError
@@ -21,10 +23,13 @@ from serve_marker.marking.film_sharpening import with_film_marks
 from serve_marker.marking.judging import judge_all
 from serve_marker.marking.landing import place_all
 from serve_marker.video.clip import open_clip
-from tests.benchmarks.truth_views import CHI2_95, INDOOR
+from tests.benchmarks.truth_snapped import snap_on_clip
+from tests.benchmarks.truth_views import CHI2_95, INDOOR, of_clips
 from tests.benchmarks.views import CLIPS, TrueClip
 
 NOISE_PX = 1.0
+FRAMES = ((0, "right frame"), (1, "one off"))
+VIEWS = {False: "marks alone", True: "crossings"}
 NEIGHBOURS = (-2, -1, 1, 2)
 ON_LINE_M = -0.065
 """A ball touches with a disc: it is in from this margin of its middle on."""
@@ -56,9 +61,15 @@ def clicked_serves(
     return serves, np.array(places).reshape(-1, 2), inside
 
 
-def fitted(clip: TrueClip, rng: np.random.Generator) -> View | None:
+def fitted(clip: TrueClip, rng: np.random.Generator, snapped: bool) -> View | None:
+    """Return a view of marks with the hand's noise, of crossings beside them where ``snapped``."""
+    clicks, _ = clip.noisy(rng, False, NOISE_PX)
+    (camera,) = of_clips([clip])
     try:
-        return clip.fitted(*clip.noisy(rng, False, NOISE_PX)).view
+        moved = snap_on_clip(camera, {}, clicks, rng) if snapped else {}
+        return fit_view(
+            {**clicks, **moved}, INDOOR, clip.size, clip.net_height_m, clicked=clicks if snapped else None
+        ).view
     except UserError:
         return None
 
@@ -96,7 +107,7 @@ class Cell:
         if self.held:
             wide = 1 / np.quantile(np.array(self.away_m) / self.stated_m, 0.95)
             print(
-                f"{words:34} held {100 * np.mean(self.held):5.1f} %  off p50 {100 * np.median(self.away_m):5.1f} "
+                f"{words:46} held {100 * np.mean(self.held):5.1f} %  off p50 {100 * np.median(self.away_m):5.1f} "
                 f"p95 {100 * np.quantile(self.away_m, 0.95):5.1f} cm  stated p50 {100 * np.median(self.stated_m):5.1f} "
                 f"cm  wide {wide:4.2f}  {self.wrong} of {self.called} calls wrong, "
                 f"{100 * self.close / len(self.held):.0f} % too close  n {len(self.held)}",
@@ -105,29 +116,31 @@ class Cell:
 
 
 def show(clips: list[TrueClip], draws: int) -> None:
-    for what, neighbours in (("single", ()), ("neighbours", NEIGHBOURS)):
-        for off, words in ((0, "right frame"), (1, "one off")):
-            rng = np.random.default_rng(4)
-            cell = Cell()
-            for clip in clips:
-                for _ in range(draws):
-                    view = fitted(clip, rng)
-                    for side in (-1, 1) if off and view else (0,):
-                        serves, places, inside = clicked_serves(clip, side, neighbours, rng)
-                        if serves and view is not None:
-                            cell.add(place_all(serves, view), places, inside)
-            cell.show(f"{what}, {words}")
+    whats = (("single", ()), ("neighbours", NEIGHBOURS))
+    for snapped, (what, neighbours), (off, words) in product(
+        (False, True), whats, ((0, "right frame"), (1, "one off"))
+    ):
+        rng = np.random.default_rng(4)
+        cell = Cell()
+        for clip in clips:
+            for _ in range(draws):
+                view = fitted(clip, rng, snapped)
+                for side in (-1, 1) if off and view else (0,):
+                    serves, places, inside = clicked_serves(clip, side, neighbours, rng)
+                    if serves and view is not None:
+                        cell.add(place_all(serves, view), places, inside)
+        cell.show(f"{VIEWS[snapped]}, {what}, {words}")
 
 
 def show_film(clips: list[TrueClip], draws: int) -> None:
     """As `show`, with the film looked at: what it sharpened, apart from what it did not, and the time it takes."""
-    for off, words in ((0, "right frame"), (1, "one off")):
+    for snapped, (off, words) in product((False, True), FRAMES):
         rng = np.random.default_rng(4)
         sharpened, others, took_s = Cell(), Cell(), 0.0
         for clip in clips:
             film = open_clip(CLIPS / clip.truth["file"])
             for _ in range(draws):
-                view = fitted(clip, rng)
+                view = fitted(clip, rng, snapped)
                 for side in (-1, 1) if off and view else (0,):
                     serves, places, inside = clicked_serves(clip, side, (), rng)
                     if not serves or view is None:
@@ -142,7 +155,8 @@ def show_film(clips: list[TrueClip], draws: int) -> None:
                         if len(rows):
                             cell.add([placed[k] for k in rows], places[rows], [inside[k] for k in rows])
         count = len(sharpened.held) + len(others.held)
-        sharpened.show(f"film, {words}, sharpened")
-        others.show(f"film, {words}, not sharpened")
+        what = f"{VIEWS[snapped]}, film, {words}"
+        sharpened.show(f"{what}, sharpened")
+        others.show(f"{what}, not sharpened")
         share = 100 * len(sharpened.held) / max(count, 1)
-        print(f"film, {words}: {share:.0f} % sharpened, {1000 * took_s / max(count, 1):.0f} ms a click with decoding")
+        print(f"{what}: {share:.0f} % sharpened, {1000 * took_s / max(count, 1):.0f} ms a click with decoding")

@@ -14,6 +14,7 @@ from serve_marker.camera.fitting.error_reduction import with_mark
 from serve_marker.camera.fitting.hand import Hand
 from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.landmark_ways import CROSSING_SD_PX, SNAP_PX, UNFOUND_SHARE, WRONG_SHARE, Ways
+from serve_marker.camera.view.view import longer_half_axis_m
 from serve_marker.court.dimensions import court_named, landmarks, net_landmarks
 
 COURT = court_named("indoor")
@@ -95,6 +96,24 @@ def test_four_crossings_state_less_than_four_clicks(camera_named):
     assert crossings.view.expected_error_m()["end_b"] < 0.5 * clicks.view.expected_error_m()["end_b"]
     assert "errors are told large" in clicks.warnings[0]
     assert not any("errors are told large" in one for one in crossings.warnings)
+
+
+def test_a_coarse_hand_does_not_widen_what_the_program_finds_itself(camera_named):
+    """Crossings 3 px from their clicks: a click counts with the hand, a ball's centre with what crossings leave.
+
+    With no crossing the hand and a bent picture cannot be told apart, and both count.
+    """
+    camera = camera_named("stand")
+    true, clicked = marks_of(camera, list(PLACES), np.random.default_rng(1), 3.0)
+    crossings = fit_view(true, COURT, camera.size, NET_M, clicked=clicked).view
+    assert crossings.misfit_sd_px > 1.5
+    assert crossings.without_hand().misfit_sd_px == pytest.approx(CROSSING_SD_PX, abs=0.02)
+    (_, by_hand), (_, by_itself) = (
+        one.locate([camera.project([[0.0, 0.0, 0.0]])[0]], 0.5) for one in (crossings, crossings.without_hand())
+    )
+    assert longer_half_axis_m(by_itself)[0] < 0.6 * longer_half_axis_m(by_hand)[0]
+    clicks = fit_view(clicked, COURT, camera.size, NET_M).view
+    assert clicks.without_hand().misfit_sd_px == clicks.misfit_sd_px
 
 
 def test_a_wrong_crossing_that_fits_nowhere_counts_as_it_was_clicked(camera_named):

@@ -105,8 +105,10 @@ def test_a_re_aligned_view_is_less_sure(view, frames):
     later, _ = turned(frames[0], (0.3, 0.6, 0.0))
     motion = align(frames[0], later, view)
     assert motion is not None
-    moved = moved_view(view, motion)
+    moved = moved_view(replace(view, crossing_misfit_sd_px=0.4), motion)
     assert moved.misfit_sd_px > view.misfit_sd_px
+    assert moved.crossing_misfit_sd_px > 0.4
+    assert moved_view(view, motion).crossing_misfit_sd_px is None
     assert moved.camera_position_m == pytest.approx(view.camera_position_m, abs=0.05)
 
 

@@ -45,9 +45,10 @@ def test_a_view_survives_its_file(view, tmp_path):
 def test_where_landmarks_were_clicked_survives(view, tmp_path):
     """A view without clicks is written as ever, and reads as before."""
     (name, (x_px, y_px)), *_ = view.marks.items()
-    moved = replace(view, clicked={name: (x_px + 1.5, y_px - 0.25)})
+    moved = replace(view, clicked={name: (x_px + 1.5, y_px - 0.25)}, crossing_misfit_sd_px=0.4)
     save_view(moved, tmp_path / "view.json")
-    assert load_view(tmp_path / "view.json").clicked == moved.clicked
+    again = load_view(tmp_path / "view.json")
+    assert (again.clicked, again.crossing_misfit_sd_px) == (moved.clicked, 0.4)
     assert [json.loads(view_to_text(one))["version"] for one in (view, moved)] == [2, 3]
     assert view_from_text(view_to_text(view)).clicked == {}
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
@@ -23,7 +24,7 @@ from serve_marker.camera.fitting.net_check import NetSeen, net_marks, net_seen
 from serve_marker.camera.fitting.observations import OTHER_LINE_SHARE, of_marks, of_traces, together
 from serve_marker.camera.fitting.view_warnings import about_net, granted_words, warnings_of
 from serve_marker.camera.view.homography import homography_covariance, solve_homography
-from serve_marker.camera.view.landmark_ways import is_crossing, ways_of
+from serve_marker.camera.view.landmark_ways import CROSSING_SD_PX, is_crossing, ways_of
 from serve_marker.camera.view.model import CameraModel
 from serve_marker.camera.view.view import Marks, Trace, View, default_click_sd_px
 from serve_marker.court.dimensions import Court, Floats, landmarks
@@ -122,10 +123,16 @@ def fit_view(
         focal_px=camera.focal_px,
         own_click_sd_px=own_click_sd_px,
         clicked=clicked,
+        crossing_misfit_sd_px=_crossing_misfit_sd_px(off_px[np.array(at_crossing)]),
     )
     residuals_px = dict(zip(names, off_px.tolist(), strict=True))
     told = [*about_net(net, court, net_height_m), *warnings_of(view, residuals_px, pixels, choice)]
     return Fit(view, residuals_px, told, choice.hand, choice.lens_model, net)
+
+
+def _crossing_misfit_sd_px(off_px: Floats) -> float | None:
+    """How far the camera misses the crossings (N,), per axis, and a crossing the landmark; None without crossings."""
+    return math.hypot(math.sqrt(np.mean(off_px**2) / 2), CROSSING_SD_PX) if len(off_px) else None
 
 
 def _seen_on_floor(floor_m: Floats, pixels: Floats, at_crossing: NDArray[np.bool_], hand: Hand) -> Observations:

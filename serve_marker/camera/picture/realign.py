@@ -98,6 +98,7 @@ def moved_view(view: View, alignment: Alignment) -> View:
     whole = np.eye(len(view.parameter_cov))
     whole[:9, :9] = change
     cov = whole @ view.parameter_cov @ whole.T
+    of_crossings_px = view.crossing_misfit_sd_px
     traces = {line: _still_shown(trace, alignment.matrix, view) for line, trace in view.traces.items()}
     marks, clicked = (
         {name: _still_shown((pixel,), alignment.matrix, view) for name, pixel in pixels.items()}
@@ -112,6 +113,7 @@ def moved_view(view: View, alignment: Alignment) -> View:
         clicked={name: pixels[0] for name, pixels in clicked.items() if pixels and marks[name]},
         traces={line: trace for line, trace in traces.items() if trace},
         misfit_sd_px=float(np.hypot(view.misfit_sd_px, doubt_px)),
+        crossing_misfit_sd_px=None if of_crossings_px is None else float(np.hypot(of_crossings_px, doubt_px)),
         camera_position_m=_camera_place(homography * turn, view),
     )
 

@@ -63,6 +63,7 @@ class View:
     own_click_sd_px : the coach's own click deviation per axis, None for the default one.
     click_frames_off : how many frames a click may lie beside the nearest where nothing else tells.
     clicked : where marks were clicked that moved to the crossing of their lines [px], and those that found none, there.
+    crossing_misfit_sd_px : the misfit that crossings show, per axis [px], for what no hand clicked; None without them.
     """
 
     court: Court
@@ -81,6 +82,7 @@ class View:
     own_click_sd_px: float | None = None
     click_frames_off: int = USUAL_FRAMES_OFF
     clicked: Marks = field(default_factory=dict)
+    crossing_misfit_sd_px: float | None = None
 
     def __post_init__(self) -> None:
         arrays = ((self.homography, (3, 3)), (self.homography_cov, (9, 9)), (self.rest_cov, (REST, 9 + REST)))
@@ -104,6 +106,11 @@ class View:
         """Covariance (16, 16) of the homography's entries, the lens's k1, k2, centre x, y, and the camera's place."""
         upper = np.hstack([self.homography_cov, self.rest_cov[:, :9].T])
         return np.vstack([upper, self.rest_cov])
+
+    def without_hand(self) -> View:
+        """The view for pixels that the program itself found: the hand that made the marks does not count in them."""
+        left_px = self.misfit_sd_px if self.crossing_misfit_sd_px is None else self.crossing_misfit_sd_px
+        return replace(self, misfit_sd_px=min(self.misfit_sd_px, left_px))
 
     def project(self, points_m: ArrayLike) -> Floats:
         """Return the pixels (N, 2) of points (N, 2) on the floor or (N, 3) in the air; NaN behind the camera."""

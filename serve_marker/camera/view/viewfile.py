@@ -61,7 +61,7 @@ def view_to_text(view: View) -> str:
             "image_size": list(view.image_size),
             "net_height_m": view.net_height_m,
             "marks": {name: list(pixel) for name, pixel in view.marks.items()},
-            **({"clicked": {name: list(pixel) for name, pixel in view.clicked.items()}} if view.clicked else {}),
+            **(_crossings_part(view) if view.clicked else {}),
             "traces": {line: [list(pixel) for pixel in trace] for line, trace in view.traces.items()},
             "homography": view.homography.tolist(),
             "homography_cov": view.homography_cov.tolist(),
@@ -84,6 +84,13 @@ def view_to_text(view: View) -> str:
     )
 
 
+def _crossings_part(view: View) -> dict[str, Any]:
+    return {
+        "clicked": {name: list(pixel) for name, pixel in view.clicked.items()},
+        "crossing_misfit_sd_px": view.crossing_misfit_sd_px,
+    }
+
+
 def view_from_text(text: str, name: str = "The view") -> View:
     """Make a view of the text of a VIEW.json; ``name`` is what sentences call it."""
     plain = _parsed(text, name)
@@ -93,7 +100,7 @@ def view_from_text(text: str, name: str = "The view") -> View:
     if version > VERSION:
         raise UserError(f"{name} was written by a newer Serve Marker (view version {version}); update this one.")
     size = _size(plain.get("image_size"), name)
-    place = plain.get("camera_position_m")
+    place, of_crossings = plain.get("camera_position_m"), plain.get("crossing_misfit_sd_px")
     if place is not None:
         place = tuple(float(value) for value in _array(place, (3,), "camera_position_m", name))
     return View(
@@ -105,6 +112,7 @@ def view_from_text(text: str, name: str = "The view") -> View:
         marks=_marks(plain.get("marks"), name),
         rms_px=_number(plain.get("rms_px"), f"rms_px in {name}", low=0.0),
         misfit_sd_px=_number(plain.get("misfit_sd_px"), f"misfit_sd_px in {name}", low=0.0),
+        crossing_misfit_sd_px=None if of_crossings is None else _number(of_crossings, f"misfit in {name}", low=0.0),
         camera_position_m=place,
         traces=_traces(plain.get("traces", {}), size, name),
         clicked=_clicked(plain, name),
