@@ -206,11 +206,13 @@ def test_one_uneven_evening_seldom_makes_a_server_look_otherwise_than_the_others
     for seed in range(3):
         table = season(np.random.default_rng(500 + seed), 0.07, passers=True)
         told += [bool(servers_apart_sentence(sheet)) for _, sheet in table.groupby("practice_id")]
-    assert 0 < len(told) and np.mean(told) <= 0.15
+    assert len(told) == 3 * 20
+    assert np.mean(told) <= 0.15
 
 
 def test_simulated_seasons_show_what_is_said_of_them():
     """Half of what a server misses turns into hits after ten practices; and all twelve land a metre to the right."""
     better = as_known(season(np.random.default_rng(2), 0.0, gain=0.5))
     assert [verdict(better[better["player_id"] == player]) for player in ("p0", "p1")] == ["better", ""]
-    assert not a_pull(better) and a_pull(better.assign(x_m=better["x_m"] + 1.0))
+    assert not a_pull(better)
+    assert a_pull(better.assign(x_m=better["x_m"] + 1.0))
