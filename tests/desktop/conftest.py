@@ -55,6 +55,12 @@ def nothing_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
 
 
 @pytest.fixture(autouse=True)
+def caches_of_its_own(monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """What a test leaves among the computer's caches is nobody else's."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("caches")))
+
+
+@pytest.fixture(autouse=True)
 def clicks_stand(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing is looked for on film, but in the stories that are about it: most films here show no ball."""
     if "film_sharpens" not in request.fixturenames:

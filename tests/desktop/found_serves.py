@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any, cast
 
 import numpy as np
@@ -61,21 +62,24 @@ class Search:
         self._serves = serves
         self._let_go = threading.Semaphore(0)
         self.runs = 0
+        self.gone_on_from: list[str] = []
 
     def let_go(self, count: int = 1) -> None:
         """Let some more be found; beyond the last one the search ends."""
         self._let_go.release(count)
 
     def __call__(
-        self, clip: Clip, view: View, _reference: Any, progress: Any, cancelled: Any, found: Any
+        self, clip: Clip, view: View, _reference: Any, progress: Any, cancelled: Any, found: Any, kept_in: Path
     ) -> list[Proposal]:
         self.runs += 1
+        self.gone_on_from += [kept_in.read_text() if kept_in.exists() else ""]
         serves = self._serves(clip, view)
         for number, one in enumerate((*serves, None)):
             while not self._let_go.acquire(timeout=0.01):
                 if cancelled():
                     raise Cancelled
             progress(1000 * number // (len(serves) + 1), 1000)
+            kept_in.write_text(f"{number} found")
             if one is not None:
                 found(one)
         return cast(list[Proposal], serves)

@@ -13,7 +13,7 @@ from PySide6.QtCore import QPoint, Qt
 from serve_marker.desktop.dialogs.serving_end import ServingEndDialog
 from serve_marker.desktop.mark.proposal_words import NOTHING_FOUND
 from serve_marker.desktop.session import serve_finder
-from serve_marker.desktop.session.serve_finder import NO_PLACE, NO_VIEW
+from serve_marker.desktop.session.serve_finder import NO_PLACE, NO_VIEW, progress_file
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.spotting.confidence import Doubt
@@ -156,7 +156,15 @@ def test_a_window_closed_in_the_middle_loses_nothing(coach, search, tmp_path):
     assert page_of(again).review.shown is not None
     again.wait(lambda: not page_of(again).finder.busy)
     assert len(kept(again)) == 3
+    assert search.gone_on_from == ["", "1 found"]
+    assert not progress_file(again.workspace.clip_entry.id).exists()
     again.leave()
+
+
+def test_a_search_that_can_keep_nothing_begins_anew(monkeypatch, tmp_path):
+    (tmp_path / "file").write_text("")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    assert progress_file("clip") is None
 
 
 def test_a_clip_without_serves_says_so_and_may_be_asked_again(coach, monkeypatch):
@@ -226,7 +234,7 @@ def test_what_is_seen_after_the_camera_moved_waits_for_a_view(coach, monkeypatch
 
 
 def test_a_view_that_does_not_hold_is_said(coach, monkeypatch):
-    def refuse(*_):
+    def refuse(*_, **__):
         raise UserError("The camera moves all through tuesday.mp4, so no view holds; film with a tripod.")
 
     monkeypatch.setattr(serve_finder, "spot", refuse)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import QObject, QStandardPaths, Qt, Signal
 
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
@@ -153,10 +156,25 @@ def find_serves(
             task.logbook.put(proposal)
             told()
 
-    spot(task.clip, view, reference_of(task.stored.document), progress, cancelled, keep)
+    so_far = progress_file(task.entry.id)
+    spot(task.clip, view, reference_of(task.stored.document), progress, cancelled, keep, kept_in=so_far)
     task.logbook.put(ServeSearch(id=task.entry.id, served_from=task.served_from, finished=not moved_s))
+    if so_far is not None:
+        so_far.unlink(missing_ok=True)
     progress(PARTS, PARTS)
     return min(moved_s, default=None)
+
+
+def progress_file(clip_id: str) -> Path | None:
+    """Return where the search of a clip goes on from once it was broken off, among this computer's caches.
+
+    None where nothing can be kept there; the search then begins anew.
+    """
+    caches = Path(QStandardPaths.writableLocation(QStandardPaths.StandardLocation.CacheLocation))
+    with suppress(OSError):
+        caches.mkdir(parents=True, exist_ok=True)
+        return caches / f"{hashlib.sha256(clip_id.encode()).hexdigest()[:32]}.search"
+    return None
 
 
 def _is_placed(found: Proposal, view: View, task: SearchTask) -> bool:
