@@ -28,10 +28,10 @@ def run(theme: str = "", logbook_path: Path | None = None) -> int:
 
     from serve_marker.desktop.main_window import MainWindow
     from serve_marker.desktop.widgets.theme import apply_theme
-    from serve_marker.desktop.window_colours import WindowColours
+    from serve_marker.desktop.window_looks import WindowLooks
 
     settings = QSettings("Serve Marker", "Serve Marker")
-    apply_theme(app, theme or WindowColours(settings).chosen)
+    apply_theme(app, theme or WindowLooks(settings).colours)
     window = MainWindow(settings)
     show_bugs(window)
     window.show()

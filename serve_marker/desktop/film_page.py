@@ -45,6 +45,8 @@ from serve_marker.desktop.setup.reference_picture import ReferencePicture
 from serve_marker.desktop.setup.snapping import Snapping
 from serve_marker.desktop.setup.view_check_worker import ViewCheck
 from serve_marker.desktop.setup.view_sentences import comparing_words
+from serve_marker.desktop.widgets.scrolled import Scrolled
+from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Serve
 from serve_marker.report.overlay_items import Pixel
@@ -103,6 +105,7 @@ class FilmPage(QWidget):
         self.checking = ViewCheck(workspace, making)
         self.question = QuestionBar(self.stage)
         self.right = QStackedWidget()
+        self.column = Scrolled(self.right)
         self.loading = LoadingOverlay(self.stage)
         self.play_buttons = PlayButtons(self.player)
         self.time_bar = Timeline()
@@ -134,7 +137,7 @@ class FilmPage(QWidget):
         upper = QHBoxLayout()
         upper.setSpacing(0)
         upper.addWidget(self.stage, 1)
-        upper.addWidget(self.right)
+        upper.addWidget(self.column)
         over_time = QVBoxLayout()
         over_time.addWidget(self.time_bar)
         over_time.addWidget(self.sound)
@@ -474,9 +477,9 @@ class FilmPage(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        narrowest, widest = RIGHT_COLUMN
-        self.right.setFixedWidth(min(max(narrowest, round(self.width() * RIGHT_SHARE)), widest))
-        lowest, highest = SOUND_STRIP
+        narrowest, widest = map(pixels, RIGHT_COLUMN)
+        self.column.setFixedWidth(min(max(narrowest, round(self.width() * RIGHT_SHARE)), widest))
+        lowest, highest = map(pixels, SOUND_STRIP)
         self.sound.setFixedHeight(min(max(lowest, round(self.height() * SOUND_SHARE)), highest))
         self._place_over()
 
@@ -488,5 +491,5 @@ class FilmPage(QWidget):
         self.question.place()
         self.review_bar.place()
         room = self.stage.geometry()
-        top = max(room.bottom() - LIST_HEIGHT, room.top())
-        self.list.setGeometry(room.left() + 12, top, max(room.width() - 24, 100), LIST_HEIGHT - 8)
+        top = max(room.bottom() - pixels(LIST_HEIGHT), room.top())
+        self.list.setGeometry(room.left() + 12, top, max(room.width() - 24, 100), pixels(LIST_HEIGHT) - 8)

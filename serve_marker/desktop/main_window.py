@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import QByteArray, QSettings, Qt
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QResizeEvent
 from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout, QWidget
 
 from serve_marker.desktop.dialogs.buttons import let_enter_press
@@ -46,7 +46,7 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.start_page import StartPage
 from serve_marker.desktop.widgets.error_notice import ErrorNotice
 from serve_marker.desktop.widgets.notification import Notification
-from serve_marker.desktop.window_colours import WindowColours
+from serve_marker.desktop.window_looks import WindowLooks
 from serve_marker.errors import UserError
 from serve_marker.study.sentences import date_words
 
@@ -67,6 +67,7 @@ class MainWindow(QMainWindow):
         self.setWindowTitle("Serve Marker")
         self.resize(1280, 720)
         self._settings = settings
+        self._looks = WindowLooks(settings)
         self.restoreGeometry(cast("QByteArray", settings.value(GEOMETRY, QByteArray(), QByteArray)))
         self.setAcceptDrops(True)
         self.workspace = Workspace(self)
@@ -81,7 +82,7 @@ class MainWindow(QMainWindow):
         self._plan = PlanFollower(self.workspace)
         passers, filmed_at = PasserActions(self, self.workspace), CaptureRate(self, self.workspace)
         memory = FrameMemory(self, self.workspace, settings, self.page.frames)
-        jump_on, colours = JumpOn(self.workspace, settings), WindowColours(settings)
+        jump_on = JumpOn(self.workspace, settings)
         self._film = film = FilmActions(self.workspace, self.page, marking, making, passers, filmed_at, jump_on)
         menu_bar = QMenuBar()
         self.header = Header(menu_bar)
@@ -94,7 +95,7 @@ class MainWindow(QMainWindow):
         self.missing = MissingFilm(self.page.stage)
         self._film_watch = FilmWatch(self.workspace)
         rally = RallyEditor(self.workspace)
-        parts = self.page, marking, rally, film, self.books, passers, filmed_at, memory, jump_on, colours
+        parts = self.page, marking, rally, film, self.books, passers, filmed_at, memory, jump_on, self._looks
         self.specs = window_actions(self, self.workspace, *parts)
         self.actions_by_id = make_actions(
             self.specs,
@@ -105,7 +106,7 @@ class MainWindow(QMainWindow):
             lambda handler: show_errors(self.workspace, self.page.review.counted(handler)),
         )
         self.page.set_actions(self.actions_by_id)
-        colours.show_in(self, self.actions_by_id)
+        self._looks.show_in(self, self.actions_by_id)
         name_undone(self.actions_by_id["undo"], self.actions_by_id["redo"], self.workspace.history.stack)
         self._lay_out()
         self._connect()
@@ -316,6 +317,10 @@ class MainWindow(QMainWindow):
             self.page.refresh_items()
         else:
             self.page.picture.set_items(items)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._looks.fit(event.size())
 
     # Files dropped, and the end
 

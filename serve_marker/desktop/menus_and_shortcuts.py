@@ -27,7 +27,7 @@ from serve_marker.desktop.session.rally_editor import RallyEditor
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.widgets.plain_text import tooltip
-from serve_marker.desktop.window_colours import WindowColours
+from serve_marker.desktop.window_looks import COLOURS, TEXTS, WindowLooks
 
 EVERYWHERE = "everywhere"
 PICTURE = "picture"
@@ -70,6 +70,7 @@ HEADINGS = {
     "step_setup": "Steps",
     "zoom_in": "Picture",
     "show_list": "List and picture",
+    "text_100": "Text",
     "light_colours": "Colours",
 }
 """What stands in the menus above a row and those that follow it."""
@@ -111,7 +112,7 @@ def window_actions(
     rate: CaptureRate,
     memory: FrameMemory,
     jump_on: JumpOn,
-    colours: WindowColours,
+    looks: WindowLooks,
 ) -> tuple[ActionSpec, ...]:
     """Return all the window can do, each row with what it calls."""
     return (
@@ -243,17 +244,17 @@ def window_actions(
         ActionSpec("zoom_fit", "Fit", "Ctrl+0", "View", page.picture.fit),
         ActionSpec("show_list", "Serve list", "Ctrl+L", "View", window.show_list, EVERYWHERE),
         ActionSpec("focus_picture", "Back to the picture", "Esc", "View", window.focus_picture, EVERYWHERE),
-        ActionSpec(
-            "light_colours", "Light colours", "Ctrl+Shift+L", "View", partial(colours.choose, "light"), EVERYWHERE
+        *(
+            ActionSpec(action_id, f"Text {percent} %", key, "View", partial(looks.choose_text, percent), EVERYWHERE)
+            for (action_id, percent), key in zip(TEXTS.items(), ("F6", "F7", "F8"), strict=True)
         ),
-        ActionSpec("dark_colours", "Dark colours", "Ctrl+Shift+D", "View", partial(colours.choose, "dark"), EVERYWHERE),
-        ActionSpec(
-            "system_colours",
-            "The system's colours",
-            "Ctrl+Shift+S",
-            "View",
-            partial(colours.choose, "system"),
-            EVERYWHERE,
+        *(
+            ActionSpec(action_id, text, key, "View", partial(looks.choose_colours, COLOURS[action_id]), EVERYWHERE)
+            for action_id, text, key in (
+                ("light_colours", "Light colours", "Ctrl+Shift+L"),
+                ("dark_colours", "Dark colours", "Ctrl+Shift+D"),
+                ("system_colours", "The system's colours", "Ctrl+Shift+S"),
+            )
         ),
         ActionSpec("show_guide", "Guide", "F1", "Help", window.show_guide, EVERYWHERE),
         ActionSpec("show_keys", "Card of all keys", "Shift+F1", "Help", window.show_keys, EVERYWHERE),

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QApplication
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session import touch_finder
 from serve_marker.desktop.session.roster_editor import RosterEditor
-from serve_marker.desktop.widgets.theme import apply_theme
+from serve_marker.desktop.widgets.theme import apply_text_scale, apply_theme
 from serve_marker.logbook.records import Player
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
@@ -75,6 +75,7 @@ def film_sharpens() -> None:
 @pytest.fixture
 def dressed(qapp: QApplication) -> Iterator[QApplication]:
     """The application in the light look, with fonts."""
+    apply_text_scale(qapp, 1.0)
     apply_theme(qapp, "light")
     yield qapp
     apply_theme(qapp, "light")

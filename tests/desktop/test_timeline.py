@@ -6,7 +6,8 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QFontMetricsF
 from PySide6.QtTest import QTest
 
-from serve_marker.desktop.film.timeline import EDGE, Timeline, time_text
+from serve_marker.desktop.film.timeline import EDGE, REMARK_PT, Timeline, time_text
+from serve_marker.desktop.widgets.text_sizes import sized
 
 TIMES_S = np.concatenate([np.arange(0, 60, 1 / 30), 60 + np.arange(0, 40, 1 / 15)])
 """Variable rate: 1800 frames at 30, then 600 at 15."""
@@ -37,7 +38,8 @@ def test_position_is_told_exactly(bar: Timeline):
 
 @pytest.mark.parametrize("remark", ["searching for damage, 99 %", "damaged here"])
 def test_what_stands_below_the_readout_has_room_beside_the_bar(bar: Timeline, remark):
-    assert QFontMetricsF(bar.font()).horizontalAdvance(remark) <= bar.width() - bar.x_of_time(TIMES_S[-1]) - 2 * EDGE
+    letters = QFontMetricsF(sized(bar.font(), REMARK_PT))
+    assert letters.horizontalAdvance(remark) <= bar.width() - bar.x_of_time(TIMES_S[-1]) - 2 * EDGE
 
 
 def test_places_follow_time_and_not_the_frame_number(bar: Timeline):

@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import QPoint, QSettings, QSize, Qt
 
 from serve_marker.desktop.widgets.theme import DARK, LIGHT, current
-from serve_marker.desktop.window_colours import WindowColours
+from serve_marker.desktop.window_looks import WindowLooks
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
 CTRL, SHIFT = (coach_at_work[name] for name in ("CTRL", "SHIFT"))
@@ -42,7 +42,7 @@ def test_the_look_is_chosen_in_the_window_and_comes_back(coach):
     assert coach.window.actions_by_id["dark_colours"].isChecked()
     coach.window.close()
     settings = QSettings(str(coach.folder / "settings.ini"), QSettings.Format.IniFormat)
-    assert WindowColours(settings).chosen == "dark"
+    assert WindowLooks(settings).colours == "dark"
     again = coach_at_work["Coach"](coach.folder)
     assert again.window.actions_by_id["dark_colours"].isChecked()
     again.key(Qt.Key.Key_S, CTRL | SHIFT)

@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QAction, QColor, QPainterPath, QPaintEvent, QPen, QPolygonF
-from PySide6.QtWidgets import QHBoxLayout, QStyle, QStyleOptionToolButton, QStylePainter, QToolButton, QWidget
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QSizePolicy,
+    QStyle,
+    QStyleOptionToolButton,
+    QStylePainter,
+    QToolButton,
+    QWidget,
+)
 
 from serve_marker.desktop.session.playback import Playback
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import pixels, scale
 from serve_marker.desktop.widgets.theme import current
 
 SIGNS = {
@@ -34,7 +43,10 @@ class PlayButton(QToolButton):
         self.sign = sign
         self.setProperty("role", "small")
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.setFixedWidth(WIDTH)
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+
+    def sizeHint(self) -> QSize:
+        return QSize(pixels(WIDTH), super().sizeHint().height())
 
     def set_sign(self, sign: str) -> None:
         """Draw another sign."""
@@ -49,6 +61,7 @@ class PlayButton(QToolButton):
         option.text = ""
         painter.drawComplexControl(QStyle.ComplexControl.CC_ToolButton, option)
         painter.translate(QRectF(self.rect()).center())
+        painter.scale(scale(), scale())
         colour = QColor(look.text if self.isEnabled() else look.muted)
         lines, filled = _sign(self.sign)
         painter.strokePath(lines, QPen(colour, 2.0))
@@ -67,7 +80,7 @@ class PlayButtons(QWidget):
         self.speed = PlainLabel(player.words)
         self.speed.setAccessibleName("Speed")
         self.speed.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.speed.setFixedWidth(self.speed.fontMetrics().horizontalAdvance("1/8 ×") + 8)
+        self._give_room()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(10, 0, 0, 0)
         layout.setSpacing(4)
@@ -81,6 +94,15 @@ class PlayButtons(QWidget):
         """Let each button stand for the action of that id."""
         for action_id, button in self.buttons.items():
             button.setDefaultAction(actions[action_id])
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._give_room()
+
+    def _give_room(self) -> None:
+        """Keep the speed as wide as its longest words, so that no button moves."""
+        self.speed.setFixedWidth(self.speed.fontMetrics().horizontalAdvance("1/8 ×") + 8)
 
     def _show_player(self) -> None:
         self.buttons["play"].set_sign("pause" if self._player.playing else "play")

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QListWidget, QWidg
 from serve_marker.desktop.session.player_text import players_like
 from serve_marker.desktop.session.serving_order import next_server_words
 from serve_marker.desktop.widgets.plain_text import ElidedLabel, PlainLabel
+from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.logbook.records import Player
 
 SIZE = (260, 300)
@@ -47,14 +48,14 @@ class PlayerList(QFrame):
         layout.addWidget(self.search, 1, 0)
         layout.addWidget(self.players, 2, 0)
         layout.addWidget(self.nobody, 2, 0)
-        self.setFixedSize(*SIZE)
+        self.setFixedSize(*map(pixels, SIZE))
 
     def open_at(self, at: QPoint, within: QWidget) -> None:
         """Open beside a point of the screen, inside a window."""
         room = within.rect().translated(within.mapToGlobal(QPoint(0, 0)))
         left = max(min(at.x(), room.right() - self.width()), room.left())
         top = max(min(at.y(), room.bottom() - self.height()), room.top())
-        self.setGeometry(left, top, *SIZE)
+        self.setGeometry(left, top, self.width(), self.height())
         self.show()
         self.search.setFocus(Qt.FocusReason.PopupFocusReason)
 

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QSizePolicy, QToolTip
 
 from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.plain_text import tooltip
+from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.desktop.widgets.theme import Palette, current
 
 CHIP_WIDTH = 42
@@ -103,10 +104,10 @@ class ServeStrip(QAbstractScrollArea):
         return self._current
 
     def sizeHint(self) -> QSize:
-        return QSize(600, CHIP_HEIGHT + 14)
+        return QSize(600, pixels(CHIP_HEIGHT) + 14)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(200, CHIP_HEIGHT + 14)
+        return QSize(200, pixels(CHIP_HEIGHT) + 14)
 
     # -- places
 
@@ -114,12 +115,12 @@ class ServeStrip(QAbstractScrollArea):
         bar = self.horizontalScrollBar()
         shown = self.viewport().width()
         bar.setPageStep(shown)
-        bar.setSingleStep(CHIP_WIDTH)
-        bar.setRange(0, max(0, 2 * EDGE + CHIP_WIDTH * len(self._chips) - shown))
+        bar.setSingleStep(pixels(CHIP_WIDTH))
+        bar.setRange(0, max(0, 2 * EDGE + pixels(CHIP_WIDTH) * len(self._chips) - shown))
 
     def _bring_into_sight(self, place: int) -> None:
         bar = self.horizontalScrollBar()
-        left, right = place * CHIP_WIDTH, EDGE * 2 + (place + 1) * CHIP_WIDTH
+        left, right = place * pixels(CHIP_WIDTH), EDGE * 2 + (place + 1) * pixels(CHIP_WIDTH)
         if left < bar.value():
             bar.setValue(left)
         elif right > bar.value() + self.viewport().width():
@@ -127,11 +128,11 @@ class ServeStrip(QAbstractScrollArea):
 
     def chip_rect(self, serve_id: str) -> QRectF:
         """Where a chip stands in the viewport."""
-        left = EDGE + self._place_of[serve_id] * CHIP_WIDTH - self.horizontalScrollBar().value()
-        return QRectF(left, 2, CHIP_WIDTH, CHIP_HEIGHT)
+        left = EDGE + self._place_of[serve_id] * pixels(CHIP_WIDTH) - self.horizontalScrollBar().value()
+        return QRectF(left, 2, pixels(CHIP_WIDTH), pixels(CHIP_HEIGHT))
 
     def _chip_at(self, x: float) -> ServeChip | None:
-        place = int((x + self.horizontalScrollBar().value() - EDGE) // CHIP_WIDTH)
+        place = int((x + self.horizontalScrollBar().value() - EDGE) // pixels(CHIP_WIDTH))
         return self._chips[place] if 0 <= place < len(self._chips) else None
 
     # -- drawing
@@ -147,8 +148,8 @@ class ServeStrip(QAbstractScrollArea):
                 Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft,
                 "Each serve you mark gets a chip here.",
             )
-        first = max(0, (self.horizontalScrollBar().value() - EDGE) // CHIP_WIDTH)
-        last = first + self.viewport().width() // CHIP_WIDTH + 2
+        first = max(0, (self.horizontalScrollBar().value() - EDGE) // pixels(CHIP_WIDTH))
+        last = first + self.viewport().width() // pixels(CHIP_WIDTH) + 2
         for chip in self._chips[first:last]:
             self._draw_chip(painter, look, chip, self.chip_rect(chip.serve_id).adjusted(2, 2, -2, -2))
         painter.end()
@@ -159,10 +160,11 @@ class ServeStrip(QAbstractScrollArea):
         edge = QColor(look.accent if ringed or selected else look.line)
         painter.setPen(QPen(edge, 2.4 if ringed and self.hasFocus() else 1.6 if ringed or selected else 1.0))
         painter.drawRoundedRect(box, 8, 8)
-        draw_shape(painter, chip.shape, QPointF(box.center().x(), box.top() + 15), 7.0, look.of(chip.shape))
+        middle = QPointF(box.center().x(), box.top() + pixels(15))
+        draw_shape(painter, chip.shape, middle, pixels(7), look.of(chip.shape))
         painter.setPen(QColor(look.text))
         shown = painter.fontMetrics().elidedText(chip.number_text, Qt.TextElideMode.ElideRight, int(box.width()) - 4)
-        painter.drawText(box.adjusted(0, 26, 0, -2), Qt.AlignmentFlag.AlignCenter, shown)
+        painter.drawText(box.adjusted(0, pixels(26), 0, -2), Qt.AlignmentFlag.AlignCenter, shown)
         if selected:
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(look.accent))
@@ -170,6 +172,11 @@ class ServeStrip(QAbstractScrollArea):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         self._measure()
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._measure()
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         self.viewport().update()
@@ -197,10 +204,11 @@ class ServeStrip(QAbstractScrollArea):
             self.menu_asked.emit(event.globalPos())
 
     def wheelEvent(self, event: QWheelEvent) -> None:
-        pixels = event.pixelDelta()
-        turned = event.angleDelta()
-        by = (pixels.x() or pixels.y()) if not pixels.isNull() else (turned.x() or turned.y()) / 120 * CHIP_WIDTH
-        self.horizontalScrollBar().setValue(self.horizontalScrollBar().value() - round(by))
+        moved, turned = event.pixelDelta(), event.angleDelta()
+        by = moved.x() or moved.y()
+        if moved.isNull():
+            by = round((turned.x() or turned.y()) / 120 * pixels(CHIP_WIDTH))
+        self.horizontalScrollBar().setValue(self.horizontalScrollBar().value() - by)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         places = len(self._chips)

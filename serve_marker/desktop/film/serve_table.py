@@ -30,6 +30,7 @@ from PySide6.QtWidgets import (
 
 from serve_marker.desktop.film.timeline import time_text
 from serve_marker.desktop.widgets.draw_shape import shape_icon
+from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.desktop.widgets.theme import current
 from serve_marker.logbook.outcomes import OUTCOMES, RECEPTIONS
 from serve_marker.logbook.records import SERVE_TYPES, TARGET_KINDS, Player, Serve, player_words
@@ -73,7 +74,7 @@ HINTS = {
     "landing_height_m": "How high the ball was received [m]",
     "pass_rating": "Pass rating, on the team's scale",
 }
-POINTS = 9.0
+ROW_PX = 30
 WIDTHS = {
     **{"moment_s": 90, "server": 78, "serve_type": 74, "aim": 72, "outcome": 70, "area": 74},
     **{
@@ -253,9 +254,7 @@ class ServeTable(QTableView):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setAccessibleName("List of serves")
-        font = self.font()
-        font.setPointSizeF(POINTS)
-        self.setFont(font)
+        self.setObjectName("serveList")
         self._model = ServeTableModel(self)
         self._model.edited.connect(self.edited)
         self._sorted = QSortFilterProxyModel(self)
@@ -283,13 +282,10 @@ class ServeTable(QTableView):
         self.setShowGrid(False)
         self.setWordWrap(False)
         self.verticalHeader().hide()
-        self.verticalHeader().setDefaultSectionSize(30)
-        self.horizontalHeader().setFont(font)
         self.horizontalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
         self.horizontalHeader().setStretchLastSection(True)
         self.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        for key, width in WIDTHS.items():
-            self.setColumnWidth(KEYS.index(key), width)
+        self._give_room()
         self.clicked.connect(self._clicked)
         self.doubleClicked.connect(self._go)
         self.selectionModel().selectionChanged.connect(lambda *_: self.selection_changed.emit(self.selection()))
@@ -334,6 +330,14 @@ class ServeTable(QTableView):
         super().changeEvent(event)
         if event.type() == QEvent.Type.PaletteChange:
             self.viewport().update()
+        elif event.type() == QEvent.Type.FontChange:
+            self._give_room()
+
+    def _give_room(self) -> None:
+        """Make rows and columns as large as the letters ask for."""
+        self.verticalHeader().setDefaultSectionSize(pixels(ROW_PX))
+        for key, width in WIDTHS.items():
+            self.setColumnWidth(KEYS.index(key), pixels(width))
 
     def _id_at(self, index: AnyIndex) -> str:
         return self._model.serve_id(self._sorted.mapToSource(index).row()) if index.isValid() else ""

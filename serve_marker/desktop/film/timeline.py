@@ -12,9 +12,11 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.plain_text import tooltip
+from serve_marker.desktop.widgets.text_sizes import SMALL_PT, pixels, sized
 from serve_marker.desktop.widgets.theme import Palette, current
 
 HEIGHT = 34
+READOUT_PT, REMARK_PT = 10.0, SMALL_PT
 EDGE = 12.0
 TICK_RADIUS, PROPOSED_RADIUS = 5.0, 3.0
 TICK_REACH = 7.0
@@ -135,18 +137,21 @@ class Timeline(QWidget):
         return DAMAGED_HERE if self._is_damaged(self._index) else self._remark
 
     def sizeHint(self) -> QSize:
-        return QSize(600, HEIGHT)
+        return QSize(600, pixels(HEIGHT))
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(320, HEIGHT)
+        return QSize(320, pixels(HEIGHT))
 
     # -- places
 
     def _readout_font(self) -> QFont:
-        return QFont("DejaVu Sans Mono", max(8, self.font().pointSize()))
+        return sized(QFont("DejaVu Sans Mono"), READOUT_PT)
+
+    def _remark_font(self) -> QFont:
+        return sized(self.font(), REMARK_PT)
 
     def _track(self) -> QRectF:
-        written = ((self._readout_font(), LONGEST_READOUT), (self.font(), LONGEST_REMARK))
+        written = ((self._readout_font(), LONGEST_READOUT), (self._remark_font(), LONGEST_REMARK))
         widest = max(QFontMetricsF(font).horizontalAdvance(words) for font, words in written)
         return QRectF(EDGE, 0, max(50.0, self.width() - widest - 3 * EDGE), self.height())
 
@@ -202,15 +207,16 @@ class Timeline(QWidget):
         for time_s, shape, _label in self._ticks:
             x = self.x_of_time(time_s)
             painter.setPen(QPen(QColor(look.muted), 1))
-            painter.drawLine(QPointF(x, 18), QPointF(x, groove.top() - 1))
-            draw_shape(painter, shape, QPointF(x, 10), TICK_RADIUS, look.of(shape))
+            painter.drawLine(QPointF(x, pixels(18)), QPointF(x, groove.top() - 1))
+            draw_shape(painter, shape, QPointF(x, pixels(10)), pixels(TICK_RADIUS), look.of(shape))
         painter.setPen(QPen(QColor(look.muted), 1.5))
         painter.setBrush(Qt.BrushStyle.NoBrush)
+        radius = pixels(PROPOSED_RADIUS)
         for time_s in self._proposed_s:
-            painter.drawEllipse(QPointF(self.x_of_time(time_s), 10), PROPOSED_RADIUS, PROPOSED_RADIUS)
+            painter.drawEllipse(QPointF(self.x_of_time(time_s), pixels(10)), radius, radius)
         if self._hover is not None:
             painter.setPen(QPen(QColor(look.muted), 1, Qt.PenStyle.DashLine))
-            painter.drawLine(QPointF(self._hover.x(), 18), QPointF(self._hover.x(), groove.bottom() + 4))
+            painter.drawLine(QPointF(self._hover.x(), pixels(18)), QPointF(self._hover.x(), groove.bottom() + 4))
         handle = QRectF(here - 4, groove.top() - 7, 8, 20)
         if self.hasFocus():
             painter.setPen(QPen(QColor(look.accent), 2))
@@ -236,7 +242,7 @@ class Timeline(QWidget):
         painter.setFont(self._readout_font())
         painter.setPen(QColor(look.text))
         painter.drawText(room, Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignRight, self.position_text())
-        painter.setFont(self.font())
+        painter.setFont(self._remark_font())
         painter.setPen(QColor(look.text if self._is_damaged(self._index) else look.muted))
         painter.drawText(room, Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignRight, self._below())
 

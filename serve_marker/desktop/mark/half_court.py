@@ -110,7 +110,7 @@ class HalfCourt(QWidget):
         return self._words
 
     def sizeHint(self) -> QSize:
-        return QSize(330, 520)
+        return QSize(240, 140)
 
     def minimumSizeHint(self) -> QSize:
         return QSize(240, 140)

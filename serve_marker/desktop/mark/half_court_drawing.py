@@ -24,21 +24,22 @@ from serve_marker.desktop.mark.formation_drawing import (
 )
 from serve_marker.desktop.mark.name_places import area_names_placed, first_free, letters_of_areas
 from serve_marker.desktop.widgets.draw_shape import draw_shape
+from serve_marker.desktop.widgets.text_sizes import SMALL_PT, pixels, sized
 from serve_marker.desktop.widgets.theme import Palette
 from serve_marker.report.overlay_items import ellipse_polygon
 
 MARGIN_M = 1.3
 NET_MARGIN_M = 0.7
-WORD_SIZES = (19.0, 13.0, 10.5, 9.0)
-WORD_HEIGHTS = (32.0, 24.0, 18.0, 18.0)
+WORD_SIZES = (20.0, 14.0, 11.0, 9.5)
+WORD_HEIGHTS = (34, 25, 20, 18)
 WORDS_HEIGHT = sum(WORD_HEIGHTS)
 LOW, WORDS_WIDTH = 260, 112
-LOW_WORD_SIZES = (12.0, 10.0, 9.0, 8.0)
+LOW_WORD_SIZES = (13.0, 11.0, 9.5, 9.0)
 """In a widget lower than this the words stand beside the court, so wide, and smaller."""
 LEGEND_HEIGHT = 20.0
 LANDING_WORDS = {"disc": "on target", "half-disc": "too close", "ring": "in"}
 """What the shapes mean that no button of an ending shows."""
-PASSER_SIDE, PASSER_POINTS = 10.0, 8.0
+PASSER_SIDE, PASSER_PT = 10.0, 9.0
 
 
 @dataclass(frozen=True)
@@ -91,14 +92,15 @@ class HalfCourtDrawing:
         self._size = (width, height)
         wide_m = self._width_m + 2 * MARGIN_M
         deep_m = self._depth_m + MARGIN_M + NET_MARGIN_M
-        room = height - LEGEND_HEIGHT
-        is_low = height < LOW
-        across = width - WORDS_WIDTH if is_low else width
-        down = room if is_low else room - WORDS_HEIGHT
+        room = height - pixels(LEGEND_HEIGHT)
+        is_low = height < pixels(LOW)
+        beside, words_below = pixels(WORDS_WIDTH), pixels(WORDS_HEIGHT)
+        across = width - beside if is_low else width
+        down = room if is_low else room - words_below
         self._scale = min(across / wide_m, down / deep_m)
         self._origin = QPointF((across - self._width_m * self._scale) / 2, (self._depth_m + MARGIN_M) * self._scale)
         below = self._point(0, -NET_MARGIN_M).y()
-        self._words_room = QRectF(across, 0, WORDS_WIDTH, room) if is_low else QRectF(0, below, width, WORDS_HEIGHT)
+        self._words_room = QRectF(across, 0, beside, room) if is_low else QRectF(0, below, width, words_below)
 
     def place(self, x_m: float, y_m: float) -> QPointF:
         """The widget point of a place in the half frame, held inside the drawing."""
@@ -228,19 +230,18 @@ class HalfCourtDrawing:
         return area_names_placed(rooms, taken, self._area_letters(font))
 
     def _draw_legend(self, painter: QPainter, look: Palette, font: QFont) -> None:
-        small = QFont(font)
-        small.setPointSizeF(8.5)
+        small = sized(font, SMALL_PT)
         painter.setFont(small)
-        letters, shape_width, apart = QFontMetricsF(small), 16.0, 14.0
-        widths = [shape_width + letters.horizontalAdvance(words) for words in LANDING_WORDS.values()]
+        letters, radius, apart = QFontMetricsF(small), pixels(5), pixels(14)
+        widths = [3 * radius + letters.horizontalAdvance(words) for words in LANDING_WORDS.values()]
         left = (self._size[0] - sum(widths) - apart * (len(widths) - 1)) / 2
-        row = QRectF(0, self._size[1] - LEGEND_HEIGHT, 0, LEGEND_HEIGHT)
+        row = QRectF(0, self._size[1] - pixels(LEGEND_HEIGHT), 0, pixels(LEGEND_HEIGHT))
         for (shape, words), width in zip(LANDING_WORDS.items(), widths, strict=True):
             row.setLeft(left)
             row.setWidth(width)
-            draw_shape(painter, shape, QPointF(left + 5, row.center().y()), 5.0, look.of(shape))
+            draw_shape(painter, shape, QPointF(left + radius, row.center().y()), radius, look.of(shape))
             painter.setPen(QColor(look.text))
-            painter.drawText(row.adjusted(shape_width, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
+            painter.drawText(row.adjusted(3 * radius, 0, 0, 0), Qt.AlignmentFlag.AlignVCenter, words)
             left += width + apart
 
     def draw_pointed(self, painter: QPainter, look: Palette, area: str, by_key: bool) -> None:
@@ -273,14 +274,13 @@ class HalfCourtDrawing:
 
     def draw_words(self, painter: QPainter, look: Palette, words: Sequence[str], font: QFont) -> None:
         """Up to four lines below the court or beside it, the first one largest."""
-        room, is_low = self._words_room, self._size[1] < LOW
+        room, is_low = self._words_room, self._size[1] < pixels(LOW)
         sizes = LOW_WORD_SIZES if is_low else WORD_SIZES
         top = room.top()
-        for place, (line, points, height) in enumerate(zip(words, sizes, WORD_HEIGHTS, strict=False)):
-            sized = QFont(font)
-            sized.setPointSizeF(points)
-            sized.setBold(place == 0)
-            painter.setFont(sized)
+        for place, (line, size_pt, height) in enumerate(zip(words, sizes, WORD_HEIGHTS, strict=False)):
+            letters = sized(font, size_pt)
+            letters.setBold(place == 0)
+            painter.setFont(letters)
             painter.setPen(QColor(look.muted if place > 1 else look.text))
             if is_low:
                 wrapped = Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap
@@ -288,13 +288,12 @@ class HalfCourtDrawing:
                 painter.drawText(box, wrapped, line)
                 top = box.bottom() + 4
             else:
-                shown = QFontMetricsF(sized).elidedText(line, Qt.TextElideMode.ElideRight, room.width())
-                painter.drawText(QRectF(room.left(), top, room.width(), height), Qt.AlignmentFlag.AlignCenter, shown)
-                top += height
+                shown = QFontMetricsF(letters).elidedText(line, Qt.TextElideMode.ElideRight, room.width())
+                row = QRectF(room.left(), top, room.width(), pixels(height))
+                painter.drawText(row, Qt.AlignmentFlag.AlignCenter, shown)
+                top = row.bottom()
 
 
 def passer_letters(font: QFont) -> QFont:
     """Return the letters that passers' names are written in."""
-    letters = QFont(font)
-    letters.setPointSizeF(PASSER_POINTS)
-    return letters
+    return sized(font, PASSER_PT)

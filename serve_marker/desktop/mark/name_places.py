@@ -7,7 +7,9 @@ from collections.abc import Iterable, Sequence
 from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt
 from PySide6.QtGui import QFont, QFontMetricsF
 
-LEAST_PIXELS, MOST_PIXELS = 9, 13
+from serve_marker.desktop.widgets.text_sizes import pixels
+
+LEAST_PX, MOST_PX = 9, 14
 """Sizes of the letters of an area's name; smaller ones nobody reads."""
 EDGE = 3.0
 
@@ -36,7 +38,7 @@ def places_within(room: QRectF, size: QSizeF) -> list[QRectF]:
 def letters_of_areas(column: float, font: QFont) -> QFont:
     """Return the letters of area names for columns of that width."""
     letters = QFont(font)
-    letters.setPixelSize(round(min(MOST_PIXELS, max(LEAST_PIXELS, column / 5.4))))
+    letters.setPixelSize(round(min(pixels(MOST_PX), max(LEAST_PX, column / 5.4))))
     return letters
 
 

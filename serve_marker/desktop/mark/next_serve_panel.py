@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QIntValidator
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 from serve_marker.desktop.session.serving_order import END_WORDS, ServingOrder, next_server_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import ElidedLabel, PlainLabel, tooltip
+from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.logbook.records import SERVE_TYPES, TARGET_KINDS, TARGET_WORDS, Half, Player
 
 NO_AIM = "no aim"
@@ -31,6 +32,7 @@ WIND_WORDS: dict[Half | None, str] = {None: "no wind"} | {
     end: f"{words} has the wind" for end, words in END_WORDS.items()
 }
 WIND_ENDS = tuple(WIND_WORDS)
+NUMBER_PX = 62
 
 
 class NextServePanel(QWidget):
@@ -64,7 +66,6 @@ class NextServePanel(QWidget):
         self.then.setProperty("role", "muted")
         self.next = ElidedLabel()
         self.number = self._field("Shirt number of the server", "no.")
-        self.number.setFixedWidth(58)
         self.number.setValidator(QIntValidator(0, 999, self.number))
         self.number.returnPressed.connect(self._number_entered)
         self.order = self._field("Serving order of this end, shirt numbers", "order, e.g. 7 4 12 9")
@@ -101,6 +102,7 @@ class NextServePanel(QWidget):
         layout.setSpacing(6)
         layout.addWidget(self._card())
         layout.addLayout(rows)
+        self._give_room()
 
     def _ends_row(self) -> QWidget:
         row = QWidget()
@@ -238,6 +240,14 @@ class NextServePanel(QWidget):
         button.setAccessibleName(f"Serve from the {END_WORDS[end]}")
         button.clicked.connect(lambda: self.end_picked.emit(end))
         return button
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._give_room()
+
+    def _give_room(self) -> None:
+        self.number.setFixedWidth(pixels(NUMBER_PX))
 
     @staticmethod
     def _field(name: str, hint: str) -> QLineEdit:

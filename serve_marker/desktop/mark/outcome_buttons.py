@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QAction, QColor, QFont, QFontMetricsF, QKeySequence, QPaintEvent
+from PySide6.QtGui import QAction, QColor, QFontMetricsF, QKeySequence, QPaintEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QSizePolicy,
@@ -18,12 +18,13 @@ from PySide6.QtWidgets import (
 )
 
 from serve_marker.desktop.widgets.draw_shape import draw_shape
+from serve_marker.desktop.widgets.text_sizes import SMALL_PT, pixels, sized
 from serve_marker.desktop.widgets.theme import current
 from serve_marker.study.serve_shape import shape_of
 
 ROWS = (("net", "out", "fault"), ("received", "target", "blocked"))
-WORD_POINTS, KEY_POINTS = 9.0, 8.0
-EDGE, SHAPE_RADIUS, GAP = 8.0, 5.0, 5.0
+WORD_PT, KEY_PT = 10.0, SMALL_PT
+EDGE, SHAPE_RADIUS, GAP = 8, 5, 5
 
 
 class OutcomeButton(QToolButton):
@@ -44,9 +45,9 @@ class OutcomeButton(QToolButton):
         return "" if action is None else action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)
 
     def sizeHint(self) -> QSize:
-        word, key = (QFontMetricsF(self._sized(points)) for points in (WORD_POINTS, KEY_POINTS))
+        word, key = (QFontMetricsF(sized(self.font(), size_pt)) for size_pt in (WORD_PT, KEY_PT))
         letters = word.horizontalAdvance(self.word) + key.horizontalAdvance(self.key)
-        return QSize(round(2 * (EDGE + SHAPE_RADIUS + GAP) + letters), super().sizeHint().height())
+        return QSize(round(2 * (EDGE + pixels(SHAPE_RADIUS) + GAP) + letters), super().sizeHint().height())
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter, look = QStylePainter(self), current()
@@ -55,22 +56,18 @@ class OutcomeButton(QToolButton):
         option.text = ""
         painter.drawComplexControl(QStyle.ComplexControl.CC_ToolButton, option)
         room = QRectF(self.rect()).adjusted(EDGE, 0, -EDGE, 0)
-        middle = QPointF(room.left() + SHAPE_RADIUS, room.center().y())
-        draw_shape(painter, self._shape, middle, SHAPE_RADIUS, look.of(self._shape))
-        room.setLeft(room.left() + 2 * SHAPE_RADIUS + GAP)
-        for words, points, colour, side in (
-            (self.word, WORD_POINTS, look.text, Qt.AlignmentFlag.AlignLeft),
-            (self.key, KEY_POINTS, look.muted, Qt.AlignmentFlag.AlignRight),
+        radius = pixels(SHAPE_RADIUS)
+        middle = QPointF(room.left() + radius, room.center().y())
+        draw_shape(painter, self._shape, middle, radius, look.of(self._shape))
+        room.setLeft(room.left() + 2 * radius + GAP)
+        for words, size_pt, colour, side in (
+            (self.word, WORD_PT, look.text, Qt.AlignmentFlag.AlignLeft),
+            (self.key, KEY_PT, look.muted, Qt.AlignmentFlag.AlignRight),
         ):
-            painter.setFont(self._sized(points))
+            painter.setFont(sized(self.font(), size_pt))
             painter.setPen(QColor(colour))
             painter.drawText(room, Qt.AlignmentFlag.AlignVCenter | side, words)
         painter.end()
-
-    def _sized(self, points: float) -> QFont:
-        font = QFont(self.font())
-        font.setPointSizeF(points)
-        return font
 
 
 class OutcomeButtons(QWidget):

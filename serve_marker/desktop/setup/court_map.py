@@ -93,7 +93,7 @@ class CourtMap(QWidget):
         return self._states.get(name, "open")
 
     def sizeHint(self) -> QSize:
-        return QSize(300, 460)
+        return QSize(200, 140)
 
     def minimumSizeHint(self) -> QSize:
         return QSize(200, 280)
@@ -125,9 +125,11 @@ class CourtMap(QWidget):
     def _scale(self) -> float:
         if self._court is None:
             return 1.0
-        return min(
-            self.width() / (self._court.width_m + 2 * MARGIN_M), self.height() / (self._court.length_m + 2 * MARGIN_M)
-        )
+        room = self.height() - 2 * (self._line_height() + DOT + 2)
+        return min(self.width() / (self._court.width_m + 2 * MARGIN_M), room / self._court.length_m)
+
+    def _line_height(self) -> float:
+        return float(self.fontMetrics().lineSpacing())
 
     def _point(self, x_m: float, y_m: float) -> QPointF:
         middle = QRectF(self.rect()).center()
@@ -170,10 +172,11 @@ class CourtMap(QWidget):
         painter.setPen(QPen(look.of("net"), 3))
         painter.drawLine(self._point(-half_width_m - 0.9, 0), self._point(half_width_m + 0.9, 0))
         painter.setPen(QColor(look.muted))
-        for words, y_m in (("far end", half_length_m + 1.5), ("end nearer the camera", -half_length_m - 1.5)):
-            box = QRectF(0, 0, self.width(), 22)
-            box.moveCenter(self._point(0, y_m))
-            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+        far, near = QRectF(0, 0, self.width(), self._line_height()), QRectF(0, 0, self.width(), self._line_height())
+        far.moveBottom(self._point(0, half_length_m).y() - DOT)
+        near.moveTop(self._point(0, -half_length_m).y() + DOT)
+        painter.drawText(far, Qt.AlignmentFlag.AlignCenter, "far end")
+        painter.drawText(near, Qt.AlignmentFlag.AlignCenter, "end nearer the camera")
 
     def _draw_landmark(self, painter: QPainter, look: Palette, name: str) -> None:
         at, state = self.place_of(name), self.state_of(name)

@@ -32,7 +32,7 @@ from serve_marker.desktop.setup.advice_worker import ViewAdvice
 from serve_marker.desktop.setup.court_map import CourtMap
 from serve_marker.desktop.setup.view_sentences import FEWEST_POINTS, error_words, quality_words, tracing_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
-from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.plain_text import LinesLabel, PlainLabel
 from serve_marker.report.net_and_error_overlay import error_overlay, net_overlay
 from serve_marker.report.overlay_items import DisplayList, court_overlay
 from serve_marker.study.sentences import count_words
@@ -61,8 +61,13 @@ class SetupPane(QWidget):
         self._looking = False
         self.advice = ViewAdvice(workspace, self.isVisible)
         self.court_map = CourtMap()
-        self.next_words = _label("Landmark to click next", "large", lines=3)
-        self.quality = _label("How good the view is", "", lines=QUALITY_LINES)
+        self.next_words = LinesLabel(3, " ")
+        self.next_words.setAccessibleName("Landmark to click next")
+        self.next_words.setProperty("role", "large")
+        self.quality = PlainLabel(" ")
+        self.quality.setAccessibleName("How good the view is")
+        self.quality.setWordWrap(True)
+        self.quality.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.court = ComboBox()
         self.court.setAccessibleName("Court")
         self.court.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
@@ -126,7 +131,7 @@ class SetupPane(QWidget):
         layout.addWidget(self.next_words)
         self.court_map.setMinimumSize(200, 140)
         layout.addWidget(self.court_map, 1)
-        layout.addWidget(_Scrolled(self.quality, LEAST_QUALITY_LINES))
+        layout.addWidget(_Scrolled(self.quality))
         layout.addLayout(rows)
         layout.addLayout(buttons)
 
@@ -281,7 +286,7 @@ class SetupPane(QWidget):
 class _Scrolled(QScrollArea):
     """A label that scrolls where a low window has no room for all its lines."""
 
-    def __init__(self, label: QLabel, least_lines: int) -> None:
+    def __init__(self, label: QLabel) -> None:
         super().__init__()
         self._label = label
         self.setWidget(label)
@@ -290,10 +295,15 @@ class _Scrolled(QScrollArea):
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
-        self.setMinimumHeight(label.fontMetrics().lineSpacing() * least_lines + 4)
 
     def sizeHint(self) -> QSize:
-        return QSize(super().sizeHint().width(), self._label.minimumHeight())
+        return self._of_lines(QUALITY_LINES)
+
+    def minimumSizeHint(self) -> QSize:
+        return self._of_lines(LEAST_QUALITY_LINES)
+
+    def _of_lines(self, lines: int) -> QSize:
+        return QSize(0, self._label.fontMetrics().lineSpacing() * lines + 4)
 
 
 def view_items(view: View) -> DisplayList:
@@ -306,13 +316,3 @@ def _fill(combo: QComboBox, texts: list[str], index: int) -> None:
         combo.clear()
         combo.addItems(texts)
     combo.setCurrentIndex(index)
-
-
-def _label(name: str, role: str, lines: int) -> QLabel:
-    label = PlainLabel(" ")
-    label.setAccessibleName(name)
-    label.setProperty("role", role)
-    label.setWordWrap(True)
-    label.setAlignment(Qt.AlignmentFlag.AlignTop)
-    label.setMinimumHeight(label.fontMetrics().lineSpacing() * lines + 4)
-    return label

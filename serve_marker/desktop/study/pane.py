@@ -12,6 +12,7 @@ from serve_marker.desktop.study.answer_view import AnswerView
 from serve_marker.desktop.study.hover_still import HoverStill
 from serve_marker.desktop.study.questions import QUESTIONS, Answer, StudyQuestion, answer
 from serve_marker.desktop.study.words import joined
+from serve_marker.desktop.widgets.text_sizes import scale as text_scale
 from serve_marker.desktop.widgets.theme import current
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
@@ -95,7 +96,7 @@ class StudyPane(QWidget):
         self._stale = False
         shown = [side for side in self.sides() if side is self.side or self.beside_button.isChecked()]
         asked = [(side.filters.choice(), (float(side.chart.width()), float(side.chart.height()))) for side in shown]
-        looks = (current().name, self.devicePixelRatioF())
+        looks = (current().name, self.devicePixelRatioF(), text_scale())
         self._slow.start(0 if self._data is None else SLOW_MS)
         self._worker.submit(_answers, source, asked, self.question, *looks, done=self._show, failed=self._failed)
 
@@ -105,7 +106,7 @@ class StudyPane(QWidget):
 
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)
-        if event.type() == QEvent.Type.PaletteChange and self.isVisible():
+        if event.type() in (QEvent.Type.PaletteChange, QEvent.Type.FontChange) and self.isVisible():
             self._later.start()
 
     def _set_beside(self, on: bool) -> None:
@@ -184,11 +185,12 @@ def _answers(
     question: StudyQuestion,
     look: str,
     scale: float,
+    letters: float,
 ) -> list[Answer]:
     data = read_report_data_without_flights(source) if isinstance(source, Logbook) else source
     if question.of_flights:
         data = data.with_flights()
-    found = [answer(data, choice, question, look, size_px, scale) for choice, size_px in asked]
+    found = [answer(data, choice, question, look, size_px, scale, letters) for choice, size_px in asked]
     if len(found) < 2:
         return found
     first, second = (filter_serves(data.table, choice) for choice, _ in asked)

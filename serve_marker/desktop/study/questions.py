@@ -52,7 +52,7 @@ if TYPE_CHECKING:
     import pandas
     from matplotlib.figure import Figure
 
-DOTS_PER_IN = 100.0
+DOTS_PER_IN = 120.0
 POINT_COLUMNS = (
     *("serve_id", "server", "area", "outcome", "verdict", "missed", "estimated", "error_m", "gap_m", "floor_gap_m"),
     *("nearest", "pace_mps"),
@@ -90,14 +90,24 @@ class StudyQuestion:
 
 
 def answer(
-    data: ReportData, choice: ServeFilter, question: StudyQuestion, look: str, size_px: Size, scale: float
+    data: ReportData,
+    choice: ServeFilter,
+    question: StudyQuestion,
+    look: str,
+    size_px: Size,
+    scale: float,
+    text_scale: float = 1.0,
 ) -> Answer:
-    """Answer a question; ``size_px`` is the room for the chart and ``scale`` the screen's dots per pixel."""
+    """Answer a question; ``size_px`` is the room for the chart and ``scale`` the screen's dots per pixel.
+
+    Letters, lines and marks are ``text_scale`` times as large as at 100 %.
+    """
     rows = filter_serves(data.table, choice)
-    size_in = (max(size_px[0], 360.0) / DOTS_PER_IN, max(size_px[1], 220.0) / DOTS_PER_IN)
+    dots_per_in = DOTS_PER_IN * text_scale
+    size_in = (max(size_px[0], 360.0) / dots_per_in, max(size_px[1], 220.0) / dots_per_in)
     with DRAWING:
         figure = question.draw(rows, data, look, size_in)
-        pixels = pixels_of(figure, DOTS_PER_IN * scale)
+        pixels = pixels_of(figure, dots_per_in * scale)
         points = _points(rows, figure, pixels) if question.on_court else NO_POINTS
     something = len(rows) or (question.of_tallies and data.has_tallies)
     words = question.say(rows, data) if something else nothing_to_say(data)

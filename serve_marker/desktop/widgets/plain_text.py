@@ -17,6 +17,28 @@ class PlainLabel(QLabel):
         self.setTextFormat(Qt.TextFormat.PlainText)
 
 
+class LinesLabel(PlainLabel):
+    """Wrapped words with room kept for so many lines, so that nothing below moves when they change."""
+
+    def __init__(self, lines: int, text: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self._lines = lines
+        self.setWordWrap(True)
+        self.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+        self._keep_room()
+
+    def hasHeightForWidth(self) -> bool:
+        return False
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._keep_room()
+
+    def _keep_room(self) -> None:
+        self.setMinimumHeight(self.fontMetrics().lineSpacing() * self._lines + 4)
+
+
 class ElidedLabel(PlainLabel):
     """One line that is cut with dots where it has no room, by default at its end; the pointer shows it whole."""
 

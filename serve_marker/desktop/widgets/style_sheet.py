@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Protocol
 
+from serve_marker.desktop.widgets.text_sizes import FIGURE_PT, LARGE_PT, SMALL_PT, TITLE_PT, points
+
 
 class ThemeColours(Protocol):
     """The colours the style sheet asks for, as hex strings."""
@@ -32,8 +34,9 @@ def style_sheet(look: ThemeColours) -> str:
 QWidget {{ color: {look.text}; }}
 QMainWindow, QDialog {{ background: {look.window}; }}
 QToolTip {{ background: {look.raised}; color: {look.text}; border: 1px solid {look.line}; padding: 5px 7px; }}
-QLabel[role="title"] {{ font-size: 17pt; font-weight: 600; }}
-QLabel[role="large"] {{ font-size: 14pt; font-weight: 600; }}
+QLabel[role="figure"] {{ font-size: {points(FIGURE_PT)}pt; font-weight: 600; }}
+QLabel[role="title"] {{ font-size: {points(TITLE_PT)}pt; font-weight: 600; }}
+QLabel[role="large"] {{ font-size: {points(LARGE_PT)}pt; font-weight: 600; }}
 QLabel[role="muted"] {{ color: {look.muted}; }}
 
 QPushButton, QToolButton, QLineEdit {{
@@ -98,6 +101,7 @@ QListView, QTableView, QTreeView, QPlainTextEdit, QTextBrowser {{
 }}
 QComboBox QLineEdit, QTableView QLineEdit, QTableView QComboBox {{ border-radius: 0; padding: 0 4px; min-height: 0; }}
 QComboBox QLineEdit, QComboBox QLineEdit:focus {{ border: none; background: transparent; padding: 0; }}
+#serveList, #serveList QHeaderView {{ font-size: {points(SMALL_PT)}pt; }}
 QHeaderView {{ background: transparent; }}
 QHeaderView::section {{
     background: {look.panel}; color: {look.muted}; border: none; border-bottom: 1px solid {look.line};
@@ -106,6 +110,7 @@ QHeaderView::section {{
 QMenuBar {{ background: {look.window}; }}
 QMenuBar::item {{ padding: 5px 7px; background: transparent; border-radius: 5px; }}
 QMenuBar::item:selected {{ background: {look.raised}; }}
+#qt_menubar_ext_button {{ padding: 0; border: none; background: {look.raised}; }}
 QMenu {{ background: {look.panel}; border: 1px solid {look.line}; padding: 5px; }}
 QMenu::item {{ padding: 6px 26px 6px 22px; border-radius: 5px; }}
 QMenu::item:selected {{ background: {look.accent}; color: {look.on_accent}; }}

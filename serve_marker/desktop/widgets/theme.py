@@ -14,10 +14,10 @@ from PySide6.QtGui import QColor, QFont, QFontDatabase, QGuiApplication, QPalett
 from PySide6.QtWidgets import QApplication
 
 from serve_marker.desktop.widgets.style_sheet import style_sheet
+from serve_marker.desktop.widgets.text_sizes import TEXT_PT, points, scale, set_scale
 from serve_marker.report.colours import COLOURS, Colours
 
 FONT_FAMILY = "DejaVu Sans"
-FONT_POINTS = 10.0
 
 
 @dataclass(frozen=True)
@@ -93,14 +93,25 @@ def apply_theme(app: QGuiApplication, choice: str = "system") -> Palette:
     _in_use = LOOKS.get(choice) or _system_look(app)
     if FONT_FAMILY not in QFontDatabase.families():
         load_fonts()
+    _dress(app)
+    return _in_use
+
+
+def apply_text_scale(app: QGuiApplication, times: float) -> None:
+    """Write everything in letters so many times larger than at 100 %."""
+    if times != scale():
+        set_scale(times)
+        _dress(app)
+
+
+def _dress(app: QGuiApplication) -> None:
     font = QFont(FONT_FAMILY)
-    font.setPointSizeF(FONT_POINTS)
+    font.setPointSizeF(points(TEXT_PT))
     QGuiApplication.setFont(font)
     if isinstance(app, QApplication) and app.styleSheet() != (sheet := style_sheet(_in_use)):
         app.setStyle("Fusion")
         app.setPalette(_qt_palette(_in_use))
         app.setStyleSheet(sheet)
-    return _in_use
 
 
 def _system_look(app: QGuiApplication) -> Palette:
