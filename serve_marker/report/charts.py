@@ -16,6 +16,7 @@ from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AreaScheme, area_polygon
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.report.colours import COLOURS, Colours
+from serve_marker.report.density import density_legend, draw_density, newest_landings
 from serve_marker.report.figure_pixels import new_figure
 from serve_marker.report.lettering import CHART_PT, FAMILY, write
 from serve_marker.report.overlay_items import SHAPE_WORDS, ellipse_polygon
@@ -77,7 +78,9 @@ def add_court(
     more: Sequence[tuple[Artist, str]] = (),
 ) -> Axes:
     """Fill a figure with the court and its legend, and return the court's axes; ``more`` goes into the legend too."""
-    more = [*aim_legend(aim, colours), *more]
+    marked = newest_landings(table)
+    is_dense = len(marked) < landed_mask(table).sum()
+    more = [*aim_legend(aim, colours), *(density_legend(colours) if is_dense else ()), *more]
     width_in, height_in = figure.get_size_inches()
     if width_in > 1.25 * height_in:
         court_in = min(height_in * 1.02, width_in - 2.6)
@@ -86,7 +89,9 @@ def add_court(
     else:
         axes = figure.add_axes((0.02, 0.13, 0.96, 0.86))
         draw_legend(figure, table, colours, (0.5, 0.005), more=more)
-    draw_court(axes, table, court, scheme, aim, colours)
+    draw_court(axes, table, court, scheme, aim, colours, marked=marked)
+    if is_dense:
+        draw_density(axes, table, colours)
     return axes
 
 
@@ -107,12 +112,13 @@ def draw_court(
     aim: Aim | None,
     colours: Colours,
     size_pt: float = CHART_PT,
+    marked: pandas.DataFrame | None = None,
 ) -> None:
-    """Draw court, areas with counts, aim, landings and spread into axes."""
+    """Draw court, areas with counts, aim, landings and spread into axes; ``marked`` are those drawn one by one."""
     depth_m = court.half_length_m
     draw_half_court(axes, court, scheme, aim, colours)
     draw_area_counts(axes, table, court, scheme, colours, size_pt)
-    draw_landings(axes, table, colours, 0.85 * size_pt)
+    draw_landings(axes, table if marked is None else marked, colours, 0.85 * size_pt)
     _draw_spread(axes, table, colours)
     words = {"size": size_pt, "color": colours.of("faint-ink"), "ha": "center", "va": "top"}
     write(axes, court.width_m / 2, -0.12, "net (the server stands below)", **words)

@@ -65,7 +65,7 @@ def ask_which_step(coach):
     coach.key(Qt.Key.Key_3, CTRL)
     pane = coach.window._stack.currentWidget()
     coach.press("Which step?")
-    coach.wait(lambda: not pane.busy and pane.chart.has_chart() and "passed" in pane.sentence.text())
+    coach.wait(lambda: not pane.busy and pane.chart.has_chart() and "passed" in pane.side.headline)
     return pane
 
 
@@ -76,16 +76,16 @@ def kept(coach):
 
 def test_without_an_effort_asked_for_the_serves_tell_who_has_passed(team):
     """Nothing is timed here: with the usual 80 % effort no serve can pass, without it Noor has passed deep 1."""
-    assert "Nobody has passed deep 1 yet." in ask_which_step(team).sentence.text()
+    assert "Nobody has passed deep 1 yet." in ask_which_step(team).side.headline
     steps = open_steps(team)
     type_into(team, steps, 0, 5, "")
     team.press("Keep")
     assert kept(team)[0].least_effort == 0.0
     pane = team.window._stack.currentWidget()
-    team.wait(lambda: not pane.busy and "1 of 2 servers passed deep 1" in pane.sentence.text())
+    team.wait(lambda: not pane.busy and "1 of 2 servers passed deep 1" in pane.side.headline)
     assert "Which step?" in pane.chart.accessibleName()
     team.key(Qt.Key.Key_Z, CTRL)
-    team.wait(lambda: not pane.busy and "Nobody has passed deep 1 yet." in pane.sentence.text())
+    team.wait(lambda: not pane.busy and "Nobody has passed deep 1 yet." in pane.side.headline)
     assert kept(team) == usual_ladder(COURT)
 
 

@@ -93,8 +93,8 @@ def ask(qtbot, pane, place):
 
 
 def test_the_first_answer_says_who_hit_the_aim(pane):
-    assert "of 20 in deep 1" in pane.sentence.text()
-    assert "Wilson" in pane.sentence.toolTip()
+    assert "of 20 in deep 1" in pane.side.headline
+    assert "Wilson" in pane.side.sentence.toolTip()
     assert pane.chart.has_chart()
 
 
@@ -102,7 +102,7 @@ def test_each_question_has_an_answer_and_a_picture(qtbot, pane):
     said = set()
     for place, question in enumerate(QUESTIONS):
         ask(qtbot, pane, place)
-        said.add(pane.sentence.text())
+        said.add(pane.side.headline)
         assert question.heading in pane.chart.accessibleName()
     assert len(said) == len(QUESTIONS)
 
@@ -117,14 +117,14 @@ def test_back_in_study_the_question_asked_has_the_focus_and_alone_is_lit(qtbot, 
 def test_filters_narrow_the_answer_and_one_button_takes_them_away(qtbot, pane):
     pane.filters.server.setCurrentIndex(pane.filters.server.findData("marit"))
     qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
-    assert "of 10 in deep 1" in pane.sentence.text()
+    assert "of 10 in deep 1" in pane.side.headline
     pane.filters.practice.setCurrentIndex(pane.filters.practice.findData("october"))
     qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
-    assert "of 5 in deep 1" in pane.sentence.text()
+    assert "of 5 in deep 1" in pane.side.headline
     qtbot.mouseClick(pane.filters.all_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
-    assert "of 20 in deep 1" in pane.sentence.text()
-    assert not pane.filters.all_button.isEnabled()
+    assert "of 20 in deep 1" in pane.side.headline
+    assert not pane.filters.all_button.isVisible()
 
 
 def test_filters_that_leave_nothing_say_so(logbook):
@@ -155,7 +155,7 @@ def test_charts_side_by_side_are_of_one_height(qtbot, pane):
     qtbot.mouseClick(pane.beside_button, Qt.MouseButton.LeftButton)
     pane.beside.filters.server.setCurrentIndex(pane.beside.filters.server.findData("marit"))
     qtbot.waitUntil(lambda: not pane.busy and "Right: " in pane.beside.more.text(), timeout=60_000)
-    assert len(pane.beside.more.text()) > len(pane.more.text())
+    assert len(pane.beside.more.text()) > len(pane.side.more.text())
     qtbot.waitUntil(lambda: pane.chart.height() == pane.beside.chart.height(), timeout=60_000)
 
 
@@ -172,7 +172,7 @@ def test_new_serves_are_seen_and_the_filters_stay(qtbot, pane, logbook):
     qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
     logbook.put(landed(50, MARIT, "november", 1.5, 7.5))
     pane._workspace.serves_changed.emit()
-    qtbot.waitUntil(lambda: "of 11 in deep 1" in pane.sentence.text(), timeout=60_000)
+    qtbot.waitUntil(lambda: "of 11 in deep 1" in pane.side.headline, timeout=60_000)
     assert pane.filters.server.currentData() == "marit"
 
 
@@ -182,7 +182,7 @@ def test_a_filter_whose_server_is_gone_falls_back_to_all(qtbot, pane, logbook):
     logbook.remove(*(serve for serve in logbook.serves() if serve.player_id == "marit"))
     pane._workspace.serves_changed.emit()
     qtbot.waitUntil(lambda: pane.filters.server.currentData() == "" and not pane.busy, timeout=60_000)
-    assert "of 10 in deep 1" in pane.sentence.text()
+    assert "of 10 in deep 1" in pane.side.headline
 
 
 def test_a_click_on_a_landing_goes_to_the_film(qtbot, pane, logbook):
@@ -216,19 +216,27 @@ def test_no_logbook_and_no_serves_say_what_to_do(qtbot, dressed, tmp_path):
     pane = StudyPane(cast("Workspace", FakeWorkspace()))
     qtbot.addWidget(pane)
     pane.show()
-    qtbot.waitUntil(lambda: pane.sentence.text() == NO_LOGBOOK, timeout=60_000)
+    qtbot.waitUntil(lambda: pane.side.sentence.accessibleName() == NO_LOGBOOK, timeout=60_000)
     with Logbook.create(tmp_path / "empty.logbook") as book:
         pane._workspace.logbook = book
         pane._workspace.logbook_changed.emit()
-        qtbot.waitUntil(lambda: pane.sentence.text() == "No serves are marked yet.", timeout=60_000)
+        qtbot.waitUntil(lambda: pane.side.headline == "No serves are marked yet.", timeout=60_000)
         for place in range(len(QUESTIONS)):
             ask(qtbot, pane, place)
-            assert pane.more.text() == "Mark some in Mark. The answers then stand here."
+            assert pane.side.more.text() == "Mark some in Mark.\nThe answers then stand here."
         pane.close_workers()
 
 
 def test_every_control_is_named_and_reached_by_tab(pane):
-    controls = [*pane.filters.boxes(), pane.filters.all_button, pane.chart, pane.questions.checkedButton()]
+    filters = pane.filters
+    controls = [
+        *filters.boxes(),
+        filters.open_button,
+        filters.all_button,
+        pane.side.more_button,
+        pane.chart,
+        pane.questions.checkedButton(),
+    ]
     assert all(control.accessibleName() for control in [*controls, *pane.questions.buttons()])
     assert all(control.focusPolicy() & Qt.FocusPolicy.TabFocus for control in controls)
 
@@ -238,7 +246,7 @@ def test_arrow_keys_go_through_the_questions(qtbot, pane):
     qtbot.keyClick(pane.questions.button(0), Qt.Key.Key_Down)
     qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
     assert pane.question.heading == "How deep?"
-    assert pane.sentence.text().startswith("Of 20 landings")
+    assert pane.side.headline.startswith("Of 20 landings")
 
 
 def test_a_landing_in_words(logbook):

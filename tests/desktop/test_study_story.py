@@ -79,12 +79,12 @@ def test_a_target_as_placed_is_the_aim_on_the_map_and_beside_it_another_selectio
         coach.step_to(frame)
         coach.click_film(*seen_at(x_m, 7.0))
     pane = study(coach)
-    assert pane.sentence.text().startswith(
+    assert pane.side.headline.startswith(
         "0 of 3 in target at 1.2, 7.0\N{NO-BREAK SPACE}m, 2 too close to tell"
     )  # a frame beside, perhaps
     coach.click(pane.beside_button)
     coach.wait(lambda: not pane.busy and pane.beside.chart.has_chart())
-    assert pane.beside.sentence.text() == pane.sentence.text()
+    assert pane.beside.headline == pane.side.headline
     assert "It takes 5 serves on each side to compare." in pane.beside.more.text()
     coach.key(Qt.Key.Key_2, CTRL)
 
@@ -98,11 +98,57 @@ def test_where_to_aim_is_asked_of_one_server(coach_of_three):
     pane = study(coach)
     coach.press("Where to aim?")
     rested(coach, pane)
-    assert pane.sentence.text() == "Choose one server above. The answer depends on how her own serves scatter."
+    assert pane.side.headline == "Choose one server above."
+    assert pane.side.line.text() == "The answer depends on how her own serves scatter."
     chip = pane.side.filters
     chosen = next(player_id for player_id, player in coach.workspace.players.items() if player.name == "Ines")
     chip.server.setCurrentIndex(chip.server.findData(chosen))
     chip.server.activated.emit(chip.server.currentIndex())
     rested(coach, pane)
-    assert pane.sentence.text().startswith("Best: ")
-    assert "Told by 5 landings." in pane.more.text()
+    assert pane.side.headline.startswith("Best: ")
+    assert "Told by 5 landings." in pane.side.more.text()
+
+
+def test_an_answer_is_a_figure_one_grey_line_and_the_rest_under_more(coach):
+    coach.window.resize(1024, 640)
+    coach.workspace.set_aim("deep 1")
+    for number in range(12):
+        coach.step_to(4 + 10 * number)
+        coach.click_film(*seen_at(-3.0 + 0.2 * (number % 4), 7.2 + 0.2 * (number % 5)))
+    pane = study(coach)
+    side = pane.side
+    hits, of = side.figure.text().split(" of ")
+    assert (0 <= int(hits) <= 12, of) == (True, "12")
+    assert side.figure.font().pointSizeF() == 34.0
+    assert side.sentence.text().startswith("in deep 1")
+    assert side.line.shown_text == side.line.text()
+    assert side.line.text().endswith(".")
+    assert not side.more.isVisible()
+    before = pane.chart.height()
+    coach.press("More")
+    rested(coach, pane)
+    assert side.more.isVisible()
+    assert "Half of the next serves land" in side.more.text()
+    assert pane.chart.height() < before
+    coach.press("More")
+    rested(coach, pane)
+    assert pane.chart.height() == before
+
+
+def test_only_the_filters_that_are_set_are_shown(coach_of_three):
+    coach = coach_of_three
+    for frame in (20, 70):
+        coach.step_to(frame)
+        coach.click_film(*seen_at(3.0, 7.2))
+    pane = study(coach)
+    filters = pane.filters
+    assert [box for box in filters.boxes() if box.isVisible()] == []
+    coach.press("Filters")
+    assert all(box.isVisible() for box in filters.boxes())
+    filters.server.setFocus()
+    coach.key(Qt.Key.Key_Down)
+    coach.press("Filters")
+    assert [box for box in filters.boxes() if box.isVisible()] == [filters.server]
+    rested(coach, pane)
+    coach.press("Clear")
+    assert [box for box in filters.boxes() if box.isVisible()] == []

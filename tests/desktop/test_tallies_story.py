@@ -75,9 +75,9 @@ def test_counts_of_two_nights_are_kept_and_shown_as_load(team):
     team.key(Qt.Key.Key_3, CTRL)
     pane = team.window._stack.currentWidget()
     team.press("How many?")
-    team.wait(lambda: not pane.busy and "55 serves" in pane.sentence.text())
-    assert pane.sentence.text() == "Most in the week of 2 Nov: 4 Noor, 55 serves (0–55 jump serves)."
-    assert "athletic trainer or physician" in pane.more.text()
+    team.wait(lambda: not pane.busy and "55 serves" in pane.side.headline)
+    assert pane.side.headline == "Most in the week of 2 Nov: 4 Noor, 55 serves (0–55 jump serves)."
+    assert "athletic trainer or physician" in pane.side.more.text()
     team.key(Qt.Key.Key_Z, CTRL)
     assert kept(team) == [], "one step of undo"
 

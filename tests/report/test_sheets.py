@@ -5,6 +5,7 @@ import textwrap
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pypdf
 import pytest
 
@@ -208,6 +209,24 @@ def test_an_empty_choice_still_has_a_court(logbook, look):
     figure = court_chart(evening.table.iloc[:0], evening.court, evening.scheme, look=look)
     assert "no serves" in [text.get_text() for text in figure.axes[0].texts]
     figure.canvas.draw()
+
+
+def test_of_thousands_the_newest_are_marks_and_the_rest_a_tint(logbook):
+    """4,000 landings at one place, then 200 a day later at another: those alone are marks, the tint holds them all."""
+    evening = read_report_data(logbook)
+    one = evening.table[evening.table["verdict"] == "in"].head(1)
+    many = pd.concat([one.assign(date="2026-11-03", x_m=2.0, y_m=7.0)] * 4000, ignore_index=True)
+    late = pd.concat([one.assign(date="2026-11-04", x_m=7.0, y_m=4.0)] * 200, ignore_index=True)
+    table = pd.concat([late, many], ignore_index=True)
+    figure = court_chart(table, evening.court, evening.scheme)
+    marks = [line for line in figure.axes[0].lines if line.get_zorder() == 5]
+    assert sum(np.size(line.get_xdata()) for line in marks) == 200
+    assert {float(x) for line in marks for x in np.asarray(line.get_xdata())} == {7.0}
+    (tint,) = figure.axes[0].collections
+    assert np.asarray(tint.get_array()).sum() == 4200
+    assert tint.get_zorder() < marks[0].get_zorder()
+    assert "more fell here; marks: newest 200" in [text.get_text() for text in figure.legends[0].get_texts()]
+    assert not court_chart(late, evening.court, evening.scheme).axes[0].collections
 
 
 def test_letters_the_font_lacks_become_a_box_and_formulas_stay_words():

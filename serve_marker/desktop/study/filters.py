@@ -7,10 +7,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QComboBox, QGridLayout, QPushButton, QSizePolicy, QWidget
 
 from serve_marker.court.aims import aim_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
+from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.logbook.practice_of_clip import UNNAMED_PRACTICE
 from serve_marker.logbook.records import SERVE_TYPES, TARGET_WORDS
 from serve_marker.study.by_server import UNKNOWN, servers_of
@@ -20,6 +22,7 @@ from serve_marker.study.sentences import date_words
 if TYPE_CHECKING:
     import pandas
 
+BOX_PX = 150
 SPANS_DAYS = {"Last 4 weeks": 28, "Last 3 months": 91, "Last year": 365}
 CIRCUMSTANCES = {
     "target_kinds": "target_kind",
@@ -52,7 +55,10 @@ class FilterBox(ComboBox):
 
 
 class StudyFilters(QWidget):
-    """One box per filter, each beginning with "all", and a button that takes every filter away."""
+    """The filters that are set, a button that opens all of them, and one that takes every filter away.
+
+    Each box begins with "all".
+    """
 
     changed = Signal()
 
@@ -64,29 +70,45 @@ class StudyFilters(QWidget):
         self.serve_type = self._box("All types", "Serve type")
         self.aim = self._box("All aims", "Aim")
         self.more = self._box("More", "What else tells serves apart")
+        self.open_button = QPushButton("Filters")
+        self.open_button.setCheckable(True)
+        self.open_button.setProperty("role", "small")
+        self.open_button.setAccessibleName("Show every filter")
+        self.open_button.toggled.connect(self._arrange)
         self.all_button = QPushButton("Clear")
+        self.all_button.setProperty("role", "small")
         self.all_button.setAccessibleName("Take every filter away")
         self.all_button.clicked.connect(self._take_away)
         self._newest = ""
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 0, 0, 0)
         self._grid.setSpacing(8)
-        self.set_rows(1)
+        self._grid.addWidget(self.open_button, 0, 0)
         self._settle()
 
     def boxes(self) -> tuple[FilterBox, ...]:
         """The boxes from left to right."""
         return self.practice, self.dates, self.server, self.serve_type, self.aim, self.more
 
-    def set_rows(self, rows: int) -> None:
-        """Lay the boxes out in so many rows, the button at the end."""
-        across = -(-len(self.boxes()) // rows)
-        for number, box in enumerate(self.boxes()):
-            self._grid.addWidget(box, number // across, number % across)
-            self._grid.setColumnStretch(number % across, 1)
-        for column in range(across, len(self.boxes()) + 1):
-            self._grid.setColumnStretch(column, 0)
-        self._grid.addWidget(self.all_button, rows - 1, across)
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+    def _arrange(self) -> None:
+        """Lay out the boxes that are set, or all of them, in as many rows as they need."""
+        shown = [box for box in self.boxes() if self.open_button.isChecked() or box.currentIndex() > 0]
+        across = max(1, self.width() // pixels(BOX_PX) - 1)
+        for box in self.boxes():
+            self._grid.removeWidget(box)
+            box.setVisible(box in shown)
+        for number, box in enumerate(shown):
+            self._grid.addWidget(box, number // across, 1 + number % across)
+        for column in range(1, len(self.boxes()) + 1):
+            self._grid.setColumnStretch(column, 1 if column <= min(across, len(shown)) else 0)
+        self._grid.setColumnStretch(len(self.boxes()) + 2, 0 if len(shown) >= across else across - len(shown))
+        self._grid.addWidget(self.all_button, 0, len(self.boxes()) + 1)
+        self._grid.setRowMinimumHeight(0, self.practice.sizeHint().height())
+        self.all_button.setVisible(any(box.currentIndex() > 0 for box in self.boxes()))
 
     def fill(self, table: pandas.DataFrame) -> None:
         """Offer what occurs in a serve table; what was chosen stays chosen where it still occurs."""
@@ -162,7 +184,7 @@ class StudyFilters(QWidget):
     def _settle(self) -> None:
         for box in self.boxes():
             box.settle()
-        self.all_button.setEnabled(any(box.currentIndex() > 0 for box in self.boxes()))
+        self._arrange()
 
 
 def _circumstances(table: pandas.DataFrame) -> list[tuple[str, str]]:

@@ -45,7 +45,6 @@ class StudyPane(QWidget):
         self.beside = AnswerView("Selection beside it")
         self.beside.hide()
         self.filters, self.chart = self.side.filters, self.side.chart
-        self.sentence, self.more = self.side.sentence, self.side.more
         self.questions = QButtonGroup(self)
         self.beside_button = QPushButton("Compare")
         self.beside_button.setCheckable(True)
@@ -58,6 +57,8 @@ class StudyPane(QWidget):
             side.chart.resized.connect(self._later.start)
             side.chart.point_chosen.connect(workspace.go_to_serve)
             side.chart.pointed.connect(self._glance)
+        for one, other in ((self.side, self.beside), (self.beside, self.side)):
+            one.more_button.toggled.connect(other.more_button.setChecked)
         self.questions.idClicked.connect(self._ask)
         self.beside_button.toggled.connect(self._set_beside)
         for signal in (workspace.logbook_changed, workspace.practice_changed, workspace.serves_changed):
@@ -110,9 +111,10 @@ class StudyPane(QWidget):
             self._later.start()
 
     def _set_beside(self, on: bool) -> None:
-        for side in self.sides():
-            side.filters.set_rows(2 if on else 1)
         self.beside.setVisible(on)
+        self.side.level_with(self.beside if on else None)
+        self.beside.level_with(self.side if on else None)
+        self.beside.more_button.setChecked(self.side.more_button.isChecked())
         self._later.start()
 
     def _glance(self, serve_id: str) -> None:
@@ -139,8 +141,6 @@ class StudyPane(QWidget):
                 return
         for side, one in zip(self.sides(), found, strict=False):
             side.show_answer(one, self.question.heading)
-        if len(found) > 1:
-            self.side.level_with(self.beside)
 
     def _say_slow(self) -> None:
         """Take the answer to the last question away where the next one takes its time."""

@@ -33,6 +33,7 @@ from serve_marker.errors import UserError
 from serve_marker.report.aim_chart import aim_chart
 from serve_marker.report.charts import court_chart
 from serve_marker.report.comparison_charts import pace_chart, periods_chart, seam_chart, servers_chart
+from serve_marker.report.density import newest_landings
 from serve_marker.report.figure_pixels import DRAWING, pixels_of
 from serve_marker.report.grid_chart import grid_chart
 from serve_marker.report.match_day_page import match_card_of, match_day_grid
@@ -44,7 +45,6 @@ from serve_marker.report.wall_pages import ladder_grid, load_grid
 from serve_marker.study.filter import ServeFilter, filter_serves
 from serve_marker.study.load_words import load_columns
 from serve_marker.study.passers import gap_words
-from serve_marker.study.rates import landed_mask
 from serve_marker.study.sentences import pace_words, unit_of
 from serve_marker.study.trend import steps_passed
 
@@ -52,7 +52,9 @@ if TYPE_CHECKING:
     import pandas
     from matplotlib.figure import Figure
 
-DOTS_PER_IN = 120.0
+DOTS_PER_IN, LEAST_DOTS_PER_IN = 120.0, 100.0
+ROOM_IN = (5.6, 2.7)
+"""What a chart needs to be read [inch]: where letters so large leave it less, they grow less."""
 POINT_COLUMNS = (
     *("serve_id", "server", "area", "outcome", "verdict", "missed", "estimated", "error_m", "gap_m", "floor_gap_m"),
     *("nearest", "pace_mps"),
@@ -103,7 +105,8 @@ def answer(
     Letters, lines and marks are ``text_scale`` times as large as at 100 %.
     """
     rows = filter_serves(data.table, choice)
-    dots_per_in = DOTS_PER_IN * text_scale
+    most = min(px / needed_in for px, needed_in in zip(size_px, ROOM_IN, strict=True))
+    dots_per_in = max(LEAST_DOTS_PER_IN, min(DOTS_PER_IN * text_scale, most))
     size_in = (max(size_px[0], 360.0) / dots_per_in, max(size_px[1], 220.0) / dots_per_in)
     with DRAWING:
         figure = question.draw(rows, data, look, size_in)
@@ -115,7 +118,7 @@ def answer(
 
 
 def _points(rows: pandas.DataFrame, figure: Figure, pixels: NDArray[np.uint8]) -> ChartPoints:
-    landed = rows[landed_mask(rows)]
+    landed = newest_landings(rows)
     if not len(landed):
         return NO_POINTS
     axes = figure.axes[0]

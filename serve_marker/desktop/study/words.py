@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -78,11 +79,43 @@ FRAME_WORDS = ("on the right frame", "up to one frame off", "up to a few frames 
 
 @dataclass(frozen=True)
 class StudyWords:
-    """An answer in words: the sentence, what else is worth knowing, and the statistic behind it."""
+    """An answer in words: the sentence, what else is worth knowing, and the statistic behind it.
+
+    ``figure`` is the part of the sentence that is read from afar, "" where none says it all.
+    """
 
     sentence: str
     more: str
     statistic: str
+    figure: str = ""
+
+
+COUNT = re.compile(r"[\d–]+ of \d+")
+MEASURE = re.compile(r"[\d.]+ (?:km/h|m/s|mph|m)\b")
+
+
+def opening_count(sentence: str) -> str:
+    """Return the count a sentence opens with, "" where it opens otherwise.
+
+    Examples
+    --------
+    >>> opening_count("9 of 24 on target, 4 too close to tell."), opening_count("Best: 2 Wren, 9 of 24.")
+    ('9 of 24', '')
+    """
+    found = COUNT.match(sentence)
+    return found.group() if found else ""
+
+
+def first_measure(sentence: str) -> str:
+    """Return the first measure of a sentence with its unit.
+
+    Examples
+    --------
+    >>> first_measure("Typical pace 51 km/h, of 12 timed."), first_measure("No serve is timed.")
+    ('51 km/h', '')
+    """
+    found = MEASURE.search(sentence)
+    return found.group() if found else ""
 
 
 def joined(*sentences: str) -> str:
@@ -116,14 +149,15 @@ def where(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
     aimed, ended = aim_sentence(rows), endings_sentence(counts)
     if counts.n < FEWEST:
         more = [ended] if aimed else [too_few_words(counts.n)]
-        return StudyWords(aimed or ended, joined(*more, estimated_sentence(rows)), _where_statistic(rows))
+        more.append(estimated_sentence(rows))
+        return StudyWords(aimed or ended, joined(*more), _where_statistic(rows), opening_count(aimed))
     area_words = area_sentence(rows)
     sentence = aimed or area_words or ended
     more = [part for part in (ended, area_words) if part != sentence]
     if first := at_passers_first(rows):
         sentence, more = first[0], [sentence, *more]
     more += [chance_sentence(rows), seam_depth_sentence(rows), spread_sentence(rows), estimated_sentence(rows)]
-    return StudyWords(sentence, joined(*more), _where_statistic(rows))
+    return StudyWords(sentence, joined(*more), _where_statistic(rows), opening_count(sentence))
 
 
 def _where_statistic(rows: pandas.DataFrame) -> str:
@@ -197,7 +231,7 @@ def which_step(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
     sentence = server_climb_sentence(found[0], today) if one else team_climb_sentence(found)
     more = joined(again_sentence(found, today), "All their serves count here, of every practice and type.")
     meanings = [step_meaning(step, data.court, data.settings.pace_unit) for step in data.ladder]
-    return StudyWords(sentence, more, joined(*meanings, risk_words(data.ladder)))
+    return StudyWords(sentence, more, joined(*meanings, risk_words(data.ladder)), opening_count(sentence))
 
 
 def climbs_of(rows: pandas.DataFrame, data: ReportData) -> tuple[list[Climb], str]:
@@ -262,13 +296,14 @@ def how_near(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
         "A ball is taken to be the nearest passer's. She meets it on its flight, between 0.3 m and the height set. "
         "Only timed serves tell where that is. Reaction time and speed are settings, not measured values."
     )
-    return StudyWords(sentence, joined(reach_sentence(rows), pass_sentence(rows), choose_one_sentence(rows)), method)
+    more = joined(reach_sentence(rows), pass_sentence(rows), choose_one_sentence(rows))
+    return StudyWords(sentence, more, method, first_measure(sentence))
 
 
 def choose_one_sentence(rows: pandas.DataFrame) -> str:
     """Return how to see passers and their seams where the serves were hit against several formations, else ""."""
     several = rows.loc[rows["formation_id"] != "", "formation_id"].nunique() > 1
-    return "Choose one formation above, under More, to see its passers and seams." if several else ""
+    return "Choose one formation under Filters, More, to see its passers and seams." if several else ""
 
 
 def how_fast(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
@@ -289,7 +324,7 @@ def how_fast(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
     )
     gate = gate_sentence(rows, data.settings.topspin_gate_mps)
     more = [doubt, depth_shares_sentence(depth_shares(rows)), gate, effort_sentence(rows), clearance_sentence(rows)]
-    return StudyWords(sentence, joined(*more), joined(fastest_note(rows), method))
+    return StudyWords(sentence, joined(*more), joined(fastest_note(rows), method), first_measure(sentence))
 
 
 def better(rows: pandas.DataFrame, _data: ReportData) -> StudyWords:
