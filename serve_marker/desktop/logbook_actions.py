@@ -51,9 +51,10 @@ CLIP_FILES = "Clips (*.mp4 *.mov *.m4v *.mkv *.avi *.webm *.mts *.3gp);;All file
 
 
 class LogbookActions(QObject):
-    """Handlers of the actions that open files and dialogs."""
+    """Handlers of the actions that open files and dialogs; ``leaving`` is sent before another logbook is opened."""
 
     previewed = Signal(object)
+    leaving = Signal()
 
     def __init__(
         self, window: QWidget, workspace: Workspace, opening: ClipLoader, making: ViewEditor, recent: RecentFiles
@@ -76,6 +77,7 @@ class LogbookActions(QObject):
 
         def make(text: str) -> None:
             path = Path(text if text.lower().endswith(".logbook") else f"{text}.logbook")
+            self.leaving.emit()
             self._workspace.new_logbook(path, path.stem)
             self._recent.add(path)
             if then is not None:
@@ -95,6 +97,7 @@ class LogbookActions(QObject):
 
     def open_logbook_at(self, path: Path) -> None:
         """Open a logbook and the first clip of its latest practice."""
+        self.leaving.emit()
         self._workspace.open_logbook(path)
         self._recent.add(path)
         clips = self._workspace.clips()

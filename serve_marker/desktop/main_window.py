@@ -139,6 +139,7 @@ class MainWindow(QMainWindow):
         self.missing.find_asked.connect(guard(workspace, self.books.find_clip))
         self.page.stage.resized.connect(self.missing.place)
         self.books.previewed.connect(self._preview)
+        self.books.leaving.connect(self._keep_card)
         self.header.step_picked.connect(guard(workspace, self.go_to_step))
         self.start.clip_asked.connect(guard(workspace, self.books.add_clip))
         self.start.logbook_asked.connect(guard(workspace, self.books.open_logbook))
@@ -269,9 +270,15 @@ class MainWindow(QMainWindow):
         self.header.title.setText("  /  ".join(parts))
         last = self._recent.last()
         missing = last.name if last is not None and not last.is_file() else ""
-        self.start.show_state(book.path.name if book else "", self._recent.paths(), missing)
+        self.start.show_state(book.path.name if book else "", self._recent.logbooks(), missing)
         if workspace.clip_entry is None:
             self.go_to_step(self.step)
+
+    def _keep_card(self) -> None:
+        """Keep what the start shows of the logbook that is being left."""
+        book, practice = self.workspace.logbook, self.workspace.practice
+        if book is not None and practice is not None and self.page.picture.has_frame:
+            self._recent.keep_card(book.path, date_words(practice.date), self.page.picture.grab().toImage())
 
     def _clip_changed(self) -> None:
         if self.workspace.clip_entry is None and self.step in FILM_STEPS:
@@ -338,6 +345,7 @@ class MainWindow(QMainWindow):
         if self._guide is not None:
             self._guide.close()
         self._settings.setValue(GEOMETRY, self.saveGeometry())
+        self._keep_card()
         for worker in self.findChildren(Worker):
             worker.stop()
         self.page.close_workers()
