@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from typing import cast
 
 import pytest
 from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtPrintSupport import QPrintDialog
+from PySide6.QtWidgets import QApplication
 
 from serve_marker.desktop.session.workspace import NO_LOGBOOK, Workspace
 from serve_marker.desktop.share import exports
@@ -18,6 +21,9 @@ from serve_marker.logbook.records import ClipEntry, FloorPoint, Player, Practice
 from serve_marker.logbook.store import Logbook
 
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
+
+
+STILLS = next(kind for kind in KINDS if kind.key == "stills")
 
 
 class FakeWorkspace(QObject):
@@ -69,7 +75,9 @@ def pane(qtbot, dressed, logbook, opened):
 
 
 def press(qtbot, pane, key):
-    qtbot.mouseClick(pane.buttons[key], Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(pane.kinds[key], Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
+    qtbot.mouseClick(pane.make_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
 
 
@@ -90,7 +98,7 @@ def test_the_practice_opened_later_is_chosen_once_and_then_what_the_coach_choose
 
 
 def test_another_paper_and_another_page_are_shown_as_they_will_look(qtbot, pane):
-    qtbot.mouseClick(pane.previews.button(1), Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(pane.kinds["server pages"], Qt.MouseButton.LeftButton)
     page = "Page of 4 Noor, A4, first of 2 pages"
     qtbot.waitUntil(lambda: pane.caption.text() == page and not pane.busy, timeout=60_000)
     pane.paper.setCurrentText("Letter")
@@ -113,14 +121,14 @@ def test_servers_are_those_of_the_practice(qtbot, pane):
         ("xlsx", ["serves 2026-11-03 November.xlsx"]),
     ],
 )
-def test_one_button_per_kind_and_the_folder_opens(qtbot, pane, opened, tmp_path, key, names):
+def test_what_is_chosen_is_made_and_the_folder_opens(qtbot, pane, opened, tmp_path, key, names):
     press(qtbot, pane, key)
     assert sorted(path.name for path in (tmp_path / "team sheets").iterdir()) == names
     assert opened == [tmp_path / "team sheets"]
     written = names[0] if len(names) == 1 else f"{len(names)} files"
     assert pane.result.text().startswith(f"{written} written.")
     assert pane.open_button.isEnabled()
-    assert pane.buttons[key].hasFocus()
+    assert pane.make_button.hasFocus()
 
 
 def test_files_go_into_the_folder_chosen(qtbot, pane, opened, tmp_path):
@@ -136,7 +144,7 @@ def test_a_folder_that_cannot_be_made_is_one_sentence(qtbot, pane, opened, tmp_p
     press(qtbot, pane, "csv")
     assert "choose another folder" in pane.result.text()
     assert opened == []
-    assert pane.buttons["csv"].isEnabled()
+    assert pane.make_button.isEnabled()
 
 
 def test_missing_film_is_told_and_nothing_opens(qtbot, pane, opened):
@@ -157,14 +165,16 @@ def test_long_work_shows_progress_and_can_be_cancelled(qtbot, pane, opened, monk
         return [], []
 
     monkeypatch.setattr(share_pane, "make", slow)
-    qtbot.mouseClick(pane.buttons["csv"], Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(pane.kinds["csv"], Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
+    qtbot.mouseClick(pane.make_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: started.is_set() and pane.progress.value() == 3, timeout=60_000)
     assert pane.progress.maximum() == 8
-    assert not pane.buttons["xlsx"].isEnabled()
+    assert not pane.kinds["xlsx"].isEnabled()
     qtbot.mouseClick(pane.cancel, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: stopped.is_set() and not pane.busy, timeout=60_000)
     assert pane.result.text().startswith("Cancelled")
-    assert pane.buttons["xlsx"].isEnabled()
+    assert pane.kinds["xlsx"].isEnabled()
     assert not pane.progress.isVisible()
     assert opened == []
 
@@ -174,14 +184,16 @@ def test_no_logbook_says_what_to_do_and_offers_nothing(qtbot, dressed):
     qtbot.addWidget(pane)
     pane.show()
     assert pane.caption.text() == NO_LOGBOOK
-    assert not any(button.isEnabled() for button in pane.buttons.values())
+    assert not any(button.isEnabled() for button in [*pane.kinds.values(), pane.make_button, pane.print_button])
     pane.close_workers()
 
 
 def test_every_control_is_named_and_reached_by_tab(pane):
-    controls = [*pane.buttons.values(), pane.previews.checkedButton(), pane.practice, pane.server, pane.paper]
+    controls = [*pane.kinds.values(), pane.practice, pane.server, pane.paper]
     controls += [pane.cancel, pane.folder_button]
-    assert all(control.accessibleName() for control in [*controls, *pane.previews.buttons()])
+    assert all(control.accessibleName() for control in controls)
+    controls = [pane.kinds["team sheet"], *controls[len(KINDS) :]]
+    controls += [pane.make_button, pane.print_button, *pane.zoom_buttons]
     assert all(control.focusPolicy() & Qt.FocusPolicy.TabFocus for control in controls)
 
 
@@ -193,7 +205,7 @@ def test_one_server_alone(logbook, tmp_path):
 
 
 def test_a_still_that_cannot_be_made_says_why(logbook, monkeypatch):
-    nothing = preview(logbook, "still", Order(), lambda: False)
+    nothing = preview(logbook, STILLS, Order(), lambda: False)
     assert nothing.pixels is None
     assert nothing.words == "No landing of this choice has a picture yet."
 
@@ -202,7 +214,7 @@ def test_a_still_that_cannot_be_made_says_why(logbook, monkeypatch):
         return []
 
     monkeypatch.setattr(exports, "write_stills", no_film)
-    assert "november.mp4" in preview(logbook, "still", Order(), lambda: False).words
+    assert "november.mp4" in preview(logbook, STILLS, Order(), lambda: False).words
 
 
 def test_bugs_are_not_hidden(qtbot, pane, monkeypatch):
@@ -216,7 +228,7 @@ def test_bugs_are_not_hidden(qtbot, pane, monkeypatch):
 
 
 def test_another_logbook_opened_meanwhile_ends_what_is_being_made(qtbot, pane, logbook, tmp_path):
-    qtbot.mouseClick(pane.buttons[KINDS[0].key], Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(pane.make_button, Qt.MouseButton.LeftButton)
     with Logbook.create(tmp_path / "other.logbook", team="Harbour") as other:
         logbook.close()
         pane._workspace.logbook = other
@@ -224,3 +236,39 @@ def test_another_logbook_opened_meanwhile_ends_what_is_being_made(qtbot, pane, l
         assert pane.result.text().startswith("Cancelled")
         qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
         assert pane.folder == tmp_path / "other sheets"
+
+
+def test_a_page_is_seen_large_and_fits_again(qtbot, pane):
+    out, fit, closer = pane.zoom_buttons
+    small, page = pane.picture.height(), pane.zoomed.verticalScrollBar()
+    assert (small, page.maximum()) == (pane.zoomed.maximumViewportSize().height(), 0)
+    for _ in range(3):
+        qtbot.mouseClick(closer, Qt.MouseButton.LeftButton)
+    assert pane.picture.height() == pytest.approx(1.25**3 * small, abs=2)
+    assert page.maximum() > 0
+    pane.picture.setFocus()
+    qtbot.keyClicks(pane.picture, "-")
+    assert pane.picture.height() == pytest.approx(1.25**2 * small, abs=2)
+    qtbot.keyClicks(pane.picture, "0")
+    assert pane.picture.height() == small
+    qtbot.mouseClick(out, Qt.MouseButton.LeftButton)
+    assert pane.picture.height() == small
+    qtbot.mouseClick(fit, Qt.MouseButton.LeftButton)
+    assert pane.picture.height() == small
+
+
+def test_all_pages_are_printed(qtbot, pane, tmp_path):
+    """Two servers with two pages each: a PDF printed here holds four, counted as PDF 32000-1, 7.7.3.3 names them."""
+    qtbot.mouseClick(pane.kinds["csv"], Qt.MouseButton.LeftButton)
+    assert not pane.print_button.isEnabled()
+    qtbot.mouseClick(pane.kinds["server pages"], Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
+    qtbot.mouseClick(pane.print_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: isinstance(QApplication.activeModalWidget(), QPrintDialog), timeout=60_000)
+    dialog = QApplication.activeModalWidget()
+    assert dialog.windowTitle() == "Print: Server pages"
+    qtbot.keyClick(dialog, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: pane.result.text() == "4 pages sent to print.", timeout=60_000)
+    printed = (tmp_path / "Server pages.pdf").read_bytes()
+    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 4
+    qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)

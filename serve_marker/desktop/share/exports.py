@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,54 +17,40 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.report.bundle import write_report
 from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.match_day_page import match_day_page
+from serve_marker.report.page_canvas import Page
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.plan_page import plan_page
 from serve_marker.report.server_page import server_pages
-from serve_marker.report.sheets import read_report_data
+from serve_marker.report.sheets import ReportData, read_report_data
 from serve_marker.report.team_page import team_pages
 from serve_marker.report.wall_pages import ladder_page, load_page
 from serve_marker.study.by_server import servers_of
-from serve_marker.study.sentences import date_words
 
-PREVIEW_DOTS_PER_IN = 110.0
+PREVIEW_DOTS_PER_IN, PRINT_DOTS_PER_IN = 160.0, 200.0
 ALL_SERVERS = ""
 
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of thing to share: its button, what it is in words, and what is looked at before."""
+    """One kind of thing to share: its name, what it is in words, and whether it is pages that can be printed."""
 
     key: str
-    button: str
+    name: str
     words: str
-    preview: str
+    is_pages: bool = True
 
 
 KINDS = (
-    Kind(
-        "team sheet",
-        "Team sheet",
-        "For the wall: figures and a court for each server, the table behind.",
-        "team",
-    ),
-    Kind("server pages", "Server pages", "A page for each server: what to do, and her serves.", "server"),
-    Kind("ladder", "Ladder", "A page for the wall: who has passed which step, and what is next.", "ladder"),
-    Kind("load", "Serving load", "How many serves everybody hit, by day and week.", "load"),
-    Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick.", "plan"),
-    Kind("match day", "Match day", "A page for the bench: where each server serves best.", "match"),
-    Kind("stills", "Stills", "A picture of each landing, and of all landings in the gym.", "still"),
-    Kind("csv", "Table as CSV", "Every serve as one row, for any spreadsheet.", ""),
-    Kind("xlsx", "Table as XLSX", "Every serve as one row, as a workbook.", ""),
+    Kind("team sheet", "Team sheet", "For the wall: figures and a court for each server, the table behind."),
+    Kind("server pages", "Server pages", "A page for each server: what to do, and her serves."),
+    Kind("ladder", "Ladder", "A page for the wall: who has passed which step, and what is next."),
+    Kind("load", "Serving load", "How many serves everybody hit, by day and week."),
+    Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick."),
+    Kind("match day", "Match day", "A page for the bench: where each server serves best."),
+    Kind("stills", "Stills", "A picture of each landing, and of all landings in the gym.", is_pages=False),
+    Kind("csv", "Table as CSV", "Every serve as one row, for any spreadsheet.", is_pages=False),
+    Kind("xlsx", "Table as XLSX", "Every serve as one row, as a workbook.", is_pages=False),
 )
-PREVIEWS = {
-    "team": "Team sheet",
-    "server": "Server page",
-    "ladder": "Ladder",
-    "load": "Load",
-    "plan": "Plan",
-    "match": "Match day",
-    "still": "Still",
-}
 
 
 @dataclass(frozen=True)
@@ -109,32 +95,65 @@ def make(
     return paths, []
 
 
-def preview(book: Logbook, what: str, order: Order, cancelled: Callable[[], bool]) -> Preview:
-    """Return how a team sheet, a server page or a still will look."""
-    if what == "still":
+def preview(book: Logbook, kind: Kind, order: Order, cancelled: Callable[[], bool]) -> Preview:
+    """Return how the first page of a kind will look, or a still; of a table only what it is."""
+    if kind.key == "stills":
         return _still(book, order, cancelled)
+    if not kind.is_pages:
+        return Preview(None, kind.words)
     data = read_report_data(book)
-    if what == "team":
-        pages = team_pages(data, order.practice_id, order.paper)
-        words = "Team sheet"
-    elif what == "ladder":
-        pages, words = [ladder_page(data, order.paper)], "Ladder"
-    elif what == "load":
-        pages, words = [load_page(data, order.paper)], "Serving load"
-    elif what == "match":
-        pages, words = [match_day_page(data, order.paper)], "Match day"
-    elif what == "plan":
-        plan = data.plan_for(order.practice_id)
-        if plan is None:
-            return Preview(None, "No practice is planned; Practice > Plan of a practice makes one.")
-        pages, words = [plan_page(data.team, plan, data.players, order.paper)], f"Plan of {date_words(plan.date)}"
-    else:
-        servers = dict(servers_of(data.of_practice(order.practice_id)))
-        player_id = order.player_id or next(iter(servers), "")
-        pages = server_pages(data, player_id, order.practice_id, order.paper)
-        words = f"Page of {servers.get(player_id) or 'a server'}"
+    player_ids = _players(data, kind, order)[:1]
+    pages = _pages(data, kind, order, player_ids)
+    words = kind.name
+    if player_ids:
+        words = f"Page of {dict(servers_of(data.table)).get(player_ids[0]) or 'a server'}"
     more = f", first of {len(pages)} pages" if len(pages) > 1 else ""
     return Preview(pixels_of(pages[0].figure, PREVIEW_DOTS_PER_IN), f"{words}, {order.paper}{more}")
+
+
+def printed_pages(
+    book: Logbook,
+    kind: Kind,
+    order: Order,
+    progress: Callable[[int, int], object],
+    cancelled: Callable[[], bool],
+) -> list[NDArray[np.uint8]]:
+    """Return all pages of a kind as pictures (H, W, 3) for a printer."""
+    data = read_report_data(book)
+    pages = _pages(data, kind, order, _players(data, kind, order))
+    drawn = []
+    for number, page in enumerate(pages):
+        if cancelled():
+            break
+        drawn.append(np.ascontiguousarray(pixels_of(page.figure, PRINT_DOTS_PER_IN)[..., :3]))
+        progress(number + 1, len(pages))
+    return drawn
+
+
+def _players(data: ReportData, kind: Kind, order: Order) -> list[str]:
+    """Return whose pages are meant, where a kind has pages for each server."""
+    if kind.key != "server pages":
+        return []
+    return [order.player_id] if order.player_id else [key for key, _ in servers_of(data.of_practice(order.practice_id))]
+
+
+def _pages(data: ReportData, kind: Kind, order: Order, player_ids: Sequence[str]) -> list[Page]:
+    paper, practice_id = order.paper, order.practice_id
+    if kind.key == "server pages":
+        wanted = player_ids or [""]
+        return [page for player_id in wanted for page in server_pages(data, player_id, practice_id, paper)]
+    if kind.key == "team sheet":
+        return team_pages(data, practice_id, paper)
+    if kind.key == "ladder":
+        return [ladder_page(data, paper)]
+    if kind.key == "load":
+        return [load_page(data, paper)]
+    if kind.key == "match day":
+        return [match_day_page(data, paper)]
+    plan = data.plan_for(practice_id)
+    if plan is None:
+        raise UserError("No practice is planned; Practice > Plan of a practice makes one.")
+    return [plan_page(data.team, plan, data.players, paper)]
 
 
 def _still(book: Logbook, order: Order, cancelled: Callable[[], bool]) -> Preview:

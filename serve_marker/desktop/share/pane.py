@@ -6,7 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QTimer, QUrl
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QEvent, QTimer, QUrl
 from PySide6.QtGui import QDesktopServices, QShowEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -23,10 +25,14 @@ from PySide6.QtWidgets import (
 from serve_marker.desktop.dialogs.file_dialog import file_dialog
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import NO_LOGBOOK, Workspace
-from serve_marker.desktop.share.exports import KINDS, PREVIEWS, Kind, Order, Preview, make, preview
-from serve_marker.desktop.widgets.chart_view import ChartView
+from serve_marker.desktop.share.exports import KINDS, Kind, Order, Preview, make, preview, printed_pages
+from serve_marker.desktop.widgets.chart_view import ChartView, image_of
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
+from serve_marker.desktop.widgets.printing import ask_to_print
+from serve_marker.desktop.widgets.scrolled import Scrolled
+from serve_marker.desktop.widgets.text_sizes import pixels
+from serve_marker.desktop.widgets.zoomed_picture import ZoomedPicture
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.paper_sizes import PAPERS_IN
@@ -34,7 +40,7 @@ from serve_marker.study.sentences import count_words, date_words
 from serve_marker.study.serve_columns import server_words
 
 CONSENT = "Show faces only to people who may see them. For minors the parents decide."
-LEFT_PX = 290
+LEFT_PX = 300
 
 
 def open_in_files(folder: Path) -> None:
@@ -56,7 +62,7 @@ class SharePane(QWidget):
         self._workspace = workspace
         self._open_folder = open_folder
         self._worker = Worker("report", self)
-        self._making: Kind | None = None
+        self._busy_with: QPushButton | None = None
         self._book: Logbook | None = None
         self._folder: Path | None = None
         self._open_practice: str | None = None
@@ -68,7 +74,11 @@ class SharePane(QWidget):
         self.paper = self._box("Paper")
         for name in PAPERS_IN:
             self.paper.addItem(name, name)
-        self.buttons = {kind.key: self._make_button(kind) for kind in KINDS}
+        self.kinds = {kind.key: self._kind_button(kind) for kind in KINDS}
+        self._chosen = QButtonGroup(self)
+        self.make_button = QPushButton("Make")
+        self.make_button.setDefault(True)
+        self.print_button = QPushButton("Print…")
         self.progress = QProgressBar()
         self.progress.setAccessibleName("Progress")
         self.cancel = QPushButton("Cancel")
@@ -78,15 +88,17 @@ class SharePane(QWidget):
         self.open_button = QPushButton("Open folder")
         self.folder_words = self._label("muted")
         self.result = self._label("")
-        self.previews = QButtonGroup(self)
         self.picture = ChartView()
+        self.zoomed = ZoomedPicture(self.picture)
         self.caption = self._label("muted")
         self._lay_out()
 
         self.cancel.clicked.connect(self._cancel)
         self.folder_button.clicked.connect(self._choose_folder)
         self.open_button.clicked.connect(lambda: self._open_folder(self.folder))
-        self.previews.idClicked.connect(self.look)
+        self._chosen.buttonClicked.connect(self._kind_chosen)
+        self.make_button.clicked.connect(self.make)
+        self.print_button.clicked.connect(self.print)
         self.practice.currentIndexChanged.connect(self._practice_chosen)
         for box in (self.server, self.paper):
             box.currentIndexChanged.connect(self.look)
@@ -124,32 +136,47 @@ class SharePane(QWidget):
         self._folder = folder
         self._settle()
 
-    def make(self, kind: Kind) -> None:
-        """Make one kind of thing."""
+    @property
+    def kind(self) -> Kind:
+        """The kind of thing chosen."""
+        return next(kind for kind in KINDS if self.kinds[kind.key].isChecked())
+
+    def make(self) -> None:
+        """Write what is chosen into the folder."""
+        self._begin("Making", self.make_button, make, self._made, self.folder)
+
+    def print(self) -> None:
+        """Draw the pages of what is chosen, then ask for a printer."""
+        self._begin("Drawing", self.print_button, printed_pages, self._drawn)
+
+    def _begin(
+        self,
+        doing: str,
+        button: QPushButton,
+        work: Callable[..., object],
+        done: Callable[[Any], object],
+        *more: object,
+    ) -> None:
         book = self._workspace.logbook
-        if book is None or self._making is not None:
+        if book is None or self._busy_with is not None:
             return
-        self._making, self._book = kind, book
-        self.result.setText(f"Making: {kind.button.lower()}…")
+        self._busy_with, self._book = button, book
+        self.result.setText(f"{doing}: {self.kind.name.lower()}…")
         self.progress.setRange(0, 0)
         self._settle()
-        worker = self._worker
-        worker.submit(
-            make, book, kind, self.order, self.folder, worker.progressed.emit, worker.cancelled, done=self._made,
-            failed=self._failed,
-        )  # fmt: skip
+        told = self._worker.progressed.emit, self._worker.cancelled
+        self._worker.submit(work, book, self.kind, self.order, *more, *told, done=done, failed=self._failed)
         self.cancel.setFocus()
 
     def look(self) -> None:
         """Show how the thing chosen above the picture will look."""
         self._later.stop()
         book = self._workspace.logbook
-        if book is None or self._making is not None:
+        if book is None or self._busy_with is not None:
             return
         self._book = book
-        what = list(PREVIEWS)[max(0, self.previews.checkedId())]
         self._worker.submit(
-            preview, book, what, self.order, self._worker.cancelled, done=self._seen, failed=self._unseen
+            preview, book, self.kind, self.order, self._worker.cancelled, done=self._seen, failed=self._unseen
         )
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -166,26 +193,41 @@ class SharePane(QWidget):
         if paths:
             self._open_folder(self.folder)
 
+    def _drawn(self, pages: list[NDArray[np.uint8]]) -> None:
+        self._end()
+        self.result.setText("")
+        self.look()
+        pdf = self.folder.parent / f"{self.kind.name}.pdf"
+        images = [image_of(page) for page in pages]
+        try:
+            ask_to_print(self, self.kind.name, images, pdf, self.result.setText, self.paper.currentText())
+        except UserError as error:
+            self.result.setText(str(error))
+
+    def _kind_chosen(self) -> None:
+        self.zoomed.zoom_by(0)
+        self._settle()
+        self.look()
+
     def _failed(self, error: BaseException) -> None:
         self._end()
         self.result.setText(str(error) if isinstance(error, UserError) else "")
 
     def _cancel(self) -> None:
-        if self._making is not None:
+        if self._busy_with is not None:
             self._worker.cancel()
             self._end()
             self.result.setText("Cancelled. What was written by then is whole.")
             self.look()
 
     def _end(self) -> None:
-        button = self.buttons[self._making.key] if self._making else None
-        self._making = None
+        button, self._busy_with = self._busy_with, None
         self._settle()
         if button is not None:
             button.setFocus()
 
     def _progressed(self, done: int, of: int) -> None:
-        if self._making is not None:
+        if self._busy_with is not None:
             self.progress.setRange(0, max(of, 1))
             self.progress.setValue(done)
 
@@ -239,22 +281,32 @@ class SharePane(QWidget):
 
     def _settle(self) -> None:
         book = self._workspace.logbook
-        free = book is not None and self._making is None
-        for control in (*self.buttons.values(), self.practice, self.server, self.paper, self.folder_button):
+        free = book is not None and self._busy_with is None
+        for control in (
+            *self.kinds.values(),
+            self.make_button,
+            self.practice,
+            self.server,
+            self.paper,
+            self.folder_button,
+        ):
             control.setEnabled(free)
-        self.progress.setVisible(self._making is not None)
-        self.cancel.setVisible(self._making is not None)
+        self.print_button.setEnabled(free and self.kind.is_pages)
+        self.progress.setVisible(self._busy_with is not None)
+        self.cancel.setVisible(self._busy_with is not None)
         words = f"Files go into: {self.folder.name}" if book is not None else ""
         self.folder_words.setText(words)
         self.folder_words.setToolTip(tooltip(str(self.folder) if book is not None else ""))
         self.open_button.setEnabled(book is not None and self.folder.is_dir())
 
-    def _make_button(self, kind: Kind) -> QPushButton:
-        button = QPushButton(kind.button)
-        button.setAccessibleName(f"Make: {kind.button.lower()}")
+    @staticmethod
+    def _kind_button(kind: Kind) -> QPushButton:
+        button = QPushButton(kind.name)
+        button.setCheckable(True)
+        button.setChecked(kind is KINDS[0])
+        button.setAccessibleName(f"Share: {kind.name.lower()}")
         button.setAccessibleDescription(kind.words)
         button.setToolTip(tooltip(kind.words))
-        button.clicked.connect(lambda: self.make(kind))
         return button
 
     @staticmethod
@@ -274,52 +326,65 @@ class SharePane(QWidget):
     def _lay_out(self) -> None:
         left = QVBoxLayout()
         left.setSpacing(7)
-        for words, box in (("Practice", self.practice), ("Server", self.server), ("Paper", self.paper)):
-            left.addWidget(self._titled(words, box))
-            left.addWidget(box)
-        left.addSpacing(14)
-        left.addWidget(self._titled("Make", None))
-        made = QGridLayout()
-        made.setSpacing(7)
-        for place, button in enumerate(self.buttons.values()):
-            made.addWidget(button, place // 2, place % 2)
-        left.addLayout(made)
+        left.setContentsMargins(0, 0, 6, 0)
+        kinds = QGridLayout()
+        kinds.setSpacing(6)
+        for place, button in enumerate(self.kinds.values()):
+            self._chosen.addButton(button, place)
+            kinds.addWidget(button, place // 2, place % 2)
+        left.addLayout(kinds)
+        left.addSpacing(8)
+        of = QGridLayout()
+        of.setSpacing(6)
+        of.setColumnStretch(1, 1)
+        for row, (words, box) in enumerate(
+            (("Practice", self.practice), ("Server", self.server), ("Paper", self.paper))
+        ):
+            of.addWidget(self._titled(words, box), row, 0)
+            of.addWidget(box, row, 1)
+        left.addLayout(of)
+        left.addSpacing(8)
+        for pair in ((self.make_button, self.print_button), (self.folder_button, self.open_button)):
+            beside = QHBoxLayout()
+            for button in pair:
+                beside.addWidget(button)
+            left.addLayout(beside)
         for part in (self.progress, self.cancel, self.result):
             left.addWidget(part)
         left.addStretch(1)
-        left.addWidget(self.folder_words)
-        beside = QHBoxLayout()
-        beside.addWidget(self.folder_button)
-        beside.addWidget(self.open_button)
-        left.addLayout(beside)
         consent = self._label("muted")
         consent.setText(CONSENT)
-        left.addWidget(consent)
-        column = QWidget()
-        column.setFixedWidth(LEFT_PX)
-        left.setContentsMargins(0, 0, 0, 0)
-        column.setLayout(left)
-        self.setFocusProxy(self.practice)
+        for label in (self.folder_words, consent):
+            left.addWidget(label)
+        inside = QWidget()
+        inside.setLayout(left)
+        self._column = Scrolled(inside)
+        self._give_room()
+        self.setFocusProxy(self.kinds[KINDS[0].key])
 
-        above = QHBoxLayout()
-        above.addWidget(self._titled("Preview", None))
-        for place, words in enumerate(PREVIEWS.values()):
-            button = QPushButton(words)
-            button.setCheckable(True)
-            button.setAccessibleName(f"Preview: {words.lower()}")
-            self.previews.addButton(button, place)
-            above.addWidget(button)
-        self.previews.button(0).setChecked(True)
-        above.addStretch(1)
+        below = QHBoxLayout()
+        below.addWidget(self.caption, 1)
+        self.zoom_buttons = [QPushButton(words) for words in ("Zoom out", "Fit", "Zoom in")]
+        for steps, button in zip((-1, 0, 1), self.zoom_buttons, strict=True):
+            button.setProperty("role", "small")
+            button.clicked.connect(lambda _checked=False, steps=steps: self.zoomed.zoom_by(steps))
+            below.addWidget(button)
         right = QVBoxLayout()
-        right.addLayout(above)
-        right.addWidget(self.picture, 1)
-        right.addWidget(self.caption)
+        right.addWidget(self.zoomed, 1)
+        right.addLayout(below)
         whole = QHBoxLayout(self)
         whole.setContentsMargins(18, 14, 18, 14)
         whole.setSpacing(18)
-        whole.addWidget(column)
+        whole.addWidget(self._column)
         whole.addLayout(right, 1)
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._give_room()
+
+    def _give_room(self) -> None:
+        self._column.setFixedWidth(pixels(LEFT_PX))
 
     @staticmethod
     def _titled(words: str, buddy: QWidget | None) -> QLabel:

@@ -23,6 +23,7 @@ from serve_marker.desktop.widgets.pointable_landings import NO_POINTS, ChartPoin
 from serve_marker.desktop.widgets.theme import current
 
 POINT_REACH_PX = 12.0
+ZOOM_KEYS = {"+": 1, "-": -1, "0": 0}
 
 
 class ChartView(QWidget):
@@ -33,11 +34,13 @@ class ChartView(QWidget):
     point_chosen(serve_id) : a landing was clicked, or Return pressed on it.
     resized() : there is more or less room for a chart.
     pointed(serve_id) : a landing is pointed at, "" where none is any more.
+    zoomed_by(steps) : plus, minus or 0 was pressed.
     """
 
     point_chosen = Signal(str)
     resized = Signal()
     pointed = Signal(str)
+    zoomed_by = Signal(int)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -133,6 +136,8 @@ class ChartView(QWidget):
             self._tell(self.mapToGlobal(self.place_of(self._points[self._pointed or 0]).toPoint()))
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._pointed is not None:
             self.point_chosen.emit(self._points[self._pointed].serve_id)
+        elif event.text() in ZOOM_KEYS:
+            self.zoomed_by.emit(ZOOM_KEYS[event.text()])
         else:
             super().keyPressEvent(event)
 
