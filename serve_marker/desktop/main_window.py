@@ -27,7 +27,7 @@ from serve_marker.desktop.menus_and_shortcuts import (
     FOR_SHOWN_PROPOSAL,
     PICTURE,
     STEP_OF_MENU,
-    keys_by_menu,
+    key_groups,
     make_actions,
     name_undone,
     window_actions,
@@ -219,7 +219,7 @@ class MainWindow(QMainWindow):
 
     def show_keys(self) -> None:
         """Show the card of all keys."""
-        card = ShortcutsDialog(keys_by_menu(self.specs), self)
+        card = ShortcutsDialog(key_groups(self.specs), self.say, self)
         card.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         card.open()
 

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QApplication, QMenu, QMenuBar, QWidget
 
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.frame_memory import FrameMemory
-from serve_marker.desktop.dialogs.shortcut_card import key_words
+from serve_marker.desktop.dialogs.shortcut_card import KeyGroup, key_words
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.jump_on import JumpOn
@@ -261,12 +261,20 @@ def window_actions(
     )
 
 
-def keys_by_menu(specs: Iterable[ActionSpec]) -> dict[str, list[tuple[str, str]]]:
-    """Return the key and the text of each action, menu by menu, for the card of keys."""
-    by_menu: dict[str, list[tuple[str, str]]] = {menu: [] for menu in MENUS}
-    for spec in specs:
-        by_menu[spec.menu].append((spec.key, spec.text))
-    return by_menu
+def key_groups(specs: Sequence[ActionSpec]) -> list[KeyGroup]:
+    """Return the keys of all actions in the groups of the menus, for the card of keys."""
+    groups: list[KeyGroup] = []
+    for menu in MENUS:
+        rows: list[tuple[str, str]] = []
+        heading = menu
+        for spec in (spec for spec in specs if spec.menu == menu):
+            if spec.id in HEADINGS:
+                if rows:
+                    groups.append(KeyGroup(heading, menu, tuple(rows)))
+                heading, rows = HEADINGS[spec.id], []
+            rows.append((key_words(spec.key), spec.text))
+        groups.append(KeyGroup(heading, "" if heading == menu else menu, tuple(rows)))
+    return groups
 
 
 def make_actions(

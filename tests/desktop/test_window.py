@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import re
 import runpy
 import shutil
 import sys
@@ -14,11 +15,13 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
+from PySide6.QtPrintSupport import QPrintDialog
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLabel, QLineEdit, QWidget
 
 from serve_marker.desktop.app import let_work, show_bugs, window_picture
-from serve_marker.desktop.dialogs.shortcut_card import COLUMNS, ShortcutsDialog
-from serve_marker.desktop.menus_and_shortcuts import MENUS, PICTURE, STEP_OF_MENU, keys_by_menu
+from serve_marker.desktop.dialogs.shortcut_card import BY_HAND, ShortcutsDialog, caps_of, key_words
+from serve_marker.desktop.menus_and_shortcuts import HEADINGS, MENUS, PICTURE, STEP_OF_MENU
 from serve_marker.desktop.platform_check import missing_library
 from serve_marker.desktop.session.playback import SPEEDS, frame_shown_at
 from serve_marker.errors import UserError
@@ -45,14 +48,39 @@ def test_no_key_means_two_things_in_one_step(coach, step):
     assert [key for key, count in keys.items() if count > 1] == []
 
 
-def test_the_card_shows_every_key(coach, qtbot):
-    card = ShortcutsDialog(keys_by_menu(coach.window.specs))
-    qtbot.addWidget(card)
-    words = {label.text() for label in card.findChildren(QLabel)}
+def test_the_card_shows_every_key_as_its_cap_in_headed_groups(coach):
+    coach.key(Qt.Key.Key_F1, SHIFT)
+    card = coach.dialog(ShortcutsDialog)
+    labels = [label for label in card.findChildren(QLabel) if label.isVisible()]
+    words = {label.text() for label in labels}
     assert {spec.text.rstrip("…") for spec in coach.window.specs} <= words
-    assert set(MENUS) <= {title for column in COLUMNS for title in column}
-    assert card.sizeHint().height() <= 700
-    assert card.sizeHint().width() <= 1240
+    assert {*HEADINGS.values(), "Edit", BY_HAND.heading} <= words
+    caps = Counter(label.text() for label in labels if label.property("role") == "key")
+    keys = [*(key_words(spec.key) for spec in coach.window.specs), *(key for key, _ in BY_HAND.rows)]
+    assert caps == Counter(cap for key in keys for cap in caps_of(key))
+    room, shown = card.geometry(), coach.window.geometry()
+    assert (room.width() <= shown.width(), room.height() <= shown.height()) == (True, True)
+    headings = [label for label in labels if label.property("role") == "large"]
+    assert len({label.mapTo(card, QPoint(0, 0)).x() for label in headings}) >= 2, "in columns beside one another"
+    assert all(label.mapTo(card, label.rect().topRight()).x() < card.width() for label in labels)
+    coach.press("Close")
+
+
+def test_the_card_is_printed_on_one_page(coach):
+    """One page in a PDF (PDF 32000-1, 7.7.3.3), lying on its side."""
+    coach.key(Qt.Key.Key_F1, SHIFT)
+    coach.dialog(ShortcutsDialog)
+    coach.press("Print…")
+    dialog = coach.dialog(QPrintDialog)
+    name = dialog.findChild(QLineEdit, "filename")
+    name.setText(str(coach.folder / "keys.pdf"))
+    QTest.keyClick(dialog, Qt.Key.Key_Return)
+    coach.wait(lambda: (coach.folder / "keys.pdf").is_file())
+    printed = (coach.folder / "keys.pdf").read_bytes()
+    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
+    left, low, right, top = map(float, re.search(rb"/MediaBox\s*\[([^]]+)\]", printed).group(1).split())
+    assert right - left > top - low
+    coach.press("Close")
 
 
 def test_every_row_calls_something_of_its_own_with_arguments_it_takes(coach):

@@ -38,6 +38,10 @@ QLabel[role="figure"] {{ font-size: {points(FIGURE_PT)}pt; font-weight: 600; }}
 QLabel[role="title"] {{ font-size: {points(TITLE_PT)}pt; font-weight: 600; }}
 QLabel[role="large"] {{ font-size: {points(LARGE_PT)}pt; font-weight: 600; }}
 QLabel[role="muted"] {{ color: {look.muted}; }}
+QLabel[role="key"] {{
+    font-size: {points(SMALL_PT)}pt; padding: 0 5px; border: 1px solid {look.muted}; border-bottom-width: 2px;
+    border-radius: 4px; background: {look.panel};
+}}
 
 QPushButton, QToolButton, QLineEdit {{
     min-height: 22px; padding: 4px 10px; border: 1px solid {look.line}; border-radius: 7px; background: {look.panel};
