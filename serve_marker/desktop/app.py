@@ -53,9 +53,12 @@ def application(theme: str) -> QApplication:
         from serve_marker.desktop.widgets.theme import apply_theme
     except ImportError as error:
         raise missing_library(error) from error
+    from serve_marker.desktop.widgets.accessible_items import tell_items
+
     existing = QApplication.instance()
     app = existing if isinstance(existing, QApplication) else QApplication(sys.argv[:1])
     app.setApplicationName("Serve Marker")
+    tell_items()
     apply_theme(app, theme)
     return app
 

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QMainWindow, QMenuBar, QStackedWidget, QVBoxLayout
 from serve_marker.desktop.dialogs.buttons import let_enter_press
 from serve_marker.desktop.dialogs.capture_rate import CaptureRate
 from serve_marker.desktop.dialogs.frame_memory import FrameMemory
+from serve_marker.desktop.dialogs.messages import MessagesDialog
 from serve_marker.desktop.dialogs.shortcut_card import ShortcutsDialog
 from serve_marker.desktop.film.missing_film import MissingFilm
 from serve_marker.desktop.film_actions import FilmActions
@@ -222,6 +223,10 @@ class MainWindow(QMainWindow):
         card = ShortcutsDialog(key_groups(self.specs), self.say, self)
         card.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         card.open()
+
+    def show_messages(self) -> None:
+        """Show again what the window has said."""
+        MessagesDialog(self._message.said, self).open()
 
     def say(self, text: str) -> None:
         """Show a sentence until it has been read."""

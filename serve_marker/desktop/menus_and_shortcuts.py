@@ -98,6 +98,7 @@ class StepWindow(Protocol):
     def focus_picture(self) -> None: ...
     def show_guide(self) -> None: ...
     def show_keys(self) -> None: ...
+    def show_messages(self) -> None: ...
 
 
 def window_actions(
@@ -258,6 +259,7 @@ def window_actions(
         ),
         ActionSpec("show_guide", "Guide", "F1", "Help", window.show_guide, EVERYWHERE),
         ActionSpec("show_keys", "Card of all keys", "Shift+F1", "Help", window.show_keys, EVERYWHERE),
+        ActionSpec("show_messages", "Messages", "F2", "Help", window.show_messages, EVERYWHERE),
     )
 
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
-from PySide6.QtWidgets import QSizePolicy, QWidget
+from PySide6.QtCore import QPointF, QSignalBlocker, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent, QWheelEvent
+from PySide6.QtWidgets import QAbstractSlider, QSizePolicy, QWidget
 
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.widgets.theme import current
@@ -27,9 +27,10 @@ HIT_HALF_WIDTH, HIT_HEIGHT = 4.0, 8.0
 LANDING_RADIUS = 3.5
 
 
-class LoudnessStrip(QWidget):
+class LoudnessStrip(QAbstractSlider):
     """Listens to a clip in the background; hidden while the clip has no sound.
 
+    Its value is where the film stands [ms].
     ``x_of_time`` gives the place of a time [s] in the widget, usually the time bar's own.
 
     Signals
@@ -42,6 +43,8 @@ class LoudnessStrip(QWidget):
     def __init__(self, x_of_time: Callable[[float], float], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setAccessibleName("Sound strip")
+        self.setOrientation(Qt.Orientation.Horizontal)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._x_of_time = x_of_time
         self._worker = Worker("sound", self)
@@ -53,6 +56,7 @@ class LoudnessStrip(QWidget):
         self._position_s = 0.0
         self._share = 0.0
         self._columns: NDArray[np.float64] | None = None
+        self.valueChanged.connect(lambda value_ms: self.seek.emit(value_ms / 1000))
         self.hide()
 
     def listen(self, clip: Clip | None) -> None:
@@ -77,6 +81,9 @@ class LoudnessStrip(QWidget):
     def set_loudness(self, heard: Loudness | None) -> None:
         """Show this, and look for serves in it; None hides the strip."""
         self._loudness, self._columns = heard, None
+        with QSignalBlocker(self):
+            self.setRange(0, 0 if heard is None else round(1000 * heard.times_s[-1]))
+            self.setValue(round(1000 * self._position_s))
         self.setVisible(heard is not None)
         self._show_likely(())
         self._look_for_serves()
@@ -111,6 +118,8 @@ class LoudnessStrip(QWidget):
     def set_position(self, time_s: float) -> None:
         """Show where the film stands."""
         self._position_s = time_s
+        with QSignalBlocker(self):
+            self.setValue(round(1000 * time_s))
         self.update()
 
     @property
@@ -188,6 +197,9 @@ class LoudnessStrip(QWidget):
             share = np.clip((loudest - QUIETEST_DB) / (LOUDEST_DB - QUIETEST_DB), 0, 1)
             self._columns = share * (self.height() - SPIKE_HEIGHT - 2)
         return self._columns
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        event.ignore()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() != Qt.MouseButton.LeftButton or self._loudness is None:

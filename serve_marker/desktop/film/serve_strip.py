@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
+    QAccessible,
     QColor,
     QContextMenuEvent,
     QFocusEvent,
@@ -21,6 +22,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QSizePolicy, QToolTip, QWidget
 
+from serve_marker.desktop.widgets.accessible_items import DrawnItem, tell_current
 from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.text_sizes import pixels
@@ -54,6 +56,7 @@ class ServeStrip(QAbstractScrollArea):
     chosen = Signal(str)
     selection_changed = Signal(list)
     menu_asked = Signal(QPoint)
+    items_role = QAccessible.Role.List
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -108,6 +111,16 @@ class ServeStrip(QAbstractScrollArea):
 
     def minimumSizeHint(self) -> QSize:
         return QSize(200, pixels(CHIP_HEIGHT) + 14)
+
+    def item_count(self) -> int:
+        """How many serves there are."""
+        return len(self._chips)
+
+    def drawn_item(self, number: int) -> DrawnItem:
+        """What a reader is told of a serve."""
+        chip = self._chips[number]
+        words = f"{chip.number_text}, {chip.tooltip or chip.shape}"
+        return DrawnItem(words, self.chip_rect(chip.serve_id).toRect(), chip.serve_id in self._selected)
 
     # -- places
 
@@ -262,4 +275,5 @@ class ServeStrip(QAbstractScrollArea):
         if self._current is not None:
             chip = self._chips[self._place_of[self._current]]
             words = f"{chip.number_text}, {chip.tooltip or chip.shape}; {words}"
+            tell_current(self, self._place_of[self._current])
         self.setAccessibleDescription(words)

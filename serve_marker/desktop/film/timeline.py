@@ -6,9 +6,20 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSignalBlocker, QSize, Qt, Signal
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QFont,
+    QFontMetricsF,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import QAbstractSlider, QSizePolicy, QToolTip, QWidget
 
 from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.plain_text import tooltip
@@ -44,8 +55,8 @@ def time_text(time_s: float) -> str:
     return f"{minutes}:{rest / 1000:06.3f}"
 
 
-class Timeline(QWidget):
-    """A slider over the clip's frames.
+class Timeline(QAbstractSlider):
+    """A slider over the clip's frames; its value is the frame shown.
 
     Signals
     -------
@@ -59,6 +70,7 @@ class Timeline(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setAccessibleName("Time bar")
+        self.setOrientation(Qt.Orientation.Horizontal)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setMouseTracking(True)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -71,12 +83,16 @@ class Timeline(QWidget):
         self._time_scale = 1.0
         self._dragging = False
         self._hover: QPointF | None = None
+        self.valueChanged.connect(self._go)
 
     def set_clip(self, times_s: ArrayLike) -> None:
         """Take the presentation times of all frames, array (N,) rising [s]; empty without a clip."""
         self._times_s = np.asarray(times_s, dtype=float)
         self._index = 0
         self._damaged = ()
+        with QSignalBlocker(self):
+            self.setRange(0, max(0, len(self._times_s) - 1))
+            self.setValue(0)
         self.update()
 
     def set_time_scale(self, scale: float) -> None:
@@ -108,6 +124,8 @@ class Timeline(QWidget):
         """Show that frame ``index`` is on the screen."""
         if len(self._times_s):
             self._index = min(max(index, 0), len(self._times_s) - 1)
+            with QSignalBlocker(self):
+                self.setValue(self._index)
         self.setAccessibleDescription(f"{self.position_text()} {self._below()}".strip())
         self.update()
 
@@ -274,6 +292,9 @@ class Timeline(QWidget):
         if self._dragging and event.button() == Qt.MouseButton.LeftButton:
             self._dragging = False
             self.let_go.emit()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        event.ignore()
 
     def leaveEvent(self, event: QEvent) -> None:
         self._hover = None

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
+    QAccessible,
     QFocusEvent,
     QImage,
     QKeyEvent,
@@ -18,6 +19,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from serve_marker.desktop.widgets.accessible_items import DrawnItem, tell_current
 from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.pointable_landings import NO_POINTS, ChartPoint, ChartPoints
 from serve_marker.desktop.widgets.theme import current
@@ -41,6 +43,7 @@ class ChartView(QWidget):
     resized = Signal()
     pointed = Signal(str)
     zoomed_by = Signal(int)
+    items_role = QAccessible.Role.Chart
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -62,6 +65,17 @@ class ChartView(QWidget):
         self._shrunk = None
         self._points = points
         self._point_at(None)
+
+    def item_count(self) -> int:
+        """How many landings can be pointed at."""
+        return len(self._points)
+
+    def drawn_item(self, number: int) -> DrawnItem:
+        """What a reader is told of a landing."""
+        point = self._points[number]
+        box = QRect(0, 0, 2 * round(POINT_REACH_PX), 2 * round(POINT_REACH_PX))
+        box.moveCenter(self.place_of(point).toPoint())
+        return DrawnItem(point.words, box, number == self._pointed)
 
     def has_chart(self) -> bool:
         """Whether a chart is shown."""
@@ -133,6 +147,7 @@ class ChartView(QWidget):
         if step is not None and self._points:
             start = (-1 if step > 0 else 0) if self._pointed is None else self._pointed
             self._point_at((start + step) % len(self._points))
+            tell_current(self, self._pointed or 0)
             self._tell(self.mapToGlobal(self.place_of(self._points[self._pointed or 0]).toPoint()))
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._pointed is not None:
             self.point_chosen.emit(self._points[self._pointed].serve_id)

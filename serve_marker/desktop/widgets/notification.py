@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from collections import deque
+
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QWidget
 
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import pixels
 
 SHOWN_MS = 8000
-WIDEST = 760
+WIDEST, KEPT = 760, 50
 LEFT, TOP, BOTTOM = 18, 56, 14
 
 
 class Notification(PlainLabel):
-    """A sentence that takes neither room nor focus."""
+    """A sentence that takes neither room nor focus; ``said`` are the latest ones, to be read again."""
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent=parent)
@@ -22,6 +25,7 @@ class Notification(PlainLabel):
         self.setAccessibleName("Notification")
         self.setWordWrap(True)
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self.said: deque[str] = deque(maxlen=KEPT)
         self._quiet = QTimer(self, singleShot=True, interval=SHOWN_MS)
         self._quiet.timeout.connect(self.hide)
         self.hide()
@@ -35,9 +39,10 @@ class Notification(PlainLabel):
         if not text:
             self.hide()
             return
+        self.said.append(text)
         room = self.window().width() - 2 * LEFT
         one_line = self.fontMetrics().horizontalAdvance(text) + 34
-        self.setFixedWidth(min(one_line, WIDEST, room))
+        self.setFixedWidth(min(one_line, pixels(WIDEST), room))
         self.setFixedHeight(self.heightForWidth(self.width()))
         below = (self.window().width() - self.width()) // 2, self.window().height() - self.height() - BOTTOM
         self.move(*((LEFT, TOP) if over_picture else below))
