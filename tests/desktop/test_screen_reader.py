@@ -89,6 +89,28 @@ def test_landings_of_a_chart_are_reached_one_by_one(coach_of_three):
     assert (chart.child(1).rect().center() - pane.chart.mapToGlobal(place)).manhattanLength() <= 2
 
 
+def test_both_maps_are_walked_through_by_their_points(coach_of_three):
+    coach = coach_of_three
+    coach.workspace.set_aim("deep 1")
+    mark(coach, 20)
+    half = coach.window.page.mark_pane.half_court
+    assert told(half).role() == ROLE.List
+    assert names(half)[0] == "deep 1, the aim"
+    assert len(names(half)) == 10
+    assert names(half)[9].startswith("7, ")
+    assert names(half)[9].endswith("deep 1")
+    half.setFocus()
+    coach.key(Qt.Key.Key_Right)
+    coach.key(Qt.Key.Key_Right)
+    assert [bool(told(half).child(number).state().focused) for number in range(9)].index(True) == 1
+    coach.key(Qt.Key.Key_1, CTRL)
+    court = coach.window.page.setup_pane.court_map
+    assert names(court)[0].endswith(": placed")
+    assert (
+        told(court).child(0).rect().contains(court.mapToGlobal(court.place_of(next(iter(court._places_m))).toPoint()))
+    )
+
+
 def test_what_was_said_can_be_read_again(coach_at_mark):
     coach = coach_at_mark
     coach.window.say("First.")

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from PySide6.QtCore import QEvent, QPointF, QSize, Qt, Signal
 from PySide6.QtGui import (
+    QAccessible,
     QColor,
     QFocusEvent,
     QHelpEvent,
@@ -24,8 +25,10 @@ from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.mark.half_court_drawing import HalfCourtDrawing, Landing, Live, Passers
+from serve_marker.desktop.widgets.accessible_items import DrawnItem, tell_current
 from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.theme import current
+from serve_marker.report.overlay_items import SHAPE_WORDS
 
 LANDING_REACH = 9.0
 
@@ -41,6 +44,7 @@ class HalfCourt(QWidget):
 
     aim_picked = Signal(str)
     landing_chosen = Signal(str)
+    items_role = QAccessible.Role.List
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -114,6 +118,23 @@ class HalfCourt(QWidget):
 
     def minimumSizeHint(self) -> QSize:
         return QSize(240, 140)
+
+    def item_count(self) -> int:
+        """How many areas and earlier landings there are."""
+        return len(self._drawing.areas) + len(self._landings) if self._drawing is not None else 0
+
+    def drawn_item(self, number: int) -> DrawnItem:
+        """What a reader is told of an area, or of a landing in one."""
+        assert self._drawing is not None
+        areas = self._drawing.areas
+        if number < len(areas):
+            area = areas[number]
+            words = f"{area}, the aim" if self._aim is not None and self._aim.text == area else area
+            return DrawnItem(words, self._drawing.area_box(area).toRect(), area == self._pointed)
+        landing = self._landings[number - len(areas)]
+        box = self._drawing.box_of(landing)
+        place = self._drawing.area_at(box.center()) or "out"
+        return DrawnItem(f"{landing.label}, {SHAPE_WORDS[landing.shape]}, {place}", box.toRect())
 
     # -- drawing
 
@@ -224,6 +245,8 @@ class HalfCourt(QWidget):
         if area != self._pointed:
             self._pointed = area
             self._tell_reader()
+            if area is not None and self._drawing is not None:
+                tell_current(self, self._drawing.areas.index(area))
             self.update()
 
     def focusInEvent(self, event: QFocusEvent) -> None:

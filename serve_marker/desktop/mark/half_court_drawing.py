@@ -108,6 +108,10 @@ class HalfCourtDrawing:
         y_m = min(max(y_m, -NET_MARGIN_M * 0.85), self._depth_m + MARGIN_M * 0.85)
         return self._point(x_m, y_m)
 
+    def area_box(self, area: str) -> QRectF:
+        """The box of an area in the widget."""
+        return self._polygon(self._areas_m[area]).boundingRect()
+
     def area_at(self, at: QPointF) -> str:
         """The area under a widget point, or ""."""
         for name, corners_m in self._areas_m.items():
@@ -249,9 +253,7 @@ class HalfCourtDrawing:
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(QColor(look.accent), 3 if by_key else 1.8))
         inset = 2
-        painter.drawRoundedRect(
-            self._polygon(self._areas_m[area]).boundingRect().adjusted(inset, inset, -inset, -inset), 4, 4
-        )
+        painter.drawRoundedRect(self.area_box(area).adjusted(inset, inset, -inset, -inset), 4, 4)
 
     def draw_live(self, painter: QPainter, look: Palette, live: Live) -> None:
         """The place under the cross-hair with its error at true size."""

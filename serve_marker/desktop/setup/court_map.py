@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from PySide6.QtCore import QElapsedTimer, QEvent, QPointF, QRectF, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QElapsedTimer, QEvent, QPointF, QRect, QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
+    QAccessible,
     QColor,
     QFocusEvent,
     QHelpEvent,
@@ -24,6 +25,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 from serve_marker.camera.fitting.observations import line_ends
 from serve_marker.court.dimensions import Court, landmarks, net_landmarks, painted_lines
 from serve_marker.desktop.session.court_words import is_line, landmark_words
+from serve_marker.desktop.widgets.accessible_items import DrawnItem, tell_current
 from serve_marker.desktop.widgets.plain_text import tooltip
 from serve_marker.desktop.widgets.theme import Palette, current
 
@@ -50,6 +52,7 @@ class CourtMap(QWidget):
     """
 
     chosen = Signal(str)
+    items_role = QAccessible.Role.List
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -91,6 +94,17 @@ class CourtMap(QWidget):
     def state_of(self, name: str) -> str:
         """The landmark's state: next, placed, skipped or open."""
         return self._states.get(name, "open")
+
+    def item_count(self) -> int:
+        """How many landmarks and lines there are."""
+        return len(self._places_m)
+
+    def drawn_item(self, number: int) -> DrawnItem:
+        """What a reader is told of a landmark or line."""
+        name = list(self._places_m)[number]
+        box = QRect(0, 0, 2 * round(REACH), 2 * round(REACH))
+        box.moveCenter(self.place_of(name).toPoint())
+        return DrawnItem(self._words(name), box, name == self._pointed)
 
     def sizeHint(self) -> QSize:
         return QSize(200, 140)
@@ -286,6 +300,8 @@ class CourtMap(QWidget):
         if name != self._pointed:
             self._pointed = name
             self._tell_reader()
+            if name is not None:
+                tell_current(self, list(self._places_m).index(name))
             self.update()
 
     def _words(self, name: str) -> str:
