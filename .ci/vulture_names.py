@@ -6,13 +6,17 @@ named: Any = None
 
 # Qt calls these on its own classes.
 _: Any = (
+    named.accessible_items,
     named.columnCount,
     named.contextMenuEvent,
     named.createEditor,
     named.dragEnterEvent,
     named.dropEvent,
+    named.focusable,
+    named.hasHeightForWidth,
     named.headerData,
     named.hideEvent,
+    named.indexOfChild,
     named.mergeWith,
     named.minimumSizeHint,
     named.mouseDoubleClickEvent,
@@ -21,6 +25,7 @@ _: Any = (
     named.mouseReleaseEvent,
     named.option,
     named.paintEvent,
+    named.selectable,
     named.setEditorData,
     named.setModelData,
 )

@@ -26,6 +26,7 @@ from PySide6.QtWidgets import QApplication, QSizePolicy, QWidget
 
 from serve_marker.desktop.film import draggable_marks as pointing
 from serve_marker.desktop.widgets.overlay_painter import paint, qimage
+from serve_marker.desktop.widgets.text_sizes import scale
 from serve_marker.desktop.widgets.theme import FILM, current
 from serve_marker.report.overlay_items import Item
 from serve_marker.video.pixel_shape import stretch_of
@@ -315,7 +316,8 @@ class FrameView(QWidget):
         else:
             painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, min(self.scales()) * dense < 4)
             self._draw_film(painter, dense)
-            paint(painter, self._items, FILM, self.to_widget(), self.film_rect() & QRectF(self.rect()))
+            room = self.film_rect() & QRectF(self.rect())
+            paint(painter, self._items, FILM, self.to_widget(), room, scale())
         painter.end()
         return pixmap
 
@@ -338,6 +340,11 @@ class FrameView(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         self._move_centre(QPointF())
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._changed()
 
     # -- pointer
 
