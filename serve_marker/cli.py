@@ -14,6 +14,7 @@ from serve_marker.cli_printout import print_answer, print_paths, progress_on_std
 from serve_marker.errors import UserError
 from serve_marker.plain_json import text_of_file
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, PAPERS_IN
+from serve_marker.report.still_sizes import DEFAULT_SIZE, STILL_SIZES
 
 app = typer.Typer(
     help="Where did every serve land, how far from the aim, and how surely?",
@@ -320,8 +321,14 @@ def aim(
 
 
 @app.command()
-def stills(logbook: Path, out: OutFolder, practice: PracticeName = "", clips: OtherFolders = None) -> None:
-    """Write a picture of each landing, and of all landings of a practice."""
+def stills(
+    logbook: Path,
+    out: OutFolder,
+    practice: PracticeName = "",
+    clips: OtherFolders = None,
+    size: Annotated[str, typer.Option(help=f"{', '.join(STILL_SIZES)}.")] = DEFAULT_SIZE,
+) -> None:
+    """Write a picture of each landing, and of all, by server and by aim."""
     from serve_marker.desktop.app import offscreen_app
     from serve_marker.desktop.share.stills import write_stills
 
@@ -329,7 +336,7 @@ def stills(logbook: Path, out: OutFolder, practice: PracticeName = "", clips: Ot
         allow_clips(book, clips or [])
         practice_id = practice_named(book, practice)
         offscreen_app()
-        paths = write_stills(book, out, practice_id, progress_on_stderr("stills"))
+        paths = write_stills(book, out, practice_id, progress_on_stderr("stills"), size=size)
     print_paths(paths)
 
 

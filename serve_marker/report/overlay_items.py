@@ -7,6 +7,7 @@ saw. How an item looks (width, colour, letters) is the painter's business; ``rol
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -16,7 +17,7 @@ import numpy as np
 
 from serve_marker.camera.view.view import View
 from serve_marker.confidence_level import ELLIPSE_95
-from serve_marker.court.aims import Aim
+from serve_marker.court.aims import Aim, aim_words
 from serve_marker.court.dimensions import Floats, from_half, net_landmarks, painted_lines
 from serve_marker.court.formations import Formation
 from serve_marker.court.seams import seam_polygons
@@ -42,7 +43,7 @@ SHAPE_WORDS = {
 SHAPES = tuple(SHAPE_WORDS)
 PASSER_RADIUS_M = 0.3
 PROPOSAL_RING_M = 0.6
-PASSERS_WORDS = "rings: passers; strips: their seams"
+PASSERS_WORDS = "rings: passers; dashed strips: their seams"
 REACH_WORDS = "wide line: landings reached in time"
 ERROR_WORDS = "dashed ring: landed inside, 19 of 20 times"
 FILM_WORDS = "two tracks that meet: the ball on film"
@@ -56,10 +57,11 @@ ROLE_WORDS = {
     "flight-estimated": ESTIMATED_WORDS,
     "miss": MISS_WORDS,
 }
+FEW_LANDINGS = 12
 UNIT_CIRCLE = np.column_stack([np.cos(np.arange(24) * math.pi / 12), np.sin(np.arange(24) * math.pi / 12)])
 ROLES = (
-    *("court-line", "net", "aim", "landing", "error", "film"),
-    *("flight", "flight-estimated", "flight-band", "miss", "label", "legend"),
+    *("court-line", "net", "aim", "seam", "landing", "error", "film"),
+    *("flight", "flight-estimated", "flight-band", "over-net", "miss", "label", "legend"),
 )
 
 
@@ -178,7 +180,7 @@ def formation_overlay(
         return ()
     end: Half = "a" if half == "a" else "b"
     items: list[Item] = []
-    outlines = [(seam, "aim") for seam in seam_polygons(formation, view.court).values()]
+    outlines = [(seam, "seam") for seam in seam_polygons(formation, view.court).values()]
     if in_reach is not None:
         outlines.append((in_reach, "label"))
     for outline, role in outlines:
@@ -279,22 +281,34 @@ def serve_overlay(
     )
 
 
-def practice_overlay(view: View, serves: Sequence[Serve], judgements: Sequence[Judgement]) -> DisplayList:
-    """Return all landings of a practice on the gym's own picture: errors lie under the marks, the legend is last."""
-    if len(serves) != len(judgements):
-        raise ValueError(f"{len(serves)} serves but {len(judgements)} judgements")
-    landed = [
-        item
-        for serve, judgement in zip(serves, judgements, strict=True)
-        for item in landing_overlay(view, serve, judgement)
-    ]
+def practice_overlay(
+    view: View, serves: Sequence[Serve], judgements: Sequence[Judgement], aims: Sequence[Aim | None]
+) -> DisplayList:
+    """Return the landings of many serves on the gym's own picture, on the aims they count for; the legend counts them.
+
+    Only where they are few does each have its error.
+    """
+    judged = list(zip(serves, judgements, aims, strict=True))
+    landed = [item for serve, found, _ in judged for item in landing_overlay(view, serve, found)]
     spots = [item for item in landed if isinstance(item, Spot)]
-    return (
-        *court_overlay(view),
-        *(item for item in landed if not isinstance(item, Spot)),
-        *spots,
-        legend_of(landed),
-    )
+    errors = [item for item in landed if item.role == "error"] if len(spots) <= FEW_LANDINGS else []
+    aimed = {(aim.text, found.half or served_to(serve)): aim for serve, found, aim in judged if aim is not None}
+    tints = [item for (_, half), aim in aimed.items() for item in _named_aim(view, aim, half, spots)]
+    counts = Counter(spot.shape for spot in spots)
+    shapes = tuple((shape, f"{words}: {counts[shape]}") for shape, words in SHAPE_WORDS.items() if counts[shape])
+    told = (("", ERROR_WORDS),) if errors else ()
+    return (*court_overlay(view), *tints, *errors, *spots, Legend((*shapes, *told)))
+
+
+def _named_aim(view: View, aim: Aim, half: str | None, spots: Sequence[Spot]) -> DisplayList:
+    """An aim as a tint, with its name at the place of its border that is farthest below or beside the marks."""
+    tint = aim_overlay(view, aim, half)
+    if not tint or not isinstance(tint[0], Region):
+        return tint
+    border_px = np.array(tint[0].points_px)
+    marks_px = np.array([spot.centre_px for spot in spots]).reshape(-1, 2)
+    away_px = np.hypot(*(border_px[:, None] - marks_px[None]).transpose(2, 0, 1)).min(axis=1, initial=np.inf)
+    return (*tint, Label(aim_words(aim.text), tint[0].points_px[int(np.argmax(away_px))]))
 
 
 def error_ellipse_m(point: FloorPoint, corners: int = 48) -> Floats:

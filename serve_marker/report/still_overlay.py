@@ -33,7 +33,7 @@ def flight_overlay(view: View, path: FlightPath | None, over_net: str = "") -> D
     if over_net and np.isfinite(over_m):
         at_net = path.likely_m[np.argmin(np.abs(path.likely_m[:, 1]))]
         ball_px, tape_px = view.project([(at_net[0], 0.0, over_m), (at_net[0], 0.0, view.net_height_m)])
-        items += [Polyline(_pixels(np.array([tape_px, ball_px])), "flight-band"), Label(over_net, _pixel(ball_px))]
+        items += [Polyline(_pixels(np.array([tape_px, ball_px])), "over-net"), Label(over_net, _pixel(ball_px))]
     return tuple(items)
 
 

@@ -7,9 +7,10 @@ from PySide6.QtGui import QImage, QPainter, QTransform
 
 from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.overlay_painter import image_array, paint, picture_to_image, qimage
-from serve_marker.desktop.widgets.still_painter import render_still
+from serve_marker.desktop.widgets.still_painter import captioned_still, render_still
 from serve_marker.desktop.widgets.theme import FILM
 from serve_marker.report.overlay_items import SHAPES, Label, Legend, Polyline, Region, Spot, legend_for
+from serve_marker.report.still_sizes import STILL_SIZES
 
 pytestmark = pytest.mark.usefixtures("dressed")
 GREY = 120
@@ -122,3 +123,31 @@ def test_still_of_pixels_not_square_has_its_true_shape(aspect, size, centre):
     rows, columns = np.nonzero((still != GREY).any(axis=2))
     assert ((columns + 0.5).mean(), (rows + 0.5).mean()) == pytest.approx(centre, abs=0.3)
     assert np.ptp(columns) == pytest.approx(np.ptp(rows), abs=1)
+
+
+DRAWN = (Spot("disc", (500.0, 200.0)), Polyline(((500.0, 200.0), (550.0, 60.0)), "flight"), legend_for(["disc"]))
+
+
+@pytest.mark.parametrize(("name", "size"), [("wall", (1920, 1080)), ("phone", (1080, 1920))])
+def test_a_still_for_a_screen_has_its_size_and_words_below_the_picture(name, size):
+    """Everything grey is picture; below it stand words on the dark ground, and no legend covers the picture."""
+    still = image_array(captioned_still(plain(640, 360), DRAWN, ("7 Marit", "on target: deep 1"), STILL_SIZES[name]))
+    assert (still.shape[1], still.shape[0]) == size
+    rows = np.nonzero((still == GREY).all(axis=2).any(axis=1))[0]
+    words = still[rows[-1] + 2 :]
+    assert len(words) > 40
+    assert (words.max(axis=2) > 200).any(), "letters"
+    assert not (np.abs(words.astype(int) - GREY).max(axis=2) == 0).all(axis=1).any()
+
+
+def test_letters_grow_with_the_still():
+    """As filmed at 1280 px a caption has its design size; at 2560 px twice that."""
+    highs = [captioned_still(plain(wide, wide // 2), DRAWN, ("7 Marit",)).height() - wide // 2 for wide in (1280, 2560)]
+    assert highs[1] == pytest.approx(2 * highs[0], rel=0.05)
+
+
+def test_a_caption_too_long_for_a_row_takes_more_rows_and_none_of_the_picture():
+    part = "2.3 m (±0.4) beyond target at 7.5, 7.5 m, out"
+    short, long = (captioned_still(plain(100, 400), DRAWN, (words,)) for words in (part[:5], part))
+    assert long.width() == short.width() == 100
+    assert long.height() > short.height()

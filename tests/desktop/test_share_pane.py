@@ -153,6 +153,21 @@ def test_missing_film_is_told_and_nothing_opens(qtbot, pane, opened):
     assert opened == []
 
 
+def test_stills_are_made_in_the_size_chosen_by_key(qtbot, pane, monkeypatch, tmp_path):
+    asked = []
+
+    def made(_book, folder, _practice_id, _progress, _cancelled, _tell, size):
+        asked.append((folder.name, size))
+        return []
+
+    monkeypatch.setattr(exports, "write_stills", made)
+    for key in (Qt.Key.Key_Home, Qt.Key.Key_End):
+        qtbot.keyClick(pane.still_size, key)
+        qtbot.waitUntil(lambda: not pane.busy, timeout=60_000)
+        press(qtbot, pane, "stills")
+    assert asked == [("stills", "film"), ("phone", "phone")]
+
+
 def test_long_work_shows_progress_and_can_be_cancelled(qtbot, pane, opened, monkeypatch):
     stopped, started = threading.Event(), threading.Event()
 
@@ -209,7 +224,7 @@ def test_a_still_that_cannot_be_made_says_why(logbook, monkeypatch):
     assert nothing.pixels is None
     assert nothing.words == "No landing of this choice has a picture yet."
 
-    def no_film(_book, _folder, _practice_id, _progress, _cancelled, tell):
+    def no_film(_book, _folder, _practice_id, _progress, _cancelled, tell, _size):
         tell("november.mp4 is not where it was. Put it beside the logbook for its stills.")
         return []
 

@@ -91,12 +91,29 @@ def read(path: Path) -> np.ndarray:
     return cv2.cvtColor(still, cv2.COLOR_BGR2RGB)
 
 
-def test_one_still_for_each_landing_and_one_of_the_practice(logbook: Logbook, tmp_path: Path):
+def test_one_still_for_each_landing_and_all_landings_by_server_and_by_aim(logbook: Logbook, tmp_path: Path):
     paths = write_stills(logbook, tmp_path / "stills")
-    assert [path.name for path in paths] == ["001 7-Marit.png", "002 1-1-b.png", "all landings-balcony.png"]
+    assert [path.relative_to(tmp_path / "stills" / "2026-10-06 a-b").as_posix() for path in paths] == [
+        "001 7-Marit.png",
+        "002 1-1-b.png",
+        "all landings-balcony.png",
+        "by server/7-Marit-balcony.png",
+        "by server/1-1-b-balcony.png",
+        "by aim/deep 1-balcony.png",
+    ]
     highs, wides, _ = zip(*(read(path).shape for path in paths), strict=True)
     assert set(wides) == {SIZE[0]}
-    assert all(SIZE[1] < high < 1.2 * SIZE[1] for high in highs), "a strip of words below the picture"
+    assert all(SIZE[1] < high < 1.4 * SIZE[1] for high in highs), "a strip of words below the picture"
+
+
+@pytest.mark.parametrize(("size", "shape"), [("wall", (1080, 1920, 3)), ("phone", (1920, 1080, 3))])
+def test_stills_for_screens_have_their_shape(logbook: Logbook, tmp_path: Path, size: str, shape: tuple[int, ...]):
+    assert {read(path).shape for path in write_stills(logbook, tmp_path / "stills", size=size)} == {shape}
+
+
+def test_a_size_that_is_none_is_one_sentence(logbook: Logbook, tmp_path: Path):
+    with pytest.raises(UserError, match="choose film, wall, phone"):
+        write_stills(logbook, tmp_path / "stills", size="poster")
 
 
 def test_stills_of_pixels_not_square_have_their_true_shape(
@@ -111,7 +128,7 @@ def test_stills_of_pixels_not_square_have_their_true_shape(
     paths = write_stills(logbook, tmp_path / "stills")
     highs, wides, _ = zip(*(read(path).shape for path in paths), strict=True)
     assert set(wides) == {853}
-    assert all(360 < high < 432 for high in highs), "360 of the picture, and the words below it"
+    assert all(360 < high < 504 for high in highs), "360 of the picture, and the words below it"
     small = hover_still.still_of(film_library.FilmFrames(film_library.FilmLibrary(logbook)), "s1")
     assert small is not None
     assert (small.width(), small.height()) == (360, 152)
@@ -149,13 +166,13 @@ def test_without_any_clip_it_is_named_and_no_still_is_an_error(logbook: Logbook,
 
 def test_moved_clip_is_found_beside_the_logbook(logbook: Logbook, tmp_path: Path, film_path: Path):
     film_path.rename(tmp_path / "renamed.mp4")
-    assert len(write_stills(logbook, tmp_path / "stills")) == 3
+    assert len(write_stills(logbook, tmp_path / "stills")) == 6
 
 
 def test_progress_ends_full_and_cancel_stops_between_stills(logbook: Logbook, tmp_path: Path):
     seen: list[tuple[int, int]] = []
     write_stills(logbook, tmp_path / "all", progress=lambda done, of: seen.append((done, of)))
-    assert seen == [(1, 3), (2, 3), (3, 3)]
+    assert seen == [(done, 6) for done in range(1, 7)]
     answers = iter([False, True])
     written = write_stills(logbook, tmp_path / "some", cancelled=lambda: next(answers))
     assert [path.name for path in written] == ["001 7-Marit.png"]

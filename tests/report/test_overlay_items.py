@@ -157,12 +157,25 @@ def test_a_serve_that_never_landed_has_no_mark(view):
 def test_a_practice_shows_every_landing_with_the_marks_on_top(view):
     serves = [serve_at(1.5, 7.5), serve_at(4.5, 7.5), serve_at(1.5, 9.6)]
     serves = [dataclasses.replace(serve, id=str(n)) for n, serve in enumerate(serves)]
-    items = overlay.practice_overlay(view, serves, [judge(serve, COURT, SCHEME) for serve in serves])
+    judged, aim = [judge(serve, COURT, SCHEME) for serve in serves], parse_aim("deep 1", COURT, SCHEME)
+    items = overlay.practice_overlay(view, serves, judged, [aim, aim, None])
     kinds = [type(item).__name__ for item in items]
     assert [item.shape for item in items if isinstance(item, overlay.Spot)] == ["disc", "ring", "cross"]
     assert kinds.index("Spot") > max(n for n, item in enumerate(items) if item.role == "error")
-    with pytest.raises(ValueError, match="3 serves but 0 judgements"):
-        overlay.practice_overlay(view, serves, [])
+    assert [item.text for item in items if isinstance(item, overlay.Label)] == ["deep 1"], "one aim, named once"
+    counted = (("disc", "on target: 1"), ("ring", "in, missed the aim: 1"), ("cross", "out: 1"))
+    assert items[-1] == overlay.Legend((*counted, ("", overlay.ERROR_WORDS)))
+    with pytest.raises(ValueError, match="shorter"):
+        overlay.practice_overlay(view, serves, [], [])
+
+
+@pytest.mark.parametrize(("count", "with_errors"), [(12, True), (13, False)])
+def test_errors_are_drawn_only_where_landings_are_few(view, count: int, with_errors: bool):
+    serves = [dataclasses.replace(serve_at(1.0 + 0.1 * n, 7.5), id=str(n)) for n in range(count)]
+    items = overlay.practice_overlay(view, serves, [judge(one, COURT, SCHEME) for one in serves], [None] * count)
+    assert sum(isinstance(item, overlay.Spot) for item in items) == count
+    assert any(item.role == "error" for item in items) is with_errors
+    assert any(words == overlay.ERROR_WORDS for _, words in items[-1].entries) is with_errors
 
 
 def test_the_longer_axis_of_ebdons_ellipse():

@@ -64,7 +64,7 @@ def test_an_arc_has_a_band_and_says_what_it_had_over_the_net():
     path = flight_path(marked_serve(told, view, turn_of(truth), 1 / 30), view, CLIP, {}, 0)
     assert path is not None
     items = flight_overlay(view, path, "0.8 m over the net")
-    assert {item.role for item in items} == {"flight-band", "flight-estimated", "label"}, (
+    assert {item.role for item in items} == {"flight-band", "flight-estimated", "over-net", "label"}, (
         "clicks alone only estimate it"
     )
     sure = flight_overlay(view, dataclasses.replace(path, told=True), "")

@@ -22,6 +22,7 @@ from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.plan_page import plan_page
 from serve_marker.report.server_page import server_pages
 from serve_marker.report.sheets import ReportData, read_report_data
+from serve_marker.report.still_sizes import DEFAULT_SIZE
 from serve_marker.report.team_page import team_pages
 from serve_marker.report.wall_pages import ladder_page, load_page
 from serve_marker.study.by_server import servers_of
@@ -47,7 +48,7 @@ KINDS = (
     Kind("load", "Serving load", "How many serves everybody hit, by day and week."),
     Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick."),
     Kind("match day", "Match day", "A page for the bench: where each server serves best."),
-    Kind("stills", "Stills", "A picture of each landing, and of all landings in the gym.", is_pages=False),
+    Kind("stills", "Stills", "A picture of each landing, and of all, by server and by aim.", is_pages=False),
     Kind("csv", "Table as CSV", "Every serve as one row, for any spreadsheet.", is_pages=False),
     Kind("xlsx", "Table as XLSX", "Every serve as one row, as a workbook.", is_pages=False),
 )
@@ -55,11 +56,12 @@ KINDS = (
 
 @dataclass(frozen=True)
 class Order:
-    """What is to be made or looked at: for which practice and server, on which paper."""
+    """What is to be made or looked at: for which practice and server, on which paper, stills in which size."""
 
     practice_id: str | None = None
     player_id: str = ALL_SERVERS
     paper: str = DEFAULT_PAPER
+    still_size: str = DEFAULT_SIZE
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +83,8 @@ def make(
     """Write one kind of thing into a folder; return the paths, and sentences about what could not be used."""
     if kind.key == "stills":
         said: list[str] = []
-        return write_stills(book, folder / "stills", order.practice_id, progress, cancelled, said.append), said
+        into = folder / "stills" if order.still_size == DEFAULT_SIZE else folder / "stills" / order.still_size
+        return write_stills(book, into, order.practice_id, progress, cancelled, said.append, order.still_size), said
     paths = write_report(
         book,
         folder,
@@ -164,7 +167,7 @@ def _still(book: Logbook, order: Order, cancelled: Callable[[], bool]) -> Previe
         def enough() -> bool:
             return cancelled() or any(Path(folder).rglob("*.png"))
 
-        paths = write_stills(book, Path(folder), order.practice_id, None, enough, said.append)
+        paths = write_stills(book, Path(folder), order.practice_id, None, enough, said.append, order.still_size)
         if not paths:
             return Preview(None, said[0] if said else "No landing of this choice has a picture yet.")
         read = cv2.imread(str(paths[0]), cv2.IMREAD_COLOR_RGB)

@@ -36,6 +36,7 @@ from serve_marker.desktop.widgets.zoomed_picture import ZoomedPicture
 from serve_marker.errors import UserError
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.paper_sizes import PAPERS_IN
+from serve_marker.report.still_sizes import STILL_SIZES
 from serve_marker.study.sentences import count_words, date_words
 from serve_marker.study.serve_columns import server_words
 
@@ -74,6 +75,9 @@ class SharePane(QWidget):
         self.paper = self._box("Paper")
         for name in PAPERS_IN:
             self.paper.addItem(name, name)
+        self.still_size = self._box("Size of stills")
+        for name, size in STILL_SIZES.items():
+            self.still_size.addItem(size.words, name)
         self.kinds = {kind.key: self._kind_button(kind) for kind in KINDS}
         self._chosen = QButtonGroup(self)
         self.make_button = QPushButton("Make")
@@ -100,7 +104,7 @@ class SharePane(QWidget):
         self.make_button.clicked.connect(self.make)
         self.print_button.clicked.connect(self.print)
         self.practice.currentIndexChanged.connect(self._practice_chosen)
-        for box in (self.server, self.paper):
+        for box in (self.server, self.paper, self.still_size):
             box.currentIndexChanged.connect(self.look)
         self._worker.progressed.connect(self._progressed)
         workspace.logbook_changed.connect(self._logbook_changed)
@@ -124,7 +128,12 @@ class SharePane(QWidget):
     @property
     def order(self) -> Order:
         """What is chosen on the left."""
-        return Order(self.practice.currentData() or None, self.server.currentData() or "", self.paper.currentText())
+        return Order(
+            self.practice.currentData() or None,
+            self.server.currentData() or "",
+            self.paper.currentText(),
+            self.still_size.currentData(),
+        )
 
     def close_workers(self) -> None:
         """Let the work that runs end."""
@@ -282,14 +291,8 @@ class SharePane(QWidget):
     def _settle(self) -> None:
         book = self._workspace.logbook
         free = book is not None and self._busy_with is None
-        for control in (
-            *self.kinds.values(),
-            self.make_button,
-            self.practice,
-            self.server,
-            self.paper,
-            self.folder_button,
-        ):
+        chosen = (self.practice, self.server, self.paper, self.still_size)
+        for control in (*self.kinds.values(), self.make_button, *chosen, self.folder_button):
             control.setEnabled(free)
         self.print_button.setEnabled(free and self.kind.is_pages)
         self.progress.setVisible(self._busy_with is not None)
@@ -337,9 +340,8 @@ class SharePane(QWidget):
         of = QGridLayout()
         of.setSpacing(6)
         of.setColumnStretch(1, 1)
-        for row, (words, box) in enumerate(
-            (("Practice", self.practice), ("Server", self.server), ("Paper", self.paper))
-        ):
+        boxes = {"Practice": self.practice, "Server": self.server, "Paper": self.paper, "Stills": self.still_size}
+        for row, (words, box) in enumerate(boxes.items()):
             of.addWidget(self._titled(words, box), row, 0)
             of.addWidget(box, row, 1)
         left.addLayout(of)

@@ -72,6 +72,6 @@ def _paths(shape: str, centre: QPointF, radius: float) -> tuple[QPainterPath, QP
             filled.addEllipse(circle)
         elif shape == "half-disc":
             filled.moveTo(centre)
-            filled.arcTo(circle, 180.0, 180.0)
+            filled.arcTo(circle, 90.0, 180.0)
             filled.closeSubpath()
     return outline, filled

@@ -7,10 +7,10 @@ from PySide6.QtGui import QColor, QFont
 from serve_marker.desktop.widgets.theme import FONT_FAMILY
 
 LINE_WIDTHS = {"court-line": 1.1, "net": 1.6, "aim": 2.0, "error": 2.0, "film": 2.0, "landmark": 2.0, "cursor": 1.6}
-LINE_WIDTHS |= {"flight": 2.6, "flight-estimated": 2.6, "flight-band": 2.0, "miss": 3.2}
+LINE_WIDTHS |= {"flight": 2.6, "flight-estimated": 2.6, "over-net": 2.0, "miss": 3.2, "seam": 1.4}
 LINE_OPACITY = {"court-line": 0.75, "net": 0.8}
 FILL_OPACITY = {"court-line": 0.16, "aim": 0.24, "flight-band": 0.16} | {f"error-{band}": 0.34 for band in range(1, 6)}
-DASHED = ("error", "flight-estimated")
+DASHED = ("error", "flight-estimated", "seam")
 SPOT_RADIUS = 8.0
 LABEL_PIXELS = 15.0
 CAPTION_PIXELS = 24.0

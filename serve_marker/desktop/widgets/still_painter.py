@@ -1,4 +1,4 @@
-"""A still: a picture with a display list drawn over it at full resolution."""
+"""A still: a picture with a display list drawn over it, and words below that cover none of it."""
 
 from __future__ import annotations
 
@@ -7,17 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QFontMetricsF, QImage, QPainter, QTransform
+from PySide6.QtGui import QImage, QPainter, QTransform
 
 from serve_marker.desktop.widgets.overlay_painter import paint, picture_to_image, qimage
-from serve_marker.desktop.widgets.overlay_sizes import CAPTION_PIXELS, label_font
+from serve_marker.desktop.widgets.still_words import draw_words, words_below
 from serve_marker.desktop.widgets.theme import FILM, Palette
-from serve_marker.report.overlay_items import Item
+from serve_marker.report.overlay_items import DisplayList, Item, Label, Legend
+from serve_marker.report.still_cut import Cut, cut_for
+from serve_marker.report.still_sizes import DEFAULT_SIZE, REFERENCE_PX, STILL_SIZES, StillSize
 from serve_marker.video.pixel_shape import stretch_of
-
-SIDES = (Qt.AlignmentFlag.AlignLeft, Qt.AlignmentFlag.AlignHCenter, Qt.AlignmentFlag.AlignRight)
-STILL_REFERENCE_PX = 1280.0
-"""On a still letters, lines and marks have their design sizes where its longer side has as many pixels."""
 
 
 def render_still(
@@ -26,49 +24,66 @@ def render_still(
     palette: Palette = FILM,
     unit: float | None = None,
     pixel_aspect: float = 1.0,
-    caption: Sequence[str] = (),
 ) -> QImage:
     """Return the picture, array (H, W, 3) RGB, with the display list drawn over it at full resolution.
 
-    The parts of a ``caption`` stand below the picture, where they cover no floor. Pixels that are not square
-    (``pixel_aspect``, width over height) are made so by widening or heightening the picture.
+    Pixels that are not square (``pixel_aspect``, width over height) are made so by widening or heightening the picture.
     """
+    high_px, wide_px = image.shape[:2]
     wider, higher = stretch_of(pixel_aspect)
-    stored = qimage(image)
-    still = stored.scaled(
-        round(stored.width() * wider),
-        round(stored.height() * higher),
-        Qt.AspectRatioMode.IgnoreAspectRatio,
-        Qt.TransformationMode.SmoothTransformation,
-    ).copy()
-    if unit is None:
-        unit = max(still.width(), still.height()) / STILL_REFERENCE_PX
+    true_px = (round(wide_px * wider), round(high_px * higher))
+    whole = Cut(0, 0, wide_px, high_px)
+    return _painted(image, items, palette, whole, true_px, unit or max(true_px) / REFERENCE_PX)
+
+
+def captioned_still(
+    image: NDArray[np.uint8],
+    items: DisplayList,
+    caption: Sequence[str],
+    size: StillSize = STILL_SIZES[DEFAULT_SIZE],
+    pixel_aspect: float = 1.0,
+    palette: Palette = FILM,
+) -> QImage:
+    """Return a still to share: as much of the picture as its size has room for, with caption and legend below it."""
+    high_px, wide_px = image.shape[:2]
+    wider, higher = stretch_of(pixel_aspect)
+    true_px = (round(wide_px * wider), round(high_px * higher))
+    still_wide = size.size_px[0] if size.size_px else true_px[0]
+    unit = size.letters or max(true_px) / REFERENCE_PX
+    drawn = tuple(item for item in items if not isinstance(item, Legend))
+    entries = [entry for item in items if isinstance(item, Legend) for entry in item.entries]
+    words, words_high = words_below(caption, entries, still_wide, unit)
+    still_high = size.size_px[1] if size.size_px else true_px[1] + words_high
+    room = (still_wide, still_high - words_high)
+    cut = cut_for(drawn, (wide_px, high_px), (room[0] / wider, room[1] / higher))
+    seen = [item for item in drawn if not isinstance(item, Label) or cut.holds(item.at_px)]
+    scale = min(room[0] / (cut.width * wider), room[1] / (cut.height * higher))
+    shown_px = (round(cut.width * wider * scale), round(cut.height * higher * scale))
+    above = (room[1] - shown_px[1]) // 2
+
+    still = QImage(still_wide, still_high, QImage.Format.Format_RGB888)
+    still.fill(palette.of("label-ground"))
     painter = QPainter(still)
-    to_still = picture_to_image() * QTransform.fromScale(wider, higher)
-    paint(painter, items, palette, to_still, QRectF(still.rect()), unit)
+    painter.drawImage((still_wide - shown_px[0]) // 2, above, _painted(image, seen, palette, cut, shown_px, unit))
+    draw_words(painter, words, palette, above + shown_px[1])
     painter.end()
-    return captioned(still, caption, palette, unit) if caption else still
+    return still
 
 
-def captioned(still: QImage, caption: Sequence[str], palette: Palette, unit: float) -> QImage:
-    """Return a still with the parts of a caption in a strip below: beside each other, or in rows where that is full."""
-    font = label_font(unit, CAPTION_PIXELS)
-    metrics = QFontMetricsF(font)
-    margin = CAPTION_PIXELS * unit
-    beside = sum(metrics.horizontalAdvance(part) + margin for part in caption) + margin <= still.width()
-    rows = 1 if beside else len(caption)
-    row_high = 1.8 * metrics.height()
-    strip_high = round(rows * row_high + 0.4 * metrics.height())
-    whole = QImage(still.width(), still.height() + strip_high, QImage.Format.Format_RGB888)
-    whole.fill(palette.of("label-ground"))
-    painter = QPainter(whole)
-    painter.drawImage(0, 0, still)
-    painter.setFont(font)
-    painter.setPen(palette.of("label"))
-    inside = QRectF(margin, still.height() + 0.2 * metrics.height(), still.width() - 2 * margin, rows * row_high)
-    for number, part in enumerate(caption):
-        box = inside if beside else QRectF(inside.left(), inside.top() + number * row_high, inside.width(), row_high)
-        side = SIDES[number % len(SIDES)] if beside else Qt.AlignmentFlag.AlignLeft
-        painter.drawText(box, side | Qt.AlignmentFlag.AlignVCenter, part)
+def _painted(
+    image: NDArray[np.uint8],
+    items: Sequence[Item],
+    palette: Palette,
+    cut: Cut,
+    shown_px: tuple[int, int],
+    unit: float,
+) -> QImage:
+    """A part of the picture in its size on a still, with what is drawn over it."""
+    part = qimage(image).copy(*cut)
+    shown = part.scaled(*shown_px, Qt.AspectRatioMode.IgnoreAspectRatio, Qt.TransformationMode.SmoothTransformation)
+    to_shown = picture_to_image() * QTransform.fromTranslate(-cut.left, -cut.top)
+    to_shown *= QTransform.fromScale(shown_px[0] / cut.width, shown_px[1] / cut.height)
+    painter = QPainter(shown)
+    paint(painter, items, palette, to_shown, QRectF(shown.rect()), unit)
     painter.end()
-    return whole
+    return shown
