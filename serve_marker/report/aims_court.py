@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from serve_marker.court.aims import Aim, aim_name
-from serve_marker.court.areas import DEPTH_BANDS, AreaScheme
+from serve_marker.court.areas import DEPTH_BANDS, AreaScheme, classify
 from serve_marker.court.dimensions import Court, Floats
 from serve_marker.report.charts import draw_aim, draw_area_counts, draw_half_court, draw_landings, drawn_places
 from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.free_places import FreePlaces
 from serve_marker.report.lettering import NOTE_PT, SENTENCE_PT, width_of, write
 from serve_marker.study.rates import landed_mask
-from serve_marker.study.serve_shape import on_target, on_target_words
+from serve_marker.study.serve_shape import on_target, untold_words
 from serve_marker.study.what_to_do import AimRows, rows_at_aims
 
 if TYPE_CHECKING:
@@ -26,7 +26,8 @@ MOST_NUMBERED = 50
 MOST_AIMS = 9
 BALL_PT, BALL_NUMBER_PT, AIM_PT = 10.0, 8.0, 10.0
 BEFORE_M, BEYOND_M, LEAST_BEYOND_M, BESIDE_M = 0.7, 1.2, 0.25, 1.0
-INSET_IN = 0.05
+INSET_IN, REACH_IN = 0.05, 0.06
+BELOW_IN, FAR = (0.12, 0.4, 0.9, 1.4, 1.9), 0.008
 MOST_COVERED = 0.3
 """A number that would cover more of others and of balls, as a share of its own size, is left away."""
 
@@ -51,7 +52,7 @@ def draw_aims_court(
     draw_landings(axes, rows, PAPER_COLOURS, BALL_PT if numbered else 0.8 * BALL_PT, with_errors=False)
     places_in = drawn_places(axes, landed) * in_per_m
     free = FreePlaces(np.hstack([places_in - BALL_PT / 144, places_in + BALL_PT / 144]))
-    _name_aims(axes, at_aims, in_per_m, free)
+    _name_aims(axes, at_aims, court, scheme, in_per_m, free)
     _name_bands(axes, court, scheme)
     if not numbered:
         return False
@@ -72,18 +73,44 @@ def _fit(axes: Axes, court: Court, size_in: tuple[float, float], longest_m: floa
     return in_per_m
 
 
-def _name_aims(axes: Axes, at_aims: AimRows, in_per_m: float, free: FreePlaces) -> None:
-    """Write each aim's name and how often it was hit into the corner of it that hides the least."""
+def _name_aims(
+    axes: Axes, at_aims: AimRows, court: Court, scheme: AreaScheme, in_per_m: float, free: FreePlaces
+) -> None:
+    """Write each aim's name and how often it was hit where that hides the least: in it, or below with a line to it."""
     for aim, own in at_aims:
         found = on_target(own)
-        lines = [aim_name(aim.text), *([on_target_words(found)] if found.n else [])]
-        size_in = max(width_of(line, AIM_PT, bold=True) for line in lines), len(lines) * 1.3 * AIM_PT / 72
-        corners_in = _corners(aim, size_in, in_per_m)
-        left_in, low_in, _, _ = free.take(corners_in) or corners_in[0]
-        for number, line in enumerate(reversed(lines)):
+        counted = [f"{found.hits} of {found.n}"] if found.n else []
+        lines = [_name(aim, court, scheme), *counted, *filter(None, [untold_words(found)])]
+        size_in = max(width_of(line, AIM_PT, bold=True) for line in lines) + INSET_IN, len(lines) * 1.3 * AIM_PT / 72
+        places_in = [*_corners(aim, size_in, in_per_m), *_below(aim, size_in, in_per_m)]
+        left_in, low_in, right_in, high_in = free.take(places_in, later=FAR) or places_in[0]
+        lowest_in = in_per_m * aim.polygon.bounds[1]
+        if high_in < lowest_in:
+            middle_m = (left_in + right_in) / 2 / in_per_m
+            line: dict[str, Any] = {"color": PAPER_COLOURS.of("ink"), "linewidth": 0.8, "zorder": 4}
+            axes.plot([middle_m] * 2, [high_in / in_per_m, (lowest_in + REACH_IN) / in_per_m], **line)
+        for number, words in enumerate(reversed(lines)):
             up_in = low_in + number * 1.3 * AIM_PT / 72
-            weight = "bold" if line == lines[0] else "normal"
-            _write_on_floor(axes, left_in / in_per_m, up_in / in_per_m, line, size=AIM_PT, weight=weight)
+            weight = "bold" if words == lines[0] else "normal"
+            _write_on_floor(axes, left_in / in_per_m, up_in / in_per_m, words, size=AIM_PT, weight=weight)
+
+
+def _name(aim: Aim, court: Court, scheme: AreaScheme) -> str:
+    """The name of an aim; a spot or a target is told by the area it lies in."""
+    named = aim_name(aim.text)
+    if aim.kind not in ("point", "outline"):
+        return named
+    (area,) = classify(np.array([aim.centre_m]), court, scheme).area
+    return f"{named.removeprefix('the ')} in {area}" if area else named
+
+
+def _below(aim: Aim, size_in: tuple[float, float], in_per_m: float) -> list[tuple[float, float, float, float]]:
+    """Boxes of that size below an aim on the court, from left to right, the nearer ones first."""
+    left_in, low_in, right_in, _ = (in_per_m * side_m for side_m in aim.polygon.bounds)
+    width_in, height_in = size_in
+    lefts_in = np.linspace(left_in + INSET_IN, max(right_in - INSET_IN - width_in, left_in + INSET_IN), 3).tolist()
+    highs_in = [low_in - down_in for down_in in BELOW_IN if low_in - down_in > height_in]
+    return [(left, high - height_in, left + width_in, high) for high in highs_in for left in lefts_in]
 
 
 def _corners(aim: Aim, size_in: tuple[float, float], in_per_m: float) -> list[tuple[float, float, float, float]]:

@@ -156,8 +156,7 @@ def _draw_scores(axes: Axes, what: str, scores: list[Score], colours: Colours) -
     known = [(place, *score) for place, score in enumerate(scores) if _surely(score) >= 0]
     places = np.array([place for place, _, _ in known], dtype=float)
     ends = [
-        (found.hits / found.n, (found.hits + found.too_close) / found.n, rate.low, rate.high)
-        for _, found, rate in known
+        (found.hits / found.n, (found.hits + found.untold) / found.n, rate.low, rate.high) for _, found, rate in known
     ]
     share, most, low, high = 100 * np.array(ends, dtype=float).reshape(-1, 4).T
     disc = colours.of("disc")
@@ -166,7 +165,7 @@ def _draw_scores(axes: Axes, what: str, scores: list[Score], colours: Colours) -
     axes.barh(places, most - share, left=share, height=BAR, fill=False, edgecolor=disc, linewidth=1.0)
     axes.hlines(places + BAR / 2 + 0.12, low, high, color=colours.of("faint-ink"), linewidth=1.2)
     axes.set_xlim(-2, 102)
-    words = f"{what}, of 100 serves (pale: too close to tell; thin line: chance)"
+    words = f"{what}, of 100 serves (pale: cannot tell; thin line: chance)"
     axes.set_xlabel(words, size=TEXT_PT, color=colours.of("faint-ink"))
 
 

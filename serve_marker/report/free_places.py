@@ -12,7 +12,6 @@ from serve_marker.court.dimensions import Floats
 Box = tuple[float, float, float, float]
 """Left, low, right and high."""
 LATER = 0.02
-"""How much covering, as a share of the words' own area, an earlier place may cost before a later one is taken."""
 
 
 class FreePlaces:
@@ -21,10 +20,11 @@ class FreePlaces:
     def __init__(self, taken: Floats) -> None:
         self._taken = np.asarray(taken, dtype=float).reshape(-1, 4)
 
-    def take(self, candidates: Sequence[Box], most_covered: float = math.inf) -> Box | None:
+    def take(self, candidates: Sequence[Box], most_covered: float = math.inf, later: float = LATER) -> Box | None:
         """Return the box that covers the least, the first where several do, and keep it taken.
 
-        None where each covers more than a share ``most_covered`` of itself.
+        None where each covers more than a share ``most_covered`` of itself. ``later`` is how much more of itself, as a
+        share, a place may cover for each place it comes before another.
 
         Examples
         --------
@@ -36,7 +36,7 @@ class FreePlaces:
         low = np.maximum(boxes[:, None, :2], self._taken[None, :, :2])
         high = np.minimum(boxes[:, None, 2:], self._taken[None, :, 2:])
         covered = np.clip(high - low, 0.0, None).prod(axis=2).sum(axis=1) / (boxes[:, 2:] - boxes[:, :2]).prod(axis=1)
-        best = int(np.argmin(covered + LATER * np.arange(len(boxes))))
+        best = int(np.argmin(covered + later * np.arange(len(boxes))))
         if covered[best] > most_covered:
             return None
         self._taken = np.vstack([self._taken, boxes[best]])

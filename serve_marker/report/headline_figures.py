@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import pandas
 
 GAP_IN, PADDING_IN = 0.14, 0.13
-HEIGHT_IN = 1.14
+HEIGHT_IN, LINE_IN = 1.3, 0.135
 LEAST_SHARE = 0.65
 """How much smaller the words beside a number may be."""
 SMALL_PT = 8.5
@@ -28,12 +28,12 @@ SMALL_PT = 8.5
 
 @dataclass(frozen=True)
 class HeadlineFigure:
-    """A number, what stands small beside it ("of 24", "km/h"), what it is, and what is not sure of it."""
+    """A number, what stands small beside it ("of 24", "km/h"), what it is, and up to three short lines below."""
 
     number: str
     beside: str
     name: str
-    doubt: str = ""
+    below: tuple[str, ...] = ()
 
 
 def serve_figures(rows: pandas.DataFrame) -> list[HeadlineFigure]:
@@ -42,10 +42,13 @@ def serve_figures(rows: pandas.DataFrame) -> list[HeadlineFigure]:
         return []
     counts, found = outcome_counts(rows), on_target(rows)
     open_ends = [(counts.too_close, "too close to tell"), (counts.unplaced, "not placed")]
-    figures = [HeadlineFigure(f"{counts.good}", f"of {counts.n}", "in", _listed(open_ends))]
+    figures = [HeadlineFigure(f"{counts.good}", f"of {counts.n}", "in", (_listed(open_ends),))]
     if found.n:
-        open_ends = [(found.too_close, "too close to tell"), (found.received, "received")]
-        figures.append(HeadlineFigure(f"{found.hits}", f"of {found.n}", "on target", _listed(open_ends)))
+        close = _listed([(found.too_close, "too close to tell")])
+        received = f"{found.unsure} received: cannot tell" if found.unsure else ""
+        left_out = [(found.received, "received"), (len(rows) - found.n - found.received, "not aimed or placed")]
+        beside = f"left out: {_listed(left_out)}" if found.n < len(rows) else ""
+        figures.append(HeadlineFigure(f"{found.hits}", f"of {found.n}", "on target", (close, received, beside)))
     return [*figures, *_pace_figure(rows)]
 
 
@@ -58,14 +61,15 @@ def passers_figures(rows: pandas.DataFrame) -> list[HeadlineFigure]:
     close = f"{found.too_close} too close to a line" if found.too_close else ""
     over = f"{found.passed_over} passed over the net" if found.passed_over else ""
     figures = [
-        HeadlineFigure(f"{found.errors}", of, "errors", close),
-        HeadlineFigure(f"{found.aces}", of, "aces", over),
+        HeadlineFigure(f"{found.errors}", of, "errors", (close,)),
+        HeadlineFigure(f"{found.aces}", of, "aces", (over,)),
     ]
     if found.passes >= FEWEST:
         rated = f"of {found.passes} rated, aces as 0"
-        figures.append(HeadlineFigure(f"{found.mean_pass:.1f}", f"of {found.best_pass}", "mean pass", rated))
+        figures.append(HeadlineFigure(f"{found.mean_pass:.1f}", f"of {found.best_pass}", "mean pass", (rated,)))
     if found.timed >= FEWEST:
-        figures.append(HeadlineFigure(f"{found.gap_m:.1f}", "m", "typical gap", f"of {found.timed} timed"))
+        what = ("how far the nearest", f"passer had to go, of {found.timed}")
+        figures.append(HeadlineFigure(f"{found.gap_m:.1f}", "m", "typical gap", what))
     return figures
 
 
@@ -87,9 +91,9 @@ def _pace_figure(rows: pandas.DataFrame) -> list[HeadlineFigure]:
     who = f", {best['server']}" if paced["player_id"].nunique() > 1 and best["server"] else ""
     if len(paced) < FEWEST:
         return [
-            HeadlineFigure(fastest, unit, "fastest", f"{low}–{high}{who}, {count_words(len(paced), 'serve')} timed")
+            HeadlineFigure(fastest, unit, "fastest", (f"{low}–{high}{who}, {count_words(len(paced), 'serve')} timed",))
         ]
-    return [HeadlineFigure(typical, unit, "typical pace", f"fastest {fastest} ({low}–{high}){who}")]
+    return [HeadlineFigure(typical, unit, "typical pace", (f"fastest {fastest} ({low}–{high}){who}",))]
 
 
 def draw_figures(page: Page, figures: Sequence[HeadlineFigure]) -> None:
@@ -112,5 +116,6 @@ def _draw_figure(page: Page, figure: HeadlineFigure, left_in: float, width_in: f
     beside = fitted(figure.beside, room_in - beside_in, beside_pt)
     page.words(beside, text_in + beside_in, page.down_in + 0.54, size=beside_pt, va="baseline", **faint)
     page.words(figure.name, text_in, page.down_in + 0.8, size=FIGURE_NAME_PT, va="baseline", **strong)
-    doubt = fitted(figure.doubt, room_in, SMALL_PT)
-    page.words(doubt, text_in, page.down_in + 1.0, size=SMALL_PT, va="baseline", **faint)
+    for place, words in enumerate(filter(None, figure.below)):
+        small = {"size": SMALL_PT, "va": "baseline", **faint}
+        page.words(fitted(words, room_in, SMALL_PT), text_in, page.down_in + 0.96 + place * LINE_IN, **small)

@@ -6,9 +6,12 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from serve_marker.court.formations import Formation
 from serve_marker.report.charts import draw_half_court
 from serve_marker.report.colours import PAPER_COLOURS
+from serve_marker.report.free_places import FreePlaces
 from serve_marker.report.grid_chart import SCREEN, Grid, GridCell
 from serve_marker.report.lettering import NOTE_PT, SMALL_CHART_PT, SMALLEST_PT, fitted, write
 from serve_marker.report.page_canvas import MARGIN_IN, Page
@@ -36,6 +39,7 @@ MOST_IN_FULL = 2
 BENCH = (0.42, 11.0)
 GAP_IN, WORDS_IN = 0.2, 0.24
 BESIDE, ROW_M = 2, 0.62
+ASIDE_M = (0.0, 0.7, -0.7, 1.1, -1.1)
 """So many servers stand beside each other at an aim, their rows so far apart."""
 LEAST_WIDE_IN, MOST_WIDE_IN = 1.2, 4.4
 
@@ -109,10 +113,16 @@ def _draw_court(axes: Axes, formation: Formation, best: Sequence[str], card: Mat
         there[name].append(server.words.partition(" ")[0])
     looks: dict[str, Any] = {"size": SMALL_CHART_PT, "weight": "bold", "ha": "center", "va": "center", "zorder": 9}
     ground = {"boxstyle": "round,pad=0.15", "facecolor": PAPER_COLOURS.of("paper"), "edgecolor": "none"}
+    stand_m = np.array([(passer.x_m, passer.y_m) for passer in formation.passers]).reshape(-1, 2)
+    free = FreePlaces(np.hstack([np.subtract(stand_m, (0.9, 0.8)), np.add(stand_m, (0.9, 0.3))]))
     for aim in named_aims(data.court, data.scheme):
         if aim.text in there:
             x_m, y_m = aim.centre_m
             rows = [", ".join(there[aim.text][at : at + BESIDE]) for at in range(0, len(there[aim.text]), BESIDE)]
-            for row, words in enumerate(rows):
-                down_m = ROW_M * (row - (len(rows) - 1) / 2)
-                write(axes, x_m, y_m - down_m, words, color=PAPER_COLOURS.of("ink"), bbox=ground, **looks)
+            half_m = ROW_M * len(rows) / 2
+            middles_m = [y_m + off_m for off_m in ASIDE_M]
+            boxes_m = [(x_m - 0.8, at_m - half_m, x_m + 0.8, at_m + half_m) for at_m in middles_m]
+            low_m = (free.take(boxes_m) or boxes_m[0])[1]
+            for row, words in enumerate(reversed(rows)):
+                at_m = low_m + ROW_M * (row + 0.5)
+                write(axes, x_m, at_m, words, color=PAPER_COLOURS.of("ink"), bbox=ground, **looks)

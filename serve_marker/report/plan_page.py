@@ -68,13 +68,13 @@ def block_words(block: PlanBlock) -> str:
     Examples
     --------
     >>> block_words(PlanBlock(aim="deep 1", serve_type="float", target_kind="mats", effort=0.8, serves=20, minutes=8))
-    'deep 1, float, mats on the floor, 80 % effort, 20 serves each, 8 min'
+    'deep 1, float, mats on the floor, 80 % of best pace, 20 serves each, 8 min'
     """
     parts = [
         aim_words(block.aim) or "any aim",
         block.serve_type,
         TARGET_WORDS[block.target_kind] if block.target_kind != "none" else "",
-        f"{100 * block.effort:.0f} % effort" if block.effort else "",
+        f"{100 * block.effort:.0f} % of best pace" if block.effort else "",
         f"{count_words(block.serves, 'serve')} each",
         f"{block.minutes} min" if block.minutes else "",
     ]

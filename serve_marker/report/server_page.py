@@ -11,9 +11,10 @@ from serve_marker.report.charts import draw_legend
 from serve_marker.report.coach_page import NOTES_IN, coach_page, draw_charts, draw_notes
 from serve_marker.report.colours import PAPER_COLOURS
 from serve_marker.report.headline_figures import draw_figures, serve_figures
-from serve_marker.report.lettering import ADVICE_PT, FIGURE_NAME_PT, NOTE_PT, TEXT_PT, fitting_pt
+from serve_marker.report.lettering import ADVICE_PT, FIGURE_NAME_PT, NOTE_PT, TABLE_PT, TEXT_PT, fitting_pt
 from serve_marker.report.page_canvas import MARGIN_IN, Column, Page, lines_within, number_pages, table_height_in
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
+from serve_marker.report.score_bar import draw_score_bar
 from serve_marker.report.serve_strip import draw_serve_strip
 from serve_marker.report.sheets import (
     COUNT_COLUMNS,
@@ -29,7 +30,7 @@ from serve_marker.report.sheets import (
 )
 from serve_marker.study.by_server import UNKNOWN
 from serve_marker.study.climb import Climb, climbs
-from serve_marker.study.compare import first_and_last_sentence, trend_sentence
+from serve_marker.study.compare import first_and_last_sentence, trend, trend_sentence
 from serve_marker.study.depth_shares import depth_shares, depth_shares_sentence
 from serve_marker.study.loads import COUNTED, LOAD_NOTE, load_words
 from serve_marker.study.pull import bias_of
@@ -45,7 +46,9 @@ from serve_marker.study.sentences import (
     gate_sentence,
     placed_words,
     practice_summary,
+    rate_words,
 )
+from serve_marker.study.serve_shape import OnTarget
 from serve_marker.study.spread_words import spread_sentence
 from serve_marker.study.what_to_do import WhatToDo, what_to_do
 
@@ -53,13 +56,14 @@ if TYPE_CHECKING:
     import pandas
 
 LEGEND_IN, LEAST_ADVICE_PT = 0.62, 17.0
+TREND_NAME_IN, TREND_COUNT_IN = 1.1, 1.9
 LEAST_LINES = 10
 TABLE = (
     Column("practice", 1.04),
-    Column("aim", 1.17),
+    Column("aim", 1.12),
     *COUNT_COLUMNS,
-    Column("pull", 1.42),
-    Column("of", 0.7, "right"),
+    Column("pull", 1.36),
+    Column("placed", 0.72, "right"),
 )
 
 
@@ -134,16 +138,34 @@ def _back(
         *passer_sentences(rows, data),
         type_sentence(rows),
         _load_sentence(rows, data),
-        f"Better than before? {trend_sentence(everything)}",
         first_and_last_sentence(rows),
     ]
     parts = data.team, practice_words(rows), days_words(rows), drill_words(rows)
     page = coach_page(paper, f"{name}: for the coach", " · ".join(part for part in parts if part), sentences)
+    _draw_trend(page, everything)
     lines = min(LEAST_LINES, len(rows.drop_duplicates(["practice_id", "aim"])))
     draw_charts(page, rows, data, page.left_over_in - NOTES_IN - table_height_in(lines))
     page.table(TABLE, practice_lines(rows, lines_within(page.left_over_in - NOTES_IN)))
     draw_notes(page, [TOO_CLOSE_WORDS, f"{INTERVAL_WORDS} {PULL_WORDS}", LOAD_NOTE])
     return page
+
+
+def _draw_trend(page: Page, everything: pandas.DataFrame) -> None:
+    """Draw whether she is better than before: a line, and a bar for each half of the practices."""
+    found = trend(everything)
+    answer = found.answer if found is not None else trend_sentence(everything)
+    page.paragraph(f"Better than before? {answer}", TEXT_PT, bold=True)
+    if found is None:
+        return
+    for name, rate in zip(found.names, (found.found.before, found.found.since), strict=True):
+        counted = OnTarget(rate.n, rate.hits, rate.most - rate.hits, 0)
+        page.words(name, MARGIN_IN, page.down_in, size=TABLE_PT)
+        bar_in = page.inner_in - TREND_NAME_IN - TREND_COUNT_IN
+        draw_score_bar(page, (MARGIN_IN + TREND_NAME_IN, page.down_in, bar_in), counted, rate)
+        words = f"{found.found.what}: {rate_words(rate)}"
+        page.words(words, page.width_in - MARGIN_IN - TREND_COUNT_IN + 0.1, page.down_in, size=TABLE_PT)
+        page.down_in += 0.2
+    page.down_in += 0.05
 
 
 def _load_sentence(rows: pandas.DataFrame, data: ReportData) -> str:

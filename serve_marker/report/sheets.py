@@ -38,8 +38,8 @@ if TYPE_CHECKING:
 COUNT_COLUMNS = (
     Column("serves", 0.5, "right"),
     Column("in", 0.57, "right"),
-    Column("on target", 0.96, "right"),
-    Column("(range)", 0.71, "right"),
+    Column("on target", 0.92, "right"),
+    Column("true rate", 0.84, "right"),
     Column("", 0.1),
 )
 

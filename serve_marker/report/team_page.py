@@ -21,6 +21,7 @@ from serve_marker.report.lettering import (
 )
 from serve_marker.report.page_canvas import MARGIN_IN, Column, Page, number_pages
 from serve_marker.report.paper_sizes import DEFAULT_PAPER
+from serve_marker.report.score_bar import draw_score_bar
 from serve_marker.report.sheets import (
     COUNT_COLUMNS,
     ReportData,
@@ -46,7 +47,7 @@ from serve_marker.study.sentences import (
     placed_words,
     practice_summary,
 )
-from serve_marker.study.serve_shape import OnTarget, on_target
+from serve_marker.study.serve_shape import OnTarget, on_target, untold_words
 from serve_marker.study.what_to_do import rows_at_aims
 
 if TYPE_CHECKING:
@@ -56,19 +57,19 @@ GAP_IN, HEAD_IN, LEGEND_IN = 0.18, 0.74, 0.6
 ACROSS = (2, 3, 4)
 LEAST_COURT_IN = 1.35
 """Smaller courts go on to another page."""
-BAR_IN, LEAST_SCORE_IN, SCORE_PT = 0.11, 1.6, 11.0
+LEAST_SCORE_IN, SCORE_PT = 1.6, 11.0
 AROUND_M, BEHIND_M, BEFORE_M = 0.6, 1.0, 0.4
 CAPTION = (
-    "In order of shirt number. Solid: on target. Pale: too close to tell. Thin line: where her rate may lie. "
+    "In order of shirt number. Solid: on target. Pale: cannot tell. Thin line: where her true rate lies. "
     "Table: last pages."
 )
 Servers = Sequence[tuple[str, "pandas.DataFrame"]]
 TABLE = (
     Column("server", 1.2),
     *COUNT_COLUMNS,
-    Column("pull", 1.42),
-    Column("of", 0.82, "right"),
-    Column("week (jump)", 0.92, "right"),
+    Column("pull", 1.36),
+    Column("placed", 0.74, "right"),
+    Column("week (jump)", 0.96, "right"),
 )
 
 
@@ -161,24 +162,13 @@ def _draw_score(page: Page, own: pandas.DataFrame, left_in: float, down_in: floa
     aims = set(own["aim"]) - {""}
     what = (f" in {aim_name(aims.pop())}" if len(aims) == 1 else " on target") if found.n else " in"
     found = found if found.n else OnTarget(rate.n, rate.hits, rate.most - rate.hits, 0)
-    counted, close = f"{found.hits} of {found.n}", f"{found.too_close} too close" if found.too_close else ""
+    counted, close = f"{found.hits} of {found.n}", untold_words(found)
     room_in = width_in - width_of(close, NOTE_PT) - 0.08
     words = next((words for words in (counted + what, counted) if width_of(words, SCORE_PT, True) <= room_in), counted)
     page.words(words, left_in, down_in, size=SCORE_PT, weight="bold")
     faint = PAPER_COLOURS.of("faint-ink")
     page.words(close, left_in + width_in, down_in + 0.03, size=NOTE_PT, color=faint, ha="right")
-    sure_in, close_in = (width_in * count / found.n for count in (found.hits, found.too_close))
-    bar_in, disc = down_in + 0.2, PAPER_COLOURS.of("disc")
-    green: dict[str, Any] = {"color": disc, "linewidth": 0.0}
-    page.rectangle(left_in, bar_in, width_in, BAR_IN, facecolor=PAPER_COLOURS.of("panel"), linewidth=0.0)
-    page.rectangle(left_in, bar_in, sure_in, BAR_IN, **green)
-    page.rectangle(left_in + sure_in, bar_in, close_in, BAR_IN, alpha=0.2, **green)
-    if found.too_close:
-        outline: dict[str, Any] = {"fill": False, "edgecolor": disc, "linewidth": 1.0}
-        page.rectangle(left_in + sure_in, bar_in, close_in, BAR_IN, **outline)
-    if rate.enough:
-        from_in, to_in = left_in + rate.low * width_in, left_in + rate.high * width_in
-        page.level_line(from_in, to_in, bar_in + BAR_IN + 0.045, color=faint, linewidth=0.8)
+    draw_score_bar(page, (left_in, down_in + 0.2, width_in), found, rate)
 
 
 def _draw_foot(page: Page, shown: Sequence[pandas.DataFrame]) -> None:

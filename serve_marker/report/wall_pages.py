@@ -23,7 +23,7 @@ from serve_marker.study.climb_words import (
     step_words,
     team_climb_sentence,
 )
-from serve_marker.study.load_words import JUMP_NOTE, LoadColumn, load_columns, most_served_sentence
+from serve_marker.study.load_words import JUMP_SENTENCE, RANGE_NOTE, LoadColumn, load_columns, most_served_sentence
 from serve_marker.study.loads import LOAD_NOTE, serving_loads
 from serve_marker.study.sentences import date_words
 
@@ -79,9 +79,9 @@ def load_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
     """Return how many serves everybody hit on the newest days and in the newest weeks, one page."""
     loads = serving_loads(data.table, data.tallies)
     today = max(loads["date"], default="")
-    sentences = [most_served_sentence(loads)]
+    sentences = [most_served_sentence(loads), JUMP_SENTENCE if len(loads) else ""]
     grid = load_grid(load_columns(loads))
-    return wall_page(data, paper, "Serving load", today, sentences, grid, [JUMP_NOTE, LOAD_NOTE])
+    return wall_page(data, paper, "Serving load", today, sentences, grid, [RANGE_NOTE, LOAD_NOTE])
 
 
 def wall_page(

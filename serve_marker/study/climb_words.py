@@ -43,11 +43,20 @@ def step_words(step: StepClimb, today: str) -> tuple[str, str]:
         passed = f"\u2713 {date_words(step.passed_on, with_year=False).partition(' ')[2]}"
         if has_slipped(step):
             return passed, "slipped since"
-        return passed, "not seen since" if is_unseen(step, today) else ""
+        return passed, "not seen since" if is_unseen(step, today) else _aim_chosen(step)
     one = step.next_aim
     if len(step.at_aims) > 1 and step.step.every_aim and step.last_on:
         return f"{sum(one.passed for one in step.at_aims)} of {len(step.at_aims)} aims", aim_words(one.aim)
-    return aim_climb_words(one)
+    counted, meaning = aim_climb_words(one)
+    return counted, _aim_chosen(step) or meaning
+
+
+def _aim_chosen(step: StepClimb) -> str:
+    """The aim of several that a server passed a step at, or goes on at; "" where the step names one or all."""
+    if len(step.at_aims) < 2 or step.step.every_aim or not step.last_on:
+        return ""
+    passed = [one for one in step.at_aims if one.passed]
+    return aim_words(min(passed, key=lambda one: one.passed_on).aim if passed else step.next_aim.aim)
 
 
 def aim_climb_words(one: AimClimb) -> tuple[str, str]:
@@ -119,8 +128,8 @@ def team_climb_sentence(climbs: Sequence[Climb]) -> str:
     if not told:
         return f"Nobody has passed {counted[0][1]} yet."
     (first, name), *more = told
-    others = "".join(f", {number} {step}" for number, step in more)
-    return f"{first} of {count_words(len(climbs), 'server')} passed {name}{others}."
+    others = "".join(f" {step.capitalize()}: by {number}." for number, step in more)
+    return f"{name.capitalize()}: passed by {first} of {count_words(len(climbs), 'server')}.{others}"
 
 
 def again_sentence(climbs: Sequence[Climb], today: str) -> str:
@@ -156,6 +165,7 @@ def step_meaning(step: LadderStep, court: Court, unit: str = "km/h") -> str:
         _listed(step.serve_types),
     ]
     more = ", ".join(part for part in parts if part)
+    rates = rates if len(step.aims) < 2 or step.every_aim else f"any one aim, {rates}"
     told = [f"{step.name}: {rates}", *([more] if more else [])]
     return f"{'. '.join(f'{part[:1].upper()}{part[1:]}' for part in told)}."
 
@@ -168,7 +178,8 @@ def risk_words(steps: Sequence[LadderStep]) -> str:
     risk = " to ".join(f"{number}" for number in dict.fromkeys((risks[0], risks[-1])))
     return (
         f"It takes two dates to pass. By luck alone at most {risk} of 100 pass a step in a season. That holds for "
-        f"{SEASON_SERVES} serves at it, however often you look. About 25 more: so many, if she has mastered it. "
+        f"{SEASON_SERVES} serves at it, however often you look. Not yet: so far she misses too often. "
+        "About 25 more: so many, if she has mastered it. "
         "Softer serves than asked are left out. Where effort or pace is asked for, only timed hits count."
     )
 

@@ -235,14 +235,45 @@ def span_of_100_words(low: float, high: float) -> str:
     return f"{least} to {most} {'fewer' if ends[0] < 0 else 'more'}"
 
 
+@dataclass(frozen=True)
+class Trend:
+    """Both halves of a season's practices by name, how they compare, and the answer in a few words."""
+
+    names: tuple[str, str]
+    found: Comparison
+    answer: str
+
+
+def trend(table: pandas.DataFrame) -> Trend | None:
+    """Return how the halves of the practices compare; None where there are no two, or no task in common."""
+    before, since, practices = two_periods(table)
+    found = compare(before, since, tests=SEASON_LOOKS) if practices > 1 else None
+    if found is None or not found.tasks:
+        return None
+    if practices < FEWEST_PRACTICES:
+        answer = f"From {FEWEST_PRACTICES} practices on we can say."
+    elif not (found.before.enough and found.since.enough):
+        answer = f"It takes {FEWEST} serves in each half."
+    elif not found.apart.told:
+        answer = "Too early to say."
+    else:
+        span = span_of_100_words(found.apart.low, found.apart.high)
+        answer = f"{'Better' if found.apart.low > 0 else 'Worse'}: {span} of 100."
+    return Trend(_half_names(before, since), found, answer)
+
+
+def _half_names(before: pandas.DataFrame, since: pandas.DataFrame) -> tuple[str, str]:
+    halves = len(set(before["practice_id"])), len(set(since["practice_id"]))
+    first, last = ("practice" if number == 1 else f"{number} practices" for number in halves)
+    return f"First {first}", f"Last {last}"
+
+
 def trend_sentence(table: pandas.DataFrame) -> str:
     """Return whether serves are better than before, over the halves of the practices there are."""
     before, since, practices = two_periods(table)
     if practices < 2:
         return "One practice so far. One more and we can compare." if practices else "No practice has a date."
-    halves = len(set(before["practice_id"])), len(set(since["practice_id"]))
-    first, last = ("practice" if number == 1 else f"{number} practices" for number in halves)
-    names = (f"First {first}", f"Last {last}")
+    names = _half_names(before, since)
     if practices < FEWEST_PRACTICES:
         counted = comparison_sentence(before, since, names, verdicts=None)
         return f"{counted} From {FEWEST_PRACTICES} practices on we can say better or worse."

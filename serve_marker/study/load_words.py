@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     import pandas
 
 DAYS_SHOWN, WEEKS_SHOWN = 3, 3
-JUMP_NOTE = "In brackets: jump serves. A range: some types were not said. Weeks begin on Monday."
+JUMP_SENTENCE = "Each cell: all serves, in brackets the jump serves among them."
+RANGE_NOTE = "A range: some types were not said. Weeks begin on Monday."
+JUMP_NOTE = f"{JUMP_SENTENCE} {RANGE_NOTE}"
 
 
 @dataclass(frozen=True)

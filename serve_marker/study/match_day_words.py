@@ -37,17 +37,17 @@ def promise_words(cell: MatchCell, short: bool = False) -> str:
     >>> some = [Promise(aim, 0.456, 0.4, 0.5, 20) for aim in ("deep 1", "seam 5-6", "short 4", "deep 5")]
     >>> cell = MatchCell(some[0], tuple(some[1:]))
     >>> promise_words(cell), promise_words(cell, short=True)
-    ('wins 46 (40–50) · or seam 5-6, short 4, 1 more', '46 (40–50) or 3')
+    ('wins 46 of 100 (40–50) · or seam 5-6, short 4, 1 more', '46 (40–50) or 3')
     """
     one, count = cell.best, len(cell.others)
     if one is None:
         return ""
-    wins = f"{100 * one.chance:.0f} ({100 * one.low:.0f}–{100 * one.high:.0f})"
+    wins, range_words = f"{100 * one.chance:.0f}", f"({100 * one.low:.0f}–{100 * one.high:.0f})"
     if short:
-        return f"{wins} or {count}" if count else wins
+        return f"{wins} {range_words} or {count}" if count else f"{wins} {range_words}"
     others = [aim_words(other.aim) for other in cell.others[:MOST_OTHERS]]
     others += [f"{count - MOST_OTHERS} more"] if count > MOST_OTHERS else []
-    return " · or ".join([f"wins {wins}", *([", ".join(others)] if others else [])])
+    return " · or ".join([f"wins {wins} of 100 {range_words}", *([", ".join(others)] if others else [])])
 
 
 def practise_sentence(card: MatchCard) -> str:
@@ -86,7 +86,7 @@ def card_notes(short: bool = False) -> list[str]:
     """Return what the card's words mean, and what is taken for granted."""
     as_good = "Or 2: two more aims may be as good." if short else "Aims after “or” may be as good."
     return [
-        f"Wins: of 100 such serves so many rallies. {as_good}",
+        f"Wins: of 100 such serves so many rallies. In brackets: as few or as many as that may be. {as_good}",
         f"A serve nobody reaches wins; after a perfect pass {100 * PERFECT_WINS:.0f} of 100 (our choice).",
         "Her scatter counts as the same at every aim.",
     ]

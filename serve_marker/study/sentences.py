@@ -34,9 +34,9 @@ TOO_CLOSE_WORDS = (
     "Near a border the fuller side may hold a few more than counted. Received balls count where they would have "
     "landed, if their way was marked."
 )
-INTERVAL_WORDS = "In brackets: where the true rate lies, 95 times in 100. Few serves make it wide."
+INTERVAL_WORDS = "The true rate lies in the range given, 95 times in 100. Few serves make it wide."
 ONE_EVENING_WORDS = "Serves of one evening resemble each other; the ranges allow for that."
-PULL_WORDS = "Pull: the mean miss, and of how many balls over the net."
+PULL_WORDS = "Pull: the mean miss. Placed: of how many balls over the net the place is known."
 SMALLEST_BIAS_M = 0.1
 NO_PULL = "no clear pull"
 FEW_PLACED = "too few placed"
@@ -86,10 +86,12 @@ def span_words(least: int, most: int) -> str:
 
     Examples
     --------
-    >>> span_words(12, 12), span_words(12, 14)
-    ('12', '12–14')
+    >>> span_words(12, 12), span_words(12, 14), span_words(0, 3)
+    ('12', '12–14', 'up to 3')
     """
-    return f"{least}" if most == least else f"{least}–{most}"
+    if most == least:
+        return f"{least}"
+    return f"{least}–{most}" if least else f"up to {most}"
 
 
 def interval_words(rate: Rate) -> str:
@@ -183,6 +185,8 @@ def aim_sentence(table: pandas.DataFrame) -> str:
         counted += f", {found.too_close} too close to tell"
     if found.received:
         counted += f", {found.received} more received"
+    if found.unsure:
+        counted += f". Of {found.unsure} received it cannot be told"
     if not rate.enough:
         return f"{counted}. {more_needed_words(rate.n)} and we can say how good that is."
     return f"{counted}. {pull_sentence(bias_of(table, directions=2))}".rstrip()

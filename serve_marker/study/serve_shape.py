@@ -1,7 +1,7 @@
 """The one shape that stands for a serve everywhere, and what the shapes of many serves add up to.
 
 Headline, legend and map count the same shapes, so that they agree on every page. A received ball is one of them: a disc
-where its estimated landing surely hit the aim, a half-disc where that is too close to tell, else a diamond.
+where its estimated landing surely hit the aim, else a diamond: such an estimate is too coarse to call it close.
 """
 
 from __future__ import annotations
@@ -22,14 +22,20 @@ SHAPE_COLUMNS = ("outcome", "verdict", "aim_hit", "aim_surely", "aim_may")
 class OnTarget:
     """How many of the serves that had an aim hit it.
 
-    ``n`` are those whose end is known: ``hits`` of them surely, ``too_close`` of them perhaps. ``received`` beside them
-    are those received whose place is not known.
+    ``n`` are those whose end is known: ``hits`` of them surely; perhaps ``too_close`` of them, and ``unsure`` of them
+    that were received and of which it cannot be told. ``received`` beside the n are those received at no known place.
     """
 
     n: int
     hits: int
     too_close: int
     received: int
+    unsure: int = 0
+
+    @property
+    def untold(self) -> int:
+        """How many may have hit or not."""
+        return self.too_close + self.unsure
 
 
 def shape_of(outcome: str, verdict: str, aim_hit: bool | None, aim_surely: bool, aim_may: bool) -> str:
@@ -50,22 +56,22 @@ def shape_of(outcome: str, verdict: str, aim_hit: bool | None, aim_surely: bool,
     ('ring', 'half-disc')
     >>> shape_of("received", "", None, False, True), shape_of("received", "", True, True, True)
     ('diamond', 'disc')
+    >>> shape_of("received", "", True, False, True)
+    'diamond'
     """
     if outcome in ("net", "fault", "blocked"):
         return "bar"
     if outcome == "target":
         return "disc"
-    received = outcome == "received"
-    if not received:
-        if outcome == "out" or verdict == "out":
-            return "cross"
-        if verdict != "in":
-            return "half-disc" if verdict == "too close" else "caret"
-    elif aim_hit is None:
-        return "diamond"
+    if outcome == "received":
+        return "disc" if aim_surely and aim_hit is not None else "diamond"
+    if outcome == "out" or verdict == "out":
+        return "cross"
+    if verdict != "in":
+        return "half-disc" if verdict == "too close" else "caret"
     if aim_surely:
         return "disc"
-    return "half-disc" if aim_may else "diamond" if received else "ring"
+    return "half-disc" if aim_may else "ring"
 
 
 def shapes_of(table: pandas.DataFrame) -> list[str]:
@@ -82,11 +88,14 @@ def on_target(table: pandas.DataFrame) -> OnTarget:
     """
     aimed = table[(table["aim"] != "") | (table["outcome"] == "target")]
     shapes = np.array(shapes_of(aimed), dtype=object)
-    received = int(((shapes == "diamond") & (aimed["aim_hit"].isna().to_numpy())).sum())
+    unplaced = aimed["aim_hit"].isna().to_numpy()
+    may_hit = aimed["aim_may"].to_numpy(dtype=bool)
+    received = int(((shapes == "diamond") & unplaced).sum())
+    unsure = int(((shapes == "diamond") & ~unplaced & may_hit).sum())
     counts = Counter(shapes.tolist())
     known = len(aimed) - received - counts["caret"]
-    close = (shapes == "half-disc") & aimed["aim_may"].to_numpy(dtype=bool)
-    return OnTarget(known, counts["disc"], int(close.sum()), received)
+    close = int(((shapes == "half-disc") & may_hit).sum())
+    return OnTarget(known, counts["disc"], close, received, unsure)
 
 
 def on_target_words(found: OnTarget) -> str:
@@ -97,7 +106,7 @@ def on_target_words(found: OnTarget) -> str:
     >>> on_target_words(OnTarget(44, 18, 5, 46)), on_target_words(OnTarget(20, 9, 0, 0))
     ('18–23 of 44', '9 of 20')
     """
-    most = f"–{found.hits + found.too_close}" if found.too_close else ""
+    most = f"–{found.hits + found.untold}" if found.untold else ""
     return f"{found.hits}{most} of {found.n}" if found.n else "-"
 
 
@@ -109,5 +118,16 @@ def counted_words(found: OnTarget) -> str:
     >>> counted_words(OnTarget(24, 9, 4, 0)), counted_words(OnTarget(24, 9, 0, 3)), counted_words(OnTarget(0, 0, 0, 0))
     ('9 of 24, 4 too close', '9 of 24', '-')
     """
-    close = f", {found.too_close} too close" if found.too_close else ""
-    return f"{found.hits} of {found.n}{close}" if found.n else "-"
+    untold = f", {untold_words(found)}" if found.untold else ""
+    return f"{found.hits} of {found.n}{untold}" if found.n else "-"
+
+
+def untold_words(found: OnTarget) -> str:
+    """Return how much of a count could not be finished, "" where all of it could.
+
+    Examples
+    --------
+    >>> untold_words(OnTarget(24, 9, 4, 0)), untold_words(OnTarget(24, 9, 4, 0, unsure=3))
+    ('4 too close', '7 cannot tell')
+    """
+    return f"{found.untold} {'cannot tell' if found.unsure else 'too close'}" if found.untold else ""

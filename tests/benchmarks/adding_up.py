@@ -1,6 +1,6 @@
-"""Adds up sheets of random logbooks: headline figures, legend, strip, map, named aims, depth and courts.
+"""Adds up every page of random logbooks: figures, legend, strip, map, aims, depth, courts, scores, tables and grids.
 
-Run: python3 tests/benchmarks/adding_up.py [how many logbooks, 200 if nothing is said]
+Run: python3 tests/benchmarks/adding_up.py [how many logbooks, 200 if nothing is said] [the first, 0]
 """
 
 from __future__ import annotations
@@ -12,12 +12,13 @@ from pathlib import Path
 import numpy as np
 
 from serve_marker.logbook.store import Logbook
+from serve_marker.report.paper_sizes import DEFAULT_PAPER
 from serve_marker.report.server_page import server_pages
 from serve_marker.report.sheets import read_report_data
 from serve_marker.report.team_page import team_pages
 from serve_marker.study.by_server import servers_of
-from tests.benchmarks.looks import fill
-from tests.report.page_counts import disagreements
+from tests.benchmarks.looks import fill, wall_pages
+from tests.report.page_counts import disagreements, grid_disagreements
 
 MOST_SERVES, SERVERS = 120, 2
 
@@ -25,7 +26,8 @@ MOST_SERVES, SERVERS = 120, 2
 def add_up(seed: int, folder: Path) -> tuple[int, list[str]]:
     """Return how many sheets of a random logbook were made, and what on them does not add up.
 
-    They are the team's and two servers', of one practice or of all.
+    They are the team's and two servers', of one practice or of all, and those of the season: ladder, load, match day
+    and plan.
     """
     chance = np.random.default_rng(seed)
     path = folder / f"{seed}.logbook"
@@ -40,14 +42,15 @@ def add_up(seed: int, folder: Path) -> tuple[int, list[str]]:
     for player_id, _ in servers:
         own = rows[rows["player_id"] == player_id]
         found += disagreements(server_pages(data, player_id, practice_id), own, "server")
-    return len(servers) + 1, [f"logbook {seed}: {words}" for words in found]
+    found += grid_disagreements(wall_pages(data, DEFAULT_PAPER), data)
+    return len(servers) + 5, [f"logbook {seed}: {words}" for words in found]
 
 
 def main() -> None:
     """Add up so many logbooks."""
-    logbooks = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    logbooks, first = (*map(int, sys.argv[1:]), *(200, 0)[len(sys.argv) - 1 :])
     with tempfile.TemporaryDirectory() as folder:
-        results = [add_up(seed, Path(folder)) for seed in range(logbooks)]
+        results = [add_up(seed, Path(folder)) for seed in range(first, first + logbooks)]
     found = [words for _, disagreeing in results for words in disagreeing]
     print(*found, sep="\n", end="\n" if found else "")
     print(f"{sum(sheets for sheets, _ in results)} sheets of {logbooks} logbooks, {len(found)} disagreements")

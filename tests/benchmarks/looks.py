@@ -25,13 +25,19 @@ from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.study.pane import StudyPane
 from serve_marker.desktop.study.questions import QUESTIONS
 from serve_marker.desktop.widgets.theme import apply_theme
-from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, Serve
+from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, PracticePlan, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.figure_pixels import pixels_of
+from serve_marker.report.match_day_page import match_day_page
+from serve_marker.report.page_canvas import Page
 from serve_marker.report.paper_sizes import PAPERS_IN
+from serve_marker.report.plan_page import plan_page
 from serve_marker.report.server_page import server_pages
-from serve_marker.report.sheets import read_report_data
+from serve_marker.report.sheets import ReportData, read_report_data
 from serve_marker.report.team_page import team_pages
+from serve_marker.report.wall_pages import ladder_page, load_page
+from serve_marker.study.climb import climbs
+from serve_marker.study.plan import suggested_blocks
 from serve_marker.study.stored_formations import formation_record
 
 COUNTS = (0, 1, 4, 40, 4000)
@@ -71,13 +77,13 @@ def fill(book: Logbook, count: int, seed: int | None = None) -> None:
 
 
 def serve(number: int, count: int, weeks: int, chance: np.random.Generator) -> Serve:
-    """One serve at one of four aims; one in seven in the net, one in nine received and rated."""
+    """One serve at one of four aims; one in seven in the net, one in nine received and rated, some placed."""
     week = number * weeks // count
     aim = list(AIMS)[0 if count <= 4 else (number // 5) % 4]
     x_m, y_m = np.array(AIMS[aim]) + chance.normal((0.2, -0.4), 1.1 - 0.08 * week)
     at_passers = week % 2 == 1 or count <= 4
     ended = "net" if number % 7 == 3 else "received" if at_passers and number % 9 == 4 else "floor"
-    sd_m = float(chance.choice([0.03, 0.08, 0.25]))
+    sd_m = 1.2 if ended == "received" else float(chance.choice([0.03, 0.08, 0.25]))
     known = FloorPoint(x_m - 4.5, y_m, sd_m**2, 0.0, 2 * sd_m**2)
     return Serve(
         id=f"s{number}",
@@ -91,7 +97,7 @@ def serve(number: int, count: int, weeks: int, chance: np.random.Generator) -> S
         contact=Mark(20.0 * number, None, 1 / 60, 1 / 60),
         landing=Mark(20.0 * number + float(chance.uniform(0.95, 1.3)), None, 1 / 60, 1 / 60),
         contact_point=FloorPoint(float(chance.uniform(-4, 4)), -9.3, 0.01, 0.0, 0.01),
-        landing_point=known if ended == "floor" else None,
+        landing_point=known if ended == "floor" or (ended == "received" and number % 2) else None,
         formation_id=("up", "back")[week // 2 % 2] if at_passers else None,
         full_pace=number % 11 == 5,
         target_kind="people" if at_passers else "mats",
@@ -128,8 +134,21 @@ def settle(app: QApplication, pane: StudyPane) -> None:
     app.processEvents()
 
 
+def wall_pages(data: ReportData, paper: str) -> dict[str, Page]:
+    """Return the pages that stand beside the sheets; the plan is the one the ladder suggests."""
+    today = max(data.table["date"], default="2026-10-01")
+    blocks = suggested_blocks(climbs(data.table, data.ladder), today, players=data.players, steps=data.ladder)
+    plan = PracticePlan(id="plan", date=today, blocks=blocks)
+    return {
+        "ladder": ladder_page(data, paper),
+        "load": load_page(data, paper),
+        "match": match_day_page(data, paper),
+        "plan": plan_page(data.team, plan, data.players, paper),
+    }
+
+
 def draw_sheets(book: Logbook, folder: Path, count: int) -> None:
-    """Both sides of team sheets and of one server's, on both papers, in colour and as a grey printer gives them."""
+    """Every page, both sides of sheets, on both papers, in colour and as a grey printer gives them."""
     evening = read_report_data(book)
     for paper in PAPERS_IN:
         sheets = {
@@ -137,6 +156,7 @@ def draw_sheets(book: Logbook, folder: Path, count: int) -> None:
             "passers": team_pages(evening, "w1", paper),
             "all": team_pages(evening, None, paper),
             "server": server_pages(evening, "Ines", None, paper),
+            **{name: [page] for name, page in wall_pages(evening, paper).items()},
         }
         sides = [(name, side, page) for name, pages in sheets.items() for side, page in enumerate(pages, start=1)]
         for name, side, page in sides:

@@ -2,29 +2,37 @@
 
 from __future__ import annotations
 
+import datetime
 import itertools
 import re
+from collections import Counter
 
 import numpy as np
 
-from serve_marker.report import server_page, team_page
+from serve_marker.report import plan_page, server_page, team_page
 from serve_marker.report.overlay_items import SHAPE_WORDS
+from serve_marker.study.load_words import DAYS_SHOWN, WEEKS_SHOWN
+from serve_marker.study.passers import at_passers_mask
 from serve_marker.study.rates import depth_distribution, in_rate, landed_mask
 from serve_marker.study.sentences import span_words
 from serve_marker.study.serve_shape import on_target, shapes_of
 
 LEGEND = re.compile(r"(.+): (\d+)")
 COUNTED = re.compile(r"(\d+)(?:–(\d+))? of (\d+)")
+HITS, UNTOLD = re.compile(r"(\d+) of (\d+)(?: .*)?"), re.compile(r"(\d+) (?:too close|cannot tell)")
+BEST, PLANNED = re.compile(r"(.+) is best for (\d+) of \d+"), re.compile(r"(\d+) serves? in all")
+LOAD = re.compile(r"(\d+) \((\d+)(?:–\d+)?\)")
 
 
 class PageCounts:
     """The numbers read off one page."""
 
     def __init__(self, page):
-        self.words = [text.get_text() for text in page.figure.texts]
+        self.page_texts = page.figure.texts
+        self.words = [text.get_text() for text in self.page_texts]
         self.axes = page.figure.axes
         found = [LEGEND.fullmatch(text.get_text()) for one in page.figure.legends for text in one.get_texts()]
-        self.legend = {match[1]: int(match[2]) for match in found if match}
+        self.legend = {_said_always(match[1]): int(match[2]) for match in found if match}
 
     def figure(self, name):
         """The large number over its name, and what it is "of"."""
@@ -43,7 +51,7 @@ class PageCounts:
 
     def served(self, columns):
         """The sum of the column of serves of a table of so many columns; 0 where there is none."""
-        if "(range)" not in self.words:
+        if "true rate" not in self.words:
             return 0
         first = self.words.index("serves") + columns
         cells = itertools.takewhile(str.isdecimal, self.words[first::columns])
@@ -51,19 +59,74 @@ class PageCounts:
 
     def aims(self):
         """Sure hits, most hits and serves of all aims named on the map."""
-        found = [COUNTED.fullmatch(text.get_text()) for text in self.axes[1].texts]
-        return [
-            sum(part) for part in zip(*((int(m[1]), int(m[2] or m[1]), int(m[3])) for m in found if m), strict=True)
-        ]
+        words = [text.get_text() for text in self.axes[1].texts]
+        hits, serves = (sum(map(int, part)) for part in zip(*_all_of(HITS, words), strict=True))
+        return [hits, hits + sum(int(count) for (count,) in _all_of(UNTOLD, words)), serves]
+
+    def scores(self):
+        """Sure hits, most hits and serves of all courts of a wall."""
+        found = [HITS.fullmatch(text.get_text()) for text in self.page_texts if text.get_size() == team_page.SCORE_PT]
+        untold = sum(int(count) for (count,) in _all_of(UNTOLD, self.words))
+        hits = sum(int(match[1]) for match in found if match)
+        return np.array([hits, hits + untold, sum(int(match[2]) for match in found if match)])
+
+    def hits(self, columns):
+        """Least hits, most hits and serves of a table of so many columns, summed; zeros where there is none."""
+        if "true rate" not in self.words:
+            return np.zeros(3, dtype=int)
+        at = self.words.index("true rate") - 1
+        column = self.words[at + columns :: columns]
+        cells = itertools.takewhile(lambda cell: cell == "-" or COUNTED.fullmatch(cell), column)
+        told = [[int(m[1]), int(m[2] or m[1]), int(m[3])] for m in map(COUNTED.fullmatch, cells) if m]
+        return np.array(told, dtype=int).reshape(-1, 3).sum(axis=0)
+
+
+def _said_always(words):
+    """The words of a ring, which say more where some serves had no aim, or none had."""
+    return SHAPE_WORDS["ring"] if words.startswith("in") else words
+
+
+def _all_of(pattern, words):
+    return [match.groups() for match in map(pattern.fullmatch, words) if match]
+
+
+def grid_disagreements(pages, data):
+    """Return what on ladder, load, match-day and plan pages is not what their cells or the serves add up to.
+
+    ``pages`` are pages by the names "ladder", "load", "match" and "plan".
+    """
+    said = {name: [text.get_text() for text in page.figure.texts] for name, page in pages.items()}
+    cells = {name: [text.get_text() for one in page.figure.axes for text in one.texts] for name, page in pages.items()}
+    expected: dict[str, tuple[object, object]] = {}
+    ticks = sum(words.startswith("\u2713") for words in cells["ladder"])
+    passed = next((words for words in said["ladder"] if ": passed by" in words), "")
+    expected["steps passed"] = (sum(int(number) for number in re.findall(r"by (\d+)", passed)), ticks)
+    days = sorted(set(data.table["date"]))
+    shown_days, weeks = days[-DAYS_SHOWN:], sorted({_monday(day) for day in days})[-WEEKS_SHOWN:]
+    on_days, in_weeks = data.table["date"].isin(shown_days), data.table["date"].map(_monday).isin(weeks)
+    jumped = data.table["serve_type"].str.contains("jump")
+    counts = [int(on_days.sum() + in_weeks.sum()), int((jumped & on_days).sum() + (jumped & in_weeks).sum())]
+    told = [[int(part) for part in found] for found in _all_of(LOAD, cells["load"])]
+    expected["loads"] = ([sum(part) for part in zip(*told, strict=True)] or [0, 0], counts)
+    best = next((found for words in said["match"] if (found := BEST.match(words))), None)
+    if best:
+        aims = Counter(words for words in cells["match"] if words == best[1].lower())
+        expected["best aims"] = (int(best[2]), aims[best[1].lower()])
+    whole = next(found for words in said["plan"] if (found := PLANNED.search(words)))
+    expected["serves planned"] = (int(whole[1]), sum(words.count(plan_page.BOX) for words in said["plan"]))
+    return [f"{what}: {seen} is not {true}" for what, (seen, true) in expected.items() if seen != true]
+
+
+def _monday(day):
+    date = datetime.date.fromisoformat(day)
+    return date - datetime.timedelta(days=date.weekday())
 
 
 def disagreements(pages, rows, kind):
     """Return what on the pages of some serves is not what the serves add up to."""
     front, back = PageCounts(pages[0]), PageCounts(pages[-1])
     shapes, found, good = shapes_of(rows), on_target(rows), in_rate(rows)
-    no_aim = not (rows["aim"] != "").any()
-    words = SHAPE_WORDS | ({"ring": "in"} if no_aim else {})
-    legend = {words[shape]: shapes.count(shape) for shape in dict.fromkeys(shapes)}
+    legend = {SHAPE_WORDS[shape]: shapes.count(shape) for shape in dict.fromkeys(shapes)}
     landed = int(landed_mask(rows).sum())
     expected: dict[str, tuple[object, object]] = {
         "legend of the back": (back.legend, legend),
@@ -84,10 +147,23 @@ def disagreements(pages, rows, kind):
         expected["strip"] = (front.strip, min(len(rows), 50))
         expected["map"] = (front.marks[1], landed)
         if found.n:
-            expected["aims"] = (front.aims(), [found.hits, found.hits + found.too_close, found.n])
+            expected["aims"] = (front.aims(), [found.hits, found.hits + found.untold, found.n])
     else:
         walls = [PageCounts(page) for page in pages if any("shirt number" in text for text in PageCounts(page).words)]
         legends = {name: sum(wall.legend.get(name, 0) for wall in walls) for name in legend}
         expected["legends of the wall"] = (legends, legend)
         expected["courts"] = (sum(sum(wall.marks) for wall in walls), landed)
+        if all(on_target(own).n for _, own in rows.groupby("player_id")):
+            told = [found.hits, found.hits + found.untold, found.n]
+            expected["scores of the wall"] = (sum(wall.scores() for wall in walls).tolist(), told)
+    if "errors" in front.words:
+        at_people = rows[at_passers_mask(rows)]
+        kinds = shapes_of(at_people)
+        errors = kinds.count("cross") + kinds.count("bar") - int((at_people["outcome"] == "blocked").sum())
+        fell_in = (at_people["outcome"] == "floor") & (at_people["verdict"] == "in") & ~(at_people["pass_rating"] > 0)
+        aces = int((fell_in | (at_people["reception"] == "shank")).sum())
+        expected["errors"] = (front.figure("errors"), (errors, len(at_people)))
+        expected["aces"] = (front.figure("aces"), (aces, len(at_people)))
+    hits_told = sum(PageCounts(page).hits(columns) for page in pages).tolist()
+    expected["hits of the table"] = (hits_told, [found.hits, found.hits + found.untold, found.n])
     return [f"{what}: {seen} is not {true}" for what, (seen, true) in expected.items() if seen != true]

@@ -164,7 +164,8 @@ def test_with_passers_the_first_figures_are_errors_aces_mean_pass_and_gap(evenin
         ("0", "of 6", "errors"),
         ("6", "of 6", "aces"),
     ]
-    assert (gap.number, gap.beside, gap.name, gap.doubt) == ("0.5", "m", "typical gap", "of 6 timed")
+    assert (gap.number, gap.beside, gap.name) == ("0.5", "m", "typical gap")
+    assert gap.below == ("how far the nearest", "passer had to go, of 6")
     passed = passers_figures(of(evening, formations=("three passers back",)))
     assert [(one.number, one.beside) for one in passed if one.name == "mean pass"] == [("2.5", "of 3")]
     assert passers_figures(of(evening, aims=(MAT,))) == []

@@ -208,7 +208,7 @@ def test_a_step_is_done_as_far_as_its_words_say():
 def test_the_ladder_in_words():
     (climb,) = climbs(table(*[GOOD] * 4), [DEEP, replace(DEEP, name="deep 5", aims=("deep 5",))])
     assert server_climb_sentence(climb, "2026-10-04") == "7 Marit has passed deep 1. Next: deep 5, not served yet."
-    assert team_climb_sentence([climb]) == "1 of 1 server passed deep 1."
+    assert team_climb_sentence([climb]) == "Deep 1: passed by 1 of 1 server."
     assert step_words(climb.steps[0], "2026-10-04") == ("✓ 2 Oct", "")
     assert step_words(climb.steps[0], "2026-12-24") == ("✓ 2 Oct", "not seen since")
     assert again_sentence([climb], "2026-10-04") == ""
