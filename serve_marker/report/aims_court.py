@@ -81,7 +81,10 @@ def _name_aims(
         found = on_target(own)
         counted = [f"{found.hits} of {found.n}"] if found.n else []
         lines = [_name(aim, court, scheme), *counted, *filter(None, [untold_words(found)])]
-        size_in = max(width_of(line, AIM_PT, bold=True) for line in lines) + INSET_IN, len(lines) * 1.3 * AIM_PT / 72
+        size_in = (
+            max(width_of(line, AIM_PT, bold=True) for line in lines) + 2 * INSET_IN,
+            len(lines) * 1.3 * AIM_PT / 72,
+        )
         places_in = [*_corners(aim, size_in, in_per_m), *_below(aim, size_in, in_per_m)]
         left_in, low_in, right_in, high_in = free.take(places_in, later=FAR) or places_in[0]
         lowest_in = in_per_m * aim.polygon.bounds[1]

@@ -40,6 +40,7 @@ BEHIND_M = 1.5
 BEFORE_M = 0.6
 LARGE_LANDING_ERROR_M = 0.3
 MOST_WITH_ERRORS = 80
+RIM_SHARE, MOST_WITH_OWN_RIM = 0.15, 300
 MARKERS: dict[str, dict[str, Any]] = {
     "disc": {"marker": "o", "fillstyle": "full"},
     "ring": {"marker": "o", "fillstyle": "none"},
@@ -100,7 +101,7 @@ def aim_legend(aim: Aim | None, colours: Colours) -> list[tuple[Artist, str]]:
     from matplotlib.colors import to_rgba
     from matplotlib.patches import Patch
 
-    looks: dict[str, Any] = {"facecolor": to_rgba(colours.of("aim"), 0.35), "edgecolor": colours.of("faint-ink")}
+    looks: dict[str, Any] = {"facecolor": to_rgba(colours.of("aim-tint"), 0.35), "edgecolor": colours.of("faint-ink")}
     return [] if aim is None else [(Patch(**looks, hatch="////", linewidth=0.6), "aimed at")]
 
 
@@ -158,7 +159,7 @@ def draw_aim(axes: Axes, aim: Aim, colours: Colours) -> None:
     from matplotlib.patches import Polygon
 
     corners = np.asarray(aim.polygon.exterior.coords)
-    axes.add_patch(Polygon(corners, facecolor=colours.of("aim"), alpha=0.35, edgecolor="none", zorder=1))
+    axes.add_patch(Polygon(corners, facecolor=colours.of("aim-tint"), alpha=0.35, edgecolor="none", zorder=1))
     axes.add_patch(Polygon(corners, fill=False, edgecolor=colours.of("ink"), linewidth=1.2, zorder=2))
 
 
@@ -223,7 +224,18 @@ def draw_landings(axes: Axes, table: pandas.DataFrame, colours: Colours, size: f
     for shape in SHAPE_WORDS:
         there = shapes == shape
         if there.any():
-            axes.plot(x_m[there], y_m[there], **marker_looks(shape, colours, size), zorder=5, clip_on=False)
+            plot_marks(axes, x_m[there], y_m[there], shape, colours, size)
+
+
+def plot_marks(axes: Axes, x_m: Floats, y_m: Floats, shape: str, colours: Colours, size: float) -> None:
+    """Draw one shape at places; each with its own rim, but where there are very many, all rims below all of them."""
+    looks = marker_looks(shape, colours, size)
+    if len(x_m) > MOST_WITH_OWN_RIM:
+        del looks["path_effects"]
+        rim_looks = {"color": colours.of("rim"), "markeredgecolor": colours.of("rim")}
+        width_pt = looks["markeredgewidth"] + RIM_SHARE * size
+        axes.plot(x_m, y_m, **looks | rim_looks | {"markeredgewidth": width_pt}, zorder=4, clip_on=False)
+    axes.plot(x_m, y_m, **looks, zorder=5, clip_on=False)
 
 
 def drawn_places(axes: Axes, landed: pandas.DataFrame) -> Floats:
@@ -265,11 +277,15 @@ def _draw_spread(axes: Axes, table: pandas.DataFrame, colours: Colours) -> None:
 
 
 def marker_looks(shape: str, colours: Colours, size: float = 7.0) -> dict[str, Any]:
-    """Return how matplotlib draws one shape."""
+    """Return how matplotlib draws one shape, with a rim that lifts it off any ground."""
+    from matplotlib.patheffects import withStroke
+
     colour = colours.of(shape)
     looks = dict(MARKERS[shape])
     looks |= {"color": colour, "markeredgecolor": colour, "markersize": size, "linestyle": "none"}
     looks["markeredgewidth"] = {"cross": 2.0, "bar": 2.6}.get(shape, 1.5) * min(1.0, size / 6.0)
+    rim_pt = looks["markeredgewidth"] + RIM_SHARE * size
+    looks["path_effects"] = [withStroke(linewidth=rim_pt, foreground=colours.of("rim"))]
     if looks.get("fillstyle") == "left":
         looks["markerfacecoloralt"] = colours.of("paper")
     return looks

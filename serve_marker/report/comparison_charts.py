@@ -185,7 +185,7 @@ def seam_chart(
     counted = seam_hits(table, court.name)
     for name in seam_names(court.name):
         corners = np.asarray(seam_polygon(name, court, scheme).exterior.coords)
-        axes.add_patch(Polygon(corners, facecolor=colours.of("aim"), alpha=0.3, edgecolor="none", zorder=1))
+        axes.add_patch(Polygon(corners, facecolor=colours.of("aim-tint"), alpha=0.3, edgecolor="none", zorder=1))
         looks: dict[str, Any] = {"edgecolor": colours.of("faint-ink"), "linewidth": 0.8, "hatch": "////", "zorder": 1}
         axes.add_patch(Polygon(corners, fill=False, **looks))
         middle_m = float(corners[:, 0].mean())

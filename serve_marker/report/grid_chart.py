@@ -96,7 +96,10 @@ def draw_grid(
             both = two_lines and bool(cell.second)
             say(cell.first, left_in + 0.06, row + (0.31 if both else 0.5), cell_in)
             if both:
-                fine: dict[str, Any] = {"color": colours.of("faint-ink"), "size": 0.85 * letters_pt}
+                fine: dict[str, Any] = {
+                    "color": colours.of("ink" if cell.full else "faint-ink"),
+                    "size": 0.85 * letters_pt,
+                }
                 say(cell.second, left_in + 0.06, row + 0.65, cell_in, **fine)
         say(last, width_in - last_in + 0.06, row + 0.5, last_in)
 

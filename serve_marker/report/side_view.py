@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from serve_marker.court.areas import DEPTH_BANDS, AreaScheme
 from serve_marker.court.dimensions import Court, Floats
-from serve_marker.report.charts import BEHIND_M, draw_legend, marker_looks
+from serve_marker.report.charts import BEHIND_M, draw_legend, plot_marks
 from serve_marker.report.colours import COLOURS, Colours
 from serve_marker.report.figure_pixels import new_figure
 from serve_marker.report.lettering import CHART_PT, write
@@ -120,7 +120,7 @@ def _draw_balls(
     for shape in FROM_THE_FLOOR:
         there = shapes == shape
         if there.any():
-            axes.plot(places_m[there], heights_in[there], **marker_looks(shape, colours, 54 * ball_in), zorder=5)
+            plot_marks(axes, places_m[there], heights_in[there], shape, colours, 54 * ball_in)
 
 
 def piled(y_m: Floats, beyond_m: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

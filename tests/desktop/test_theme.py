@@ -9,37 +9,19 @@ from PySide6.QtWidgets import QApplication
 from serve_marker.desktop.widgets import theme
 from serve_marker.desktop.widgets.theme import DARK, LIGHT, Palette
 from serve_marker.report.overlay_items import ROLES, SHAPES
-
-
-def luminance(colour: str) -> float:
-    """Relative luminance, WCAG 2.2, definition of terms."""
-
-    def linear(part: float) -> float:
-        return part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4
-
-    c = QColor(colour)
-    return 0.2126 * linear(c.redF()) + 0.7152 * linear(c.greenF()) + 0.0722 * linear(c.blueF())
-
-
-def contrast(one: str, other: str) -> float:
-    low, high = sorted((luminance(one), luminance(other)))
-    return (high + 0.05) / (low + 0.05)
-
-
-def test_black_on_white_has_the_contrast_the_standard_states():
-    assert contrast("#000000", "#ffffff") == pytest.approx(21.0, abs=0.01)
+from tests.benchmarks.contrast import contrast, rgb_of
 
 
 @pytest.mark.parametrize("look", [LIGHT, DARK], ids=lambda look: look.name)
 @pytest.mark.parametrize("ink", ["text", "muted", "accent"])
 @pytest.mark.parametrize("ground", ["window", "panel", "raised"])
 def test_text_stands_out(look: Palette, ink: str, ground: str):
-    assert contrast(getattr(look, ink), getattr(look, ground)) >= 4.5
+    assert contrast(rgb_of(getattr(look, ink)), rgb_of(getattr(look, ground))) >= 4.5
 
 
 @pytest.mark.parametrize("look", [LIGHT, DARK], ids=lambda look: look.name)
 def test_words_on_the_accent_stand_out(look: Palette):
-    assert contrast(look.on_accent, look.accent) >= 4.5
+    assert contrast(rgb_of(look.on_accent), rgb_of(look.accent)) >= 4.5
 
 
 @pytest.mark.parametrize("look", [LIGHT, DARK], ids=lambda look: look.name)

@@ -160,8 +160,7 @@ class HalfCourtDrawing:
                 draw_passer(painter, look, square.center(), PASSER_SIDE)
                 draw_name(painter, look, words, name.center(), letters)
         for landing, mark in zip(landings, marks, strict=True):
-            halo = look.of("floor")
-            draw_shape(painter, landing.shape, mark.center(), mark.width() / 2, look.of(landing.shape), halo)
+            draw_shape(painter, landing.shape, mark.center(), mark.width() / 2, look.of(landing.shape))
         self._draw_legend(painter, look, font)
 
     def box_of(self, landing: Landing) -> QRectF:

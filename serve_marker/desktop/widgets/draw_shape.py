@@ -5,22 +5,21 @@ from __future__ import annotations
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QIcon, QPainter, QPainterPath, QPen, QPixmap
 
-from serve_marker.desktop.widgets.theme import Palette
+from serve_marker.desktop.widgets.theme import Palette, current
 
 
 def draw_shape(
-    painter: QPainter, shape: str, centre: QPointF, radius: float, colour: QColor, halo: QColor | None = None
+    painter: QPainter, shape: str, centre: QPointF, radius: float, colour: QColor, rim: QColor | None = None
 ) -> None:
-    """Draw one shape in a circle of ``radius`` around ``centre``; a halo lifts it off a busy ground."""
+    """Draw one shape in a circle of ``radius`` around ``centre``; a rim, that of the look in use, lifts it off all."""
     outline, filled = _paths(shape, centre, radius)
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     width = max(1.2, radius * 0.3)
-    if halo is not None and shape == "half-disc":
-        painter.fillPath(outline, halo)
-    for pen_colour, pen_width in ((halo, width + max(2.0, radius * 0.4)), (colour, width)):
-        if pen_colour is None:
-            continue
+    rim = rim or current().of("rim")
+    if shape == "half-disc":
+        painter.fillPath(outline, rim)
+    for pen_colour, pen_width in ((rim, width + max(2.4, radius * 0.48)), (colour, width)):
         pen = QPen(pen_colour, pen_width)
         pen.setCapStyle(Qt.PenCapStyle.RoundCap)
         pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
@@ -30,14 +29,18 @@ def draw_shape(
 
 
 def shape_icon(shape: str, palette: Palette, size: int = 18) -> QIcon:
-    """A small icon of the shape, sharp on dense screens."""
-    pixmap = QPixmap(size * 2, size * 2)
-    pixmap.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(pixmap)
-    draw_shape(painter, shape, QPointF(size, size), size * 0.62, palette.of(shape))
-    painter.end()
-    pixmap.setDevicePixelRatio(2.0)
-    return QIcon(pixmap)
+    """A small icon of the shape, sharp on dense screens, and rimmed for a chosen row too."""
+    icon = QIcon()
+    rims = {QIcon.Mode.Normal: palette.of("rim"), QIcon.Mode.Selected: QColor(palette.on_accent)}
+    for mode, rim in rims.items():
+        pixmap = QPixmap(size * 2, size * 2)
+        pixmap.fill(Qt.GlobalColor.transparent)
+        painter = QPainter(pixmap)
+        draw_shape(painter, shape, QPointF(size, size), size * 0.62, palette.of(shape), rim)
+        painter.end()
+        pixmap.setDevicePixelRatio(2.0)
+        icon.addPixmap(pixmap, mode)
+    return icon
 
 
 def _paths(shape: str, centre: QPointF, radius: float) -> tuple[QPainterPath, QPainterPath]:

@@ -12,10 +12,13 @@ from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter, QPen, QPolygo
 from serve_marker.desktop.widgets.draw_shape import draw_shape
 from serve_marker.desktop.widgets.overlay_sizes import (
     DASHED,
+    FAINT_RIM_OPACITY,
     FILL_OPACITY,
     HALO,
+    LABEL_GROUND_OPACITY,
     LINE_OPACITY,
     LINE_WIDTHS,
+    RIM_WIDTH,
     SPOT_RADIUS,
     label_font,
 )
@@ -101,14 +104,15 @@ def _polyline(painter: QPainter, item: Polyline, palette: Palette, to_device: QT
     width = LINE_WIDTHS.get(item.role, 1.5) * unit
     opacity = LINE_OPACITY.get(item.role, 1.0)
     halo, colour = QColor(HALO), palette.of(item.role)
-    halo.setAlphaF(halo.alphaF() * opacity * 0.6)
+    halo.setAlphaF(FAINT_RIM_OPACITY if item.role in LINE_OPACITY else 1.0)
     colour.setAlphaF(opacity)
     painter.setBrush(Qt.BrushStyle.NoBrush)
-    for pen_colour, pen_width in ((halo, width + 1.6 * unit), (colour, width)):
+    for pen_colour, pen_width in ((halo, width + RIM_WIDTH * unit), (colour, width)):
         pen = QPen(pen_colour, pen_width)
         pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
-        if item.role in DASHED and pen_colour is colour:
-            pen.setDashPattern([4.0, 2.5])
+        if item.role in DASHED:
+            pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+            pen.setDashPattern([part * width / pen_width for part in (4.0, 2.5)])
         painter.setPen(pen)
         painter.drawPolyline(line)
 
@@ -152,7 +156,7 @@ def _legend(
 
 def _ground(painter: QPainter, box: QRectF, palette: Palette, unit: float) -> None:
     ground = palette.of("label-ground")
-    ground.setAlphaF(0.82)
+    ground.setAlphaF(LABEL_GROUND_OPACITY)
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(ground)
     painter.drawRoundedRect(box, 5 * unit, 5 * unit)
