@@ -27,7 +27,7 @@ MOST_AIMS = 9
 BALL_PT, BALL_NUMBER_PT, AIM_PT = 10.0, 8.0, 10.0
 BEFORE_M, BEYOND_M, LEAST_BEYOND_M, BESIDE_M = 0.7, 1.2, 0.25, 1.0
 INSET_IN, REACH_IN = 0.05, 0.06
-BELOW_IN, FAR = (0.12, 0.4, 0.9, 1.4, 1.9), 0.008
+BELOW_IN, FAR = (0.12, 0.4, 0.9, 1.4, 1.9), 0.003
 MOST_COVERED = 0.3
 """A number that would cover more of others and of balls, as a share of its own size, is left away."""
 
@@ -77,7 +77,7 @@ def _name_aims(
     axes: Axes, at_aims: AimRows, court: Court, scheme: AreaScheme, in_per_m: float, free: FreePlaces
 ) -> None:
     """Write each aim's name and how often it was hit where that hides the least: in it, or below with a line to it."""
-    for aim, own in at_aims:
+    for aim, own in sorted(at_aims, key=lambda one: one[0].polygon.area):
         found = on_target(own)
         counted = [f"{found.hits} of {found.n}"] if found.n else []
         lines = [_name(aim, court, scheme), *counted, *filter(None, [untold_words(found)])]
@@ -85,11 +85,11 @@ def _name_aims(
             max(width_of(line, AIM_PT, bold=True) for line in lines) + 2 * INSET_IN,
             len(lines) * 1.3 * AIM_PT / 72,
         )
-        places_in = [*_corners(aim, size_in, in_per_m), *_below(aim, size_in, in_per_m)]
+        places_in = [*_corners(aim, size_in, in_per_m), *_below(aim, size_in, court.width_m, in_per_m)]
         left_in, low_in, right_in, high_in = free.take(places_in, later=FAR) or places_in[0]
-        lowest_in = in_per_m * aim.polygon.bounds[1]
+        aim_left_in, lowest_in, aim_right_in, _ = (in_per_m * side_m for side_m in aim.polygon.bounds)
         if high_in < lowest_in:
-            middle_m = (left_in + right_in) / 2 / in_per_m
+            middle_m = (max(left_in, aim_left_in) + min(right_in, aim_right_in)) / 2 / in_per_m
             line: dict[str, Any] = {"color": PAPER_COLOURS.of("ink"), "linewidth": 0.8, "zorder": 4}
             axes.plot([middle_m] * 2, [high_in / in_per_m, (lowest_in + REACH_IN) / in_per_m], **line)
         for number, words in enumerate(reversed(lines)):
@@ -107,11 +107,15 @@ def _name(aim: Aim, court: Court, scheme: AreaScheme) -> str:
     return f"{named.removeprefix('the ')} in {area}" if area else named
 
 
-def _below(aim: Aim, size_in: tuple[float, float], in_per_m: float) -> list[tuple[float, float, float, float]]:
+def _below(
+    aim: Aim, size_in: tuple[float, float], court_m: float, in_per_m: float
+) -> list[tuple[float, float, float, float]]:
     """Boxes of that size below an aim on the court, from left to right, the nearer ones first."""
     left_in, low_in, right_in, _ = (in_per_m * side_m for side_m in aim.polygon.bounds)
     width_in, height_in = size_in
-    lefts_in = np.linspace(left_in + INSET_IN, max(right_in - INSET_IN - width_in, left_in + INSET_IN), 3).tolist()
+    first_in = max(min(left_in + INSET_IN, right_in - 0.4 * width_in - width_in / 2), INSET_IN)
+    last_in = min(max(right_in - INSET_IN - width_in, left_in), court_m * in_per_m - width_in - INSET_IN)
+    lefts_in = np.linspace(first_in, last_in, 4).tolist()
     highs_in = [low_in - down_in for down_in in BELOW_IN if low_in - down_in > height_in]
     return [(left, high - height_in, left + width_in, high) for high in highs_in for left in lefts_in]
 

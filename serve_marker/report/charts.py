@@ -283,7 +283,7 @@ def marker_looks(shape: str, colours: Colours, size: float = 7.0) -> dict[str, A
     colour = colours.of(shape)
     looks = dict(MARKERS[shape])
     looks |= {"color": colour, "markeredgecolor": colour, "markersize": size, "linestyle": "none"}
-    looks["markeredgewidth"] = {"cross": 2.0, "bar": 2.6}.get(shape, 1.5) * min(1.0, size / 6.0)
+    looks["markeredgewidth"] = {"cross": 2.0, "bar": 2.6, "half-disc": 0.9}.get(shape, 1.5) * min(1.0, size / 6.0)
     rim_pt = looks["markeredgewidth"] + RIM_SHARE * size
     looks["path_effects"] = [withStroke(linewidth=rim_pt, foreground=colours.of("rim"))]
     if looks.get("fillstyle") == "left":

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import pandas
 
 GAP_IN, PADDING_IN = 0.14, 0.13
-HEIGHT_IN, LINE_IN = 1.3, 0.135
+HEIGHT_IN, LINE_IN = 0.9, 0.122
 LEAST_SHARE = 0.65
 """How much smaller the words beside a number may be."""
 SMALL_PT = 8.5
@@ -46,7 +46,8 @@ def serve_figures(rows: pandas.DataFrame) -> list[HeadlineFigure]:
     if found.n:
         close = _listed([(found.too_close, "too close to tell")])
         received = f"{found.unsure} received: cannot tell" if found.unsure else ""
-        left_out = [(found.received, "received"), (len(rows) - found.n - found.received, "not aimed or placed")]
+        others = len(rows) - found.n - found.received
+        left_out = [(found.received, "received"), (others, "other" if others == 1 else "others")]
         beside = f"left out: {_listed(left_out)}" if found.n < len(rows) else ""
         figures.append(HeadlineFigure(f"{found.hits}", f"of {found.n}", "on target", (close, received, beside)))
     return [*figures, *_pace_figure(rows)]
@@ -99,15 +100,16 @@ def _pace_figure(rows: pandas.DataFrame) -> list[HeadlineFigure]:
 def draw_figures(page: Page, figures: Sequence[HeadlineFigure]) -> None:
     """Draw the figures side by side in one row of cards, and move down past them."""
     width_in = (page.inner_in - (len(figures) - 1) * GAP_IN) / max(len(figures), 1)
+    high_in = HEIGHT_IN + LINE_IN * max((len([*filter(None, one.below)]) for one in figures), default=0)
     for place, figure in enumerate(figures):
-        _draw_figure(page, figure, MARGIN_IN + place * (width_in + GAP_IN), width_in)
-    page.down_in += HEIGHT_IN if figures else 0.0
+        _draw_figure(page, figure, MARGIN_IN + place * (width_in + GAP_IN), (width_in, high_in))
+    page.down_in += high_in if figures else 0.0
 
 
-def _draw_figure(page: Page, figure: HeadlineFigure, left_in: float, width_in: float) -> None:
-    """Draw one card; what stands beside the number gets smaller where the number is long."""
-    page.rectangle(left_in, page.down_in, width_in, HEIGHT_IN, facecolor=PAPER_COLOURS.of("panel"), linewidth=0)
-    text_in, room_in = left_in + PADDING_IN, width_in - 2 * PADDING_IN
+def _draw_figure(page: Page, figure: HeadlineFigure, left_in: float, size_in: tuple[float, float]) -> None:
+    """Draw one card of that size; what stands beside the number gets smaller where the number is long."""
+    page.rectangle(left_in, page.down_in, *size_in, facecolor=PAPER_COLOURS.of("panel"), linewidth=0)
+    text_in, room_in = left_in + PADDING_IN, size_in[0] - 2 * PADDING_IN
     strong, faint = {"weight": "bold"}, {"color": PAPER_COLOURS.of("faint-ink")}
     page.words(figure.number, text_in, page.down_in + 0.54, size=FIGURE_PT, va="baseline", **strong)
     beside_in = width_of(figure.number, FIGURE_PT, bold=True) + 0.08
@@ -118,4 +120,4 @@ def _draw_figure(page: Page, figure: HeadlineFigure, left_in: float, width_in: f
     page.words(figure.name, text_in, page.down_in + 0.8, size=FIGURE_NAME_PT, va="baseline", **strong)
     for place, words in enumerate(filter(None, figure.below)):
         small = {"size": SMALL_PT, "va": "baseline", **faint}
-        page.words(fitted(words, room_in, SMALL_PT), text_in, page.down_in + 0.96 + place * LINE_IN, **small)
+        page.words(fitted(words, room_in, SMALL_PT), text_in, page.down_in + 0.955 + place * LINE_IN, **small)

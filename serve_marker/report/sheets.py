@@ -37,10 +37,10 @@ if TYPE_CHECKING:
 
 COUNT_COLUMNS = (
     Column("serves", 0.5, "right"),
-    Column("in", 0.57, "right"),
-    Column("on target", 0.92, "right"),
-    Column("true rate", 0.84, "right"),
-    Column("", 0.1),
+    Column("in", 0.62, "right"),
+    Column("on target", 1.02, "right"),
+    Column("true rate", 0.8, "right"),
+    Column("", 0.08),
 )
 
 

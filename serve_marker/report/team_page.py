@@ -55,7 +55,7 @@ if TYPE_CHECKING:
 
 GAP_IN, HEAD_IN, LEGEND_IN = 0.18, 0.74, 0.6
 ACROSS = (2, 3, 4)
-LEAST_COURT_IN = 1.35
+LEAST_COURT_IN = 1.3
 """Smaller courts go on to another page."""
 LEAST_SCORE_IN, SCORE_PT = 1.6, 11.0
 AROUND_M, BEHIND_M, BEFORE_M = 0.6, 1.0, 0.4
@@ -65,11 +65,11 @@ CAPTION = (
 )
 Servers = Sequence[tuple[str, "pandas.DataFrame"]]
 TABLE = (
-    Column("server", 1.2),
+    Column("server", 1.1),
     *COUNT_COLUMNS,
-    Column("pull", 1.36),
+    Column("pull", 1.42),
     Column("placed", 0.74, "right"),
-    Column("week (jump)", 0.96, "right"),
+    Column("week (jump)", 0.88, "right"),
 )
 
 

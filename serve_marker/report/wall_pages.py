@@ -14,6 +14,7 @@ from serve_marker.report.sheets import ReportData
 from serve_marker.study.climb import Climb, climbs
 from serve_marker.study.climb_words import (
     NO_STEP_WORDS,
+    NOBODY_WORDS,
     again_sentence,
     has_slipped,
     is_unseen,
@@ -39,7 +40,7 @@ def ladder_grid(found: Sequence[Climb], today: str) -> Grid:
             cells.append(GridCell(*step_words(step, today), 1.0 if passed else step.done, passed, doubted))
         rows.append((climb.server, tuple(cells), next_words(climb)))
     heads = tuple(step.step.name for step in found[0].steps) if found else ()
-    return Grid(heads, tuple(rows), "next", NO_STEP_WORDS if found else "no serves of a known server on a known day")
+    return Grid(heads, tuple(rows), "next", NO_STEP_WORDS if found else NOBODY_WORDS)
 
 
 def load_grid(columns: Sequence[LoadColumn]) -> Grid:
@@ -50,7 +51,7 @@ def load_grid(columns: Sequence[LoadColumn]) -> Grid:
         cells = tuple(GridCell(*column.words(player_id), column.share(player_id)) for column in columns)
         rows.append((words, cells, ""))
     heads = tuple(column.head for column in columns)
-    return Grid(heads, tuple(rows), nothing="no serves of a known server on a known day")
+    return Grid(heads, tuple(rows), nothing=NOBODY_WORDS)
 
 
 def by_number(words: str) -> tuple[float, str]:
@@ -102,6 +103,9 @@ def wall_page(
     page.line(title, NAME_PT, bold=True)
     when = date_words(today) if today else ""
     page.paragraph(" · ".join(part for part in (data.team, when) if part), FIGURE_NAME_PT, faint=True)
+    if not (grid.heads and grid.rows):
+        page.paragraph(grid.nothing, FIGURE_NAME_PT)
+        return page
     for sentence in sentences:
         page.paragraph(sentence, FIGURE_NAME_PT)
     page.down_in += 0.1

@@ -16,6 +16,7 @@ from serve_marker.study.settings import PER_MPS
 
 UNSEEN_DAYS = 42
 """A step passed and not served for so long is to be shown again (own choice: six weeks)."""
+NOBODY_WORDS = "Nobody has served on a known day yet."
 NO_STEP_WORDS = "The ladder has no steps; Practice > Steps of the ladder sets them."
 
 
@@ -72,7 +73,7 @@ def aim_climb_words(one: AimClimb) -> tuple[str, str]:
     if not one.n:
         return "", ""
     if 2 * one.untimed > one.n:
-        return f"{one.n} serves", f"{one.untimed} not timed"
+        return count_words(one.n, "serve"), f"{one.untimed} not timed"
     return f"{one.hits} of {one.n}", "not yet" if one.not_yet else f"about {rounded_serves(one.lacking)} more"
 
 
@@ -118,7 +119,9 @@ def server_climb_sentence(climb: Climb, today: str) -> str:
 
 def team_climb_sentence(climbs: Sequence[Climb]) -> str:
     """Return how many servers have passed each step that any of them has passed."""
-    if not climbs or not climbs[0].steps:
+    if not climbs:
+        return NOBODY_WORDS
+    if not climbs[0].steps:
         return NO_STEP_WORDS
     counted = [
         (sum(bool(climb.steps[place].passed_on) for climb in climbs), step.step.name)

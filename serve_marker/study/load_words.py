@@ -70,4 +70,5 @@ def most_served_sentence(loads: pandas.DataFrame) -> str:
     jumped = load_words(*(int(most[name]) for name in COUNTED[:3])).partition(" ")[2].strip("()")
     begun = date_words(str(most["week_begins"]), with_year=False).partition(" ")[2]
     counted = count_words(int(most["serves"]), "serve")
-    return f"Most in the week of {begun}: {most['server']}, {counted} ({jumped} jump serves)."
+    jumps = "jump serve" if jumped == "1" else "jump serves"
+    return f"Most in the week of {begun}: {most['server']}, {counted} ({jumped} {jumps})."

@@ -82,7 +82,7 @@ def test_without_an_effort_asked_for_the_serves_tell_who_has_passed(team):
     team.press("Keep")
     assert kept(team)[0].least_effort == 0.0
     pane = team.window._stack.currentWidget()
-    team.wait(lambda: not pane.busy and "1 of 2 servers passed deep 1" in pane.side.headline)
+    team.wait(lambda: not pane.busy and "Deep 1: passed by 1 of 2 servers" in pane.side.headline)
     assert "Which step?" in pane.chart.accessibleName()
     team.key(Qt.Key.Key_Z, CTRL)
     team.wait(lambda: not pane.busy and "Nobody has passed deep 1 yet." in pane.side.headline)

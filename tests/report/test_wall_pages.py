@@ -51,9 +51,7 @@ def test_the_chart_says_how_far_each_server_is(look):
 
 
 def test_nobody_to_show_is_said():
-    assert "no serves of a known server on a known day" in words_of(
-        grid_chart(ladder_grid([], ""), "light", (6.0, 3.0))
-    )
+    assert "Nobody has served on a known day yet." in words_of(grid_chart(ladder_grid([], ""), "light", (6.0, 3.0)))
     unstepped = climbs(team(1, [GOOD]).table, [])
     assert any("no steps" in words for words in words_of(grid_chart(ladder_grid(unstepped, ""), "light", (6.0, 3.0))))
 
