@@ -66,8 +66,8 @@ def passers_figures(rows: pandas.DataFrame) -> list[HeadlineFigure]:
         HeadlineFigure(f"{found.aces}", of, "aces", (over,)),
     ]
     if found.passes >= FEWEST:
-        rated = f"of {found.passes} rated, aces as 0"
-        figures.append(HeadlineFigure(f"{found.mean_pass:.1f}", f"of {found.best_pass}", "mean pass", (rated,)))
+        told = ("low: hard to pass", f"of {found.passes} rated, aces as 0")
+        figures.append(HeadlineFigure(f"{found.mean_pass:.1f}", f"of {found.best_pass}", "mean pass", told))
     if found.timed >= FEWEST:
         what = ("how far the nearest", f"passer had to go, of {found.timed}")
         figures.append(HeadlineFigure(f"{found.gap_m:.1f}", "m", "typical gap", what))

@@ -17,8 +17,8 @@ HEAD_IN, NOTE_IN = 0.72, 0.6
 BOX, TENS = "\u25a1", 10
 ROW_IN, LEAST_ROW_IN, NAME_IN = 0.3, 0.12, 1.9
 NOTE = (
-    "One box a serve: fill it for a hit, cross it for a miss. How many are too many? Ask the athletic trainer or "
-    "physician, and your local rules. Clear loose balls before each block."
+    "One box a serve: fill it for a hit, cross it for a miss. About 25 more: so many serves pass a step. How many are "
+    "too many? Ask the athletic trainer or physician, and your local rules. Clear loose balls before each block."
 )
 
 
@@ -36,7 +36,7 @@ def plan_page(team: str, plan: PracticePlan, names: Mapping[str, str], paper: st
     for number, block in enumerate(plan.blocks, start=1):
         page.down_in += 0.1
         page.line(f"{number}. {block_words(block)}", NAMES_PT, bold=True)
-        page.line(block.reason, NOTE_PT, faint=True)
+        page.line(f"Why: {block.reason}" if block.reason else "", NOTE_PT, faint=True)
         page.down_in += 0.06
         for key in block.player_ids:
             size_pt = min(NAMES_PT, 42 * row_in)

@@ -35,6 +35,7 @@ from serve_marker.report.sheets import (
 )
 from serve_marker.study.by_server import rows_by_server
 from serve_marker.study.compare_servers import servers_sentences
+from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.loads import COUNTED, LOAD_NOTE, load_words
 from serve_marker.study.pull import bias_of
 from serve_marker.study.rates import aim_rate, in_rate
@@ -48,14 +49,14 @@ from serve_marker.study.sentences import (
     practice_summary,
 )
 from serve_marker.study.serve_shape import OnTarget, on_target, untold_words
-from serve_marker.study.what_to_do import rows_at_aims
+from serve_marker.study.what_to_do import get_it_in, rows_at_aims
 
 if TYPE_CHECKING:
     import pandas
 
 GAP_IN, HEAD_IN, LEGEND_IN = 0.18, 0.74, 0.6
 ACROSS = (2, 3, 4)
-LEAST_COURT_IN = 1.3
+LEAST_COURT_IN = 1.25
 """Smaller courts go on to another page."""
 LEAST_SCORE_IN, SCORE_PT = 1.6, 11.0
 AROUND_M, BEHIND_M, BEFORE_M = 0.6, 1.0, 0.4
@@ -108,6 +109,8 @@ def _draw_head(page: Page, rows: pandas.DataFrame, data: ReportData) -> None:
     page.headline(title or "Team sheet")
     parts = practices if several else data.team, days_words(rows)
     page.line(" · ".join(part for part in parts if part), FIGURE_NAME_PT - 2, faint=True)
+    told = get_it_in(rows, data.settings) if len(rows) >= FEWEST else None
+    page.paragraph(told.sentence if told is not None else "", FIGURE_NAME_PT + 1, bold=True)
     page.down_in += 0.1
     draw_figures(page, passers_figures(rows) if at_passers_first(rows) else serve_figures(rows))
     page.down_in += 0.2

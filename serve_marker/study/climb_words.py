@@ -182,7 +182,7 @@ def risk_words(steps: Sequence[LadderStep]) -> str:
     return (
         f"It takes two dates to pass. By luck alone at most {risk} of 100 pass a step in a season. That holds for "
         f"{SEASON_SERVES} serves at it, however often you look. Not yet: so far she misses too often. "
-        "About 25 more: so many, if she has mastered it. "
+        "About 25 more: so many serves pass her, if she has mastered it. "
         "Softer serves than asked are left out. Where effort or pace is asked for, only timed hits count."
     )
 

@@ -51,7 +51,7 @@ def what_to_do(
     at_aims = rows_at_aims(rows, court, scheme)
     found = (
         _serve_more(rows)
-        or _get_it_in(rows, settings)
+        or get_it_in(rows, settings)
         or _move_your_eyes(at_aims)
         or _closer_together(at_aims, court, climb)
         or _hit_harder(rows, court, settings, climb)
@@ -82,8 +82,8 @@ def _serve_more(rows: pandas.DataFrame) -> WhatToDo | None:
     )
 
 
-def _get_it_in(rows: pandas.DataFrame, settings: StudySettings) -> WhatToDo | None:
-    """Errors whose share lies above the coach's limit with its whole interval."""
+def get_it_in(rows: pandas.DataFrame, settings: StudySettings) -> WhatToDo | None:
+    """Return what to do where the share of errors lies above the coach's limit with its whole interval; else None."""
     counts = outcome_counts(rows)
     found = rate(counts.errors, counts.n, effective=effective_n(evenings_of(rows), rho_of(rows)))
     if found.low <= settings.most_errors:

@@ -180,3 +180,28 @@ def test_what_is_not_known_has_no_figure(logbook):
     few = possible_paces(rows).head(4)
     assert serve_figures(few)[-1].name == "fastest"
     assert serve_figures(few)[-1].number == f"{3.6 * few['pace_mps'].max():.0f}"
+
+
+def test_a_team_of_many_errors_reads_what_to_do_first_and_one_without_reads_nothing(logbook):
+    """All in the net: the share of errors lies above any limit, whatever chance."""
+    data = read_report_data(logbook)
+    poor = replace(data, table=data.table.assign(outcome="net", verdict="", x_m=float("nan"), y_m=float("nan")))
+    good = replace(data, table=data.table[(data.table["outcome"] == "floor") & (data.table["verdict"] == "in")])
+    serves = len(data.table)
+    read_poor, read_good = ([text.get_text() for text in texts_of(team_pages(one)[0])] for one in (poor, good))
+    assert f"First get it in: {serves} of {serves} in the net." in read_poor
+    assert not [words for words in read_good if words.startswith("First get it in")]
+
+
+def test_what_a_figure_leaves_out_is_said_below_it(evening):  # noqa: F811
+    """One received serve at no known place and one without an aim: 2 fewer than all serves were aimed and placed."""
+    rows = evening.table.copy()
+    first, second = rows.index[rows["outcome"] == "floor"][:2]
+    unplaced = {"outcome": "received", "verdict": "", "aim_hit": None, "x_m": float("nan"), "y_m": float("nan")}
+    rows.loc[first, list(unplaced)] = list(unplaced.values())
+    rows.loc[second, "aim"] = ""
+    told = [{one.name: one for one in serve_figures(serves)} for serves in (evening.table, rows)]
+    before, after = (figures["on target"] for figures in told)
+    assert int(before.beside.removeprefix("of ")) - int(after.beside.removeprefix("of ")) == 2
+    assert after.below[-1].startswith("left out: ")
+    assert "received" in after.below[-1]
