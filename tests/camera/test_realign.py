@@ -107,6 +107,7 @@ def test_a_re_aligned_view_is_less_sure(view, frames):
     assert motion is not None
     moved = moved_view(replace(view, crossing_misfit_sd_px=0.4), motion)
     assert moved.misfit_sd_px > view.misfit_sd_px
+    assert moved.crossing_misfit_sd_px is not None
     assert moved.crossing_misfit_sd_px > 0.4
     assert moved_view(view, motion).crossing_misfit_sd_px is None
     assert moved.camera_position_m == pytest.approx(view.camera_position_m, abs=0.05)

@@ -311,8 +311,8 @@ class FrameView(QWidget):
         painter = QPainter(pixmap)
         if self._frame is None:
             painter.setPen(FILM.of("label"))
-            room = self.rect().adjusted(40, 40, -40, -40)
-            painter.drawText(room, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self.said_instead)
+            inside = self.rect().adjusted(40, 40, -40, -40)
+            painter.drawText(inside, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self.said_instead)
         else:
             painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, min(self.scales()) * dense < 4)
             self._draw_film(painter, dense)
