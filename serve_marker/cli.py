@@ -198,6 +198,20 @@ def logbook_new(path: Path, team: Annotated[str, typer.Option(help="The team's n
     say(f"{path} is ready.")
 
 
+@logbook_app.command("rescue")
+def logbook_rescue(path: Path, out: OutFile) -> None:
+    """Write what can be read of a damaged logbook into a new one, and tell what is lost."""
+    from serve_marker.logbook.rescue import rescue, write_rescued
+
+    require_target(out, ".logbook", path)
+    logbook, lost = rescue(path)
+    with logbook:
+        write_rescued(logbook, out)
+    for sentence in lost or ["Nothing is lost."]:
+        say(sentence)
+    say(f"{out} is ready.")
+
+
 @logbook_app.command("check")
 def logbook_check(path: Path, clips: OtherFolders = None) -> None:
     """Check a logbook: the file itself, every record and setting, missing clips, stale views."""

@@ -67,8 +67,12 @@ def run_demo(folder: Path | None, progress: Progress) -> list[str]:
     folder = make_demo_folder(folder)
     try:
         return fill(folder, progress)
-    except BaseException:
+    except BaseException as error:
         shutil.rmtree(folder, ignore_errors=True)
+        if isinstance(error, OSError):
+            raise UserError(
+                f"The demo could not be written to {folder} ({error.strerror}). Choose another folder with -o."
+            ) from error
         raise
 
 

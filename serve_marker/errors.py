@@ -1,4 +1,4 @@
-"""The one error that is meant for the coach, and the refusal of a film that is no file."""
+"""The errors that are meant for the coach, and the refusal of a film that is no file."""
 
 import stat
 from pathlib import Path
@@ -21,6 +21,16 @@ class UserError(Exception):
     --------
     >>> str(UserError("team.logbook is not there; check the name."))
     'team.logbook is not there; check the name.'
+    """
+
+
+class DamagedLogbookError(UserError):
+    """A logbook that is damaged: a backup may be restored, or what can be read looked at.
+
+    Examples
+    --------
+    >>> issubclass(DamagedLogbookError, UserError)
+    True
     """
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import shutil
 from pathlib import Path
 
 import pytest
@@ -35,3 +37,23 @@ def test_the_demo_makes_everything_a_coach_would_show(run, tmp_path):
         assert len(book.serves(practice_id=at_passers.id)) >= 120
         assert {serve.formation_id for serve in book.serves(clip_id=filmed.id)} == {at_passers.formation_id}
         assert len({serve.player_id for serve in book.serves()}) == 10
+
+
+@pytest.mark.parametrize("step", ["copyfileobj", "rmtree"])
+def test_a_full_disk_is_one_sentence_and_leaves_nothing(run, tmp_path, monkeypatch, step):
+    """The disk is full as the clips are copied; what cannot even be removed is left, and said no differently."""
+
+    def no_space(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(shutil, "copyfileobj", no_space)
+    if step == "rmtree":
+        monkeypatch.setattr(shutil, "rmtree", lambda *_, **__: None)
+    folder = tmp_path / "demo"
+    answer = run("demo", "-o", folder)
+
+    assert (answer.code, answer.out) == (2, "")
+    assert answer.err.splitlines()[-1] == (
+        f"The demo could not be written to {folder} (No space left on device). Choose another folder with -o."
+    )
+    assert folder.exists() == (step == "rmtree")

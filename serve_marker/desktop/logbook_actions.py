@@ -32,7 +32,7 @@ from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.view_editor import ViewEditor
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.setup.stored_view_dialog import StoredViewDialog
-from serve_marker.errors import UserError
+from serve_marker.errors import DamagedLogbookError, UserError
 from serve_marker.logbook.clip_places import is_network_path
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import ClipEntry, PlanBlock, StoredView, Trial
@@ -55,6 +55,7 @@ class LogbookActions(QObject):
 
     previewed = Signal(object)
     leaving = Signal()
+    damaged = Signal(object, str)
 
     def __init__(
         self, window: QWidget, workspace: Workspace, opening: ClipLoader, making: ViewEditor, recent: RecentFiles
@@ -96,10 +97,18 @@ class LogbookActions(QObject):
         self._ask(dialog, lambda text: self.open_logbook_at(Path(text)))
 
     def open_logbook_at(self, path: Path) -> None:
-        """Open a logbook and the first clip of its latest practice."""
+        """Open a logbook and the first clip of its latest practice; ``damaged`` tells of one that is."""
         self.leaving.emit()
-        self._workspace.open_logbook(path)
+        try:
+            self._workspace.open_logbook(path)
+        except DamagedLogbookError as error:
+            self.damaged.emit(path, str(error))
+            return
         self._recent.add(path)
+        self.show_first_clip()
+
+    def show_first_clip(self) -> None:
+        """Open the first clip of the practice shown, where it has any."""
         clips = self._workspace.clips()
         if clips:
             self._opening.show(clips[0])

@@ -22,6 +22,7 @@ from serve_marker.desktop.garbage import GarbageCollection
 from serve_marker.desktop.guide_window import GuideWindow
 from serve_marker.desktop.header import Header
 from serve_marker.desktop.jump_on import JumpOn
+from serve_marker.desktop.keeping_actions import KeepingActions
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.menus_and_shortcuts import (
@@ -80,6 +81,7 @@ class MainWindow(QMainWindow):
         self.page = FilmPage(self.workspace, marking, making)
         self.start = StartPage()
         self.books = LogbookActions(self, self.workspace, self.opening, making, self._recent)
+        self.keeping = KeepingActions(self, self.workspace, self.books)
         self._plan = PlanFollower(self.workspace)
         passers, filmed_at = PasserActions(self, self.workspace), CaptureRate(self, self.workspace)
         memory = FrameMemory(self, self.workspace, settings, self.page.frames)
@@ -96,7 +98,7 @@ class MainWindow(QMainWindow):
         self.missing = MissingFilm(self.page.stage)
         self._film_watch = FilmWatch(self.workspace)
         rally = RallyEditor(self.workspace)
-        parts = self.page, marking, rally, film, self.books, passers, filmed_at, memory, jump_on, self._looks
+        parts = self.page, marking, rally, film, self.books, self.keeping, passers, filmed_at, memory, jump_on, self._looks
         self.specs = window_actions(self, self.workspace, *parts)
         self.actions_by_id = make_actions(
             self.specs,
@@ -360,5 +362,6 @@ class MainWindow(QMainWindow):
             if close_workers is not None:
                 close_workers()
         self.workspace.close()
+        self.keeping.backups.close()
         self._garbage.close()
         super().closeEvent(event)

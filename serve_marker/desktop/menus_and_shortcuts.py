@@ -21,6 +21,7 @@ from serve_marker.desktop.dialogs.shortcut_card import KeyGroup, key_words
 from serve_marker.desktop.film_actions import FilmActions
 from serve_marker.desktop.film_page import FilmPage
 from serve_marker.desktop.jump_on import JumpOn
+from serve_marker.desktop.keeping_actions import KeepingActions
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.passer_actions import PasserActions
 from serve_marker.desktop.session.rally_editor import RallyEditor
@@ -109,6 +110,7 @@ def window_actions(
     rally: RallyEditor,
     film: FilmActions,
     books: LogbookActions,
+    keeping: KeepingActions,
     passers: PasserActions,
     rate: CaptureRate,
     memory: FrameMemory,
@@ -119,6 +121,7 @@ def window_actions(
     return (
         ActionSpec("new_logbook", "New logbook…", "Ctrl+N", "File", books.new_logbook, EVERYWHERE),
         ActionSpec("open_logbook", "Open logbook…", "Ctrl+O", "File", books.open_logbook, EVERYWHERE),
+        ActionSpec("restore_backup", "Backups…", "Ctrl+Shift+O", "File", keeping.restore, EVERYWHERE),
         ActionSpec("add_clip", "Add clips…", "Ctrl+I", "File", books.add_clip, EVERYWHERE),
         ActionSpec("find_clip", "Find a moved clip…", "Ctrl+Shift+I", "File", books.find_clip, EVERYWHERE),
         ActionSpec("quit", "Quit", "Ctrl+Q", "File", window.close, EVERYWHERE),

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from serve_marker.errors import UserError
+from serve_marker.errors import DamagedLogbookError, UserError
 from serve_marker.plain_json import told_as
 
 _SENTENCES = {
@@ -63,4 +63,6 @@ def translate_opening_errors(path: Path) -> Iterator[None]:
         with told_as(damaged):
             yield
     except sqlite3.Error as error:
-        raise UserError(sentence_for(error, path) or damaged) from error
+        sentence = sentence_for(error, path) or damaged
+        kind = DamagedLogbookError if sentence == damaged else UserError
+        raise kind(sentence) from error

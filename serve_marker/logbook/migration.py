@@ -6,8 +6,8 @@ import sqlite3
 from collections.abc import Sequence
 from pathlib import Path
 
-from serve_marker.logbook.backup import back_up
 from serve_marker.logbook.checksums import add_checksum_columns, has_checksums, keep_wrong_rows, renew_checksums
+from serve_marker.logbook.copy_before_migration import back_up
 from serve_marker.logbook.schema import MIGRATIONS, Migration
 
 
@@ -45,6 +45,13 @@ def migrate(connection: sqlite3.Connection, path: Path, migrations: Sequence[Mig
                 connection.execute("ROLLBACK")
             raise
     return copy
+
+
+def bring_up_to_date(connection: sqlite3.Connection, migrations: Sequence[Migration] = MIGRATIONS) -> None:
+    """Take all steps that a file in memory, or a copy of one, has not been through."""
+    for number, migration in enumerate(migrations, start=1):
+        if version_of(connection) < number:
+            take_step(connection, number, migration)
 
 
 def take_step(connection: sqlite3.Connection, number: int, migration: Migration) -> None:

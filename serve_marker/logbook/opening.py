@@ -7,7 +7,7 @@ import re
 import sqlite3
 from pathlib import Path
 
-from serve_marker.errors import UserError
+from serve_marker.errors import DamagedLogbookError, UserError
 from serve_marker.logbook.limited_connection import LimitedConnection
 from serve_marker.logbook.migration import version_of
 from serve_marker.logbook.schema import APPLICATION_ID, MIGRATIONS
@@ -92,6 +92,13 @@ def connect(path: Path) -> sqlite3.Connection:
 
 
 def require_logbook(connection: sqlite3.Connection, path: Path) -> None:
+    """Refuse what is no logbook, and one whose pages do not hang together."""
+    require_ours(connection, path)
+    refuse_damage(connection, path)
+    connection.execute("PRAGMA journal_mode = DELETE")
+
+
+def require_ours(connection: sqlite3.Connection, path: Path) -> None:
     """Refuse files of other kinds and of newer versions, and those that hold more or less than a logbook."""
     application_id = connection.execute("PRAGMA application_id").fetchone()[0]
     if application_id != APPLICATION_ID or version_of(connection) == 0:
@@ -99,8 +106,6 @@ def require_logbook(connection: sqlite3.Connection, path: Path) -> None:
     if version_of(connection) > len(MIGRATIONS):
         raise UserError(f"{path.name} was made by a newer Serve Marker; update the program to open it.")
     refuse_other_schema(connection, path)
-    refuse_damage(connection, path)
-    connection.execute("PRAGMA journal_mode = DELETE")
 
 
 def refuse_damage(connection: sqlite3.Connection, path: Path) -> None:
@@ -111,7 +116,7 @@ def refuse_damage(connection: sqlite3.Connection, path: Path) -> None:
     faults = [str(row[0]) for row in connection.execute("PRAGMA quick_check").fetchall()]
     broken = [fault for fault in faults if fault != "ok" and not _WRONG_CELL.search(fault)]
     if broken:
-        raise UserError(broken_file_sentence(path, broken[0]))
+        raise DamagedLogbookError(broken_file_sentence(path, broken[0]))
 
 
 def broken_file_sentence(path: Path, fault: str) -> str:

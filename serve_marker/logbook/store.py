@@ -15,7 +15,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Self
 
-from serve_marker.errors import UserError
+from serve_marker.errors import DamagedLogbookError, UserError
 from serve_marker.logbook import tables
 from serve_marker.logbook.failure_sentences import translate_opening_errors, translate_sqlite_errors
 from serve_marker.logbook.file_faults import file_faults, impossible_value_sentences
@@ -72,6 +72,8 @@ class Logbook:
         self._removed: list[Record] = []
         self.clip_folders: set[Path] = set()
         """Where its clips may be opened beside its own folder: the coach's word, never kept in the file."""
+        self.why_read_only = ""
+        """What is said to whoever wants to change it; "" where it may be changed."""
 
     @classmethod
     def create(cls, path: str | Path, team: str = "") -> Logbook:
@@ -106,7 +108,7 @@ class Logbook:
                 require_logbook(connection, path)
                 migrate(connection, path)
                 for sentence in () if to_check else impossible_value_sentences(connection, path):
-                    raise UserError(sentence)
+                    raise DamagedLogbookError(sentence)
             except BaseException:
                 connection.close()
                 raise
@@ -318,6 +320,11 @@ class Logbook:
             cells = (text_cell(key, "key"), text_cell(text, f"{key} setting"))
             put_rows(self._connection, "setting", ("key", "text"), [cells], key="key")
 
+    def copy_into(self, target: sqlite3.Connection) -> None:
+        """Make another file, or one in memory, hold all this one holds."""
+        with self._turn, translate_sqlite_errors(self.path):
+            self._connection.backup(target)
+
     def check(self) -> list[str]:
         """What is wrong with the file itself and the values in it, as sentences; none where it is whole."""
         with self._turn, translate_sqlite_errors(self.path):
@@ -342,6 +349,8 @@ class Logbook:
             if nested:
                 yield
                 return
+            if self.why_read_only:
+                raise UserError(self.why_read_only)
             self._removed.clear()
             self._connection.execute("BEGIN IMMEDIATE")
             try:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from serve_marker.camera.fitting.repeatability import OWN_CLICK
+from serve_marker.desktop.dialogs.backups import BackupsDialog
 from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.logbook.checksums import renew_checksums
 from serve_marker.logbook.fingerprint import fingerprint
@@ -44,22 +45,30 @@ def open_by_drop(coach, path):
     coach.window.books.take(path)
 
 
+def test_a_trigger_is_one_sentence(coach, sent):
+    with closing(sqlite3.connect(sent, isolation_level=None)) as connection:
+        connection.execute("CREATE TRIGGER evil AFTER INSERT ON serve BEGIN DELETE FROM serve; END")
+    open_by_drop(coach, sent)
+
+    assert "holds a trigger no logbook has" in coach.said[-1]
+    assert coach.workspace.logbook is None
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ("CREATE TRIGGER evil AFTER INSERT ON serve BEGIN DELETE FROM serve; END", "holds a trigger no logbook has"),
         ("UPDATE clip SET filmed_at_fps = 9e999", "filmed_at_fps is beyond reason"),
         ("UPDATE practice SET date = 'soon'", "date is no date"),
     ],
 )
-def test_what_is_not_ours_is_one_sentence(coach, sent, change, words):
+def test_a_value_that_cannot_be_is_one_sentence(coach, sent, change, words):
     with closing(sqlite3.connect(sent, isolation_level=None)) as connection:
         connection.execute(change)
-        if change.startswith("UPDATE"):
-            renew_checksums(connection)
+        renew_checksums(connection)
     open_by_drop(coach, sent)
 
-    assert words in coach.said[-1]
+    assert words in coach.dialog(BackupsDialog).words.text()
+    coach.press("Cancel")
     assert coach.workspace.logbook is None
 
 

@@ -16,6 +16,7 @@ import pytest
 
 from serve_marker.errors import UserError
 from serve_marker.logbook import opening
+from serve_marker.logbook.migration import migrate
 from serve_marker.logbook.records import Gym
 from serve_marker.logbook.schema import APPLICATION_ID, MIGRATIONS
 from serve_marker.logbook.store import Logbook
@@ -230,3 +231,25 @@ def test_a_file_moved_while_open_is_not_written_into_the_void(logbook: Logbook) 
         logbook.put(Gym(id="new", name="New"))
     with Logbook.open(logbook.path.with_name("moved.logbook")) as moved:
         assert len(moved.gyms()) == 1
+
+
+@needs_posix
+@pytest.mark.parametrize(("file_mode", "folder_mode"), [(0o666, 0o555), (0o444, 0o777)])
+def test_an_older_logbook_that_may_not_be_changed_says_to_copy_it(
+    open_folder: Path, file_mode: int, folder_mode: int
+) -> None:
+    path = open_folder / "old.logbook"
+    path.touch()
+    connection = opening.connect(path)
+    migrate(connection, path, MIGRATIONS[:5])
+    connection.close()
+    path.chmod(file_mode)
+    open_folder.chmod(folder_mode)
+    with as_another_user(), pytest.raises(UserError) as refused:
+        Logbook.open(path)
+    assert str(refused.value) == (
+        "old.logbook is of an older version and cannot be changed where it is. "
+        "Copy it to another folder and open the copy."
+    )
+    assert [file.name for file in open_folder.iterdir()] == ["old.logbook"]
+    open_folder.chmod(stat.S_IRWXU)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from serve_marker.errors import UserError
-from serve_marker.logbook.backup import back_up
+from serve_marker.logbook.copy_before_migration import back_up
 from serve_marker.logbook.migration import migrate, version_of
 from serve_marker.logbook.opening import connect
 from serve_marker.logbook.records import Mark, Season, StoredFormation

@@ -92,11 +92,11 @@ class Workspace(QObject):
 
     def open_logbook(self, path: Path) -> None:
         """Open a logbook in place of the one now open."""
-        self._take(Logbook.open(path))
+        self.take(Logbook.open(path))
 
     def new_logbook(self, path: Path, team: str = "") -> None:
         """Make a logbook and open it."""
-        self._take(Logbook.create(path, team=team))
+        self.take(Logbook.create(path, team=team))
 
     def close(self) -> None:
         """Let go of the logbook's file."""
@@ -104,7 +104,8 @@ class Workspace(QObject):
             self.logbook.close()
             self.logbook = self.films = None
 
-    def _take(self, logbook: Logbook) -> None:
+    def take(self, logbook: Logbook) -> None:
+        """Work on an opened logbook in place of the one now open."""
         self.close()
         self.logbook, self.films = logbook, FilmLibrary(logbook)
         self.history.stack.clear()
