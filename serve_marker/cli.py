@@ -9,7 +9,8 @@ from typing import Annotated
 
 import typer
 
-from serve_marker.cli_named import allow_clips, open_logbook, practice_named, require_target
+from serve_marker.cli_keeping import logbook_erase, logbook_merge, logbook_rescue
+from serve_marker.cli_named import allow_clips, open_logbook, opened_for, practice_named, require_target
 from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr, say
 from serve_marker.errors import UserError
 from serve_marker.plain_json import text_of_file
@@ -31,6 +32,9 @@ app.add_typer(clip_app, name="clip")
 app.add_typer(view_app, name="view")
 app.add_typer(logbook_app, name="logbook")
 app.add_typer(marks_app, name="marks")
+logbook_app.command("rescue")(logbook_rescue)
+logbook_app.command("erase")(logbook_erase)
+logbook_app.command("merge")(logbook_merge)
 
 STOPPED = 130
 THEMES = ("light", "dark", "system")
@@ -43,6 +47,7 @@ OtherFolders = Annotated[
     list[Path] | None,
     typer.Option("--clips", help="A folder of another computer in which clips may be opened."),
 ]
+Audience = Annotated[str, typer.Option("--for", help="team, outside or coach: who will see it.")]
 PracticeName = Annotated[str, typer.Option("--practice", help="Only the practice of this name.")]
 
 
@@ -198,20 +203,6 @@ def logbook_new(path: Path, team: Annotated[str, typer.Option(help="The team's n
     say(f"{path} is ready.")
 
 
-@logbook_app.command("rescue")
-def logbook_rescue(path: Path, out: OutFile) -> None:
-    """Write what can be read of a damaged logbook into a new one, and tell what is lost."""
-    from serve_marker.logbook.rescue import rescue, write_rescued
-
-    require_target(out, ".logbook", path)
-    logbook, lost = rescue(path)
-    with logbook:
-        write_rescued(logbook, out)
-    for sentence in lost or ["Nothing is lost."]:
-        say(sentence)
-    say(f"{out} is ready.")
-
-
 @logbook_app.command("check")
 def logbook_check(path: Path, clips: OtherFolders = None) -> None:
     """Check a logbook: the file itself, every record and setting, missing clips, stale views."""
@@ -300,11 +291,12 @@ def report(
     practice: PracticeName = "",
     server: Annotated[str, typer.Option(help="Only this server: shirt number or name.")] = "",
     paper: Annotated[str, typer.Option(help=f"{' or '.join(PAPERS_IN)}.")] = DEFAULT_PAPER,
+    audience: Audience = "team",
 ) -> None:
     """Write the team sheet, one page per server, and the tables."""
     from serve_marker.report.bundle import write_report
 
-    with open_logbook(logbook) as book:
+    with opened_for(logbook, audience) as book:
         practice_id = practice_named(book, practice)
         paths = write_report(book, out, practice_id, server or None, paper, progress_on_stderr("report"))
     print_paths(paths)
@@ -341,12 +333,13 @@ def stills(
     practice: PracticeName = "",
     clips: OtherFolders = None,
     size: Annotated[str, typer.Option(help=f"{', '.join(STILL_SIZES)}.")] = DEFAULT_SIZE,
+    audience: Audience = "team",
 ) -> None:
     """Write a picture of each landing, and of all, by server and by aim."""
     from serve_marker.desktop.app import offscreen_app
     from serve_marker.desktop.share.stills import write_stills
 
-    with open_logbook(logbook) as book:
+    with opened_for(logbook, audience) as book:
         allow_clips(book, clips or [])
         practice_id = practice_named(book, practice)
         offscreen_app()
@@ -355,12 +348,12 @@ def stills(
 
 
 @app.command()
-def export(logbook: Path, out: OutFile) -> None:
+def export(logbook: Path, out: OutFile, audience: Audience = "team") -> None:
     """Write every serve as a table. Its ending chooses .csv or .xlsx."""
     from serve_marker.report.write_tables import write_table
     from serve_marker.study.serve_columns import serve_table
 
-    with open_logbook(logbook) as book:
+    with opened_for(logbook, audience) as book:
         write_table(serve_table(book), out)
     say(str(out))
 

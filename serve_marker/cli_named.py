@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,6 +29,23 @@ def open_logbook(path: Path) -> Logbook:
     from serve_marker.logbook.store import Logbook
 
     return Logbook.open(path)
+
+
+@contextmanager
+def opened_for(path: Path, audience: str) -> Iterator[Logbook]:
+    """Yield the opened logbook of that path as an audience may see it; who is left out is said on stderr."""
+    from serve_marker.logbook.consents import AUDIENCES
+    from serve_marker.logbook.records import player_words
+    from serve_marker.logbook.sharing import players_left_out, shared_with
+
+    if audience not in AUDIENCES:
+        raise UserError(f"Nothing is made for {quoted_name(audience)}; choose one of {', '.join(AUDIENCES)}.")
+    today = date.today().isoformat()
+    with open_logbook(path) as book:
+        for player in players_left_out(book, audience, today):
+            say(f"Left out, without consent: {quoted_name(player_words(player))}.", on_stderr=True)
+        with shared_with(book, audience, today) as shared:
+            yield shared
 
 
 def allow_clips(logbook: Logbook, folders: list[Path]) -> None:

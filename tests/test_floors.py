@@ -32,6 +32,7 @@ FLOORS = {
     "cli_printout": 5,
     "cli_named": 6,
     "cli_proposals": 6,
+    "cli_keeping": 6,
     "demo_season": 5,
     "desktop": 6,
     "demo": 6,
@@ -40,7 +41,8 @@ FLOORS = {
 }
 SAME_FLOOR_ALLOWED = {
     *(("plain_json", "errors"), ("demo", "desktop")),
-    *(("cli", below) for below in ("cli_named", "cli_proposals", "desktop", "demo")),
+    *(("cli", below) for below in ("cli_named", "cli_proposals", "cli_keeping", "desktop", "demo")),
+    ("cli_keeping", "cli_named"),
 }
 ROOMS = {
     "camera": {"view": 0, "fitting": 1, "picture": 1},

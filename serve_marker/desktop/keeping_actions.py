@@ -1,29 +1,40 @@
-"""What the menus do to keep a logbook safe: backups restored, what is left of a damaged one."""
+"""What the menus do to keep a logbook and whoever is in it safe: backups, consents, players erased, logbooks merged."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Qt
-from PySide6.QtWidgets import QDialog, QWidget
+from PySide6.QtCore import QDate, QObject, Qt
+from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from serve_marker.desktop.dialogs.backups import BackupsDialog
+from serve_marker.desktop.dialogs.confirmation import Confirmation
+from serve_marker.desktop.dialogs.consents import ConsentsDialog
+from serve_marker.desktop.dialogs.erase_player import ErasePlayerDialog
+from serve_marker.desktop.dialogs.file_dialog import file_dialog
 from serve_marker.desktop.dialogs.what_was_done import WhatWasDone
-from serve_marker.desktop.logbook_actions import LogbookActions
+from serve_marker.desktop.logbook_actions import LOGBOOKS, LogbookActions
 from serve_marker.desktop.session.backup_keeper import BackupKeeper
+from serve_marker.desktop.session.edits import ChangeRecords
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.backups import Backup, backup_folder, backups_of, restore_backup, serves_in
+from serve_marker.logbook.merge import Merged, PlayersInDoubtError, merge, write_merged
+from serve_marker.logbook.records import Player, player_words
 from serve_marker.logbook.rescue import rescue
+from serve_marker.logbook.store import Logbook
+from serve_marker.printable import quoted_name
+from serve_marker.report.erasure import erase_player, sheets_folder
+from serve_marker.study.agreement import merge_sentences
 
 RESTORE = "Restore which backup? The logbook as it is now is kept beside it."
 NO_BACKUP = "There is no backup yet. One is made when the logbook is closed."
 
 
 class KeepingActions(QObject):
-    """Handlers of the actions about backups."""
+    """Handlers of the actions about backups, consents, erasing and merging."""
 
     def __init__(self, window: QWidget, workspace: Workspace, books: LogbookActions) -> None:
         super().__init__(window)
@@ -44,6 +55,75 @@ class KeepingActions(QObject):
         """Of a logbook that cannot be opened, offer its backups and what can be read of it."""
         kept = RESTORE if backups_of(path) else f"There is no backup in {backup_folder(path).name}."
         self._choose_backup(path, f"{why} {kept}", damaged=True)
+
+    def edit_consents(self) -> None:
+        """Edit who agreed to what."""
+        book = self._workspace.book()
+        dialog = ConsentsDialog(book.players(), book.consents(), QDate.currentDate(), self._window)
+
+        def keep() -> None:
+            if changes := dialog.changes():
+                self._workspace.do(ChangeRecords("Consents", changes))
+
+        self._open(dialog, keep)
+
+    def erase_player(self) -> None:
+        """Choose a player to erase wherever the program has written of her."""
+        book = self._workspace.book()
+        dialog = ErasePlayerDialog(book.players(), sheets_folder(book.path), self._window)
+        self._open(dialog, lambda: self._erase(book.path, dialog))
+
+    def _erase(self, path: Path, dialog: ErasePlayerDialog) -> None:
+        chosen = dialog.player_id(), dialog.keep_serves.isChecked(), tuple(dialog.folders)
+        self._workspace.close()
+        try:
+            player_id, keep_serves, folders = chosen
+            erasure = erase_player(path, player_id, keep_serves=keep_serves, folders=folders)
+        finally:
+            self._books.open_logbook_at(path)
+        self._tell("Erase a player", "This was done, and this is left to you:", [*erasure.done, *erasure.left])
+
+    def merge(self) -> None:
+        """Choose a logbook of another coach, and make one of both."""
+        book = self._workspace.book()
+        dialog = file_dialog(self._window, "Merge with which logbook?", book.path.parent, LOGBOOKS)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        dialog.fileSelected.connect(show_errors(self._workspace, lambda text: self._merge(Path(text), {})))
+        self._open(dialog)
+
+    def _merge(self, other_path: Path, answers: dict[frozenset[str], bool]) -> None:
+        """Merge as far as it goes without a question; ask that, and go on."""
+        try:
+            with Logbook.open(other_path) as other:
+                merged = merge(self._workspace.book(), other, answers)
+        except PlayersInDoubtError as doubt:
+            self._ask_same(other_path, answers, doubt.questions[0])
+            return
+        path = self._workspace.book().path
+        dialog = file_dialog(self._window, "Where should the merged logbook be kept?", path.parent, LOGBOOKS)
+        dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
+        dialog.setDefaultSuffix("logbook")
+        dialog.selectFile(f"{path.stem} merged.logbook")
+        dialog.fileSelected.connect(show_errors(self._workspace, lambda text: self._write_merged(merged, Path(text))))
+        self._open(dialog)
+
+    def _ask_same(self, other_path: Path, answers: dict[frozenset[str], bool], pair: tuple[Player, Player]) -> None:
+        names = " and ".join(quoted_name(player_words(player)) for player in pair)
+        question = Confirmation(f"Are {names} one player?", "One player", self._window, leave="Two players")
+        key = frozenset(player.id for player in pair)
+        question.finished.connect(
+            show_errors(
+                self._workspace,
+                lambda answer: self._merge(other_path, answers | {key: answer == QDialog.DialogCode.Accepted}),
+            )
+        )
+        self._open(question)
+
+    def _write_merged(self, merged: Merged, target: Path) -> None:
+        write_merged(merged, target)
+        self._books.open_logbook_at(target)
+        sentences = merge_sentences(merged, self._workspace.book())
+        self._tell("Merge", f"{target.name} is open. Both logbooks it was made of are as they were.", sentences)
 
     def _choose_backup(self, path: Path, words: str, damaged: bool = False) -> None:
         found = [(backup, serves_in(backup.path)) for backup in backups_of(path)]

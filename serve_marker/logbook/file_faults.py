@@ -26,6 +26,7 @@ _NAMES = {
     "practice_plan": "date",
     "tally": "date",
     "clip": "path",
+    "consent": "(SELECT name FROM player WHERE player.id = consent.id)",
 }
 _WORDS = {"stored_view": "view", "practice_plan": "plan", "tally": "count", "checked_view": "checked view"}
 

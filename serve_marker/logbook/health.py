@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 from serve_marker.logbook.clip_places import may_open, not_opened_sentence
+from serve_marker.logbook.consents import overdue_sentences
 from serve_marker.logbook.moved_clips import find_moved, likely_folders
-from serve_marker.logbook.records import ClipEntry, Serve
+from serve_marker.logbook.records import ClipEntry, Serve, player_words
 from serve_marker.logbook.store import Logbook
 from serve_marker.plain_json import read_json
+from serve_marker.printable import printable
 
 VIEW_DOCUMENT_VERSIONS = (1, 2, 3)
 """What `view_from_text` of the camera reads; tests/camera keeps the two in step."""
@@ -18,7 +21,11 @@ VIEW_DOCUMENT_VERSIONS = (1, 2, 3)
 def problems(logbook: Logbook) -> list[str]:
     """Everything worth a sentence; none where all is well."""
     damage = logbook.check()
-    return damage if damage else missing_clips(logbook) + stale_views(logbook)
+    if damage:
+        return damage
+    names = {player.id: printable(player_words(player)) for player in logbook.players()}
+    overdue = overdue_sentences(names, logbook.consents(), date.today().isoformat())
+    return missing_clips(logbook) + stale_views(logbook) + overdue
 
 
 def missing_clips(logbook: Logbook) -> list[str]:

@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from serve_marker.logbook.consents import CONSENT_COLUMNS
 from serve_marker.logbook.rows import MARK_COLUMNS
 from serve_marker.logbook.tables import BALL_COLUMNS, TABLE_OF
 
@@ -18,7 +19,11 @@ LARGEST_COUNT = 1e6
 NEVER_NEGATIVE = ("_sd_s", "_gap_before_s", "_gap_after_s", "gap_before_s", "gap_after_s", "_bytes", "_reach_m")
 ROUNDING = 1e-6
 """How far a covariance may be from a true one by rounding, as a share."""
-DATES = {"practice": ("date",), "tally": ("date",), "practice_plan": ("date",), "trial": ("drawn_on", "retest_on")}
+DATES = {
+    **dict.fromkeys(("practice", "tally", "practice_plan"), ("date",)),
+    "trial": ("drawn_on", "retest_on"),
+    "consent": CONSENT_COLUMNS,
+}
 
 
 class ImpossibleValue(NamedTuple):

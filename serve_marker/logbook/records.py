@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from serve_marker.confidence_level import ELLIPSE_95
+from serve_marker.logbook.second_marks import LaterRecord
 
 Half = Literal["a", "b"]
 
@@ -395,4 +396,5 @@ Record = (
     | Trial
     | StoredProposal
     | ServeSearch
+    | LaterRecord
 )

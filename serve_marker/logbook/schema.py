@@ -6,10 +6,9 @@ import json
 import sqlite3
 from collections.abc import Callable
 
-from serve_marker.logbook.checksums import (
-    add_checksum_columns,
-)
+from serve_marker.logbook.checksums import add_checksum_columns
 from serve_marker.logbook.first_tables import FIRST_TABLES
+from serve_marker.logbook.later_tables import CONSENTS, MARKERS
 from serve_marker.logbook.outcomes import RALLIES
 from serve_marker.logbook.records import ANSWERS, new_id
 from serve_marker.plain_json import read_json
@@ -338,6 +337,17 @@ def proposals_of_clips(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
+def consents_of_players(connection: sqlite3.Connection) -> None:
+    """Version 20: what each player agreed to, and until when."""
+    connection.execute(CONSENTS)
+
+
+def serves_marked_twice(connection: sqlite3.Connection) -> None:
+    """Version 21: who marked a serve, and how another marked the same one."""
+    for statement in MARKERS:
+        connection.execute(statement)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     first_tables,
     passers_and_slow_motion,
@@ -358,4 +368,6 @@ MIGRATIONS: tuple[Migration, ...] = (
     trials_and_rallies,
     checksums_of_rows,
     proposals_of_clips,
+    consents_of_players,
+    serves_marked_twice,
 )

@@ -17,6 +17,7 @@ from typing import Any, Self
 
 from serve_marker.errors import DamagedLogbookError, UserError
 from serve_marker.logbook import tables
+from serve_marker.logbook.consents import Consent
 from serve_marker.logbook.failure_sentences import translate_opening_errors, translate_sqlite_errors
 from serve_marker.logbook.file_faults import file_faults, impossible_value_sentences
 from serve_marker.logbook.file_name_order import by_name
@@ -41,6 +42,7 @@ from serve_marker.logbook.records import (
     Trial,
 )
 from serve_marker.logbook.rows import Row, Table, real_cell, text_cell
+from serve_marker.logbook.second_marks import Marker, SecondMark
 from serve_marker.logbook.serve_arrays import Columns, columns_from, in_order
 from serve_marker.logbook.still_needed import loose_end
 from serve_marker.logbook.tables import with_balls
@@ -208,6 +210,18 @@ class Logbook:
         """All plans of practices, by day."""
         return self._records(tables.PLANS)
 
+    def consents(self) -> list[Consent]:
+        """What each player agreed to, of those who agreed to anything."""
+        return self._records(tables.CONSENTS)
+
+    def markers(self) -> list[Marker]:
+        """Who marked which serve, of those of which it is known."""
+        return self._records(tables.MARKERS)
+
+    def second_marks(self) -> list[SecondMark]:
+        """The serves that were marked by another as well."""
+        return self._records(tables.SECOND_MARKS)
+
     def trials(self) -> list[Trial]:
         """All trials, by the day they were drawn."""
         return self._records(tables.TRIALS)
@@ -324,6 +338,10 @@ class Logbook:
         """Make another file, or one in memory, hold all this one holds."""
         with self._turn, translate_sqlite_errors(self.path):
             self._connection.backup(target)
+
+    def rows(self, table: str, columns: str) -> list[Row]:
+        """The rows of a table that keeps no records: settings, drafts of views, checked views."""
+        return self._read(f"SELECT {columns} FROM {table}")
 
     def check(self) -> list[str]:
         """What is wrong with the file itself and the values in it, as sentences; none where it is whole."""

@@ -11,6 +11,7 @@ from dataclasses import replace
 from itertools import islice
 from typing import Any, cast
 
+from serve_marker.logbook.consents import CONSENT_COLUMNS, Consent
 from serve_marker.logbook.records import (
     ClipEntry,
     FloorPoint,
@@ -32,6 +33,7 @@ from serve_marker.logbook.records import (
     Trial,
 )
 from serve_marker.logbook.rows import MARK_COLUMNS, Row, Table, mark_cells, mark_from, plain_table, real_cell
+from serve_marker.logbook.second_marks import Marker, SecondMark
 from serve_marker.plain_json import read_json, require_kinds, texts_of
 
 BALL_COLUMNS = ("position", *MARK_COLUMNS, "by_film", "of_contact")
@@ -113,6 +115,17 @@ def _serve_from(cells: Sequence[Any]) -> Serve:
         contact_point=_point_from(list(islice(rest, len(_POINT_COLUMNS)))),
         landing_point=_point_from(list(islice(rest, len(_POINT_COLUMNS)))),
     )
+
+
+def serve_text(serve: Serve) -> str:
+    """A whole serve as JSON: its row, and the rows of its marks of the ball."""
+    return json.dumps([SERVES.row(serve), ball_cells(serve)])
+
+
+def serve_from_text(text: str) -> Serve:
+    """The serve of such a text."""
+    row, balls = read_json(text)
+    return with_balls(_serve_from(row), balls)
 
 
 PLAYERS = plain_table(
@@ -277,6 +290,16 @@ PROPOSALS = Table(
     "rowid",
 )
 
+CONSENTS = plain_table(Consent, "consent", dict.fromkeys(("id", *CONSENT_COLUMNS), "text"), "rowid")
+MARKERS = plain_table(Marker, "marker", dict.fromkeys(("id", "name"), "text"), "id")
+SECOND_MARKS = Table(
+    "second_mark",
+    dict.fromkeys(("id", "serve_id", "name", "serve"), "text"),
+    lambda one: (one.id, one.serve_id, one.name, serve_text(one.serve)),
+    lambda cells: SecondMark(id=cells[0], serve_id=cells[1], name=cells[2], serve=serve_from_text(cells[3])),
+    "serve_id, id",
+)
+
 TABLE_OF: dict[type[Any], Table] = {
     Player: PLAYERS,
     Season: SEASONS,
@@ -292,6 +315,9 @@ TABLE_OF: dict[type[Any], Table] = {
     Trial: TRIALS,
     ServeSearch: SEARCHES,
     StoredProposal: PROPOSALS,
+    Consent: CONSENTS,
+    Marker: MARKERS,
+    SecondMark: SECOND_MARKS,
 }
 
 

@@ -9,9 +9,9 @@ from serve_marker.desktop.widgets.plain_text import PlainLabel
 
 
 class Confirmation(QDialog):
-    """One question, a verb that does it, and Cancel, which Enter presses."""
+    """One question, a verb that does it, and one that leaves it, which Enter presses."""
 
-    def __init__(self, words: str, verb: str, parent: QWidget | None = None) -> None:
+    def __init__(self, words: str, verb: str, parent: QWidget | None = None, leave: str = "Cancel") -> None:
         super().__init__(parent)
         self.setWindowTitle(verb)
         self.words = PlainLabel(words)
@@ -21,6 +21,6 @@ class Confirmation(QDialog):
         layout.setContentsMargins(24, 20, 24, 16)
         layout.setSpacing(14)
         layout.addWidget(self.words)
-        buttons = accept_reject_buttons(self, verb, enter_keeps=False)
+        buttons = accept_reject_buttons(self, verb, leave, enter_keeps=False)
         layout.addWidget(buttons)
         buttons.setFocus()

@@ -15,6 +15,7 @@ from typing import Self
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.desktop.session.serving_order import ServingOrder
 from serve_marker.errors import UserError
+from serve_marker.logbook.consents import Consent
 from serve_marker.logbook.records import (
     ClipEntry,
     Gym,
@@ -42,6 +43,7 @@ RecordPair = (
     | tuple[Tally | None, Tally | None]
     | tuple[PracticePlan | None, PracticePlan | None]
     | tuple[Trial | None, Trial | None]
+    | tuple[Consent | None, Consent | None]
 )
 TimeScale = Callable[[float | None], float]
 """What a clip's time is multiplied by to be true, by the rate it was filmed at [1/s] (`Clip.time_scale`)."""
@@ -127,10 +129,12 @@ class ChangeRecords(UndoableEdit):
             planned = {plan.date for plan in logbook.plans()}
             ahead: tuple[Record, ...] = (*logbook.tallies(), *logbook.plans(), *logbook.trials())
             kept: tuple[Record, ...] = (*numbered, *ahead, *logbook.practices(), *logbook.gyms(), *logbook.formations())
-            found: dict[str, Record] = {record.id: record for record in kept}
+            found: dict[tuple[type[Record], str], Record] = {
+                (type(record), record.id): record for record in (*kept, *logbook.consents())
+            }
             for before, after in pairs:
                 record = before or after
-                if record is not None and found.get(record.id) != before:
+                if record is not None and found.get((type(record), record.id)) != before:
                     raise UserError(CHANGED_ELSEWHERE)
                 if before is None and isinstance(record, PracticePlan) and record.date in planned:
                     raise UserError(CHANGED_ELSEWHERE)

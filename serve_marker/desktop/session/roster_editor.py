@@ -32,6 +32,8 @@ class RosterEditor:
             )
             if (order_a, order_b) != (practice.order_a, practice.order_b):
                 pairs.append((practice, replace(practice, order_a=order_a, order_b=order_b)))
+        consents = self._workspace.book().consents()
+        pairs.extend((consent, None) for consent in consents if consent.id in gone)
         pairs.extend((player, None) for player in gone.values())
         if pairs:
             self._workspace.do(ChangeRecords("Players", pairs))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 import cv2
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 
 from serve_marker.desktop.share.stills import write_stills
 from serve_marker.errors import UserError
+from serve_marker.logbook.sharing import shared_with
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.bundle import write_report
 from serve_marker.report.figure_pixels import pixels_of
@@ -56,12 +58,13 @@ KINDS = (
 
 @dataclass(frozen=True)
 class Order:
-    """What is to be made or looked at: for which practice and server, on which paper, stills in which size."""
+    """What is to be made or looked at: for which practice and server, on which paper, stills in which size, for whom."""
 
     practice_id: str | None = None
     player_id: str = ALL_SERVERS
     paper: str = DEFAULT_PAPER
     still_size: str = DEFAULT_SIZE
+    audience: str = "team"
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,25 +84,37 @@ def make(
     cancelled: Callable[[], bool],
 ) -> tuple[list[Path], list[str]]:
     """Write one kind of thing into a folder; return the paths, and sentences about what could not be used."""
-    if kind.key == "stills":
-        said: list[str] = []
-        into = folder / "stills" if order.still_size == DEFAULT_SIZE else folder / "stills" / order.still_size
-        return write_stills(book, into, order.practice_id, progress, cancelled, said.append, order.still_size), said
-    paths = write_report(
-        book,
-        folder,
-        order.practice_id,
-        paper=order.paper,
-        progress=progress,
-        cancelled=cancelled,
-        parts=(kind.key,),
-        player_id=order.player_id or None,
-    )
+    with shared_with(book, order.audience, today()) as shared:
+        if kind.key == "stills":
+            said: list[str] = []
+            into = folder / "stills" if order.still_size == DEFAULT_SIZE else folder / "stills" / order.still_size
+            size = order.still_size
+            return write_stills(shared, into, order.practice_id, progress, cancelled, said.append, size), said
+        paths = write_report(
+            shared,
+            folder,
+            order.practice_id,
+            paper=order.paper,
+            progress=progress,
+            cancelled=cancelled,
+            parts=(kind.key,),
+            player_id=order.player_id or None,
+        )
     return paths, []
+
+
+def today() -> str:
+    """Return today's date, YYYY-MM-DD."""
+    return date.today().isoformat()
 
 
 def preview(book: Logbook, kind: Kind, order: Order, cancelled: Callable[[], bool]) -> Preview:
     """Return how the first page of a kind will look, or a still; of a table only what it is."""
+    with shared_with(book, order.audience, today()) as shared:
+        return _preview(shared, kind, order, cancelled)
+
+
+def _preview(book: Logbook, kind: Kind, order: Order, cancelled: Callable[[], bool]) -> Preview:
     if kind.key == "stills":
         return _still(book, order, cancelled)
     if not kind.is_pages:
@@ -122,7 +137,8 @@ def printed_pages(
     cancelled: Callable[[], bool],
 ) -> list[NDArray[np.uint8]]:
     """Return all pages of a kind as pictures (H, W, 3) for a printer."""
-    data = read_report_data(book)
+    with shared_with(book, order.audience, today()) as shared:
+        data = read_report_data(shared)
     pages = _pages(data, kind, order, _players(data, kind, order))
     drawn = []
     for number, page in enumerate(pages):

@@ -25,7 +25,7 @@ from PySide6.QtWidgets import (
 from serve_marker.desktop.dialogs.file_dialog import file_dialog
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import NO_LOGBOOK, Workspace
-from serve_marker.desktop.share.exports import KINDS, Kind, Order, Preview, make, preview, printed_pages
+from serve_marker.desktop.share.exports import KINDS, Kind, Order, Preview, make, preview, printed_pages, today
 from serve_marker.desktop.widgets.chart_view import ChartView, image_of
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
@@ -34,13 +34,16 @@ from serve_marker.desktop.widgets.scrolled import Scrolled
 from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.desktop.widgets.zoomed_picture import ZoomedPicture
 from serve_marker.errors import UserError
+from serve_marker.logbook.sharing import players_left_out
 from serve_marker.logbook.store import Logbook
+from serve_marker.report.erasure import sheets_folder
 from serve_marker.report.paper_sizes import PAPERS_IN
 from serve_marker.report.still_sizes import STILL_SIZES
 from serve_marker.study.sentences import count_words, date_words
 from serve_marker.study.serve_columns import server_words
 
 CONSENT = "Show faces only to people who may see them. For minors the parents decide."
+AUDIENCE_WORDS = {"The team": "team", "Others, outside the team": "outside", "Me, the coach": "coach"}
 LEFT_PX = 300
 
 
@@ -72,6 +75,10 @@ class SharePane(QWidget):
 
         self.practice = self._box("Practice")
         self.server = self._box("Server")
+        self.audience = self._box("For")
+        for words, key in AUDIENCE_WORDS.items():
+            self.audience.addItem(words, key)
+        self.consent = self._label("muted")
         self.paper = self._box("Paper")
         for name in PAPERS_IN:
             self.paper.addItem(name, name)
@@ -104,6 +111,7 @@ class SharePane(QWidget):
         self.make_button.clicked.connect(self.make)
         self.print_button.clicked.connect(self.print)
         self.practice.currentIndexChanged.connect(self._practice_chosen)
+        self.audience.currentIndexChanged.connect(self._practice_chosen)
         for box in (self.server, self.paper, self.still_size):
             box.currentIndexChanged.connect(self.look)
         self._worker.progressed.connect(self._progressed)
@@ -122,8 +130,7 @@ class SharePane(QWidget):
         """Where the files go: the folder chosen, else one beside the logbook."""
         if self._folder is not None:
             return self._folder
-        path = self._workspace.book().path
-        return path.parent / f"{path.stem} sheets"
+        return sheets_folder(self._workspace.book().path)
 
     @property
     def order(self) -> Order:
@@ -133,6 +140,7 @@ class SharePane(QWidget):
             self.server.currentData() or "",
             self.paper.currentText(),
             self.still_size.currentData(),
+            self.audience.currentData(),
         )
 
     def close_workers(self) -> None:
@@ -285,13 +293,17 @@ class SharePane(QWidget):
     def _fill_servers(self) -> None:
         book = self._workspace.logbook
         served = {serve.player_id for serve in book.serves(practice_id=self.order.practice_id)} if book else set()
-        players = [player for player in book.players() if player.id in served] if book else []
+        gone = players_left_out(book, self.order.audience, today()) if book else []
+        players = [one for one in book.players() if one.id in served and one not in gone] if book else []
+        without = f"{count_words(len(gone), 'player')} left out, without consent." if gone else ""
+        self.consent.setText(" ".join(words for words in (without, CONSENT) if words))
+        self.consent.setToolTip(tooltip(", ".join(map(server_words, gone))))
         _offer(self.server, [("All servers", ""), *((server_words(player), player.id) for player in players)])
 
     def _settle(self) -> None:
         book = self._workspace.logbook
         free = book is not None and self._busy_with is None
-        chosen = (self.practice, self.server, self.paper, self.still_size)
+        chosen = (self.practice, self.server, self.audience, self.paper, self.still_size)
         for control in (*self.kinds.values(), self.make_button, *chosen, self.folder_button):
             control.setEnabled(free)
         self.print_button.setEnabled(free and self.kind.is_pages)
@@ -340,7 +352,8 @@ class SharePane(QWidget):
         of = QGridLayout()
         of.setSpacing(6)
         of.setColumnStretch(1, 1)
-        boxes = {"Practice": self.practice, "Server": self.server, "Paper": self.paper, "Stills": self.still_size}
+        boxes = {"Practice": self.practice, "Server": self.server, "For": self.audience}
+        boxes |= {"Paper": self.paper, "Stills": self.still_size}
         for row, (words, box) in enumerate(boxes.items()):
             of.addWidget(self._titled(words, box), row, 0)
             of.addWidget(box, row, 1)
@@ -354,9 +367,7 @@ class SharePane(QWidget):
         for part in (self.progress, self.cancel, self.result):
             left.addWidget(part)
         left.addStretch(1)
-        consent = self._label("muted")
-        consent.setText(CONSENT)
-        for label in (self.folder_words, consent):
+        for label in (self.folder_words, self.consent):
             left.addWidget(label)
         inside = QWidget()
         inside.setLayout(left)
