@@ -67,6 +67,16 @@ _ = (
     named.winds,
 )
 
+# A consent's days are looked up by what they are for.
+_ = (
+    named.filmed_from,
+    named.filmed_until,
+    named.team_from,
+    named.team_until,
+    named.outside_from,
+    named.outside_until,
+)
+
 # Pytest reads these from the tests' modules; other tests take a module's functions by running it.
 _ = (
     named._make_clip,

@@ -20,7 +20,7 @@ OutLogbook = Annotated[Path, typer.Option("-o", "--out", help="The logbook to wr
 
 
 def logbook_rescue(path: Path, out: OutLogbook) -> None:
-    """Write what can be read of a damaged logbook into a new one, and tell what is lost."""
+    """Write what can be read of a damaged logbook into a new one. What is lost is told."""
     from serve_marker.logbook.rescue import rescue, write_rescued
 
     require_target(out, ".logbook", path)
@@ -40,7 +40,7 @@ def logbook_erase(
         list[Path] | None, typer.Option(help="A folder with sheets or stills, to be cleared too.")
     ] = None,
 ) -> None:
-    """Erase a player from a logbook, its backups and copies, and the sheets and stills that show her."""
+    """Erase a player from a logbook, its backups and copies. Sheets and stills of her go too."""
     from serve_marker.report.erasure import erase_player
     from serve_marker.report.sheets import player_ids
 

@@ -54,7 +54,9 @@ class KeepingActions(QObject):
     def offer_backups(self, path: Path, why: str) -> None:
         """Of a logbook that cannot be opened, offer its backups and what can be read of it."""
         kept = RESTORE if backups_of(path) else f"There is no backup in {backup_folder(path).name}."
-        self._choose_backup(path, f"{why} {kept}", damaged=True)
+        technical = why.startswith(f"{path.name} is damaged (")
+        words = f"{path.name} is damaged." if technical else why
+        self._choose_backup(path, f"{words} {kept}", damaged=True)
 
     def edit_consents(self) -> None:
         """Edit who agreed to what."""
@@ -74,7 +76,7 @@ class KeepingActions(QObject):
         self._open(dialog, lambda: self._erase(book.path, dialog))
 
     def _erase(self, path: Path, dialog: ErasePlayerDialog) -> None:
-        chosen = dialog.player_id(), dialog.keep_serves.isChecked(), tuple(dialog.folders)
+        chosen = dialog.player_id(), bool(dialog.serves.currentData()), tuple(dialog.folders)
         self._workspace.close()
         try:
             player_id, keep_serves, folders = chosen

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-CONSENTS = """CREATE TABLE consent (
+CONSENT_TABLE = """CREATE TABLE consent (
     id TEXT PRIMARY KEY NOT NULL REFERENCES player (id) ON DELETE CASCADE DEFERRABLE INITIALLY DEFERRED,
     filmed_from TEXT,
     filmed_until TEXT,
@@ -12,7 +12,7 @@ CONSENTS = """CREATE TABLE consent (
     outside_until TEXT,
     keep_until TEXT
 ) STRICT"""
-MARKERS = (
+MARKER_TABLES = (
     "CREATE TABLE marker (id TEXT PRIMARY KEY NOT NULL, name TEXT NOT NULL) STRICT",
     """CREATE TABLE second_mark (
         id TEXT PRIMARY KEY NOT NULL,

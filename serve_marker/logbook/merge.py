@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Player, Record, Season, Serve, number_name, player_words
+from serve_marker.logbook.any_record import Record
+from serve_marker.logbook.records import Player, Season, Serve, number_name, player_words
 from serve_marker.logbook.same_records import Conflict, Pair, combined, kept_id, pairs_of, player_pairs, stricter
 from serve_marker.logbook.second_marks import Marker, SecondMark
 from serve_marker.logbook.store import Logbook

@@ -9,8 +9,9 @@ from typing import Any
 
 from serve_marker.errors import UserError
 from serve_marker.logbook import tables
+from serve_marker.logbook.any_record import Record
 from serve_marker.logbook.checksums import CHECKSUM, with_checksum
-from serve_marker.logbook.records import Record, Serve
+from serve_marker.logbook.records import Serve
 from serve_marker.logbook.rows import Row
 from serve_marker.logbook.tables import ball_cells, parts_of, table_of
 

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from serve_marker.confidence_level import ELLIPSE_95
-from serve_marker.logbook.second_marks import LaterRecord
 
 Half = Literal["a", "b"]
 
@@ -379,22 +378,3 @@ class Trial:
     aim: str = ""
     tries: tuple[str, ...] = ()
     others: tuple[str, ...] = ()
-
-
-Record = (
-    Player
-    | Season
-    | Gym
-    | StoredView
-    | Practice
-    | NextServes
-    | ClipEntry
-    | StoredFormation
-    | Serve
-    | Tally
-    | PracticePlan
-    | Trial
-    | StoredProposal
-    | ServeSearch
-    | LaterRecord
-)

@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Generator, Iterator, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
-from typing import Any
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.checksums import has_checksums, keep_wrong_rows, renew_checksums, wrong_rows
@@ -17,13 +16,13 @@ from serve_marker.logbook.limited_connection import LimitedConnection
 from serve_marker.logbook.migration import bring_up_to_date, version_of
 from serve_marker.logbook.opening import connect, require_file, require_ours
 from serve_marker.logbook.possible_values import impossible_values
+from serve_marker.logbook.rows import Row
 from serve_marker.logbook.schema import MIGRATIONS
 from serve_marker.logbook.store import Logbook
 from serve_marker.logbook.tables import TABLE_OF
 from serve_marker.plain_json import told_as
 from serve_marker.printable import quoted_name
 
-Row = tuple[Any, ...]
 READ_ONLY = "{name} is damaged and open only to be read. Restore a backup with File > Backups."
 STAND_INS = {
     "player": "INSERT INTO player (id, name, position, hand) VALUES (?, 'Lost player', '', 'right')",

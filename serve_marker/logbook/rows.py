@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import Mark, Record
+from serve_marker.logbook.any_record import Record
+from serve_marker.logbook.records import Mark
 
 Cell = str | float | int | None
 Row = tuple[Cell, ...]

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from serve_marker.logbook.checksums import add_checksum_columns
 from serve_marker.logbook.first_tables import FIRST_TABLES
-from serve_marker.logbook.later_tables import CONSENTS, MARKERS
+from serve_marker.logbook.later_tables import CONSENT_TABLE, MARKER_TABLES
 from serve_marker.logbook.outcomes import RALLIES
 from serve_marker.logbook.records import ANSWERS, new_id
 from serve_marker.plain_json import read_json
@@ -339,12 +339,12 @@ def proposals_of_clips(connection: sqlite3.Connection) -> None:
 
 def consents_of_players(connection: sqlite3.Connection) -> None:
     """Version 20: what each player agreed to, and until when."""
-    connection.execute(CONSENTS)
+    connection.execute(CONSENT_TABLE)
 
 
 def serves_marked_twice(connection: sqlite3.Connection) -> None:
     """Version 21: who marked a serve, and how another marked the same one."""
-    for statement in MARKERS:
+    for statement in MARKER_TABLES:
         connection.execute(statement)
 
 

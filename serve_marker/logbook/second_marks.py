@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from serve_marker.logbook.consents import Consent
-
-if TYPE_CHECKING:
-    from serve_marker.logbook.records import Serve
+from serve_marker.logbook.records import Serve
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +23,3 @@ class SecondMark:
     serve_id: str
     name: str
     serve: Serve
-
-
-LaterRecord = Consent | Marker | SecondMark
-"""What a logbook holds besides, which came with later versions."""

@@ -17,6 +17,7 @@ from typing import Any, Self
 
 from serve_marker.errors import DamagedLogbookError, UserError
 from serve_marker.logbook import tables
+from serve_marker.logbook.any_record import Record
 from serve_marker.logbook.consents import Consent
 from serve_marker.logbook.failure_sentences import translate_opening_errors, translate_sqlite_errors
 from serve_marker.logbook.file_faults import file_faults, impossible_value_sentences
@@ -31,7 +32,6 @@ from serve_marker.logbook.records import (
     Player,
     Practice,
     PracticePlan,
-    Record,
     Season,
     Serve,
     ServeSearch,

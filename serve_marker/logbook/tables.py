@@ -11,6 +11,7 @@ from dataclasses import replace
 from itertools import islice
 from typing import Any, cast
 
+from serve_marker.logbook.any_record import Record
 from serve_marker.logbook.consents import CONSENT_COLUMNS, Consent
 from serve_marker.logbook.records import (
     ClipEntry,
@@ -22,7 +23,6 @@ from serve_marker.logbook.records import (
     Player,
     Practice,
     PracticePlan,
-    Record,
     Season,
     Serve,
     ServeSearch,

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from serve_marker.errors import UserError
+from serve_marker.logbook.any_record import Record
 from serve_marker.logbook.clip_places import may_open
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.outcomes import OUTCOMES, RECEPTIONS
@@ -26,7 +27,6 @@ from serve_marker.logbook.records import (
     Mark,
     Player,
     Practice,
-    Record,
     Season,
     Serve,
     StoredView,

@@ -14,7 +14,7 @@ from serve_marker.logbook.store import Logbook
 from serve_marker.study.sentences import count_words
 
 LIMITS_SD = 1.96
-FEWEST = 5
+FEWEST_COMMON = 5
 UNKNOWN_MARKER = "the first"
 
 
@@ -78,7 +78,7 @@ def agreement_sentences(agreements: Sequence[MarkersAgreement]) -> list[str]:
     for one in agreements:
         pair = f"{one.first} and {one.second}"
         sentences.append(f"{pair} both placed {count_words(one.x_m.count, 'serve')}.")
-        if one.x_m.count >= FEWEST:
+        if one.x_m.count >= FEWEST_COMMON:
             sentences += [_sentence("Sideways", one.x_m), _sentence("Lengthways", one.y_m)]
     return sentences
 

@@ -3,7 +3,8 @@ from pathlib import Path
 
 import pytest
 
-from serve_marker.logbook.records import ClipEntry, FloorPoint, Gym, Mark, Player, Practice, Record, Serve, StoredView
+from serve_marker.logbook.any_record import Record
+from serve_marker.logbook.records import ClipEntry, FloorPoint, Gym, Mark, Player, Practice, Serve, StoredView
 from serve_marker.logbook.store import Logbook
 
 INES = Player(id="ines", name="Ines", number=4)

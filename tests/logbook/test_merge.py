@@ -13,6 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from serve_marker.logbook.any_record import Record
 from serve_marker.logbook.consents import Consent
 from serve_marker.logbook.merge import PlayersInDoubtError, merge, write_merged
 from serve_marker.logbook.records import (
@@ -23,7 +24,6 @@ from serve_marker.logbook.records import (
     Player,
     Practice,
     PracticePlan,
-    Record,
     Season,
     Serve,
     StoredView,

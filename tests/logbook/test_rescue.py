@@ -78,6 +78,17 @@ def test_one_spoilt_page_of_serves_loses_only_its_own(season: Path) -> None:
     assert season.read_bytes() == before
 
 
+def test_what_lies_between_two_spoilt_pages_is_read(season: Path) -> None:
+    pages = pages_of(season, "serve")
+    spoil(season, pages[2], pages[-3])
+    book, _ = rescue(season)
+    with book:
+        lost = SERVES - len(book.serves())
+
+    assert len(pages) > 10
+    assert 0 < lost < 2 * 3 * SERVES // len(pages)
+
+
 def test_serves_keep_their_server_and_clip_where_those_are_gone(season: Path) -> None:
     """A page of its own holds the one player; another the three clips."""
     with closing(sqlite3.connect(season)) as connection:

@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from serve_marker.errors import UserError
+from serve_marker.logbook.any_record import Record
 from serve_marker.logbook.outcomes import OUTCOMES, RALLIES, RECEPTIONS
 from serve_marker.logbook.records import (
     HANDS,
@@ -22,7 +23,6 @@ from serve_marker.logbook.records import (
     NextServes,
     Player,
     Practice,
-    Record,
     Serve,
     StoredView,
     Tally,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtWidgets import QDialog, QFormLayout, QPushButton, QRadioButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QFormLayout, QPushButton, QVBoxLayout, QWidget
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.file_dialog import file_dialog
@@ -32,9 +32,10 @@ class ErasePlayerDialog(QDialog):
         self.player.addItem("Choose a player", "")
         for player in players:
             self.player.addItem(player_words(player), player.id)
-        self.erase_serves = QRadioButton("Erase her serves too")
-        self.keep_serves = QRadioButton("Keep her serves, without her name")
-        self.erase_serves.setChecked(True)
+        self.serves = ComboBox()
+        self.serves.setAccessibleName("Her serves")
+        self.serves.addItem("Erase them too", False)
+        self.serves.addItem("Keep them, without her name", True)
         note = PlainLabel(NOTE)
         note.setWordWrap(True)
         note.setMinimumWidth(440)
@@ -46,8 +47,7 @@ class ErasePlayerDialog(QDialog):
         folder.clicked.connect(self._ask_folder)
         form = QFormLayout()
         form.addRow("Player", self.player)
-        form.addRow("Serves", self.erase_serves)
-        form.addRow("", self.keep_serves)
+        form.addRow("Serves", self.serves)
         form.addRow("Sheets in", self.places)
         form.addRow("", folder)
         layout = QVBoxLayout(self)

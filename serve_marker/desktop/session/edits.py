@@ -15,6 +15,7 @@ from typing import Self
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.desktop.session.serving_order import ServingOrder
 from serve_marker.errors import UserError
+from serve_marker.logbook.any_record import Record
 from serve_marker.logbook.consents import Consent
 from serve_marker.logbook.records import (
     ClipEntry,
@@ -22,7 +23,6 @@ from serve_marker.logbook.records import (
     Player,
     Practice,
     PracticePlan,
-    Record,
     Season,
     Serve,
     StoredFormation,

@@ -43,7 +43,7 @@ from serve_marker.study.sentences import count_words, date_words
 from serve_marker.study.serve_columns import server_words
 
 CONSENT = "Show faces only to people who may see them. For minors the parents decide."
-AUDIENCE_WORDS = {"The team": "team", "Others, outside the team": "outside", "Me, the coach": "coach"}
+AUDIENCE_WORDS = {"The team": "team", "Others outside": "outside", "Me, the coach": "coach"}
 LEFT_PX = 300
 
 
