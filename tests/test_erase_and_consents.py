@@ -113,6 +113,7 @@ def test_nothing_of_an_erased_player_is_in_any_file(run, team, keep_serves):
     elsewhere = team / "elsewhere"
     assert run("report", path, "-o", elsewhere).code == 0
     (elsewhere / "ladder.txt").write_text(f"{NAME}: not of the program")
+    (team / "team backups" / ".4711.unfinished").write_bytes(path.read_bytes())
     assert len(copies_before_migration(path)) == len(backups_of(path)) == 1
     assert len(files_holding(team, NAME, player_id)) > 8
     with Logbook.open(path) as book:
@@ -151,7 +152,7 @@ def test_nothing_shared_shows_who_did_not_agree(run, team):
         book.put(*(Consent(id=one.id, filmed_from="2026-01-01", team_from="2026-01-01") for one in others))
         serves = [serve for serve in book.serves() if serve.player_id != hers]
         ids = [serve.id for serve in book.serves() if serve.player_id == hers]
-    out = team.parent / "shared"
+    out = team.parent / "handed out"
     told = [
         run("report", path, "-o", out / "sheets"),
         run("stills", path, "-o", out / "stills"),

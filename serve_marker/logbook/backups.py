@@ -27,6 +27,9 @@ KEPT = (("%Y-%m-%d", 7), ("%G-%V", 4), ("%Y-%m", 12), ("%Y", 99))
 PAGES_AT_ONCE = 256
 PAUSE_S = 0.01
 """Between the pages copied at once the logbook is free for whoever writes."""
+UNFINISHED = ".unfinished"
+STALE_S = 86_400.0
+"""What a program that was killed left half-written is removed after a day."""
 _MOMENT = "%Y-%m-%d %H.%M.%S"
 
 
@@ -62,7 +65,7 @@ def make_backup(path: Path, now: datetime | None = None) -> Path | None:
         If no sound backup can be made; none is kept or thinned out then.
     """
     folder, moment = backup_folder(path), now or datetime.now()
-    unfinished = folder / f".{path.name}.unfinished"
+    unfinished = folder / f".{os.getpid()}{UNFINISHED}"
     with _told(path):
         changed_ns = path.stat().st_mtime_ns
         newest = backups_of(path)[:1]
@@ -70,7 +73,7 @@ def make_backup(path: Path, now: datetime | None = None) -> Path | None:
             return None
         folder.mkdir(exist_ok=True)
         try:
-            unfinished.unlink(missing_ok=True)
+            remove_unfinished(path, older_than_s=STALE_S)
             copy_logbook(path, unfinished)
             _require_sound(unfinished, path)
             os.utime(unfinished, ns=(changed_ns, changed_ns))
@@ -84,6 +87,14 @@ def make_backup(path: Path, now: datetime | None = None) -> Path | None:
             if one.made not in kept:
                 one.path.unlink()
     return backup
+
+
+def remove_unfinished(path: Path, older_than_s: float = 0.0) -> None:
+    """Remove what was left half-written of a logbook's backups, and beside it."""
+    left = [*backup_folder(path).glob(f".*{UNFINISHED}"), path.with_name(f".{path.name}{UNFINISHED}")]
+    for file in left:
+        if file.exists() and time.time() - file.stat().st_mtime >= older_than_s:
+            file.unlink()
 
 
 def kept_moments(moments: Sequence[datetime]) -> set[datetime]:
@@ -122,7 +133,7 @@ def restore_backup(path: Path, backup: Path, now: datetime | None = None) -> Pat
 
     Nobody may have the logbook open meanwhile. A journal goes with the logbook it belongs to.
     """
-    unfinished = path.with_name(f".{path.name}.unfinished")
+    unfinished = path.with_name(f".{path.name}{UNFINISHED}")
     kept = path.with_name(f"{path.stem} before {(now or datetime.now()).strftime(_MOMENT)}{path.suffix}")
     journal = path.with_name(f"{path.name}-journal")
     try:

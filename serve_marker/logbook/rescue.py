@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections import Counter
 from collections.abc import Generator, Iterator, Sequence
-from contextlib import closing, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.checksums import has_checksums, keep_wrong_rows, renew_checksums, wrong_rows
@@ -24,6 +26,8 @@ from serve_marker.plain_json import told_as
 from serve_marker.printable import quoted_name
 
 READ_ONLY = "{name} is damaged and open only to be read. Restore a backup with File > Backups."
+HEADER_BYTES = 100
+MOST_PADDED_BYTES = 1 << 30
 STAND_INS = {
     "player": "INSERT INTO player (id, name, position, hand) VALUES (?, 'Lost player', '', 'right')",
     "gym": "INSERT INTO gym (id, name) VALUES (?, 'Lost gym')",
@@ -56,7 +60,7 @@ def rescue(path: Path) -> tuple[Logbook, list[str]]:
         If it is no logbook, or not even its list of tables can be read.
     """
     require_file(path)
-    with translate_opening_errors(path), closing(connect(path)) as damaged:
+    with translate_opening_errors(path), _of_full_length(path) as whole, closing(connect(whole)) as damaged:
         require_ours(damaged, path)
         damaged.text_factory = lambda raw: raw.decode(errors="replace")
         rescued = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False, factory=LimitedConnection)
@@ -68,6 +72,29 @@ def rescue(path: Path) -> tuple[Logbook, list[str]]:
     logbook = Logbook(path, rescued)
     logbook.why_read_only = READ_ONLY.format(name=path.name)
     return logbook, [*lost, *_changed(rescued)]
+
+
+@contextmanager
+def _of_full_length(path: Path) -> Iterator[Path]:
+    """Yield a file that SQLite reads where a copy broke off: one padded to the length its first page tells."""
+    with path.open("rb") as file:
+        header = file.read(HEADER_BYTES)
+    missing = _full_length_bytes(header) - path.stat().st_size
+    if not 0 < missing <= MOST_PADDED_BYTES:
+        yield path
+        return
+    with TemporaryDirectory() as folder:
+        padded = Path(folder) / path.name
+        shutil.copyfile(path, padded)
+        with padded.open("rb+") as file:
+            file.truncate(padded.stat().st_size + missing)
+        yield padded
+
+
+def _full_length_bytes(header: bytes) -> int:
+    """Length of the file by its page size and count (SQLite's file format, section 1.3), 0 where there is no header."""
+    page_bytes = int.from_bytes(header[16:18], "big")
+    return (1 << 16 if page_bytes == 1 else page_bytes) * int.from_bytes(header[28:32], "big")
 
 
 def write_rescued(logbook: Logbook, target: Path) -> None:
@@ -148,15 +175,14 @@ def _in_parts(damaged: sqlite3.Connection, statement: str, seen: set[Row], first
 
 
 def _rowids(damaged: sqlite3.Connection, table: str) -> tuple[int, int]:
-    """The least and the greatest row number, as far as they can be read; none of them where neither can."""
-    ends = []
-    for which in ("min", "max"):
-        try:
-            ends.append(damaged.execute(f"SELECT {which}(rowid) FROM {table}").fetchone()[0])
-        except sqlite3.DatabaseError:
-            ends.append(None)
-    first, last = ends
-    return (first or 1, last) if last is not None else (1, 0)
+    """The least and the greatest row number that the table or the index of its ids still tells; (1, 0) for none."""
+    told = [0]
+    for place in (table, f"{table} INDEXED BY sqlite_autoindex_{table}_1"):
+        for order in ("rowid DESC", "id", "id DESC"):
+            with suppress(sqlite3.DatabaseError):
+                for (rowid,) in damaged.execute(f"SELECT rowid FROM {place} ORDER BY {order}"):
+                    told.append(rowid)
+    return 1, max(told)
 
 
 def _key(connection: sqlite3.Connection, table: str) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from serve_marker.errors import UserError
+from serve_marker.logbook.backups import remove_unfinished
 from serve_marker.logbook.erasing import copies_of, erase_from_file, files_that_name
 from serve_marker.logbook.records import Player, player_words
 from serve_marker.logbook.store import Logbook
@@ -55,6 +56,7 @@ def erase_player(path: Path, player_id: str, *, keep_serves: bool, folders: Sequ
     erasure = Erasure()
     done = erase_from_file(path, player, keep_serves=keep_serves) or Counter()
     erasure.done += _done_sentences(path, done, keep_serves)
+    remove_unfinished(path)
     copies = copies_of(path)
     for copy in copies:
         _erase_from_copy(copy, player, keep_serves, erasure)

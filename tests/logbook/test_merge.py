@@ -64,7 +64,7 @@ def coach_records(draw: st.DrawFn, coach: str) -> list[Record]:
     """
 
     def key(kind: str, number: int) -> str:
-        return f"{draw(st.sampled_from((coach, 'shared')))}-{kind}{number}"
+        return f"{draw(st.sampled_from((coach, 'both')))}-{kind}{number}"
 
     players = [Player(id=key("p", n), name=name, number=n) for n, name in enumerate(NAMES) if draw(st.booleans())]
     practice = Practice(id=key("m", 0), date="2026-03-02", name=draw(st.sampled_from(("Monday", "monday"))))

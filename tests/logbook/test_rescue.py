@@ -89,6 +89,19 @@ def test_what_lies_between_two_spoilt_pages_is_read(season: Path) -> None:
     assert 0 < lost < 2 * 3 * SERVES // len(pages)
 
 
+def test_a_copy_that_broke_off_is_read_as_far_as_it_goes(season: Path) -> None:
+    """The last tenth of the file is not there."""
+    raw = season.read_bytes()
+    season.write_bytes(raw[: len(raw) * 9 // 10 // PAGE_BYTES * PAGE_BYTES])
+    with pytest.raises(UserError, match="damaged"):
+        Logbook.open(season)
+    book, lost = rescue(season)
+    with book:
+        assert 0 < len(book.serves()) < SERVES
+        assert book.check() == []
+    assert lost != []
+
+
 def test_serves_keep_their_server_and_clip_where_those_are_gone(season: Path) -> None:
     """A page of its own holds the one player; another the three clips."""
     with closing(sqlite3.connect(season)) as connection:
