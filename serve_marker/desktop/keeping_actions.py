@@ -18,6 +18,7 @@ from serve_marker.desktop.logbook_actions import LOGBOOKS, LogbookActions
 from serve_marker.desktop.session.backup_keeper import BackupKeeper
 from serve_marker.desktop.session.edits import ChangeRecords
 from serve_marker.desktop.session.show_errors import show_errors
+from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
 from serve_marker.logbook.backups import Backup, backup_folder, backups_of, restore_backup, serves_in
@@ -32,6 +33,9 @@ from serve_marker.study.agreement import merge_sentences
 RESTORE = "Restore which backup? The logbook as it is now is kept beside it."
 NO_BACKUP = "There is no backup yet. One is made when the logbook is closed."
 
+Answers = dict[frozenset[str], bool]
+"""Whether two players are one, by the ids of both."""
+
 
 class KeepingActions(QObject):
     """Handlers of the actions about backups, consents, erasing and merging."""
@@ -42,7 +46,13 @@ class KeepingActions(QObject):
         self._workspace = workspace
         self._books = books
         self.backups = BackupKeeper(workspace)
+        self._worker = Worker("merge", self)
         books.damaged.connect(show_errors(workspace, self.offer_backups))
+
+    def close(self) -> None:
+        """Let the work that runs end, and back up what was open."""
+        self._worker.close()
+        self.backups.close()
 
     def restore(self) -> None:
         """Choose a backup of the open logbook to put in its place."""
@@ -93,23 +103,33 @@ class KeepingActions(QObject):
         dialog.fileSelected.connect(show_errors(self._workspace, lambda text: self._merge(Path(text), {})))
         self._open(dialog)
 
-    def _merge(self, other_path: Path, answers: dict[frozenset[str], bool]) -> None:
-        """Merge as far as it goes without a question; ask that, and go on."""
-        try:
+    def _merge(self, other_path: Path, answers: Answers) -> None:
+        """Merge off the window's thread, as far as it goes without a question; ask that, and go on."""
+        book = self._workspace.book()
+
+        def work() -> Merged:
             with Logbook.open(other_path) as other:
-                merged = merge(self._workspace.book(), other, answers)
-        except PlayersInDoubtError as doubt:
-            self._ask_same(other_path, answers, doubt.questions[0])
-            return
+                return merge(book, other, answers)
+
+        def failed(error: BaseException) -> None:
+            if isinstance(error, PlayersInDoubtError):
+                self._ask_same(other_path, answers, error.questions[0])
+            elif isinstance(error, UserError):
+                self._workspace.message.emit(str(error))
+
+        self._workspace.message.emit(f"Reading {other_path.name}…")
+        self._worker.submit(work, done=self._ask_target, failed=failed)
+
+    def _ask_target(self, merged: Merged) -> None:
         path = self._workspace.book().path
         dialog = file_dialog(self._window, "Where should the merged logbook be kept?", path.parent, LOGBOOKS)
         dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave)
         dialog.setDefaultSuffix("logbook")
         dialog.selectFile(f"{path.stem} merged.logbook")
-        dialog.fileSelected.connect(show_errors(self._workspace, lambda text: self._write_merged(merged, Path(text))))
+        dialog.fileSelected.connect(lambda text: self._write_merged(merged, Path(text)))
         self._open(dialog)
 
-    def _ask_same(self, other_path: Path, answers: dict[frozenset[str], bool], pair: tuple[Player, Player]) -> None:
+    def _ask_same(self, other_path: Path, answers: Answers, pair: tuple[Player, Player]) -> None:
         names = " and ".join(quoted_name(player_words(player)) for player in pair)
         question = Confirmation(f"Are {names} one player?", "One player", self._window, leave="Two players")
         key = frozenset(player.id for player in pair)
@@ -122,10 +142,17 @@ class KeepingActions(QObject):
         self._open(question)
 
     def _write_merged(self, merged: Merged, target: Path) -> None:
-        write_merged(merged, target)
-        self._books.open_logbook_at(target)
-        sentences = merge_sentences(merged, self._workspace.book())
-        self._tell("Merge", f"{target.name} is open. Both logbooks it was made of are as they were.", sentences)
+        def written(_nothing: None) -> None:
+            self._books.open_logbook_at(target)
+            sentences = merge_sentences(merged, self._workspace.book())
+            self._tell("Merge", f"{target.name} is open. Both logbooks it was made of are as they were.", sentences)
+
+        def failed(error: BaseException) -> None:
+            if isinstance(error, UserError):
+                self._workspace.message.emit(str(error))
+
+        self._workspace.message.emit(f"Writing {target.name}…")
+        self._worker.submit(write_merged, merged, target, done=written, failed=failed)
 
     def _choose_backup(self, path: Path, words: str, damaged: bool = False) -> None:
         found = [(backup, serves_in(backup.path)) for backup in backups_of(path)]

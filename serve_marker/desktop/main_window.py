@@ -362,6 +362,6 @@ class MainWindow(QMainWindow):
             if close_workers is not None:
                 close_workers()
         self.workspace.close()
-        self.keeping.backups.close()
+        self.keeping.close()
         self._garbage.close()
         super().closeEvent(event)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from operator import attrgetter
@@ -251,12 +251,15 @@ def _serve_pairs(first: Sequence[Serve], second: Sequence[Serve]) -> list[Pair[S
     """The serves of both, those of one id together, then the same ones, then the nearest in time on one clip."""
     pairs = pairs_of(first, second, _content)
     mine = [one for one, other in pairs if other is None and one is not None]
-    theirs = [other for one, other in pairs if one is None and other is not None]
+    theirs: defaultdict[str, list[Serve]] = defaultdict(list)
+    for one, other in pairs:
+        if one is None and other is not None:
+            theirs[other.clip_id].append(other)
     near: list[tuple[float, str, str, Serve, Serve]] = sorted(
         (abs(one.moment_s - other.moment_s), min(one.id, other.id), max(one.id, other.id), one, other)
         for one in mine
-        for other in theirs
-        if one.clip_id == other.clip_id and one.moment_s is not None and other.moment_s is not None
+        for other in theirs[one.clip_id]
+        if one.moment_s is not None and other.moment_s is not None
         if abs(one.moment_s - other.moment_s) <= TWICE_S
     )
     found: dict[str, Serve] = {}
@@ -306,16 +309,17 @@ def _merge_of_clips(merged: Merged, sides: tuple[_Side, _Side]) -> None:
 
 def _answered(first: Sequence[Any], second: Sequence[Any]) -> list[Any]:
     """The proposals of both; of two of one serve the one that was answered, else the lesser."""
-    kept: list[Any] = []
+    kept: defaultdict[str, list[Any]] = defaultdict(list)
     for one in sorted((*first, *second), key=lambda one: (not one.answer, one.id, repr(one))):
-        if not any(_same_proposal(one, other) for other in kept):
-            kept.append(one)
-    return kept
+        of_clip = kept[one.serve.clip_id]
+        if not any(_same_proposal(one, other) for other in of_clip):
+            of_clip.append(one)
+    return [one for of_clip in kept.values() for one in of_clip]
 
 
 def _same_proposal(one: Any, other: Any) -> bool:
     apart_s = abs(one.serve.contact.time_s - other.serve.contact.time_s)
-    return bool(one.id == other.id or (one.serve.clip_id == other.serve.clip_id and apart_s <= SAME_PROPOSAL_S))
+    return bool(one.id == other.id or apart_s <= SAME_PROPOSAL_S)
 
 
 def _merge_consents(merged: Merged, sides: tuple[_Side, _Side]) -> None:
