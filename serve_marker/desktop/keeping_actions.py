@@ -15,6 +15,7 @@ from serve_marker.desktop.dialogs.erase_player import ErasePlayerDialog
 from serve_marker.desktop.dialogs.file_dialog import file_dialog
 from serve_marker.desktop.dialogs.what_was_done import WhatWasDone
 from serve_marker.desktop.logbook_actions import LOGBOOKS, LogbookActions
+from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.backup_keeper import BackupKeeper
 from serve_marker.desktop.session.edits import ChangeRecords
 from serve_marker.desktop.session.show_errors import show_errors
@@ -40,11 +41,12 @@ Answers = dict[frozenset[str], bool]
 class KeepingActions(QObject):
     """Handlers of the actions about backups, consents, erasing and merging."""
 
-    def __init__(self, window: QWidget, workspace: Workspace, books: LogbookActions) -> None:
+    def __init__(self, window: QWidget, workspace: Workspace, books: LogbookActions, recent: RecentFiles) -> None:
         super().__init__(window)
         self._window = window
         self._workspace = workspace
         self._books = books
+        self._recent = recent
         self.backups = BackupKeeper(workspace)
         self._worker = Worker("merge", self)
         books.damaged.connect(show_errors(workspace, self.offer_backups))
@@ -91,6 +93,8 @@ class KeepingActions(QObject):
         try:
             player_id, keep_serves, folders = chosen
             erasure = erase_player(path, player_id, keep_serves=keep_serves, folders=folders)
+            self._recent.drop_card(path)
+            erasure.done.append("The picture on the start screen erased.")
         finally:
             self._books.open_logbook_at(path)
         self._tell("Erase a player", "This was done, and this is left to you:", [*erasure.done, *erasure.left])

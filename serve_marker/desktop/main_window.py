@@ -81,7 +81,7 @@ class MainWindow(QMainWindow):
         self.page = FilmPage(self.workspace, marking, making)
         self.start = StartPage()
         self.books = LogbookActions(self, self.workspace, self.opening, making, self._recent)
-        self.keeping = KeepingActions(self, self.workspace, self.books)
+        self.keeping = KeepingActions(self, self.workspace, self.books, self._recent)
         self._plan = PlanFollower(self.workspace)
         passers, filmed_at = PasserActions(self, self.workspace), CaptureRate(self, self.workspace)
         memory = FrameMemory(self, self.workspace, settings, self.page.frames)
@@ -98,7 +98,8 @@ class MainWindow(QMainWindow):
         self.missing = MissingFilm(self.page.stage)
         self._film_watch = FilmWatch(self.workspace)
         rally = RallyEditor(self.workspace)
-        parts = self.page, marking, rally, film, self.books, self.keeping, passers, filmed_at, memory, jump_on, self._looks
+        books, keeping = self.books, self.keeping
+        parts = self.page, marking, rally, film, books, keeping, passers, filmed_at, memory, jump_on, self._looks
         self.specs = window_actions(self, self.workspace, *parts)
         self.actions_by_id = make_actions(
             self.specs,

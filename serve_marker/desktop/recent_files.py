@@ -63,6 +63,10 @@ class RecentFiles:
         self._settings.setValue(f"{card}/date", date)
         self._settings.setValue(f"{card}/picture", packed)
 
+    def drop_card(self, path: Path) -> None:
+        """Forget what a logbook's card shows: somebody in the picture is to be forgotten."""
+        self._settings.remove(f"{CARDS}/{_key(str(path.absolute()))}")
+
     @property
     def clip_folder(self) -> Path | None:
         """The folder clips were last taken from, where it is still there."""

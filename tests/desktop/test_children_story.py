@@ -57,7 +57,9 @@ def test_consents_are_typed_and_kept_to_in_share(marked):
     share.audience.setCurrentIndex(0)
     coach.wait(lambda: not coach.window.busy)
     share._open_folder = lambda _folder: None
-    coach.click(share.buttons["csv"])
+    coach.click(share.kinds["csv"])
+    coach.wait(lambda: not share.busy)
+    coach.click(share.make_button)
     coach.wait(lambda: "written" in share.result.text())
     (table,) = share.folder.glob("serves*.csv")
     assert "Marit" not in table.read_text(encoding="utf-8-sig")
@@ -94,10 +96,17 @@ def test_a_removed_player_comes_back_with_her_consent(marked):
     assert [consent.id for consent in coach.workspace.book().consents()] == ["noor"]
 
 
+def shown_on_card(coach):
+    """The picture that the start shows of the logbook."""
+    return coach.window._recent.logbooks()[0].picture
+
+
 def test_a_player_is_erased_with_her_files(marked):
     coach = marked
     path = coach.workspace.book().path
     make_backup(path)
+    coach.window._keep_card()
+    assert not shown_on_card(coach).isNull()
     coach.key(Qt.Key.Key_E, CTRL | SHIFT)
     dialog = coach.dialog(ErasePlayerDialog)
     erase = next(button for button in dialog.findChildren(QPushButton) if button.text() == "Erase")
@@ -112,6 +121,8 @@ def test_a_player_is_erased_with_her_files(marked):
     assert 'The film "tuesday.mp4" shows her. It is yours to delete.' in said
     coach.wait(lambda: len(coach.workspace.serves) == 1 and not coach.window.busy)
     assert sorted(coach.workspace.players) == ["marit", "noor"]
+    assert "The picture on the start screen erased." in said
+    assert shown_on_card(coach).isNull()
     coach.key(Qt.Key.Key_Z, CTRL)
     assert sorted(coach.workspace.players) == ["marit", "noor"]
     for file in (path, *path.parent.glob("team backups/*.logbook")):

@@ -58,7 +58,7 @@ KINDS = (
 
 @dataclass(frozen=True)
 class Order:
-    """What is to be made or looked at: for which practice and server, on which paper, stills in which size, for whom."""
+    """What is to be made or looked at: for which practice and server, on which paper, stills how large, for whom."""
 
     practice_id: str | None = None
     player_id: str = ALL_SERVERS
