@@ -316,8 +316,8 @@ class FrameView(QWidget):
         else:
             painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, min(self.scales()) * dense < 4)
             self._draw_film(painter, dense)
-            room = self.film_rect() & QRectF(self.rect())
-            paint(painter, self._items, FILM, self.to_widget(), room, scale())
+            within = self.film_rect() & QRectF(self.rect())
+            paint(painter, self._items, FILM, self.to_widget(), within, scale())
         painter.end()
         return pixmap
 
