@@ -56,8 +56,8 @@ LOOK_WORDS = (
     "Do the drawn lines match the floor?",
     "Answer above. After a no, mark four landmarks.",
 )
-RIGHT_COLUMN = (292, 480)
-RIGHT_SHARE = 0.2
+RIGHT_COLUMN = (316, 480)
+RIGHT_SHARE, MOST_RIGHT_SHARE = 0.2, 0.4
 SOUND_STRIP = (20, 44)
 SOUND_SHARE = 0.03
 LIST_HEIGHT = 230
@@ -475,15 +475,18 @@ class FilmPage(QWidget):
         if self.step == "mark":
             self.mark_pane.turn.type_number(digit)
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
+    def event(self, event: QEvent) -> bool:
+        taken = super().event(event)
+        if event.type() in (QEvent.Type.Resize, QEvent.Type.Show, QEvent.Type.FontChange):
+            self._share_room()
+        return taken
+
+    def _share_room(self) -> None:
         narrowest, widest = map(pixels, RIGHT_COLUMN)
-        self.column.setFixedWidth(min(max(narrowest, round(self.width() * RIGHT_SHARE)), widest))
+        wanted = min(max(narrowest, round(self.width() * RIGHT_SHARE)), widest)
+        self.column.setFixedWidth(min(wanted, round(self.width() * MOST_RIGHT_SHARE)))
         lowest, highest = map(pixels, SOUND_STRIP)
         self.sound.setFixedHeight(min(max(lowest, round(self.height() * SOUND_SHARE)), highest))
-        self._place_over()
-
-    def showEvent(self, event: QEvent) -> None:
         self._place_over()
 
     def _place_over(self) -> None:

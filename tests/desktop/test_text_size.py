@@ -30,10 +30,11 @@ def test_the_view_menu_makes_text_larger_and_it_stays_so(coach_at_mark):
     coach = coach_at_mark
     panel, name = coach.turn, coach.turn.now
     assert (points_of(panel), points_of(name)) == (11.0, 14.0)
-    number = coach.turn.number.width()
+    number, column = coach.turn.number.width(), coach.window.page.column.width()
     coach.key(Qt.Key.Key_F8)
     assert (points_of(panel), points_of(name)) == (16.5, 21.0)
     assert coach.turn.number.width() == round(1.5 * number)
+    assert coach.window.page.column.width() == round(1.5 * column)
     bar = coach.window.findChild(QMenuBar)
     view = next(action for action in bar.actions() if action.text() == "&View").menu()
     assert [entry.text() for entry in view.actions() if entry.isChecked() and "Text" in entry.text()] == ["Text 150 %"]
