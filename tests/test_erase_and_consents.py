@@ -124,6 +124,7 @@ def test_nothing_of_an_erased_player_is_in_any_file(run, team, keep_serves):
 
     assert answer.code == 0, answer.err
     assert files_holding(team, NAME, player_id) == ["elsewhere/ladder.txt"]
+    assert not [*team.rglob("by aim/*.png"), *sheets.rglob("all landings*.png")]
     assert f'The film "{CLIP}.mp4" shows her. It is yours to delete.' in answer.out
     kept = [path, backups_of(path)[0].path, *team.glob("team before *.logbook"), *copies_before_migration(path)]
     assert len(kept) == 4

@@ -9,10 +9,10 @@ from pathlib import Path
 
 from serve_marker.report.write_files import safe_name
 
-_OF_THE_TEAM = re.compile(r"(?:team sheet.*|ladder|serving load|plan .*|match day)\.pdf|serves.*\.(?:csv|xlsx)")
+_OF_THE_TEAM = re.compile(r".*/(?:(?:team sheet.*|ladder|serving load|plan .*|match day)\.pdf|serves.*\.(?:csv|xlsx))")
 """What shows everybody, and is made anew without her in a moment."""
-_OF_A_SERVER = r"(?:server {who}.*\.pdf|(?:\d{{3}} )?{who}(?: .*)?\.png)"
-_OF_A_PRACTICE = re.compile(r"(?:.*/)?all landings [^/]*\.png|.*/by aim/[^/]*\.png")
+_OF_A_SERVER = r"(?:.*/server {who}.*\.pdf|.*/\d{{3}} {who}\.png|by server/{who} .*\.png)"
+_OF_A_PRACTICE = re.compile(r".*/all landings .*\.png|by aim/.*\.png")
 _SIGNATURES = {".pdf": b"Serve Marker", ".csv": b"serve_id", ".png": b"PNG"}
 _HEAD_BYTES = 1 << 16
 
@@ -25,15 +25,13 @@ def made_files_showing(folder: Path, names: Collection[str]) -> list[Path]:
     names : how she is written: "7 Marit", "Marit"; each shirt number she has had makes one.
     """
     hers = [re.compile(_OF_A_SERVER.format(who=re.escape(safe_name(name)))) for name in names]
-    patterns = [*hers, _OF_THE_TEAM]
-    files = [file for file in sorted(folder.rglob("*")) if file.is_file()]
-    showing = [
+    patterns = [*hers, _OF_THE_TEAM, _OF_A_PRACTICE]
+    files = (file for file in sorted(folder.rglob("*")) if file.is_file())
+    return [
         file
         for file in files
-        if any(one.fullmatch(file.name) for one in patterns)
-        or _OF_A_PRACTICE.fullmatch(file.relative_to(folder).as_posix())
+        if any(one.fullmatch(f"{file.parent.name}/{file.name}") for one in patterns) and _is_ours(file)
     ]
-    return [file for file in showing if _is_ours(file)]
 
 
 def _is_ours(file: Path) -> bool:

@@ -58,7 +58,7 @@ KINDS = (
 
 @dataclass(frozen=True)
 class Order:
-    """What is to be made or looked at: for which practice and server, on which paper, stills how large, for whom."""
+    """What is to be made or looked at: of which practice and server, on which paper, in which size, for whom."""
 
     practice_id: str | None = None
     player_id: str = ALL_SERVERS
@@ -88,8 +88,9 @@ def make(
         if kind.key == "stills":
             said: list[str] = []
             into = folder / "stills" if order.still_size == DEFAULT_SIZE else folder / "stills" / order.still_size
-            size = order.still_size
-            return write_stills(shared, into, order.practice_id, progress, cancelled, said.append, size), said
+            return write_stills(
+                shared, into, order.practice_id, progress, cancelled, said.append, order.still_size
+            ), said
         paths = write_report(
             shared,
             folder,
@@ -100,7 +101,7 @@ def make(
             parts=(kind.key,),
             player_id=order.player_id or None,
         )
-    return paths, []
+        return paths, []
 
 
 def today() -> str:
