@@ -82,6 +82,7 @@ _ = (
     named._make_clip,
     named._read_number,
     named._sequential,
+    named.caches_of_its_own,
     named.clicks_stand,
     named.film_sharpens,
     named.hasty,

@@ -28,7 +28,6 @@ ASSUMED_PAIRS = 20
 EVENING_COLUMNS = ("practice_id", "player_id")
 TASK_COLUMNS = ("aim", "serve_type", "target_kind")
 """Serves are alike, and compared, where all of these are."""
-MEASURES = ("rate", "place", "pace")
 
 
 def codes_of(table: Mapping[str, Any] | pandas.DataFrame, columns: tuple[str, ...]) -> NDArray[np.int64]:
@@ -84,7 +83,7 @@ def share_of_variance_seen(count: int, effective: float) -> float:
 
 
 def rho_of(table: pandas.DataFrame, measure: str = "rate", assumed: float = ASSUMED_RHO) -> float:
-    """Return the intraclass correlation that holds for a serve table, by what is measured: one of MEASURES.
+    """Return the intraclass correlation that holds for a serve table, by what is measured: "rate", "place" or "pace".
 
     It is the ``assumed`` one where the logbook cannot tell.
     """
@@ -92,7 +91,7 @@ def rho_of(table: pandas.DataFrame, measure: str = "rate", assumed: float = ASSU
 
 
 def intraclass_correlations(table: pandas.DataFrame, hit: NDArray[np.bool_]) -> dict[str, float]:
-    """Return the correlation of each of MEASURES over a whole logbook, its serves in the order of their dates.
+    """Return the correlation of "rate", "place" and "pace" over a whole logbook, its serves in the order of their dates.
 
     ``hit`` (N,) is what rates are told from. Nothing is told before FEWEST_PRACTICES_FOR_RHO practices with a date.
     """
