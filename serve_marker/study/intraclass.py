@@ -91,7 +91,7 @@ def rho_of(table: pandas.DataFrame, measure: str = "rate", assumed: float = ASSU
 
 
 def intraclass_correlations(table: pandas.DataFrame, hit: NDArray[np.bool_]) -> dict[str, float]:
-    """Return the correlation of "rate", "place" and "pace" over a whole logbook, its serves in the order of their dates.
+    """Return the correlation of "rate", "place" and "pace" over a logbook, its serves in the order of their dates.
 
     ``hit`` (N,) is what rates are told from. Nothing is told before FEWEST_PRACTICES_FOR_RHO practices with a date.
     """
