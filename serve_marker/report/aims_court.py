@@ -88,14 +88,16 @@ def _name_aims(
         places_in = [*_corners(aim, size_in, in_per_m), *_below(aim, size_in, court.width_m, in_per_m)]
         left_in, low_in, right_in, high_in = free.take(places_in, later=FAR) or places_in[0]
         aim_left_in, lowest_in, aim_right_in, _ = (in_per_m * side_m for side_m in aim.polygon.bounds)
+        ground: dict[str, Any] = {}
         if high_in < lowest_in:
+            ground = {"bbox": {"facecolor": PAPER_COLOURS.of("floor"), "edgecolor": "none", "pad": 1.0}}
             middle_m = (max(left_in, aim_left_in) + min(right_in, aim_right_in)) / 2 / in_per_m
             line: dict[str, Any] = {"color": PAPER_COLOURS.of("ink"), "linewidth": 0.8, "zorder": 4}
             axes.plot([middle_m] * 2, [high_in / in_per_m, (lowest_in + REACH_IN) / in_per_m], **line)
         for number, words in enumerate(reversed(lines)):
             up_in = low_in + number * 1.3 * AIM_PT / 72
             weight = "bold" if words == lines[0] else "normal"
-            _write_on_floor(axes, left_in / in_per_m, up_in / in_per_m, words, size=AIM_PT, weight=weight)
+            _write_on_floor(axes, left_in / in_per_m, up_in / in_per_m, words, size=AIM_PT, weight=weight, **ground)
 
 
 def _name(aim: Aim, court: Court, scheme: AreaScheme) -> str:

@@ -48,6 +48,7 @@ MARKERS: dict[str, dict[str, Any]] = {
     "bar": {"marker": "_"},
     "diamond": {"marker": "D", "fillstyle": "none"},
     "half-disc": {"marker": "o", "fillstyle": "left"},
+    "square": {"marker": "s", "fillstyle": "none"},
     "caret": {"marker": "^", "fillstyle": "none"},
 }
 

@@ -61,6 +61,7 @@ COLOURS: Mapping[str, Colours] = MappingProxyType(
                 "bar": OKABE_ITO["black"],
                 "diamond": OKABE_ITO["reddish purple"],
                 "half-disc": OKABE_ITO["orange"],
+                "square": OKABE_ITO["orange"],
                 "caret": OKABE_ITO["black"],
             },
             {
@@ -107,6 +108,7 @@ COLOURS: Mapping[str, Colours] = MappingProxyType(
                 "bar": "#F4F6F8",
                 "diamond": "#E29CC4",
                 "half-disc": OKABE_ITO["orange"],
+                "square": OKABE_ITO["orange"],
                 "caret": "#F4F6F8",
             },
             {
@@ -153,6 +155,7 @@ COLOURS: Mapping[str, Colours] = MappingProxyType(
                 "bar": "#111111",
                 "diamond": "#111111",
                 "half-disc": "#111111",
+                "square": "#111111",
                 "caret": "#111111",
             },
             {

@@ -41,7 +41,7 @@ def serve_figures(rows: pandas.DataFrame) -> list[HeadlineFigure]:
     if not len(rows):
         return []
     counts, found = outcome_counts(rows), on_target(rows)
-    open_ends = [(counts.too_close, "too close to tell"), (counts.unplaced, "not placed")]
+    open_ends = [(counts.too_close, "too close to a line"), (counts.unplaced, "not placed")]
     figures = [HeadlineFigure(f"{counts.good}", f"of {counts.n}", "in", (_listed(open_ends),))]
     if found.n:
         close = _listed([(found.too_close, "too close to tell")])

@@ -33,7 +33,8 @@ Pixel = tuple[float, float]
 
 SHAPE_WORDS = {
     "disc": "on target",
-    "half-disc": "too close to tell",
+    "half-disc": "on target or just beside",
+    "square": "too close to a line",
     "ring": "in, missed the aim",
     "cross": "out",
     "bar": "net, fault or block",

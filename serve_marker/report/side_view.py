@@ -26,7 +26,7 @@ PILE_M = 0.25
 """Balls of so much depth lie on one another."""
 LARGEST_BALL_IN = 0.22
 BEFORE_NET_M = 0.25
-FROM_THE_FLOOR = ("disc", "half-disc", "ring", "diamond", "caret", "cross")
+FROM_THE_FLOOR = ("disc", "half-disc", "square", "ring", "diamond", "caret", "cross")
 """Shapes in the order in which they lie on one another."""
 BAND_TINTS = ("floor", "panel", "rule")
 

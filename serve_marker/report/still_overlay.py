@@ -87,11 +87,12 @@ def miss_words(aim: Aim | None, judgement: Judgement, shape: str) -> str:
     than those of a landing on the floor, and where an aim reaches beyond the court and the landing is out within it.
     """
     nearest = nearest_of_aim(aim, judgement)
-    if aim is None or nearest is None or shape not in ("disc", "half-disc", "ring", "cross"):
+    if aim is None or nearest is None or shape not in ("disc", "half-disc", "square", "ring", "cross"):
         return ""
     name = aim_words(aim.text)
-    if shape in ("disc", "half-disc"):
-        return f"on target: {name}" if shape == "disc" else f"too close to tell: {name}"
+    if shape in ("disc", "half-disc", "square"):
+        told = {"disc": "on target", "half-disc": "on target or just beside", "square": "too close to a line"}[shape]
+        return f"{told}: {name}"
     way_m = np.array([judgement.half_x_m, judgement.half_y_m]) - nearest
     across_m, along_m = way_m
     away_m = float(np.hypot(across_m, along_m))

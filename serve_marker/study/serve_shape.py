@@ -53,7 +53,7 @@ def shape_of(outcome: str, verdict: str, aim_hit: bool | None, aim_surely: bool,
     >>> shape_of("floor", "in", True, True, True), shape_of("floor", "in", True, False, True)
     ('disc', 'half-disc')
     >>> shape_of("floor", "in", False, False, False), shape_of("floor", "too close", True, True, True)
-    ('ring', 'half-disc')
+    ('ring', 'square')
     >>> shape_of("received", "", None, False, True), shape_of("received", "", True, True, True)
     ('diamond', 'disc')
     >>> shape_of("received", "", True, False, True)
@@ -68,7 +68,7 @@ def shape_of(outcome: str, verdict: str, aim_hit: bool | None, aim_surely: bool,
     if outcome == "out" or verdict == "out":
         return "cross"
     if verdict != "in":
-        return "half-disc" if verdict == "too close" else "caret"
+        return "square" if verdict == "too close" else "caret"
     if aim_surely:
         return "disc"
     return "half-disc" if aim_may else "ring"
@@ -94,7 +94,7 @@ def on_target(table: pandas.DataFrame) -> OnTarget:
     unsure = int(((shapes == "diamond") & ~unplaced & may_hit).sum())
     counts = Counter(shapes.tolist())
     known = len(aimed) - received - counts["caret"]
-    close = int(((shapes == "half-disc") & may_hit).sum())
+    close = int((np.isin(shapes, ("half-disc", "square")) & may_hit).sum())
     return OnTarget(known, counts["disc"], close, received, unsure)
 
 

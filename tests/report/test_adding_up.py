@@ -67,7 +67,11 @@ def test_legend_headline_and_map_add_up(table):
     hits, of, close, received = map(int, headline.groups())
 
     assert sum(legend.values()) == len(table) == of + received
-    assert (legend["on target"], legend["too close to tell"]) == (hits, close)
+    near_line = sum(np.array(shapes_of(table)) == "square")
+    near_line_and_aim = (np.array(shapes_of(table)) == "square") & table["aim_may"].to_numpy(dtype=bool)
+    assert legend["on target"] == hits
+    assert legend.get("on target or just beside", 0) + near_line_and_aim.sum() == close
+    assert legend.get("too close to a line", 0) == near_line
     assert drawn == landed_mask(table).sum()
     assert received == (table["x_m"].isna() & (table["outcome"] == "received")).sum()
     assert f"({(table['outcome'] == 'received').sum()} received)" in practice_summary(table)[0]

@@ -57,7 +57,7 @@ def serve_at(half_x_m, half_y_m, sd_m=0.05, aim="deep 1", **more):
         (serve_at(4.5, 7.5), "ring"),
         (serve_at(4.5, 7.5, aim=""), "ring"),
         (serve_at(1.5, 9.6), "cross"),
-        (serve_at(1.5, 9.06), "half-disc"),
+        (serve_at(1.5, 9.06), "square"),
         (serve_at(2.95, 7.5), "half-disc"),
         (serve_at(1.5, 7.5, outcome="received"), "disc"),
         (serve_at(2.8, 7.5, sd_m=0.5, outcome="received"), "diamond"),

@@ -269,9 +269,9 @@ def test_a_serve_whose_place_was_not_marked_is_not_called_too_close_in_the_legen
     rows = evening.of_practice("practice-0")
     figure = court_chart(rows, evening.court, evening.scheme)
     legend = [text.get_text() for text in figure.legends[0].get_texts()]
-    too_close = shapes_of(rows[rows["x_m"].notna()]).count("half-disc")
+    too_close = shapes_of(rows[rows["x_m"].notna()]).count("square")
     assert [words for words in legend if "too close" in words] == (
-        [f"too close to tell: {too_close}"] if too_close else []
+        [f"too close to a line: {too_close}"] if too_close else []
     )
 
 

@@ -93,7 +93,7 @@ def test_without_a_contact_there_is_no_arc():
         ((1.5, 9.9), "deep 1", "0.9 m (±0.1) beyond deep 1, out"),
         ((4.9, 7.0), "seam 5-6", "0.6 m (±0.1) left of seam 5-6"),
         ((1.5, 7.5), "deep 1", "on target: deep 1"),
-        ((1.5, 5.99), "deep 1", "too close to tell: deep 1"),
+        ((1.5, 5.99), "deep 1", "on target or just beside: deep 1"),
         ((1.5, 7.5), "", ""),
         ((1.5, 9.4), "1.5,9,0.8", ""),
     ],

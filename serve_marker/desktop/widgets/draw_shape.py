@@ -17,7 +17,7 @@ def draw_shape(
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     width = max(1.2, radius * 0.3)
     rim = rim or current().of("rim")
-    if shape == "half-disc":
+    if shape in ("half-disc", "square"):
         painter.fillPath(outline, rim)
     for pen_colour, pen_width in ((rim, width + max(2.4, radius * 0.48)), (colour, width)):
         pen = QPen(pen_colour, pen_width)
@@ -66,6 +66,8 @@ def _paths(shape: str, centre: QPointF, radius: float) -> tuple[QPainterPath, QP
         outline.moveTo(centre + QPointF(-inner, inner * 0.6))
         outline.lineTo(centre + QPointF(0, -inner * 0.6))
         outline.lineTo(centre + QPointF(inner, inner * 0.6))
+    elif shape == "square":
+        outline.addRect(circle)
     elif shape.startswith("error-"):
         outline.addRect(circle)
         filled.addRect(circle)
