@@ -13,7 +13,7 @@ from serve_marker.study.compare import COMPARED_COLUMNS, MEASURED_COLUMNS, NOT_T
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import rho_of
 from serve_marker.study.rates import Rate, aim_attempts, aim_rate, in_attempts, in_rate
-from serve_marker.study.sentences import rate_with_interval_words
+from serve_marker.study.sentences import interval_words
 from serve_marker.study.significance import added, in_common, stratified_rate_difference, task_rates
 
 if TYPE_CHECKING:
@@ -53,14 +53,14 @@ def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
         return f"A server needs {FEWEST} serves to be compared.", ""
     if len(enough) == 1:
         words, _, rate = enough[0]
-        told = f"{words}, {rate_with_interval_words(rate)} {what}."
+        told = f"{words}, {interval_words(rate)} {what}."
         return told, "Only one server has served often enough to be compared."
     by_task = task_rates([own for _, own, _ in enough], ATTEMPTS[what], rho_of(table))
     ahead = [_against_others(by_task, place) for place in range(len(enough))]
     if not np.isfinite(ahead).any():
         return NOT_THE_SAME_TASK, ""
     leader = int(np.nanargmax(ahead))
-    told = f"{enough[leader][0]}, {rate_with_interval_words(enough[leader][2])} {what}"
+    told = f"{enough[leader][0]}, {interval_words(enough[leader][2])} {what}"
     tests = math.comb(len(enough), 2)
     fewer, apart = [], []
     for (words, _, _), own in zip(enough, by_task, strict=True):
