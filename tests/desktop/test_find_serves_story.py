@@ -266,3 +266,4 @@ def test_the_bar_stands_inside_the_picture_at_every_width(coach, search):
         coach.wait(lambda buttons=buttons: all(one.width() >= one.sizeHint().width() for one in buttons))
         assert len(buttons) == 4
         assert stage.rect().contains(shown.geometry())
+        assert all(shown.rect().contains(one.mapTo(shown, QPoint(0, 0))) for one in buttons)
