@@ -37,7 +37,7 @@ LOW, WORDS_WIDTH = 260, 112
 LOW_WORD_SIZES = (13.0, 11.0, 9.5, 9.0)
 """In a widget lower than this the words stand beside the court, so wide, and smaller."""
 LEGEND_HEIGHT = 20.0
-LANDING_WORDS = {"disc": "on target", "half-disc": "perhaps", "square": "near a line", "ring": "in"}
+LANDING_WORDS = {"disc": "on target", "half-disc": "perhaps", "square": "line", "ring": "in"}
 """What the shapes mean that no button of an ending shows."""
 PASSER_SIDE, PASSER_PT = 10.0, 9.0
 

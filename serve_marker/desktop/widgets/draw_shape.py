@@ -17,7 +17,7 @@ def draw_shape(
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     width = max(1.2, radius * 0.3)
     rim = rim or current().of("rim")
-    if shape in ("half-disc", "square"):
+    if shape == "half-disc":
         painter.fillPath(outline, rim)
     for pen_colour, pen_width in ((rim, width + max(2.4, radius * 0.48)), (colour, width)):
         pen = QPen(pen_colour, pen_width)
