@@ -22,7 +22,7 @@ from serve_marker.spotting.proposals import Proposal
 from serve_marker.video.clip import Clip
 
 ARRAYS = ("xy_m", "cov_m2", "flight_m")
-METHOD = 1
+METHOD = 2
 """Goes up with each change of what is found: an older file does not count."""
 
 

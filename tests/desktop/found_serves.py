@@ -18,7 +18,7 @@ from serve_marker.video.clip import Clip
 from serve_marker.video.progress import Cancelled
 
 SERVER_M = (1.0, -9.3)
-TOSS_UNSEEN = Doubt("the toss is not seen", 0.85)
+TOSS_UNSEEN = Doubt("the toss is not seen", 2.0)
 
 
 def found_serve(

@@ -180,7 +180,7 @@ def test_a_clip_without_serves_says_so_and_may_be_asked_again(coach, monkeypatch
 
 
 def test_of_two_at_one_time_the_surer_one_waits_and_what_is_too_unsure_does_not(coach, monkeypatch):
-    hardly, half = Doubt("it is a throw", 3.5), Doubt("the flight does not fit well", 2.0)
+    hardly, half = Doubt("it is a throw", 5.0), Doubt("the flight does not fit well", 2.0)
 
     def doubtful(clip, view):
         return [
@@ -198,7 +198,7 @@ def test_of_two_at_one_time_the_surer_one_waits_and_what_is_too_unsure_does_not(
     search.let_go(4)
     coach.wait(lambda: not page_of(coach).finder.busy)
     (only,) = kept(coach)
-    assert (only.confidence, only.serve.contact.time_s) == (0.91, pytest.approx(0.5))
+    assert (only.confidence, only.serve.contact.time_s) == (0.98, pytest.approx(0.5))
     coach.wait(lambda: page_of(coach).review.shown == only)
 
 
