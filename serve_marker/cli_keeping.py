@@ -41,7 +41,7 @@ def logbook_erase(
     ] = None,
 ) -> None:
     """Erase a player from a logbook, its backups and copies. Sheets and stills of her go too."""
-    from serve_marker.report.erasure import erase_player
+    from serve_marker.report.erase_player import erase_player
     from serve_marker.report.sheets import player_ids
 
     with open_logbook(path) as logbook:

@@ -28,7 +28,7 @@ from serve_marker.logbook.records import Player, player_words
 from serve_marker.logbook.rescue import rescue
 from serve_marker.logbook.store import Logbook
 from serve_marker.printable import quoted_name
-from serve_marker.report.erasure import erase_player, sheets_folder
+from serve_marker.report.erase_player import erase_player, sheets_folder
 from serve_marker.study.agreement import merge_sentences
 
 RESTORE = "Restore which backup? The logbook as it is now is kept beside it."

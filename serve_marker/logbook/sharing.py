@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from serve_marker.logbook.consents import left_out
-from serve_marker.logbook.forget import forget_player
+from serve_marker.logbook.erase_rows import forget_player
 from serve_marker.logbook.records import Player
 from serve_marker.logbook.store import Logbook
 

@@ -61,7 +61,7 @@ LEAST_COURT_IN = 1.25
 LEAST_SCORE_IN, SCORE_PT = 1.6, 11.0
 AROUND_M, BEHIND_M, BEFORE_M = 0.6, 1.0, 0.4
 CAPTION = (
-    "In order of shirt number. Solid: on target. Pale: cannot tell. Thin line: where her true rate lies. "
+    "In order of shirt number. Solid: on target. Pale: cannot tell. Thin line: chance. "
     "Table: last pages."
 )
 Servers = Sequence[tuple[str, "pandas.DataFrame"]]

@@ -23,8 +23,8 @@ AT_BEST, LEAST = 3.75, 0.3
 """The log odds of a serve that nothing speaks against; what is less sure than the least is not proposed."""
 NO_TOSS, NO_REBOUND, NO_WAY_ON, NEAR_BORDER, OTHER_WAY = 1.2, 0.1, 2.1, 0.6, 4.7
 POOR_FIT, UNUSUAL, HIDDEN, AMBIGUOUS = 2.7, 3.1, 1.3, 3.3
-"""What a doubt takes from the log odds at most: fitted to 180 proposals of fourteen drawn practices, but for the other way
-(own choice)."""
+"""What a doubt takes from the log odds at most: fitted to 180 proposals of fourteen drawn practices, but for the other
+way (own choice)."""
 BORDER_RADII = 3.0
 COST_PER_LOOK, STRAIN, SEEN_SHARE, RIVAL_COST = (0.8, 1.5), (4.0, 12.0), (0.85, 0.5), (3.0, 0.0)
 """Up to the first value nothing is doubted, from the second on all, evenly between."""

@@ -177,7 +177,7 @@ def _spread_along_axis(own: pandas.DataFrame, axes: int, looks: int) -> tuple[fl
 def needed_spread_m(aim: Aim, court: Court, climb: Climb | None) -> float | None:
     """Return how close together serves at an aim have to fall [m along each axis]; None where that is passed.
 
-    The first step not passed that asks for the aim says so; where none asks for it, half the aim's width does.
+    The first step not passed that asks for the aim says so; without a ladder, half the aim's width does.
     """
     name = aim.text.partition(OWN_POINT)[0]
     left_m, _, right_m, _ = aim.polygon.bounds
@@ -185,7 +185,7 @@ def needed_spread_m(aim: Aim, court: Court, climb: Climb | None) -> float | None
     asked = [(step.step, one) for step in steps for one in step.at_aims if one.aim == name]
     step = next((step for step, one in asked if not one.passed), None)
     if step is None:
-        return None if asked else (right_m - left_m) / 2
+        return None if steps else (right_m - left_m) / 2
     if step.by_places:
         return step.mastery
     size_m = aim_size_m((name,), court)

@@ -98,7 +98,7 @@ def test_where_to_aim_is_asked_of_one_server(coach_of_three):
     pane = study(coach)
     coach.press("Where to aim?")
     rested(coach, pane)
-    assert pane.side.headline == "Choose one server above."
+    assert pane.side.headline == "Choose one server in Filters."
     assert pane.side.line.text() == "The answer depends on how her own serves scatter."
     chip = pane.side.filters
     chosen = next(player_id for player_id, player in coach.workspace.players.items() if player.name == "Ines")

@@ -36,7 +36,7 @@ from serve_marker.desktop.widgets.zoomed_picture import ZoomedPicture
 from serve_marker.errors import UserError
 from serve_marker.logbook.sharing import players_left_out
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.erasure import sheets_folder
+from serve_marker.report.erase_player import sheets_folder
 from serve_marker.report.paper_sizes import PAPERS_IN
 from serve_marker.report.still_sizes import STILL_SIZES
 from serve_marker.study.sentences import count_words, date_words

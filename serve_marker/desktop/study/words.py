@@ -279,7 +279,7 @@ def best_aim_of(rows: pandas.DataFrame, data: ReportData) -> BestAim:
         Where several servers are chosen, or too few serves.
     """
     if rows["server"].nunique() > 1:
-        raise UserError("Choose one server above. The answer depends on how her own serves scatter.")
+        raise UserError("Choose one server in Filters. The answer depends on how her own serves scatter.")
     return best_aim(rows, data.court, data.scheme)
 
 

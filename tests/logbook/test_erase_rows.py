@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from serve_marker.logbook.consents import Consent
-from serve_marker.logbook.forget import forget_player, name_pattern
+from serve_marker.logbook.erase_rows import forget_player, name_pattern
 from serve_marker.logbook.records import (
     Mark,
     NextServes,

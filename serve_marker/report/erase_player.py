@@ -9,7 +9,7 @@ from pathlib import Path
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.backups import remove_unfinished
-from serve_marker.logbook.erasing import copies_of, erase_from_file, files_that_name
+from serve_marker.logbook.erase_files import copies_of, erase_from_file, files_that_name
 from serve_marker.logbook.records import Player, player_words
 from serve_marker.logbook.store import Logbook
 from serve_marker.printable import quoted_name

@@ -13,8 +13,8 @@ from pathlib import Path
 from serve_marker.errors import UserError
 from serve_marker.logbook.backups import backups_of, kept_at_restoring
 from serve_marker.logbook.copy_before_migration import copies_before_migration
+from serve_marker.logbook.erase_rows import forget_player, player_in
 from serve_marker.logbook.failure_sentences import translate_opening_errors
-from serve_marker.logbook.forget import forget_player, player_in
 from serve_marker.logbook.migration import bring_up_to_date
 from serve_marker.logbook.opening import connect, require_file, require_logbook
 from serve_marker.logbook.records import Player
