@@ -284,9 +284,10 @@ class MainWindow(QMainWindow):
 
     def _keep_card(self) -> None:
         """Keep what the start shows of the logbook that is being left."""
-        book, practice = self.workspace.logbook, self.workspace.practice
-        if book is not None and practice is not None and self.page.picture.has_frame:
-            self._recent.keep_card(book.path, date_words(practice.date), self.page.picture.grab().toImage())
+        book, practice, clip = self.workspace.logbook, self.workspace.practice, self.workspace.clip
+        if book is not None and practice is not None and clip is not None and self.page.picture.has_frame:
+            picture = self.page.picture.grab().toImage()
+            self._recent.keep_card(book.path, date_words(practice.date), picture, clip.path)
 
     def _clip_changed(self) -> None:
         if self.workspace.clip_entry is None and self.step in FILM_STEPS:

@@ -35,6 +35,8 @@ class RecentFiles:
         found = []
         for path in self._paths()[:SHOWN]:
             card = f"{CARDS}/{_key(path)}"
+            if not Path(str(self._settings.value(f"{card}/film", ""))).is_file():
+                self._settings.remove(f"{card}/picture")
             kept = self._settings.value(f"{card}/picture", QByteArray())
             picture = QImage.fromData(kept) if isinstance(kept, QByteArray) else QImage()
             found.append(RecentLogbook(path, str(self._settings.value(f"{card}/date", "")), picture))
@@ -53,8 +55,8 @@ class RecentFiles:
             self._settings.remove(f"{CARDS}/{_key(gone)}")
         self._settings.setValue(KEY, paths)
 
-    def keep_card(self, path: Path, date: str, picture: QImage) -> None:
-        """Remember what a logbook's card shows."""
+    def keep_card(self, path: Path, date: str, picture: QImage, film: Path) -> None:
+        """Remember what a logbook's card shows; its picture goes with the film that it is of."""
         packed = QByteArray()
         buffer = QBuffer(packed)
         buffer.open(QIODevice.OpenModeFlag.WriteOnly)
@@ -62,6 +64,7 @@ class RecentFiles:
         card = f"{CARDS}/{_key(str(path.absolute()))}"
         self._settings.setValue(f"{card}/date", date)
         self._settings.setValue(f"{card}/picture", packed)
+        self._settings.setValue(f"{card}/film", str(film.absolute()))
 
     def drop_card(self, path: Path) -> None:
         """Forget what a logbook's card shows: somebody in the picture is to be forgotten."""

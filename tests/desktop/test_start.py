@@ -59,6 +59,23 @@ def test_what_was_kept_of_a_logbook_goes_with_it(coach_at_mark):
     again.leave()
 
 
+def test_a_picture_goes_with_its_film(coach_at_mark):
+    coach = coach_at_mark
+    film = coach.workspace.clip.path
+    settings = QSettings(str(coach.folder / "settings.ini"), QSettings.Format.IniFormat)
+    coach.window.close()
+    assert [key for key in settings.allKeys() if key.endswith("/picture")]
+    film.rename(film.with_suffix(".away"))
+    try:
+        again = coach_at_work["Coach"](coach.folder)
+        assert len(again.window.start.cards) == 1
+        again.leave()
+    finally:
+        film.with_suffix(".away").rename(film)
+    settings.sync()
+    assert not [key for key in settings.allKeys() if key.endswith("/picture")]
+
+
 def test_a_low_window_with_large_letters_keeps_cards_whole(coach_at_mark):
     coach_at_mark.window.close()
     again = coach_at_work["Coach"](coach_at_mark.folder)
