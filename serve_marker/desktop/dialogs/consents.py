@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QDate, Qt
-from PySide6.QtWidgets import QHeaderView, QTableWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHeaderView, QTableWidgetItem, QWidget
 
-from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.date_field import date_from_text
 from serve_marker.desktop.dialogs.table_dialog import TableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
@@ -48,13 +47,7 @@ class ConsentsDialog(TableDialog):
         over = overdue_sentences(names, consents, today.toString(Qt.DateFormat.ISODate))
         self.trouble = PlainLabel("\n".join([NOTE, *over]))
         self.trouble.setWordWrap(True)
-        buttons = self.button_row(("Agreed today", self._agree), ("Withdraw", self._withdraw))
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(24, 20, 24, 16)
-        layout.addWidget(self.table)
-        layout.addWidget(self.trouble)
-        layout.addLayout(buttons)
-        layout.addWidget(accept_reject_buttons(self))
+        self.lay_out(("Agreed today", self._agree), ("Withdraw", self._withdraw))
         if players:
             self.table.setCurrentCell(0, 1)
 

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHeaderView, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHeaderView, QWidget
 
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
-from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.table_dialog import TableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
@@ -55,20 +54,14 @@ class LadderStepsDialog(TableDialog):
         for label in (self.trouble, meaning):
             label.setWordWrap(True)
         meaning.setProperty("role", "muted")
-        buttons = self.button_row(
+        self.lay_out(
             ("Add step", self._add),
             ("Remove", self._remove),
             ("Up", lambda: self._move(-1)),
             ("Down", lambda: self._move(1)),
             ("Usual steps", lambda: self._fill(self._usual)),
+            below=meaning,
         )
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(24, 20, 24, 16)
-        layout.addWidget(self.table)
-        layout.addWidget(self.trouble)
-        layout.addLayout(buttons)
-        layout.addWidget(meaning)
-        layout.addWidget(accept_reject_buttons(self))
 
     def steps(self) -> tuple[LadderStep, ...]:
         """Return the steps as edited; rows left empty are none.

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 
 from PySide6.QtCore import QDate, Qt
-from PySide6.QtWidgets import QFormLayout, QHeaderView, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFormLayout, QHeaderView, QLineEdit, QWidget
 
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
-from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.date_field import DateField
 from serve_marker.desktop.dialogs.table_dialog import DayTableDialog
 from serve_marker.desktop.session.worker import Worker
@@ -71,17 +70,11 @@ class PracticePlanDialog(DayTableDialog):
         form = QFormLayout()
         form.addRow("Day", self.date)
         form.addRow("Absent", self.absent)
-        buttons = self.button_row(
+        self.lay_out(
             ("Suggest", self._fill_suggested),
             ("Remove", lambda: self.table.removeRow(self.table.currentRow())),
+            above=form,
         )
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(24, 20, 24, 16)
-        layout.addLayout(form)
-        layout.addWidget(self.table)
-        layout.addWidget(self.trouble)
-        layout.addLayout(buttons)
-        layout.addWidget(accept_reject_buttons(self))
         self._worker = Worker("plan", self)
         self.finished.connect(self._worker.close)
         self._show_day()

@@ -55,15 +55,7 @@ class RosterDialog(TableDialog):
         for column in (HAND, STANDING, JUMP):
             self.table.horizontalHeader().setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
         self.table.setColumnWidth(NUMBER, 80)
-        buttons = self.button_row(
-            ("Add player", self._add_player), ("Remove", self._remove), ("New season…", self._begin_season)
-        )
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(24, 20, 24, 16)
-        layout.addWidget(self.table)
-        layout.addWidget(self.trouble)
-        layout.addLayout(buttons)
-        layout.addWidget(accept_reject_buttons(self))
+        self.lay_out(("Add player", self._add_player), ("Remove", self._remove), ("New season…", self._begin_season))
         self.removed: list[Player] = []
 
     def read(self) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton
+from PySide6.QtWidgets import QDialog, QFormLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.confirmation import Confirmation
 from serve_marker.desktop.dialogs.date_field import DateField
 from serve_marker.desktop.widgets.growing_table import GrowingTable
@@ -53,16 +54,29 @@ class TableDialog(QDialog):
         asked.accepted.connect(lambda: QDialog.reject(self))
         asked.open()
 
-    @staticmethod
-    def button_row(*buttons: tuple[str, Callable[[], object]]) -> QHBoxLayout:
-        """Return buttons from the left; Enter in the table presses none of them."""
+    def lay_out(
+        self, *buttons: tuple[str, Callable[[], object]], above: QFormLayout | None = None, below: QWidget | None = None
+    ) -> None:
+        """Stand the table above what is said of it, ``buttons`` that work on it and those that close the dialog.
+
+        Fields stand ``above`` the table, words ``below`` its buttons. Enter in the table presses none of these.
+        """
         row = QHBoxLayout()
         for words, handler in buttons:
             button = QPushButton(words, autoDefault=False)
             button.clicked.connect(lambda _checked, handler=handler: handler())
             row.addWidget(button)
         row.addStretch(1)
-        return row
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 16)
+        if above is not None:
+            layout.addLayout(above)
+        layout.addWidget(self.table)
+        layout.addWidget(self.trouble)
+        layout.addLayout(row)
+        if below is not None:
+            layout.addWidget(below)
+        layout.addWidget(accept_reject_buttons(self))
 
 
 class DayTableDialog(TableDialog):

@@ -6,12 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QDate, Qt
-from PySide6.QtWidgets import QFormLayout, QHeaderView, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFormLayout, QHeaderView, QWidget
 
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
-from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.date_field import DateField
 from serve_marker.desktop.dialogs.table_dialog import DayTableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
@@ -71,15 +70,7 @@ class TalliesDialog(DayTableDialog):
             label.setWordWrap(True)
         form = QFormLayout()
         form.addRow("Day", self.date)
-        buttons = self.button_row(("Remove", lambda: self.table.removeRow(self.table.currentRow())))
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(24, 20, 24, 16)
-        layout.addLayout(form)
-        layout.addWidget(self.table)
-        layout.addWidget(self.trouble)
-        layout.addLayout(buttons)
-        layout.addWidget(caution)
-        layout.addWidget(accept_reject_buttons(self))
+        self.lay_out(("Remove", lambda: self.table.removeRow(self.table.currentRow())), above=form, below=caution)
         self._fill()
         self.date.chosen.connect(self._show_day)
         self.table.setFocus()

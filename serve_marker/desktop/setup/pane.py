@@ -6,13 +6,11 @@ from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QComboBox,
-    QFrame,
     QGridLayout,
     QHBoxLayout,
     QLabel,
     QLineEdit,
     QPushButton,
-    QScrollArea,
     QSizePolicy,
     QVBoxLayout,
     QWidget,
@@ -33,6 +31,7 @@ from serve_marker.desktop.setup.court_map import CourtMap
 from serve_marker.desktop.setup.view_sentences import FEWEST_POINTS, error_words, quality_words, tracing_words
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import LinesLabel, PlainLabel
+from serve_marker.desktop.widgets.scrolled import Scrolled
 from serve_marker.report.net_and_error_overlay import error_overlay, net_overlay
 from serve_marker.report.overlay_items import DisplayList, court_overlay
 from serve_marker.study.sentences import count_words
@@ -131,7 +130,7 @@ class SetupPane(QWidget):
         layout.addWidget(self.next_words)
         self.court_map.setMinimumSize(200, 140)
         layout.addWidget(self.court_map, 1)
-        layout.addWidget(_Scrolled(self.quality))
+        layout.addWidget(_ScrolledLines(self.quality))
         layout.addLayout(rows)
         layout.addLayout(buttons)
 
@@ -283,17 +282,13 @@ class SetupPane(QWidget):
             self._making.rename(self.gym.text(), self.name.text())
 
 
-class _Scrolled(QScrollArea):
+class _ScrolledLines(Scrolled):
     """A label that scrolls where a low window has no room for all its lines."""
 
     def __init__(self, label: QLabel) -> None:
-        super().__init__()
+        super().__init__(label)
         self._label = label
-        self.setWidget(label)
-        self.setWidgetResizable(True)
-        self.setFrameShape(QFrame.Shape.NoFrame)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
 
     def sizeHint(self) -> QSize:
