@@ -38,6 +38,8 @@ class Doubt:
     weight: float
 
 
+REBOUND_UNSEEN = "no rebound is seen"
+"""It is a serve none the less, but its landing may lie a metre beside the place told."""
 THE_OTHER_WAY = Doubt("it flew the other way from most serves", OTHER_WAY)
 
 
@@ -73,7 +75,7 @@ def end_doubts(found: FoundServe, ends: ServeEnds, view: View) -> tuple[Doubt, .
     ]
     ambiguous = Doubt("it may have ended in another way", AMBIGUOUS * _share(found.rival_cost, RIVAL_COST))
     if fit.outcome == "floor" and not ends.rebound_seen:
-        told += [Doubt("no rebound is seen", NO_REBOUND), ambiguous]
+        told += [Doubt(REBOUND_UNSEEN, NO_REBOUND), ambiguous]
     elif fit.outcome != "floor" and np.isfinite(found.after_squares):
         told.append(ambiguous)
     elif fit.outcome != "floor":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from serve_marker.desktop.dialogs.shortcut_card import key_words
 from serve_marker.logbook.records import StoredProposal
+from serve_marker.spotting.confidence import REBOUND_UNSEEN
 from serve_marker.study.sentences import count_words
 
 CONFIDENT = 0.9
@@ -31,11 +32,15 @@ def review_of_words(proposal: StoredProposal, more: int) -> str:
     >>> serve = Serve(id="s", clip_id="c")
     >>> review_of_words(StoredProposal(serve, confidence=0.98), 3)
     'Sure. 3 more.'
+    >>> review_of_words(StoredProposal(serve, confidence=0.98, why="no rebound is seen"), 1)
+    'Look at the landing: no rebound is seen. 1 more.'
     >>> review_of_words(StoredProposal(serve, confidence=0.7, why="the toss is not seen; no rebound is seen"), 0)
     'Look twice: the toss is not seen. The last one.'
     """
-    doubt = proposal.why.partition("; ")[0]
-    sure = "Sure" if proposal.confidence >= CONFIDENT else f"Look twice: {doubt}"
+    doubts = proposal.why.split("; ")
+    sure = "Sure" if proposal.confidence >= CONFIDENT else f"Look twice: {doubts[0]}"
+    if sure == "Sure" and REBOUND_UNSEEN in doubts:
+        sure = f"Look at the landing: {REBOUND_UNSEEN}"
     return f"{sure}. {f'{more} more' if more else 'The last one'}."
 
 
