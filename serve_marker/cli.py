@@ -229,7 +229,7 @@ def marks_import(
     clip: Annotated[Path, typer.Option(help="The clip the marks were made on.")],
     view: Annotated[Path, typer.Option(help="The view that turns its pixels into metres.")],
     practice: Annotated[str, typer.Option(help="The practice's name.")] = "Practice",
-    date: Annotated[str, typer.Option(help="YYYY-MM-DD; today if not given.")] = "",
+    date: Annotated[str, typer.Option(help="YYYY-MM-DD; the day of filming if not given.")] = "",
     film: Annotated[bool, typer.Option(help="Sharpen landings and contacts from the film around them.")] = True,
 ) -> None:
     """Read a table of marks into a logbook, all of it or nothing."""

@@ -198,7 +198,7 @@ def test_two_programs_that_read_in_at_once_add_a_server_once(logbook: Logbook, c
         table = clip.path.with_name(f"marks {place}.csv")
         table.write_text(cell(server="Zofia"), encoding="utf-8")
         with Logbook.open(logbook.path) as own:
-            import_marks(own, table, clip, view, view_to_text(view), from_film=False)
+            import_marks(own, table, clip, view, view_to_text(view), date="2026-03-02", from_film=False)
 
     with ThreadPoolExecutor(4) as programs:
         list(programs.map(read_another, range(4)))
@@ -294,7 +294,10 @@ def test_a_team_that_rates_passes_up_to_four_reads_them_in(
     table = tmp_path / "marks.csv"
     columns = "server,outcome,landing_frame,landing_x_px,landing_y_px,pass_rating"
     table.write_text(f"{columns}\n4,received,,,,4\n", encoding="utf-8")
-    assert import_marks(logbook, table, clip, view, view_to_text(view), best_pass=4, from_film=False) == 1
+    assert (
+        import_marks(logbook, table, clip, view, view_to_text(view), date="2026-03-02", best_pass=4, from_film=False)
+        == 1
+    )
     assert [serve.pass_rating for serve in logbook.serves()] == [4]
 
 
@@ -326,7 +329,7 @@ def test_a_view_of_another_picture_is_refused(logbook: Logbook, clip: Clip, view
 def test_tables_that_are_not_there(logbook: Logbook, clip: Clip, view: View, tmp_path: Path) -> None:
     for path, sentence in ((tmp_path / "none.csv", "is not there"), (tmp_path, "cannot be read")):
         with pytest.raises(UserError, match=sentence):
-            import_marks(logbook, path, clip, view, view_to_text(view), from_film=False)
+            import_marks(logbook, path, clip, view, view_to_text(view), date="2026-03-02", from_film=False)
 
 
 def truth_pixels(truth: dict[str, Any], segment: dict[str, Any], points_m: Any) -> NDArray[np.float64]:

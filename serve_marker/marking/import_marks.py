@@ -34,6 +34,7 @@ from serve_marker.logbook.records import (
     number_name,
 )
 from serve_marker.logbook.seasons import ended_season_at, players_at, with_shirt
+from serve_marker.marking.filming_day import filming_day
 from serve_marker.marking.marks_csv import Line, quoted, read_table
 from serve_marker.plain_json import read_json
 
@@ -71,7 +72,8 @@ def import_marks(
     clip : the opened clip the frames count on.
     view : the view that turns pixels into floor points.
     view_text : the view as the text of a view file, which is what the logbook keeps.
-    practice_name, date : which practice; the date as YYYY-MM-DD, today where empty.
+    practice_name, date : which practice; the date as YYYY-MM-DD. Without one, the date the clip has here
+        already, else the day it was filmed on.
     best_pass : the best rating of the team's scale.
     from_film : the film around landings and contacts is looked at, and sharpens them where it tells touch or hit.
     progress : hears how many landings have been looked at.
@@ -135,10 +137,8 @@ def _told_apart(serve: Serve) -> tuple[object, ...]:
 
 
 def _checked_date(date: str) -> str:
-    if not date:
-        return datetime.date.today().isoformat()
     try:
-        if datetime.date.fromisoformat(date).isoformat() == date:
+        if not date or datetime.date.fromisoformat(date).isoformat() == date:
             return date
     except ValueError:
         pass
@@ -198,7 +198,10 @@ class _Setting:
 
     def __init__(self, logbook: Logbook, clip: Clip, view_text: str, practice_name: str, date: str) -> None:
         self.changes: list[Record] = []
+        self._path = Path(clip.path)
+        self._size_and_fingerprint = fingerprint(self._path)
         gyms, views, practices = logbook.gyms(), logbook.views(), logbook.practices()
+        date = date or self._day_of_clip(logbook, practices, practice_name)
         practice = next((known for known in practices if (known.name, known.date) == (practice_name, date)), None)
         lines = _lines_in(view_text)
         view = next((known for known in views if lines and _lines_in(known.document) == lines), None)
@@ -207,12 +210,21 @@ class _Setting:
 
         gym_id = (practice and practice.gym_id) or (view and view.gym_id) or self._gym_id(gyms)
         self.stored_view = view or self._changed(
-            StoredView(id=new_id(), gym_id=gym_id, name=Path(clip.path).stem, made_on=date, document=view_text)
+            StoredView(id=new_id(), gym_id=gym_id, name=self._path.stem, made_on=date, document=view_text)
         )
         self.practice = practice or Practice(id=new_id(), date=date, name=practice_name)
         if self.practice.gym_id is None:
             self.practice = self._changed(replace(self.practice, gym_id=gym_id))
-        self.clip_entry = self._clip_entry(logbook, Path(clip.path))
+        self.clip_entry = self._clip_entry(logbook)
+
+    def _day_of_clip(self, logbook: Logbook, practices: Sequence[Practice], practice_name: str) -> str:
+        for practice in practices:
+            if practice.name == practice_name and any(map(self._same_film, logbook.clips(practice.id))):
+                return practice.date
+        return filming_day(self._path)
+
+    def _same_film(self, entry: ClipEntry) -> bool:
+        return (entry.size_bytes, entry.fingerprint) == self._size_and_fingerprint
 
     def _changed(self, record: _R) -> _R:
         self.changes.append(record)
@@ -222,11 +234,11 @@ class _Setting:
         usual = next((gym for gym in gyms if gym.name == DEFAULT_GYM), None)
         return (usual or self._changed(Gym(id=new_id(), name=DEFAULT_GYM))).id
 
-    def _clip_entry(self, logbook: Logbook, path: Path) -> ClipEntry:
-        place = str(path.absolute())
-        size_bytes, digest = fingerprint(path)
+    def _clip_entry(self, logbook: Logbook) -> ClipEntry:
+        place = str(self._path.absolute())
+        size_bytes, digest = self._size_and_fingerprint
         for entry in logbook.clips(self.practice.id):
-            if (entry.size_bytes, entry.fingerprint) == (size_bytes, digest):
+            if self._same_film(entry):
                 moved = not (may_open(logbook, entry.path) and Path(entry.path).exists())
                 known = replace(
                     entry, path=place if moved else entry.path, view_id=entry.view_id or self.stored_view.id

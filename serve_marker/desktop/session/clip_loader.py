@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QSettings, Signal
@@ -18,11 +17,10 @@ from serve_marker.logbook.clip_places import folder_to_ask_about, may_open, not_
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.moved_clips import find_moved, folders_in, likely_folders
-from serve_marker.logbook.practice_of_clip import date_of_clip
 from serve_marker.logbook.records import ClipEntry, Practice, new_id
+from serve_marker.marking.filming_day import filming_day
 from serve_marker.video.clip import Clip, open_clip
 from serve_marker.video.clip_warnings import slow_motion_sentence
-from serve_marker.video.creation_day import creation_day
 from serve_marker.video.glance import glance
 
 
@@ -302,8 +300,7 @@ def _sort_out(files: Iterable[Path], known: Container[tuple[int, str]]) -> Sorte
             if fingerprint(path) in known:
                 found.append(path)
             else:
-                written = date.fromtimestamp(path.stat().st_mtime).isoformat()
-                days[path] = date_of_clip(path.name, creation_day(path), written)
+                days[path] = filming_day(path)
         except UserError as error:
             refused.append(str(error))
         except OSError:
