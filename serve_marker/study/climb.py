@@ -19,6 +19,7 @@ from serve_marker.study.ladder import LadderStep
 from serve_marker.study.mastery import Goal, evidence, serves_lacking, threshold, usual_evening
 from serve_marker.study.pull import MISS_COLUMNS, depth_known, misses_of
 from serve_marker.study.rates import RATE_COLUMNS, aim_attempts, in_attempts
+from serve_marker.study.serve_shape import NOTHING_COUNTED, OnTarget, on_target
 
 if TYPE_CHECKING:
     import pandas
@@ -45,6 +46,7 @@ class AimClimb:
     ----------
     aim : the aim; "" where the step asks for none.
     n, hits, unknown : serves that count, surely or most likely hits, and those that cannot be told.
+    counted : the same serves as every page counts them, which tells sure hits from those that may be.
     untimed : of the unknown ones, those whose pace or effort would have to be known.
     soft : serves left out beside the n, since they were softer than the step asks.
     passed_on, last_on : days YYYY-MM-DD on which the step was passed, "" where not, and on which it was served last.
@@ -58,6 +60,7 @@ class AimClimb:
     n: int = 0
     hits: int = 0
     unknown: int = 0
+    counted: OnTarget = NOTHING_COUNTED
     untimed: int = 0
     soft: int = 0
     passed_on: str = ""
@@ -161,6 +164,7 @@ def _at_aim(table: pandas.DataFrame, step: LadderStep, aim: str) -> AimClimb:
         n=len(rows),
         hits=int(hits.sum()),
         unknown=int(unknown.sum()),
+        counted=_as_on_pages(rows, step, hits, unknown),
         untimed=int(untimed.sum()),
         soft=soft,
         passed_on=str(days[first_since - 1]) if first_since else "",
@@ -202,6 +206,14 @@ def _hits(rows: pandas.DataFrame, step: LadderStep) -> tuple[NDArray[np.bool_], 
     untimed &= hits | unknown
     unknown = unknown | untimed
     return hits & ~unknown, unknown, untimed
+
+
+def _as_on_pages(
+    rows: pandas.DataFrame, step: LadderStep, hits: NDArray[np.bool_], unknown: NDArray[np.bool_]
+) -> OnTarget:
+    if step.aims and not step.least_pace_mps:
+        return on_target(rows)
+    return OnTarget(len(rows), int(hits.sum()), int(unknown.sum()), 0)
 
 
 def _told(

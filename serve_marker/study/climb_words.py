@@ -12,6 +12,7 @@ from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.ladder import LadderStep, aim_size_m, spread_at_rate
 from serve_marker.study.mastery import SEASON_SERVES
 from serve_marker.study.sentences import count_words, date_words
+from serve_marker.study.serve_shape import on_target_words
 from serve_marker.study.settings import PER_MPS
 
 UNSEEN_DAYS = 42
@@ -65,16 +66,17 @@ def aim_climb_words(one: AimClimb) -> tuple[str, str]:
 
     Examples
     --------
-    >>> aim_climb_words(AimClimb("deep 1", n=30, hits=9, not_yet=True, lacking=44))
+    >>> from serve_marker.study.serve_shape import OnTarget
+    >>> aim_climb_words(AimClimb("deep 1", n=30, counted=OnTarget(30, 9, 0, 0), not_yet=True, lacking=44))
     ('9 of 30', 'not yet')
-    >>> aim_climb_words(AimClimb("deep 1", n=12, hits=9, lacking=23))
-    ('9 of 12', 'about 25 more')
+    >>> aim_climb_words(AimClimb("deep 1", n=12, counted=OnTarget(12, 8, 2, 0), lacking=23))
+    ('8–10 of 12', 'about 25 more')
     """
     if not one.n:
         return "", ""
     if 2 * one.untimed > one.n:
         return count_words(one.n, "serve"), f"{one.untimed} not timed"
-    return f"{one.hits} of {one.n}", "not yet" if one.not_yet else f"about {rounded_serves(one.lacking)} more"
+    return on_target_words(one.counted), "not yet" if one.not_yet else f"about {rounded_serves(one.lacking)} more"
 
 
 def rounded_serves(lacking: int) -> int:
@@ -111,7 +113,7 @@ def server_climb_sentence(climb: Climb, today: str) -> str:
     if not one.n:
         return f"{done} Next: {place}, not served yet."
     if one.not_yet:
-        return f"{done} Next: {place}, not yet there with {one.hits} of {one.n}."
+        return f"{done} Next: {place}, not yet there with {on_target_words(one.counted)}."
     if 2 * one.untimed > one.n:
         return f"{done} Next: {place}; {one.untimed} of {count_words(one.n, 'serve')} are not timed."
     return f"{done} Next: {place}, too early to say: about {rounded_serves(one.lacking)} more serves."
@@ -145,32 +147,34 @@ def again_sentence(climbs: Sequence[Climb], today: str) -> str:
 
 
 def step_meaning(step: LadderStep, court: Court, unit: str = "km/h") -> str:
-    """Return what a step asks for, and from which spread its rates are derived where its aims are of one size.
+    """Return what a step asks for, and at which spread its rates are reached where its aims are of one size.
 
     Examples
     --------
     >>> from serve_marker.court.dimensions import COURTS
-    >>> step_meaning(LadderStep("deep 1", ("deep 1",)), COURTS["indoor"])
-    'Deep 1: 75 % on target, 50 % is not enough. Spreads of 1.0 and 1.4 m, at 80 % of her best pace.'
+    >>> step_meaning(LadderStep("deep 1", ("deep 1",)), COURTS["indoor"]).partition(". ")[0]
+    'Deep 1 needs 75 of 100 on target, 50 are too few'
+    >>> step_meaning(LadderStep("deep 1", ("deep 1",)), COURTS["indoor"]).partition(". ")[2]
+    'A spread of 1.0 m does it, 1.4 m does not. At 80 % of her best pace.'
     """
-    derived = ""
+    where = "" if len(step.aims) < 2 or step.every_aim else " at any one aim"
+    name = f"{step.name[:1].upper()}{step.name[1:]}"
     if step.by_places:
-        rates = f"within {step.mastery:.1f} m of the aim, {step.not_enough:.1f} m is not enough"
+        told = [f"{name} needs balls within {step.mastery:.1f} m of the aim{where}, {step.not_enough:.1f} m is too far"]
     else:
-        size_m = aim_size_m(step.aims, court)
-        spreads = [f"{spread_at_rate(rate, *size_m):.1f}" for rate in (step.mastery, step.not_enough)] if size_m else []
-        derived = f"spreads of {' and '.join(spreads)} m" if spreads else ""
-        rates = f"{100 * step.mastery:.0f} % on target, {100 * step.not_enough:.0f} % is not enough"
+        enough, too_few = (f"{100 * rate:.3g}" for rate in (step.mastery, step.not_enough))
+        told = [f"{name} needs {enough} of 100 on target{where}, {too_few} are too few"]
+        if size_m := aim_size_m(step.aims, court):
+            does, does_not = (spread_at_rate(rate, *size_m) for rate in (step.mastery, step.not_enough))
+            told.append(f"A spread of {does:.1f} m does it, {does_not:.1f} m does not")
     parts = [
-        derived,
         f"at {100 * step.least_effort:.0f} % of her best pace" if step.least_effort else "",
         f"at {PER_MPS[unit] * step.least_pace_mps:.0f} {unit} or more" if step.least_pace_mps else "",
         _listed(step.serve_types),
     ]
-    more = ", ".join(part for part in parts if part)
-    rates = rates if len(step.aims) < 2 or step.every_aim else f"any one aim, {rates}"
-    told = [f"{step.name}: {rates}", *([more] if more else [])]
-    return f"{'. '.join(f'{part[:1].upper()}{part[1:]}' for part in told)}."
+    how = ", ".join(part for part in parts if part)
+    told += [f"{how[:1].upper()}{how[1:]}"] if how else []
+    return f"{'. '.join(told)}."
 
 
 def risk_words(steps: Sequence[LadderStep]) -> str:
@@ -180,10 +184,11 @@ def risk_words(steps: Sequence[LadderStep]) -> str:
     risks = sorted({round(100 * step.risk) for step in steps})
     risk = " to ".join(f"{number}" for number in dict.fromkeys((risks[0], risks[-1])))
     return (
-        f"It takes two dates to pass. By luck alone at most {risk} of 100 pass a step in a season. That holds for "
-        f"{SEASON_SERVES} serves at it, however often you look. Not yet: so far she misses too often. "
-        "About 25 more: so many serves pass her, if she has mastered it. "
-        "Softer serves than asked are left out. Where effort or pace is asked for, only timed hits count."
+        "It takes two dates to pass. "
+        f"Luck alone passes at most {risk} of 100 servers in {SEASON_SERVES} serves, however often you look. "
+        "“40–54 of 70”: the film cannot tell whether 14 of them hit. Not yet: she still misses too often. "
+        "“About 25 more”: so many serves pass her, if she has mastered it. "
+        "Softer serves are left out. Where effort or pace is asked for, only timed serves count."
     )
 
 

@@ -13,6 +13,7 @@ from serve_marker.logbook.records import PlanBlock
 from serve_marker.study.climb import AimClimb, Climb, StepClimb
 from serve_marker.study.climb_words import has_slipped, is_unseen, rounded_serves, step_words
 from serve_marker.study.ladder import LadderStep
+from serve_marker.study.serve_shape import on_target_words
 
 MOST_SERVES, FIRST_SERVES, SERVES_AGAIN = 20, 10, 10
 """Serves of each player in one block: at most, at an aim she begins with, and at a step shown again (own choice)."""
@@ -124,7 +125,7 @@ def _state_words(one: AimClimb) -> str:
     if not one.n:
         return "begins"
     if one.not_yet:
-        return f"not yet, {one.hits} of {one.n}"
+        return f"not yet, {on_target_words(one.counted)}"
     return f"about {rounded_serves(one.lacking)} more"
 
 

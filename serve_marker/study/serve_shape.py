@@ -38,6 +38,9 @@ class OnTarget:
         return self.too_close + self.unsure
 
 
+NOTHING_COUNTED = OnTarget(0, 0, 0, 0)
+
+
 def shape_of(outcome: str, verdict: str, aim_hit: bool | None, aim_surely: bool, aim_may: bool) -> str:
     """Return the one shape that stands for a serve everywhere: chips, time bar, half court, picture and sheets.
 

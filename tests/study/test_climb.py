@@ -22,6 +22,7 @@ from serve_marker.study.climb_words import (
 )
 from serve_marker.study.intraclass import EVENING_COLUMNS, codes_of
 from serve_marker.study.ladder import LadderStep, usual_ladder
+from serve_marker.study.serve_shape import on_target
 
 DEEP = LadderStep("deep 1", ("deep 1",), least_effort=0.0)
 GOOD, BAD = "1110" * 5, "1000" * 5
@@ -109,6 +110,16 @@ def test_balls_taken_by_passers_neither_pass_nor_fail_anybody():
     taken = only(table(*["11??" * 5] * 4))
     assert (taken.passed, taken.not_yet, taken.unknown) == (False, False, 40)
     assert only(table(*["1110" * 5 + "?"] * 4)).passed
+
+
+def test_the_ladder_counts_hits_as_every_page_does():
+    """Of 40: 20 surely hit, 8 landed within their error of the aim's border, 12 missed; one is received nowhere."""
+    serves = table("1" * 14 + "0" * 6, "1" * 14 + "0" * 6 + "?")
+    serves.loc[[10, 11, 12, 13, 30, 31, 32, 33], "aim_surely"] = False
+    one = only(serves)
+    assert (one.n, one.hits) == (41, 28)
+    assert one.counted == on_target(serves)
+    assert step_words(StepClimb(DEEP, (one,)), "2026-10-03")[0] == "20–28 of 40"
 
 
 def test_serves_into_the_net_are_misses():
@@ -227,9 +238,10 @@ def test_what_the_steps_ask_for():
     court = court_named("indoor")
     told = [step_meaning(step, court) for step in usual_ladder(court, 18.0)]
     assert told[1] == (
-        "Seam 5-6: 38 % on target, 20 % is not enough. Spreads of 1.0 and 2.0 m, at 80 % of her best pace."
+        "Seam 5-6 needs 38 of 100 on target, 20 are too few. A spread of 1.0 m does it, 2.0 m does not. "
+        "At 80 % of her best pace."
     )
-    assert told[4] == "Jump topspin pace: 50 % on target, 25 % is not enough. At 65 km/h or more, jump topspin."
-    assert "at most 10 of 100 pass a step in a season. That holds for 400 serves" in risk_words(usual_ladder(court))
+    assert told[4] == "Jump topspin pace needs 50 of 100 on target, 25 are too few. At 65 km/h or more, jump topspin."
+    assert "at most 10 of 100 servers in 400 serves" in risk_words(usual_ladder(court))
     assert risk_words(()) == ""
     assert len(usual_ladder(court)[2].aims) == len(AREAS)
