@@ -58,7 +58,7 @@ def practise_sentence(card: MatchCard) -> str:
             if cell.untried:
                 asked.setdefault(aim_words(cell.untried.aim), {})[server.words.partition(" ")[0]] = None
     parts = [f"{aim} ({', '.join(who)})" for aim, who in asked.items()]
-    return f"Practise first, may win more: {', '.join(parts)}." if parts else ""
+    return f"May win more, once practised: {', '.join(parts)}." if parts else ""
 
 
 def match_card_sentence(card: MatchCard) -> str:
@@ -68,7 +68,7 @@ def match_card_sentence(card: MatchCard) -> str:
         return "Nobody has served any aim five times this season." if card.cells else NO_CARD_WORDS
     aim, count = best.most_common(1)[0]
     of = "servers" if len(card.formations) == 1 else "pairings"
-    return f"{aim_words(aim).capitalize()} is best for {count} of {best.total()} {of}."
+    return f"In the match {aim_words(aim)} is best for {count} of {best.total()} {of}."
 
 
 def passes_sentence(card: MatchCard) -> str:
@@ -84,9 +84,11 @@ def passes_sentence(card: MatchCard) -> str:
 
 def card_notes(short: bool = False) -> list[str]:
     """Return what the card's words mean, and what is taken for granted."""
-    as_good = "Or 2: two more aims may be as good." if short else "Aims after “or” may be as good."
+    wins = "“46 (40–50)”" if short else "“Wins 46 of 100 (40–50)”"
+    as_good = "“Or 2”: two more aims may be as good." if short else "Aims after “or” may be as good."
     return [
-        f"Wins: of 100 such serves so many rallies. In brackets: as few or as many as that may be. {as_good}",
-        f"A serve nobody reaches wins; after a perfect pass {100 * PERFECT_WINS:.0f} of 100 (our choice).",
-        "Her scatter counts as the same at every aim.",
+        f"{wins}: about 46 of 100 such serves win the rally, perhaps 40, perhaps 50. {as_good}",
+        f"A serve nobody reaches wins; after a perfect pass {100 * PERFECT_WINS:.0f} of 100 do (our choice).",
+        "Her balls are taken to spread alike at every aim.",
+        "This is for the match; what to practise stands on the ladder.",
     ]

@@ -20,7 +20,7 @@ from serve_marker.study.serve_shape import on_target, shapes_of
 LEGEND = re.compile(r"(.+): (\d+)")
 COUNTED = re.compile(r"(\d+)(?:–(\d+))? of (\d+)")
 HITS, UNTOLD = re.compile(r"(\d+) of (\d+)(?: .*)?"), re.compile(r"(\d+) (?:too close|cannot tell)")
-BEST, PLANNED = re.compile(r"(.+) is best for (\d+) of \d+"), re.compile(r"(\d+) serves? in all")
+BEST, PLANNED = re.compile(r"In the match (.+) is best for (\d+) of \d+"), re.compile(r"(\d+) serves? in all")
 LOAD = re.compile(r"(\d+) \((\d+)(?:–\d+)?\)")
 
 
