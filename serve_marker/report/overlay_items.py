@@ -26,9 +26,6 @@ from serve_marker.marking.judging import Judgement
 from serve_marker.marking.landing import served_to
 from serve_marker.study.serve_shape import shape_of
 
-if TYPE_CHECKING:
-    from shapely import Geometry
-
 Pixel = tuple[float, float]
 
 SHAPE_WORDS = {
@@ -44,16 +41,12 @@ SHAPE_WORDS = {
 SHAPES = tuple(SHAPE_WORDS)
 PASSER_RADIUS_M = 0.3
 PROPOSAL_RING_M = 0.6
-PASSERS_WORDS = "rings: passers; dashed strips: their seams"
-REACH_WORDS = "wide line: landings reached in time"
 ERROR_WORDS = "dashed ring: landed inside, 19 of 20 times"
-FILM_WORDS = "two tracks that meet: the ball on film"
 FLIGHT_WORDS = "arc: its flight, in the band 19 of 20 times"
 ESTIMATED_WORDS = "dashed arc: its flight, about"
 MISS_WORDS = "arrow: from the aim to the landing"
 ROLE_WORDS = {
     "error": ERROR_WORDS,
-    "film": FILM_WORDS,
     "flight": FLIGHT_WORDS,
     "flight-estimated": ESTIMATED_WORDS,
     "miss": MISS_WORDS,
@@ -133,8 +126,8 @@ def legend_for(shapes: Sequence[str]) -> Legend:
     return Legend(tuple((shape, words) for shape, words in SHAPE_WORDS.items() if shape in shapes))
 
 
-def legend_of(items: Sequence[Item], more: Sequence[str] = ()) -> Legend:
-    """Return the legend of all spots among items, and of the error ellipses where there are some; ``more`` are words.
+def legend_of(items: Sequence[Item]) -> Legend:
+    """Return the legend of all spots among items, and of the lines that need one.
 
     Examples
     --------
@@ -144,7 +137,7 @@ def legend_of(items: Sequence[Item], more: Sequence[str] = ()) -> Legend:
     roles = {item.role for item in items}
     words = [said for role, said in ROLE_WORDS.items() if role in roles]
     shapes = [item.shape for item in items if isinstance(item, Spot)]
-    return Legend((*legend_for(shapes).entries, *(("", said) for said in (*words, *more))))
+    return Legend((*legend_for(shapes).entries, *(("", said) for said in words)))
 
 
 @lru_cache(maxsize=4)
@@ -173,24 +166,23 @@ def aim_overlay(view: View, aim: Aim | None, half: str | None) -> DisplayList:
     return (Region(outline_px, "aim"), Polyline(outline_px, "aim", closed=True)) if outline_px else ()
 
 
-def formation_overlay(
-    view: View, formation: Formation | None, half: str | None, in_reach: Geometry | None = None
-) -> DisplayList:
-    """Return where the passers stood, with their labels, the seams between them, and the landings they get to."""
+def formation_overlay(view: View, formation: Formation | None, half: str | None) -> DisplayList:
+    """Return where the passers stood, with their labels, and the seams between them."""
+    if formation is None or half not in ("a", "b"):
+        return ()
+    end: Half = "a" if half == "a" else "b"
+    corners_m = (np.asarray(seam.exterior.coords)[:-1] for seam in seam_polygons(formation, view.court).values())
+    seams_px = (floor_outline(view, from_half(corners, end, view.court)) for corners in corners_m)
+    seams = (Polyline(seam_px, "seam", closed=True) for seam_px in seams_px if seam_px)
+    return (*seams, *passers_overlay(view, formation, half))
+
+
+def passers_overlay(view: View, formation: Formation | None, half: str | None) -> DisplayList:
+    """Return where the passers stood, each a ring on the floor with her label."""
     if formation is None or half not in ("a", "b"):
         return ()
     end: Half = "a" if half == "a" else "b"
     items: list[Item] = []
-    outlines = [(seam, "seam") for seam in seam_polygons(formation, view.court).values()]
-    if in_reach is not None:
-        outlines.append((in_reach, "label"))
-    for outline, role in outlines:
-        for part in getattr(outline, "geoms", [outline]):
-            if part.is_empty:
-                continue
-            corners_half_m = np.asarray(part.exterior.coords, dtype=float)[:-1]
-            outline_px = floor_outline(view, from_half(corners_half_m, end, view.court))
-            items += [Polyline(outline_px, role, closed=True)] if outline_px else []
     for passer in formation.passers:
         foot_half_m = np.array([(passer.x_m, passer.y_m)]) + PASSER_RADIUS_M * UNIT_CIRCLE
         ring_px = floor_outline(view, from_half(foot_half_m, end, view.court))
@@ -264,21 +256,19 @@ def serve_overlay(
     aim: Aim | None,
     above: DisplayList = (),
     formation: Formation | None = None,
-    in_reach: Geometry | None = None,
 ) -> DisplayList:
     """Return what a still of one serve shows: court lines, aim, passers, landing with its error, and what lies above.
 
-    ``in_reach`` is the floor of the half, in the half frame, where the passers get to balls of this serve's flight.
+    How the film saw the ball, and the seams, are for the marks alone.
     """
     half = judgement.half or served_to(serve)
-    shown = [] if formation is None else [PASSERS_WORDS, *([REACH_WORDS] if in_reach is not None else [])]
-    landed = (*above, *landing_overlay(view, serve, judgement))
+    landed = [*above, *(item for item in landing_overlay(view, serve, judgement) if item.role != "film")]
     return (
         *court_overlay(view),
         *aim_overlay(view, aim, half),
-        *formation_overlay(view, formation, half, in_reach),
+        *passers_overlay(view, formation, half),
         *landed,
-        legend_of(landed, shown),
+        legend_of(landed),
     )
 
 

@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-from shapely import box
 
 from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.court.aims import parse_aim
@@ -12,7 +11,7 @@ from serve_marker.court.areas import default_scheme
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.court.formations import preset
 from serve_marker.logbook.outcomes import OUTCOMES
-from serve_marker.logbook.records import FloorPoint, Serve
+from serve_marker.logbook.records import FloorPoint, Mark, Serve
 from serve_marker.marking.judging import judge
 from serve_marker.report import overlay_items as overlay
 from serve_marker.report.colours import COLOURS, OKABE_ITO
@@ -195,20 +194,19 @@ def test_the_error_ellipse_holds_its_axes_at_true_size():
     assert math.hypot(*turned[np.argmax(np.hypot(*turned.T))]) == pytest.approx(2.4477 * 0.2, abs=1e-3)
 
 
-def test_a_still_tells_what_its_strips_and_lines_are(view):
-    serve = Serve(id="s", clip_id="c", served_to="a", landing_point=FloorPoint(0.0, -6.0, 0.01, 0.0, 0.01))
-    judged = judge(serve, COURT, SCHEME)
-    plain, with_reach = (
-        overlay.serve_overlay(view, serve, judged, None, (), preset(3, "up", COURT), in_reach)
-        for in_reach in (None, box(1.0, 3.0, 8.0, 8.0))
-    )
-    assert [words for shape, words in plain[-1].entries if not shape] == [overlay.ERROR_WORDS, overlay.PASSERS_WORDS]
-    assert [words for shape, words in with_reach[-1].entries if not shape] == [
-        overlay.ERROR_WORDS,
-        overlay.PASSERS_WORDS,
-        overlay.REACH_WORDS,
-    ]
-    assert len(with_reach) == len(plain) + 1
+def test_a_still_names_the_passers_and_leaves_seams_and_ways_on_film_to_the_marks(view):
+    seen_px = ((600.0, 300.0), (610.0, 320.0), (615.0, 310.0))
+    film_marks = tuple(Mark(0.1 * n, pixel, 0.03, 0.03) for n, pixel in enumerate(seen_px))
+    at_m = FloorPoint(0.0, -6.0, 0.01, 0.0, 0.01)
+    serve = Serve(id="s", clip_id="c", served_to="a", landing_point=at_m, film_marks=film_marks)
+    judged, passers = judge(serve, COURT, SCHEME), preset(3, "up", COURT)
+    marked = (*overlay.landing_overlay(view, serve, judged), *overlay.formation_overlay(view, passers, "a"))
+    still = overlay.serve_overlay(view, serve, judged, None, (), passers)
+    assert {"film", "seam"} <= {item.role for item in marked}
+    assert not {"film", "seam"} & {item.role for item in still}
+    named = [item.text for item in still if isinstance(item, overlay.Label)]
+    assert named == [passer.label for passer in passers.passers]
+    assert still[-1] == overlay.Legend((("ring", "in, missed the aim"), ("", overlay.ERROR_WORDS)))
 
 
 def test_a_found_serve_is_drawn_with_its_flight_and_a_ring_of_one_size_on_the_floor(view):

@@ -13,13 +13,10 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from serve_marker.camera.fitting.repeatability import OWN_CLICK, own_frames_off
 from serve_marker.camera.view.view import View
 from serve_marker.camera.view.viewfile import view_from_text
 from serve_marker.court.aims import Aim, aim_words, parse_aim
-from serve_marker.court.reception import floor_in_reach
 from serve_marker.desktop.session.film_library import FilmFrames, FilmLibrary
 from serve_marker.desktop.widgets.overlay_painter import image_array
 from serve_marker.desktop.widgets.still_painter import captioned_still
@@ -36,7 +33,6 @@ from serve_marker.report.still_overlay import flight_overlay, miss_overlay, miss
 from serve_marker.report.still_sizes import DEFAULT_SIZE, StillSize, still_size
 from serve_marker.report.write_files import free_name, safe_name, write_png
 from serve_marker.study.flight_path import flight_path
-from serve_marker.study.reception_columns import playable_of
 from serve_marker.study.sentences import count_words, date_words, over_net_words, pace_words
 from serve_marker.study.serve_columns import scheme_for, serve_table
 from serve_marker.study.settings import settings_of
@@ -178,14 +174,10 @@ class _StillMaker:
         (serve,), (judgement,), (aim,) = job.serves, judgements, aims
         formation = self._formations.get(serve.formation_id or "")
         row = self._rows[serve.id]
-        flight = playable_of(row, np.array([judgement.half]))
-        in_reach = None
-        if formation is not None and flight.solved.all():
-            in_reach = floor_in_reach(formation, view.court, flight, self._settings.movement)
         path = flight_path(serve, view, self._clips[serve.clip_id], self._players, self._frames_off)
         over = over_net_words(*(float(row[f"net_clearance_{part}m"]) for part in ("", "low_", "high_")))
         above = (*flight_overlay(view, path, over), *miss_overlay(view, aim, judgement))
-        items = serve_overlay(view, serve, judgement, aim, above, formation, in_reach)
+        items = serve_overlay(view, serve, judgement, aim, above, formation)
         return items, self._caption(serve, judgement, aim)
 
     def close(self) -> None:
