@@ -178,6 +178,7 @@ class MainWindow(QMainWindow):
         else:
             self._stack.setCurrentWidget(self._pane(step))
         self.header.show_step(step)
+        self._show_title()
         for spec in self.specs:
             if spec.where == PICTURE or spec.menu == "Set up":
                 own_step = STEP_OF_MENU.get(spec.menu)
@@ -269,13 +270,18 @@ class MainWindow(QMainWindow):
             let_enter_press(self._panes[step])
         return self._panes[step]
 
-    def _show_open(self) -> None:
-        workspace = self.workspace
-        book, practice = workspace.logbook, workspace.practice
+    def _show_title(self) -> None:
+        """Name the team, and the practice that is shown; Study's filters say of which practices it tells."""
+        book, practice = self.workspace.logbook, self.workspace.practice
         parts = [book.team or book.path.stem] if book else []
-        if practice is not None:
+        if practice is not None and self.step != "study":
             parts += [practice.name, date_words(practice.date)]
         self.header.title.setText("  /  ".join(parts))
+
+    def _show_open(self) -> None:
+        workspace = self.workspace
+        book = workspace.logbook
+        self._show_title()
         last = self._recent.last()
         missing = last.name if last is not None and not last.is_file() else ""
         self.start.show_state(book.path.name if book else "", self._recent.logbooks(), missing)

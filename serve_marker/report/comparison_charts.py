@@ -14,6 +14,7 @@ from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
 from serve_marker.report.colours import COLOURS, Colours
 from serve_marker.report.figure_pixels import new_figure
 from serve_marker.report.lettering import SMALLEST_PT, TEXT_PT, fitted, write
+from serve_marker.report.sheets import practices_by_day
 from serve_marker.study.by_server import SERVER_COLUMNS, rows_by_server
 from serve_marker.study.compare_servers import AIMED, COMPARED, rates_alike
 from serve_marker.study.rates import (
@@ -22,7 +23,6 @@ from serve_marker.study.rates import (
     seam_hits,
 )
 from serve_marker.study.sentences import (
-    date_words,
     hits_words,
     possible_paces,
     unit_of,
@@ -103,28 +103,24 @@ def periods_chart(
 
     From five practices on a line smooths them; ``passed`` are the steps of the ladder passed on a day, shown as flags.
     """
-    names = table[["practice_id", "practice", "date"]].drop_duplicates("practice_id")
-    names = names[names["date"] != ""].sort_values("date", kind="stable").tail(MOST_PRACTICES)
-    several_years = names["date"].str[:4].nunique() > 1
-    labels = [
-        ", ".join(part for part in (date_words(date, several_years), name) if part)
-        for date, name in zip(names["date"], names["practice"], strict=True)
-    ]
-    figure, axes = _rows_figure(labels, look, size_in)
+    dated = table[table["date"] != ""]
+    labels = dict(list(practices_by_day(dated).items())[-MOST_PRACTICES:])
+    days = dated.drop_duplicates("practice_id").set_index("practice_id")["date"]
+    figure, axes = _rows_figure(list(labels.values()), look, size_in)
     colours = COLOURS[look]
     if not labels:
         _say_instead(axes, "no practice has a date" if len(table) else "no serves", colours)
         return figure
     own = dict(list(table[["practice_id", *RATE_COLUMNS]].groupby("practice_id", sort=False)))
-    what, scores = _scores(table, [own[practice_id] for practice_id in names["practice_id"]])
+    what, scores = _scores(table, [own[practice_id] for practice_id in labels])
     _draw_scores(axes, what, scores, colours)
     middles = np.array([50 * (rate.hits + rate.most) / rate.n if rate.enough else np.nan for _, rate in scores])
     line = smoothed(middles)
     if np.isfinite(line).any():
         axes.plot(line, range(len(line)), color=colours.of("spread"), linewidth=1.6, alpha=0.8)
         axes.set_xlabel(f"{axes.get_xlabel()}; line: smoothed", size=TEXT_PT, color=colours.of("faint-ink"))
-    for place, date in enumerate(names["date"]):
-        if date in passed:
+    for place, practice_id in enumerate(labels):
+        if (date := days[practice_id]) in passed:
             flag: dict[str, Any] = {"size": SMALLEST_PT, "color": colours.of("ink"), "va": "center"}
             write(axes, 0, place + 0.32, f"\u2691 passed {', '.join(passed[date])}", **flag)
     return figure

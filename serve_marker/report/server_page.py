@@ -26,6 +26,7 @@ from serve_marker.report.sheets import (
     loads_of_week,
     passer_sentences,
     practice_words,
+    practices_by_day,
     type_sentence,
 )
 from serve_marker.study.by_server import UNKNOWN
@@ -41,7 +42,6 @@ from serve_marker.study.sentences import (
     bias_words,
     clearance_sentence,
     count_words,
-    date_words,
     effort_sentence,
     gate_sentence,
     placed_words,
@@ -190,16 +190,18 @@ def practice_lines(rows: pandas.DataFrame, most: int) -> list[list[str]]:
         groups = groups[: max(ends, default=most - 1)]
     older = rows.drop(index=[index for own in groups for index in own.index])
     directions = 2 * (len(groups) + bool(len(older)))
-    lines = [_line(_when_words(own), aim_words(str(own["aim"].iloc[0])) or "none", own, directions) for own in groups]
+    when = practices_by_day(rows)
+    lines = [
+        _line(when[own["practice_id"].iloc[0]], aim_words(str(own["aim"].iloc[0])) or "none", own, directions)
+        for own in groups
+    ]
     if len(older):
-        when = f"{older['practice_id'].nunique()} older"
-        lines.append(_line(when, count_words(older["aim"].nunique(), "aim"), older, directions))
+        lines.append(
+            _line(
+                f"{older['practice_id'].nunique()} older", count_words(older["aim"].nunique(), "aim"), older, directions
+            )
+        )
     return lines
-
-
-def _when_words(own: pandas.DataFrame) -> str:
-    date, practice = str(own["date"].iloc[0]), str(own["practice"].iloc[0])
-    return f"{date_words(date, with_year=False).partition(' ')[2]}, {practice}" if date else practice
 
 
 def _line(when: str, aim: str, own: pandas.DataFrame, directions: int) -> list[str]:

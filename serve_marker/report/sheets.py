@@ -167,6 +167,25 @@ def practice_words(rows: pandas.DataFrame) -> str:
     return str(names[0]) if names else ""
 
 
+def practices_by_day(rows: pandas.DataFrame) -> dict[str, str]:
+    """Return what each practice of some serves is called in a list, by its id, the oldest first.
+
+    That is its day, with the practice's name where several are of that day; without a day its name. Practices of
+    several years have the year with them.
+    """
+    practices = rows[["practice_id", "practice", "date"]].drop_duplicates("practice_id")
+    practices = practices.sort_values("date", kind="stable")
+    known = [date for date in practices["date"] if date]
+    years = len({date[:4] for date in known}) > 1
+    names = zip(practices["practice_id"], practices["practice"], practices["date"], strict=True)
+    return {
+        practice_id: ", ".join(
+            part for part in (date_words(date, years) if date else "", "" if known.count(date) == 1 else name) if part
+        )
+        for practice_id, name, date in names
+    }
+
+
 def days_words(rows: pandas.DataFrame) -> str:
     """Return the day of some serves, or the first and the last; "" where none is known."""
     dates = sorted({date for date in rows["date"] if date})

@@ -181,12 +181,11 @@ def aim_sentence(table: pandas.DataFrame) -> str:
     found = on_target(table)
     what = f"in {aim_words(aims.pop())}" if one_aim else "on target"
     counted = f"{found.hits} of {found.n} {what}"
-    if found.too_close:
-        counted += f", {found.too_close} too close to tell"
-    if found.received:
-        counted += f", {found.received} more received"
-    if found.unsure:
-        counted += f". Of {found.unsure} received it cannot be told"
+    if found.untold:
+        counted += f", {found.untold} {'cannot be told' if found.unsure else 'too close to tell'}"
+    received = [f"{found.unsure} of these were received"] if found.unsure else []
+    received += [f"{found.received} more received"] if found.received else []
+    counted = ". ".join(filter(None, [counted, ", ".join(received)]))
     if not rate.enough:
         return f"{counted}. {more_needed_words(rate.n)} and we can say how good that is."
     return f"{counted}. {pull_sentence(bias_of(table, directions=2))}".rstrip()

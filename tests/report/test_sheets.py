@@ -14,7 +14,7 @@ from serve_marker.report import lettering, page_canvas
 from serve_marker.report.bundle import write_report
 from serve_marker.report.charts import court_chart
 from serve_marker.report.server_page import server_pages
-from serve_marker.report.sheets import common_aim, player_ids, read_report_data
+from serve_marker.report.sheets import common_aim, player_ids, practices_by_day, read_report_data
 from serve_marker.report.side_view import LARGEST_BALL_IN, depth_chart
 from serve_marker.report.team_page import team_pages
 from serve_marker.study.rates import landed_mask
@@ -254,6 +254,22 @@ def test_days_are_written_as_people_do():
     """3 November 2026 is a Tuesday (ISO calendar)."""
     assert date_words("2026-11-03") == "Tue 3 Nov 2026"
     assert date_words("") == ""
+
+
+def test_a_practice_is_called_by_its_day_and_by_its_name_only_where_two_share_it():
+    columns = ["practice_id", "practice", "date"]
+    serves = pd.DataFrame(
+        [["c", "Cup", "2026-03-14"], ["a", "Monday", "2026-03-02"], ["b", "Cup", "2026-03-02"], ["d", "Friday", ""]],
+        columns=columns,
+    )
+    assert practices_by_day(serves) == {
+        "d": "Friday",
+        "a": "Mon 2 Mar, Monday",
+        "b": "Mon 2 Mar, Cup",
+        "c": "Sat 14 Mar",
+    }
+    years = pd.DataFrame([["a", "", "2025-12-31"], ["b", "Cup", "2026-01-01"]], columns=columns)
+    assert practices_by_day(years) == {"a": "Wed 31 Dec 2025", "b": "Thu 1 Jan 2026"}
 
 
 def test_a_table_draws_only_the_rows_that_fit():

@@ -52,10 +52,9 @@ QToolButton[role="small"], QPushButton[role="small"], QLineEdit[role="small"], Q
 QPushButton {{ padding: 4px 14px; background: {look.raised}; }}
 QPushButton:hover, QToolButton:hover {{ border-color: {look.accent}; }}
 QPushButton:pressed, QToolButton:pressed {{ background: {look.line}; }}
-QPushButton:checked, QToolButton:checked {{
+QPushButton[checkable="false"]:default, QPushButton:checked, QToolButton:checked {{
     background: {look.accent}; color: {look.on_accent}; border-color: {look.accent};
 }}
-QPushButton:default {{ background: {look.accent}; color: {look.on_accent}; border-color: {look.accent}; }}
 QPushButton:disabled, QToolButton:disabled, QLineEdit:disabled {{
     color: {look.muted}; background: {look.window};
 }}
@@ -63,7 +62,9 @@ QPushButton:focus, QToolButton:focus, QLineEdit:focus, QListView:focus, QTableVi
 QTreeView:focus, QPlainTextEdit:focus {{
     border: 2px solid {look.accent};
 }}
-QPushButton:checked:focus, QPushButton:default:focus, QToolButton:checked:focus {{ border: 2px solid {look.text}; }}
+QPushButton:checked:focus, QPushButton[checkable="false"]:default:focus, QToolButton:checked:focus {{
+    border: 2px solid {look.text};
+}}
 QComboBox QAbstractItemView {{
     background: {look.panel}; border: 1px solid {look.line}; selection-background-color: {look.accent};
     selection-color: {look.on_accent};
