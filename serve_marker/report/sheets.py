@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 COUNT_COLUMNS = (
     Column("serves", 0.5, "right"),
     Column("in", 0.62, "right"),
-    Column("on target", 1.02, "right"),
+    Column("on target", 0.98, "right"),
     Column("true rate", 0.8, "right"),
     Column("", 0.08),
 )
