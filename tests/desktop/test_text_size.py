@@ -16,7 +16,7 @@ from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.report import figure_pixels
 
 coach_at_work = runpy.run_path(str(Path(__file__).with_name("coach.py")))
-CTRL, seen_at = (coach_at_work[name] for name in ("CTRL", "seen_at"))
+CTRL, SHIFT, seen_at = (coach_at_work[name] for name in ("CTRL", "SHIFT", "seen_at"))
 
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
@@ -69,6 +69,20 @@ def test_in_a_small_window_large_letters_leave_all_within_reach(coach_at_mark):
     page.column.ensureWidgetVisible(coach.turn.targets)
     lowest = coach.turn.targets.mapTo(page.column, coach.turn.targets.rect().bottomLeft()).y()
     assert lowest <= page.column.height()
+
+
+@pytest.mark.parametrize("key", [Qt.Key.Key_C, Qt.Key.Key_P])
+def test_dialogs_follow_the_letters_within_the_window_and_no_title_of_a_table_is_cut(coach_at_mark, key):
+    coach, window = coach_at_mark, coach_at_mark.window
+    window.resize(1024, 640)
+    coach.key(Qt.Key.Key_F8)
+    coach.key(key, CTRL | SHIFT)
+    dialog = coach.dialog()
+    assert dialog.width() > 900
+    assert (dialog.width() <= 1024, dialog.height() <= 640) == (True, True)
+    header = dialog.table.horizontalHeader()
+    assert all(header.sectionSize(n) >= header.sectionSizeHint(n) for n in range(header.count()))
+    dialog.reject()
 
 
 def test_charts_follow_the_letters(coach_at_mark, monkeypatch):

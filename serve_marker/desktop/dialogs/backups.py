@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTreeWidget, QTreeWidge
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import pixels, resize_with_letters
 from serve_marker.logbook.backups import Backup
 from serve_marker.study.sentences import count_words, date_words
 
@@ -32,7 +33,7 @@ class BackupsDialog(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Backups")
-        self.resize(520, 420)
+        resize_with_letters(self, 520, 420)
         self.words = PlainLabel(words)
         self.words.setWordWrap(True)
         self.list = QTreeWidget()
@@ -40,7 +41,7 @@ class BackupsDialog(QDialog):
         self.list.setHeaderLabels([title for title, _ in COLUMNS])
         self.list.setAccessibleName("Backups")
         for column, (_, width_px) in enumerate(COLUMNS):
-            self.list.setColumnWidth(column, width_px)
+            self.list.setColumnWidth(column, pixels(width_px))
         for backup, serves in backups:
             holds = "cannot be read" if serves is None else count_words(serves, "serve")
             day = date_words(f"{backup.made:%Y-%m-%d}")

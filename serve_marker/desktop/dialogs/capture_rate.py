@@ -12,6 +12,7 @@ from serve_marker.desktop.session.edits import ChangeCaptureRate
 from serve_marker.desktop.session.show_errors import show_errors
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.errors import UserError
 from serve_marker.study.suggested_capture_rate import placed_paces_mps, suggested_fps
 
@@ -39,7 +40,7 @@ class CaptureRateDialog(QDialog):
             f"Say so here, and all times and paces follow. 0 is true speed. {reason}"
         )
         words.setWordWrap(True)
-        words.setMinimumWidth(420)
+        words.setMinimumWidth(pixels(420))
         words.setBuddy(self.field)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 )
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
+from serve_marker.desktop.widgets.text_sizes import pixels, resize_with_letters
 from serve_marker.logbook.records import ClipEntry, Practice
 
 COLUMNS = (("practice and clip", 330), ("date", 110), ("serves", 70), ("view", 120))
@@ -45,13 +46,13 @@ class ClipChoice(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Another practice or clip")
-        self.resize(700, 420)
+        resize_with_letters(self, 700, 420)
         self.tree = QTreeWidget()
         self.tree.setHeaderLabels([title for title, _ in COLUMNS])
         self.tree.setAccessibleName("Practices and their clips")
         self.tree.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         for column, (_, width_px) in enumerate(COLUMNS):
-            self.tree.setColumnWidth(column, width_px)
+            self.tree.setColumnWidth(column, pixels(width_px))
         for practice in reversed(practices):
             branch = QTreeWidgetItem([practice.name, practice.date])
             branch.setFlags(Qt.ItemFlag.ItemIsEnabled)

@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import pixels
 
 
 class Confirmation(QDialog):
@@ -16,7 +17,7 @@ class Confirmation(QDialog):
         self.setWindowTitle(verb)
         self.words = PlainLabel(words)
         self.words.setWordWrap(True)
-        self.words.setMinimumWidth(420)
+        self.words.setMinimumWidth(pixels(420))
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
         layout.setSpacing(14)

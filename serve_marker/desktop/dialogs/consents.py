@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QDate, Qt
-from PySide6.QtWidgets import QHeaderView, QTableWidgetItem, QWidget
+from PySide6.QtWidgets import QTableWidgetItem, QWidget
 
 from serve_marker.desktop.dialogs.date_field import date_from_text
 from serve_marker.desktop.dialogs.table_dialog import TableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import resize_with_letters
 from serve_marker.errors import UserError
 from serve_marker.logbook.consents import CONSENT_COLUMNS, Consent, overdue_sentences
 from serve_marker.logbook.records import Player, player_words
@@ -31,7 +32,7 @@ class ConsentsDialog(TableDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Consents")
-        self.resize(980, 460)
+        resize_with_letters(self, 980, 460)
         self._players, self._today = list(players), today
         self._before = {consent.id: consent for consent in consents}
         self.table = GrowingTable(TITLES, lambda column, text: column > 0 and self._fits(text))
@@ -41,8 +42,7 @@ class ConsentsDialog(TableDialog):
             self.table.add_row([player_words(player), *(getattr(known, name) or "" for name in CONSENT_COLUMNS)])
             named = self.table.item(self.table.rowCount() - 1, 0) or QTableWidgetItem()
             named.setFlags(named.flags() & ~Qt.ItemFlag.ItemIsEditable)
-        header = self.table.horizontalHeader()
-        header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        self.table.give_room_to(0)
         names = {player.id: player_words(player) for player in players}
         over = overdue_sentences(names, consents, today.toString(Qt.DateFormat.ISODate))
         self.trouble = PlainLabel("\n".join([NOTE, *over]))

@@ -11,6 +11,7 @@ from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.file_dialog import file_dialog
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.logbook.records import Player, player_words
 
 NOTE = (
@@ -38,7 +39,7 @@ class ErasePlayerDialog(QDialog):
         self.serves.addItem("Keep them, without her name", True)
         note = PlainLabel(NOTE)
         note.setWordWrap(True)
-        note.setMinimumWidth(440)
+        note.setMinimumWidth(pixels(440))
         self.places = PlainLabel()
         self.places.setWordWrap(True)
         self.places.setProperty("role", "muted")

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHeaderView, QWidget
+from PySide6.QtWidgets import QWidget
 
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.desktop.dialogs.table_dialog import TableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import resize_with_letters
 from serve_marker.study.climb_words import risk_words
 from serve_marker.study.ladder import LadderStep
 from serve_marker.study.ladder_texts import STEP_COLUMNS, step_from_texts, step_texts
@@ -38,15 +39,12 @@ class LadderStepsDialog(TableDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Steps of the ladder")
-        self.resize(940, 470)
+        resize_with_letters(self, 940, 470)
         self._usual, self._unit = tuple(usual), unit
         self._court, self._scheme = place
         self.table = GrowingTable(STEP_COLUMNS, lambda _column, _text: True)
         self.table.setAccessibleName("Steps of the ladder")
-        header = self.table.horizontalHeader()
-        for column in range(len(STEP_COLUMNS)):
-            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
-        header.setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
+        self.table.give_room_to(1)
         self._fill(steps)
         self._opened_with = self.typed_rows()
         self.trouble = PlainLabel(NOTE)

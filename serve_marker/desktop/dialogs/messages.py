@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QListWidget, QPushButton, QVBoxLayout, QWidget
 
-from serve_marker.desktop.widgets.text_sizes import pixels
+from serve_marker.desktop.widgets.text_sizes import resize_with_letters
 
 SIZE_PX = (620, 360)
 
@@ -30,5 +30,5 @@ class MessagesDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.addWidget(self.list)
         layout.addWidget(close, alignment=Qt.AlignmentFlag.AlignRight)
-        self.resize(QSize(*map(pixels, SIZE_PX)))
+        resize_with_letters(self, *SIZE_PX)
         self.list.setFocus()

@@ -12,6 +12,7 @@ from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.dialogs.date_field import DateField
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.logbook.practice_of_clip import UNNAMED_PRACTICE, practice_of_day
 from serve_marker.logbook.records import Practice, new_id
 from serve_marker.study.sentences import date_words
@@ -47,7 +48,7 @@ class PracticeOfClips(QDialog):
         self._new = Practice(id=new_id(), date=min(days), name=UNNAMED_PRACTICE)
         self.words = PlainLabel(words)
         self.words.setWordWrap(True)
-        self.words.setMinimumWidth(420)
+        self.words.setMinimumWidth(pixels(420))
         self.practice = ComboBox()
         self.practice.setAccessibleName("Practice")
         if len(set(days)) > 1:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 
 from PySide6.QtCore import QDate, Qt
-from PySide6.QtWidgets import QFormLayout, QHeaderView, QLineEdit, QWidget
+from PySide6.QtWidgets import QFormLayout, QLineEdit, QWidget
 
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
@@ -14,6 +14,7 @@ from serve_marker.desktop.dialogs.table_dialog import DayTableDialog
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import resize_with_letters
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import PlanBlock, Player, PracticePlan, new_id, player_words
 from serve_marker.study.plan_texts import BLOCK_COLUMNS, PlayersWritten, block_from_texts, block_texts
@@ -51,7 +52,7 @@ class PracticePlanDialog(DayTableDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Plan of a practice")
-        self.resize(1000, 520)
+        resize_with_letters(self, 1000, 520)
         self._plans = {plan.date: plan for plan in plans}
         self._players, self._written, self._suggest, self._place = players, players_written, suggest, place
         self.date = DateField(today, "Day of the practice")
@@ -60,11 +61,7 @@ class PracticePlanDialog(DayTableDialog):
         self.absent.setPlaceholderText("numbers or names of who is not there")
         self.table = GrowingTable(BLOCK_COLUMNS, lambda _column, _text: True)
         self.table.setAccessibleName("Blocks of the plan")
-        header = self.table.horizontalHeader()
-        for column in range(1, len(BLOCK_COLUMNS) - 1):
-            header.setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
-        for column in (0, len(BLOCK_COLUMNS) - 1):
-            header.setSectionResizeMode(column, QHeaderView.ResizeMode.Stretch)
+        self.table.give_room_to(0, len(BLOCK_COLUMNS) - 1)
         self.trouble = PlainLabel(NOTE)
         self.trouble.setWordWrap(True)
         form = QFormLayout()

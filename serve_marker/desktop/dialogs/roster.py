@@ -9,7 +9,6 @@ from PySide6.QtCore import QDate, Qt, Signal
 from PySide6.QtWidgets import (
     QDialog,
     QFormLayout,
-    QHeaderView,
     QLineEdit,
     QVBoxLayout,
     QWidget,
@@ -20,11 +19,12 @@ from serve_marker.desktop.dialogs.date_field import DateField
 from serve_marker.desktop.dialogs.table_dialog import TableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import resize_with_letters
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import HANDS, Player, new_id
 from serve_marker.logbook.seasons import refuse_shared_numbers
 
-COLUMNS = ("number", "name", "position", "serving hand", "standing reach [cm]", "jump reach [cm]")
+COLUMNS = ("number", "name", "position", "hand", "reach [cm]", "jump reach [cm]")
 NUMBER, NAME, POSITION, HAND, STANDING, JUMP = range(len(COLUMNS))
 REACH_RANGE_M = (1.0, 4.5)
 MOST_DIGITS = 3
@@ -41,9 +41,9 @@ class RosterDialog(TableDialog):
     def __init__(self, players: list[Player], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Players")
-        self.resize(860, 460)
+        resize_with_letters(self, 860, 460)
         self.table = GrowingTable(COLUMNS, _fits)
-        self.table.horizontalHeader().setSectionResizeMode(NAME, QHeaderView.ResizeMode.Stretch)
+        self.table.give_room_to(NAME)
         self.table.setAccessibleName("Players")
         for player in players:
             row = self.table.add_row(_texts(player))
@@ -52,9 +52,6 @@ class RosterDialog(TableDialog):
         self.table.pasted.connect(self._tell_refused)
         self.trouble = PlainLabel("Tab and Enter go on to the next; Ctrl and Enter keep them all.")
         self.trouble.setWordWrap(True)
-        for column in (HAND, STANDING, JUMP):
-            self.table.horizontalHeader().setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
-        self.table.setColumnWidth(NUMBER, 80)
         self.lay_out(("Add player", self._add_player), ("Remove", self._remove), ("New season…", self._begin_season))
         self.removed: list[Player] = []
 

@@ -10,6 +10,8 @@ from serve_marker.court.passer_movement import Movement
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.scrolled import Scrolled
+from serve_marker.desktop.widgets.text_sizes import resize_with_letters
 from serve_marker.study.settings import PASS_SCALES, PER_MPS, StudySettings
 
 FEWEST_CHECKED = 20
@@ -71,12 +73,17 @@ class StudySettingsDialog(QDialog):
         for label in (self.meaning, source):
             label.setWordWrap(True)
             label.setProperty("role", "muted")
+        fields = QWidget()
+        inside = QVBoxLayout(fields)
+        inside.setContentsMargins(0, 0, 12, 0)
+        inside.addLayout(form)
+        inside.addWidget(self.meaning)
+        inside.addWidget(source)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 16)
-        layout.addLayout(form)
-        layout.addWidget(self.meaning)
-        layout.addWidget(source)
+        layout.addWidget(Scrolled(fields), 1)
         layout.addWidget(accept_reject_buttons(self))
+        resize_with_letters(self, 540, 680)
 
     def _tell_scale(self, scale: str) -> None:
         meanings = "; ".join(f"{number} {words}" for number, words in enumerate(PASS_SCALES[scale]))

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QDate, Qt
-from PySide6.QtWidgets import QFormLayout, QHeaderView, QWidget
+from PySide6.QtWidgets import QFormLayout, QWidget
 
 from serve_marker.court.aims import parse_aim
 from serve_marker.court.areas import AreaScheme
@@ -15,6 +15,7 @@ from serve_marker.desktop.dialogs.date_field import DateField
 from serve_marker.desktop.dialogs.table_dialog import DayTableDialog
 from serve_marker.desktop.widgets.growing_table import GrowingTable
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import resize_with_letters
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import SERVE_TYPES, Player, Tally, new_id, player_words
 from serve_marker.study.loads import LOAD_NOTE
@@ -51,7 +52,7 @@ class TalliesDialog(DayTableDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Unfilmed serves")
-        self.resize(820, 470)
+        resize_with_letters(self, 820, 470)
         self._words = {player.id: player_words(player) for player in players}
         self._player_written, self._place = player_written, place
         self._before = tuple(tallies)
@@ -60,9 +61,7 @@ class TalliesDialog(DayTableDialog):
         self.date = DateField(today, "Day of the serves")
         self.table = GrowingTable(TALLY_COLUMNS, lambda _column, _text: True)
         self.table.setAccessibleName("Unfilmed serves")
-        for column in range(1, len(TALLY_COLUMNS)):
-            self.table.horizontalHeader().setSectionResizeMode(column, QHeaderView.ResizeMode.ResizeToContents)
-        self.table.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        self.table.give_room_to(0)
         self.trouble = PlainLabel(NOTE)
         caution = PlainLabel(LOAD_NOTE)
         caution.setProperty("role", "muted")

@@ -16,6 +16,7 @@ from serve_marker.desktop.dialogs.date_field import DateField
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.widgets.combo_box import ComboBox
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import resize_with_letters
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import Player, Trial, new_id, player_words
 from serve_marker.study.plan_texts import PlayersWritten
@@ -55,7 +56,7 @@ class TrialDialog(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Trial by chance")
-        self.resize(640, 560)
+        resize_with_letters(self, 640, 560)
         self._players, self._written, self._result, self._place = players, players_written, result, place
         self._today = today
         self._new: Trial | None = None

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from PySide6.QtWidgets import QAbstractItemView, QDialog, QDialogButtonBox, QListWidget, QVBoxLayout, QWidget
 
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import resize_with_letters
 
 
 class WhatWasDone(QDialog):
@@ -15,7 +16,7 @@ class WhatWasDone(QDialog):
     def __init__(self, title: str, words: str, sentences: Sequence[str], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle(title)
-        self.resize(620, 380)
+        resize_with_letters(self, 620, 380)
         heading = PlainLabel(words)
         heading.setWordWrap(True)
         self.list = QListWidget()

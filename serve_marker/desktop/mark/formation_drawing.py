@@ -40,7 +40,7 @@ def draw_passers_floor(
         painter.drawPath(_path(cell, point_of))
 
 
-def draw_passer(painter: QPainter, look: Palette, at: QPointF, side: float = 14.0, held: bool = False) -> None:
+def draw_passer(painter: QPainter, look: Palette, at: QPointF, side: float, held: bool = False) -> None:
     """A square where a passer stands; ``held`` is the one the arrow keys move."""
     box = QRectF(0, 0, side, side)
     box.moveCenter(at)

@@ -5,17 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from serve_marker.court.dimensions import Court
 from serve_marker.court.formations import Formation, Passer
-from serve_marker.desktop.mark.formation_drawing import draw_name, draw_passer, draw_passers_floor
+from serve_marker.desktop.mark.formation_drawing import draw_name, draw_passer, draw_passers_floor, name_box
 from serve_marker.desktop.widgets.theme import Palette, current
 
 GRAB_PX = 20.0
 STEP_M = 0.1
 BESIDE_M, BEFORE_M, BEHIND_M = 0.5, 0.9, 0.4
+PASSER_SIDE_PX = 14.0
 WORDS = "net; tinted: seams; thin lines: whose ball"
 
 
@@ -70,9 +71,10 @@ class PasserCourt(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         self._draw_ground(painter, look)
         for number, passer in enumerate(self.passers):
-            draw_passer(painter, look, self.place_of(passer), held=number == self.held and self.hasFocus())
+            draw_passer(painter, look, self.place_of(passer), PASSER_SIDE_PX, number == self.held and self.hasFocus())
         for passer in self.passers:
-            draw_name(painter, look, passer.label, self.place_of(passer) + QPointF(0, 19), self.font())
+            below = QPointF(0, PASSER_SIDE_PX / 2 + 3 + name_box(passer.label, QFontMetricsF(self.font())).height() / 2)
+            draw_name(painter, look, passer.label, self.place_of(passer) + below, self.font())
         painter.end()
 
     def _draw_ground(self, painter: QPainter, look: Palette) -> None:
@@ -89,9 +91,8 @@ class PasserCourt(QWidget):
         painter.drawLine(self._point(-BESIDE_M / 2, 0), self._point(width_m + BESIDE_M / 2, 0))
         painter.setPen(QColor(look.muted))
         below = self._point(width_m / 2, 0)
-        painter.drawText(
-            QRectF(0, below.y() + 6, self.width(), 24), Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop, WORDS
-        )
+        room = QRectF(0, below.y() + 6, self.width(), self.height() - below.y() - 6)
+        painter.drawText(room, Qt.AlignmentFlag.AlignHCenter | Qt.TextFlag.TextWordWrap, WORDS)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         away = [(self.place_of(passer) - event.position()).manhattanLength() for passer in self.passers]

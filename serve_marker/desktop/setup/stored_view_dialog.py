@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QDialog, QListWidget, QListWidgetItem, QVBoxLayout
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.setup.view_sentences import CHECK_WORDS
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import resize_with_letters
 from serve_marker.logbook.records import Gym, StoredView
 from serve_marker.study.sentences import date_words
 
@@ -26,7 +27,7 @@ class StoredViewDialog(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Use a stored view")
-        self.resize(420, 280)
+        resize_with_letters(self, 420, 280)
         self._views = {view.id: view for view in views}
         self._preview = preview
         gym_names = {gym.id: gym.name for gym in gyms}

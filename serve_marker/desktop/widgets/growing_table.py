@@ -6,10 +6,11 @@ import csv
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QEvent, QModelIndex, QObject, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence
+from PySide6.QtGui import QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QApplication,
+    QHeaderView,
     QStyledItemDelegate,
     QTableWidget,
     QTableWidgetItem,
@@ -39,9 +40,25 @@ class GrowingTable(QTableWidget):
         super().__init__(0, len(titles))
         self._titles = tuple(titles)
         self._fits = fits
+        self._given_room: tuple[int, ...] = ()
         self.setHorizontalHeaderLabels(list(titles))
         self.verticalHeader().setVisible(False)
         self.setItemDelegate(_TypingKeys(self))
+
+    def give_room_to(self, *columns: int) -> None:
+        """Let these share what room the words of all columns leave; where there is none, the table scrolls."""
+        self._given_room = columns
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        header = self.horizontalHeader()
+        widths = (max(self.sizeHintForColumn(n), header.sectionSizeHint(n)) for n in range(self.columnCount()))
+        fits = sum(widths) <= self.viewport().width()
+        for column in range(self.columnCount()):
+            given = fits and column in self._given_room
+            header.setSectionResizeMode(
+                column, QHeaderView.ResizeMode.Stretch if given else QHeaderView.ResizeMode.ResizeToContents
+            )
 
     def row_texts(self, row: int) -> tuple[str, ...]:
         """Return the texts of a row, "" for empty cells."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from serve_marker.desktop.widgets.text_sizes import FIGURE_PT, LARGE_PT, SMALL_PT, TITLE_PT, points
+from serve_marker.desktop.widgets.text_sizes import FIGURE_PT, LARGE_PT, SMALL_PT, TITLE_PT, pixels, points
 
 
 class ThemeColours(Protocol):
@@ -44,10 +44,11 @@ QLabel[role="key"] {{
 }}
 
 QPushButton, QToolButton, QLineEdit {{
-    min-height: 22px; padding: 4px 10px; border: 1px solid {look.line}; border-radius: 7px; background: {look.panel};
+    min-height: {pixels(22)}px; padding: 4px 10px; border: 1px solid {look.line}; border-radius: 7px;
+    background: {look.panel};
 }}
 QToolButton[role="small"], QPushButton[role="small"], QLineEdit[role="small"], QComboBox[role="small"] {{
-    min-height: 18px; padding-top: 3px; padding-bottom: 3px;
+    min-height: {pixels(18)}px; padding-top: 3px; padding-bottom: 3px;
 }}
 QPushButton {{ padding: 4px 14px; background: {look.raised}; }}
 QPushButton:hover, QToolButton:hover {{ border-color: {look.accent}; }}
@@ -69,11 +70,11 @@ QComboBox QAbstractItemView {{
     background: {look.panel}; border: 1px solid {look.line}; selection-background-color: {look.accent};
     selection-color: {look.on_accent};
 }}
-QSpinBox, QDoubleSpinBox {{ min-height: 26px; }}
+QSpinBox, QDoubleSpinBox {{ min-height: {pixels(26)}px; }}
 QCalendarWidget {{ background: {look.panel}; border: 1px solid {look.line}; }}
 #qt_calendar_navigationbar {{ background: {look.panel}; }}
 QComboBox {{
-    min-height: 24px; padding: 3px 4px 3px 10px; border: 1px solid {look.line}; border-radius: 7px;
+    min-height: {pixels(24)}px; padding: 3px 4px 3px 10px; border: 1px solid {look.line}; border-radius: 7px;
     background: {look.panel};
 }}
 QComboBox::drop-down {{ border: none; width: 20px; }}
@@ -82,7 +83,7 @@ QComboBox:hover {{ border-color: {look.accent}; }}
 QComboBox:focus {{ border: 2px solid {look.accent}; }}
 QComboBox:disabled {{ color: {look.muted}; background: {look.window}; }}
 QComboBox[role="chip"] {{
-    min-height: 22px; padding: 2px 0 2px 12px; border-radius: 14px; background: {look.raised};
+    min-height: {pixels(22)}px; padding: 2px 0 2px 12px; border-radius: 14px; background: {look.raised};
 }}
 QComboBox[role="chip"][chosen="true"] {{
     background: {look.accent}; color: {look.on_accent}; border-color: {look.accent}; font-weight: 600;

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import QSize
 from PySide6.QtGui import QFont, QFontDatabase, QGuiApplication
+from PySide6.QtWidgets import QWidget
 
 SMALL_PT, TEXT_PT, LARGE_PT, TITLE_PT, FIGURE_PT = 9.5, 11.0, 14.0, 20.0, 34.0
 """Sizes at 100 %: crowded tables and keys, running text, what is read first, a headline, a figure read from afar."""
@@ -36,6 +38,12 @@ def points(at_100_percent: float) -> float:
 def pixels(at_100_percent: float) -> int:
     """Return how long something is now that holds letters [px]."""
     return round(at_100_percent * _scale)
+
+
+def resize_with_letters(dialog: QWidget, width_px: int, height_px: int) -> None:
+    """Make a dialog so large at 100 %, larger with its letters, but not larger than the window it belongs to."""
+    asked, parent = QSize(pixels(width_px), pixels(height_px)), dialog.parentWidget()
+    dialog.resize(asked if parent is None else asked.boundedTo(parent.window().size()))
 
 
 def sized(font: QFont, at_100_percent_pt: float) -> QFont:
