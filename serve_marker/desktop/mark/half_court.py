@@ -27,10 +27,12 @@ from serve_marker.court.dimensions import Court
 from serve_marker.desktop.mark.half_court_drawing import HalfCourtDrawing, Landing, Live, Passers
 from serve_marker.desktop.widgets.accessible_items import DrawnItem, tell_current
 from serve_marker.desktop.widgets.plain_text import tooltip
+from serve_marker.desktop.widgets.text_sizes import pixels
 from serve_marker.desktop.widgets.theme import current
 from serve_marker.report.overlay_items import SHAPE_WORDS
 
 LANDING_REACH = 9.0
+LEAST_SIZE_PX = (240, 150)
 
 
 class HalfCourt(QWidget):
@@ -114,10 +116,10 @@ class HalfCourt(QWidget):
         return self._words
 
     def sizeHint(self) -> QSize:
-        return QSize(240, 140)
+        return QSize(*map(pixels, LEAST_SIZE_PX))
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(240, 140)
+        return QSize(*map(pixels, LEAST_SIZE_PX))
 
     def item_count(self) -> int:
         """How many areas and earlier landings there are."""
@@ -172,6 +174,7 @@ class HalfCourt(QWidget):
     def changeEvent(self, event: QEvent) -> None:
         if event.type() in (QEvent.Type.PaletteChange, QEvent.Type.StyleChange, QEvent.Type.FontChange):
             self._changed()
+            self.updateGeometry()
         super().changeEvent(event)
 
     # -- pointer and keys
