@@ -48,7 +48,7 @@ def step_words(step: StepClimb, today: str) -> tuple[str, str]:
         return passed, "not seen since" if is_unseen(step, today) else _aim_chosen(step)
     one = step.next_aim
     if len(step.at_aims) > 1 and step.step.every_aim and step.last_on:
-        return f"{sum(one.passed for one in step.at_aims)} of {len(step.at_aims)} aims", aim_words(one.aim)
+        return f"{sum(one.passed for one in step.at_aims)} of {len(step.at_aims)} aims", f"then {aim_words(one.aim)}"
     counted, meaning = aim_climb_words(one)
     return counted, _aim_chosen(step) or meaning
 

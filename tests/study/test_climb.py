@@ -180,7 +180,7 @@ def test_every_aim_or_any():
     assert (every.passed_on, any_one.passed_on) == ("", "2026-10-02")
     assert every.next_aim.aim == "deep 5"
     assert climb.next_step is every
-    assert step_words(every, "2026-10-09") == ("1 of 2 aims", "deep 5")
+    assert step_words(every, "2026-10-09") == ("1 of 2 aims", "then deep 5")
 
 
 def test_any_aim_has_slipped_only_where_all_that_passed_have():
