@@ -227,7 +227,7 @@ def add_week_ahead(logbook: Logbook) -> None:
     last = logbook.practices()[-1].date
     next_week = (date.fromisoformat(last) + timedelta(days=7)).isoformat()
     data = read_report_data_without_flights(logbook)
-    blocks = suggested_blocks(climbs(data.table, data.ladder), last)
+    blocks = suggested_blocks(climbs(data.table, data.ladder, data.settings.most_errors), last)
     logbook.put(PracticePlan(id=new_id(), date=next_week, blocks=blocks))
 
 

@@ -273,7 +273,9 @@ class LogbookActions(QObject):
 
         def suggest(day: str, absent: Collection[str]) -> Sequence[PlanBlock]:
             data = read_report_data_without_flights(book)
-            return suggested_blocks(climbs(data.table, data.ladder), day, absent, data.players, data.ladder)
+            return suggested_blocks(
+                climbs(data.table, data.ladder, data.settings.most_errors), day, absent, data.players, data.ladder
+            )
 
         written, today = self._roster.players_written, QDate.currentDate()
         dialog = PracticePlanDialog(book.plans(), players, written, suggest, place, today, self._window)

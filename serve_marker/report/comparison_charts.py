@@ -14,6 +14,7 @@ from serve_marker.report.charts import BEHIND_M, BESIDE_M, add_court, style_axes
 from serve_marker.report.colours import COLOURS, Colours
 from serve_marker.report.figure_pixels import new_figure
 from serve_marker.report.lettering import SMALLEST_PT, TEXT_PT, fitted, write
+from serve_marker.report.score_bar import PALE
 from serve_marker.report.sheets import practices_by_day
 from serve_marker.study.by_server import SERVER_COLUMNS, rows_by_server
 from serve_marker.study.compare_servers import AIMED, COMPARED, rates_alike
@@ -157,11 +158,11 @@ def _draw_scores(axes: Axes, what: str, scores: list[Score], colours: Colours) -
     share, most, low, high = 100 * np.array(ends, dtype=float).reshape(-1, 4).T
     disc = colours.of("disc")
     axes.barh(places, share, height=BAR, color=disc)
-    axes.barh(places, most - share, left=share, height=BAR, color=disc, alpha=0.2)
+    axes.barh(places, most - share, left=share, height=BAR, color=disc, alpha=PALE)
     axes.barh(places, most - share, left=share, height=BAR, fill=False, edgecolor=disc, linewidth=1.0)
     axes.hlines(places + BAR / 2 + 0.12, low, high, color=colours.of("faint-ink"), linewidth=1.2)
     axes.set_xlim(-2, 102)
-    words = f"{what}, of 100 serves (pale: cannot tell; thin line: chance)"
+    words = f"{what}, of 100 serves (pale: cannot tell; thin line: true rate)"
     axes.set_xlabel(words, size=TEXT_PT, color=colours.of("faint-ink"))
 
 

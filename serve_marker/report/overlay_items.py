@@ -40,9 +40,9 @@ SHAPE_WORDS = {
 SHAPES = tuple(SHAPE_WORDS)
 PASSER_RADIUS_M = 0.3
 PROPOSAL_RING_M = 0.6
-ERROR_WORDS = "dashed ring: landed inside, 19 of 20 times"
-FLIGHT_WORDS = "arc: its flight, in the band 19 of 20 times"
-ESTIMATED_WORDS = "dashed arc: its flight, about"
+ERROR_WORDS = "dashed ring: the place, 95 % sure"
+FLIGHT_WORDS = "arc: its flight, 95 % sure to lie in the band"
+ESTIMATED_WORDS = "dashed arc: its flight, roughly"
 MISS_WORDS = "arrow: from the aim to the landing"
 ROLE_WORDS = {
     "error": ERROR_WORDS,
@@ -131,7 +131,7 @@ def legend_of(items: Sequence[Item]) -> Legend:
     Examples
     --------
     >>> legend_of([Spot("ring", (9.0, 9.0)), Polyline(((8.0, 9.0), (10.0, 9.0)), "error")]).entries
-    (('ring', 'in, missed the aim'), ('', 'dashed ring: landed inside, 19 of 20 times'))
+    (('ring', 'in, missed the aim'), ('', 'dashed ring: the place, 95 % sure'))
     """
     roles = {item.role for item in items}
     words = [said for role, said in ROLE_WORDS.items() if role in roles]

@@ -10,6 +10,8 @@ from serve_marker.study.rates import Rate
 from serve_marker.study.serve_shape import OnTarget
 
 BAR_IN, CHANCE_IN = 0.11, 0.045
+PALE = 0.1
+"""How much ink fills what cannot be told: so little that it does not look like a hit."""
 
 
 def draw_score_bar(page: Page, place_in: tuple[float, float, float], found: OnTarget, rate: Rate) -> None:
@@ -20,7 +22,7 @@ def draw_score_bar(page: Page, place_in: tuple[float, float, float], found: OnTa
     green: dict[str, Any] = {"color": disc, "linewidth": 0.0}
     page.rectangle(left_in, down_in, width_in, BAR_IN, facecolor=PAPER_COLOURS.of("panel"), linewidth=0.0)
     page.rectangle(left_in, down_in, sure_in, BAR_IN, **green)
-    page.rectangle(left_in + sure_in, down_in, untold_in, BAR_IN, alpha=0.2, **green)
+    page.rectangle(left_in + sure_in, down_in, untold_in, BAR_IN, alpha=PALE, **green)
     if found.untold:
         outline: dict[str, Any] = {"fill": False, "edgecolor": disc, "linewidth": 1.0}
         page.rectangle(left_in + sure_in, down_in, untold_in, BAR_IN, **outline)

@@ -90,7 +90,7 @@ def server_pages(
 
 def _climb_by(everything: pandas.DataFrame, data: ReportData, day: str) -> Climb | None:
     """How far a server was on the ladder at the end of a day; None where there is no step, or no day."""
-    found = climbs(everything[everything["date"] <= day], data.ladder) if data.ladder else []
+    found = climbs(everything[everything["date"] <= day], data.ladder, data.settings.most_errors) if data.ladder else []
     return found[0] if found else None
 
 

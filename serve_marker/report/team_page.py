@@ -60,7 +60,7 @@ LEAST_COURT_IN = 1.25
 """Smaller courts go on to another page."""
 LEAST_SCORE_IN, SCORE_PT = 1.6, 11.0
 AROUND_M, BEHIND_M, BEFORE_M = 0.6, 1.0, 0.4
-CAPTION = "In order of shirt number. Solid: on target. Pale: cannot tell. Thin line: chance. Table: last pages."
+CAPTION = "In order of shirt number. Solid: on target. Pale: cannot tell. Thin line: her true rate. Table: last pages."
 Servers = Sequence[tuple[str, "pandas.DataFrame"]]
 TABLE = (
     Column("server", 1.1),

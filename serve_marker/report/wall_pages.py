@@ -69,7 +69,7 @@ def by_number(words: str) -> tuple[float, str]:
 def ladder_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
     """Return the ladder of a team, one page however many serve."""
     today = max(data.table["date"], default="")
-    found = climbs(data.table, data.ladder)
+    found = climbs(data.table, data.ladder, data.settings.most_errors)
     unit = data.settings.pace_unit
     notes = [*(step_meaning(step, data.court, unit) for step in data.ladder), risk_words(data.ladder)]
     sentences = [team_climb_sentence(found), again_sentence(found, today)]
@@ -101,7 +101,7 @@ def wall_page(
     """
     page = Page(paper)
     page.line(title, NAME_PT, bold=True)
-    when = date_words(today) if today else ""
+    when = f"up to {date_words(today)}" if today else ""
     page.paragraph(" · ".join(part for part in (data.team, when) if part), FIGURE_NAME_PT, faint=True)
     if not (grid.heads and grid.rows):
         page.paragraph(grid.nothing, FIGURE_NAME_PT)

@@ -18,7 +18,7 @@ from serve_marker.study.intraclass import rho_of
 from serve_marker.study.ladder import LadderStep
 from serve_marker.study.mastery import Goal, evidence, serves_lacking, threshold, usual_evening
 from serve_marker.study.pull import MISS_COLUMNS, depth_known, misses_of
-from serve_marker.study.rates import RATE_COLUMNS, aim_attempts, in_attempts
+from serve_marker.study.rates import RATE_COLUMNS, Rate, aim_attempts, error_rate, in_attempts
 from serve_marker.study.serve_shape import NOTHING_COUNTED, OnTarget, on_target
 
 if TYPE_CHECKING:
@@ -54,6 +54,7 @@ class AimClimb:
     not_yet : whether the serves tell that she has not mastered it, or no longer.
     share : how much of the evidence asked for is there [0-1].
     lacking : about how many more serves would bring the rest, if she has mastered it.
+    likely : whether the serves so far speak for mastery rather than against it.
     """
 
     aim: str
@@ -69,6 +70,7 @@ class AimClimb:
     not_yet: bool = False
     share: float = 0.0
     lacking: int = 0
+    likely: bool = False
 
     @property
     def passed(self) -> bool:
@@ -112,11 +114,15 @@ class StepClimb:
 
 @dataclass(frozen=True)
 class Climb:
-    """One server on the ladder, its steps in their order."""
+    """One server on the ladder, its steps in their order.
+
+    ``errors`` are those of all her serves, where they lie above the coach's limit with the whole interval; else None.
+    """
 
     player_id: str
     server: str
     steps: tuple[StepClimb, ...]
+    errors: Rate | None = None
 
     @property
     def next_step(self) -> StepClimb | None:
@@ -124,8 +130,11 @@ class Climb:
         return next((step for step in self.steps if not step.passed_on), None)
 
 
-def climbs(table: pandas.DataFrame, steps: Sequence[LadderStep]) -> list[Climb]:
-    """Return every server of a serve table on the ladder, by shirt number; the table's serves stand in their order."""
+def climbs(table: pandas.DataFrame, steps: Sequence[LadderStep], most_errors: float = 1.0) -> list[Climb]:
+    """Return every server of a serve table on the ladder, by shirt number; the table's serves stand in their order.
+
+    ``most_errors`` is the share of errors the coach puts up with [0-1].
+    """
     dated = table[table["date"] != ""]
     counted = dated[list(COUNTED_COLUMNS)]
     aims = looked_up(dated["aim"].to_numpy(dtype=object), lambda aim: aim.partition(OWN_POINT)[0])
@@ -135,7 +144,8 @@ def climbs(table: pandas.DataFrame, steps: Sequence[LadderStep]) -> list[Climb]:
         own, own_aims = counted.iloc[of_player[player_id]], aims[of_player[player_id]]
         at = {"": own} | {aim: own[own_aims == aim] for aim in {aim for step in steps for aim in step.aims}}
         climbed = (StepClimb(step, tuple(_at_aim(at[aim], step, aim) for aim in step.aims or ("",))) for step in steps)
-        found.append(Climb(player_id, server, tuple(climbed)))
+        errors = error_rate(own)
+        found.append(Climb(player_id, server, tuple(climbed), errors if errors.low > most_errors else None))
     return found
 
 
@@ -173,6 +183,7 @@ def _at_aim(table: pandas.DataFrame, step: LadderStep, aim: str) -> AimClimb:
         not_yet=told_against and (bool(first_since) or share <= MOST_DOUBTED),
         share=share,
         lacking=serves_lacking(goal, rho, each, (1 - share) * asked),
+        likely=float(least.sum() + most.sum()) > 0,
     )
 
 

@@ -67,16 +67,23 @@ def aim_climb_words(one: AimClimb) -> tuple[str, str]:
     Examples
     --------
     >>> from serve_marker.study.serve_shape import OnTarget
-    >>> aim_climb_words(AimClimb("deep 1", n=30, counted=OnTarget(30, 9, 0, 0), not_yet=True, lacking=44))
+    >>> aim_climb_words(AimClimb("deep 1", n=30, counted=OnTarget(30, 9, 0, 0), not_yet=True))
     ('9 of 30', 'not yet')
-    >>> aim_climb_words(AimClimb("deep 1", n=12, counted=OnTarget(12, 8, 2, 0), lacking=23))
+    >>> aim_climb_words(AimClimb("deep 1", n=12, counted=OnTarget(12, 8, 2, 0), likely=True, lacking=23))
     ('8–10 of 12', 'about 25 more')
     """
     if not one.n:
         return "", ""
     if 2 * one.untimed > one.n:
         return count_words(one.n, "serve"), f"{one.untimed} not timed"
-    return on_target_words(one.counted), "not yet" if one.not_yet else f"about {rounded_serves(one.lacking)} more"
+    return on_target_words(one.counted), verdict_words(one)
+
+
+def verdict_words(one: AimClimb) -> str:
+    """Return what the serves at an aim tell: not yet, about how many more there are to serve, or nothing so far."""
+    if one.not_yet:
+        return "not yet"
+    return f"about {rounded_serves(one.lacking)} more" if one.likely else "too early"
 
 
 def rounded_serves(lacking: int) -> int:
@@ -91,12 +98,14 @@ def rounded_serves(lacking: int) -> int:
 
 
 def next_words(climb: Climb) -> str:
-    """Return what a server serves next, in a few words; "" where every step is passed."""
+    """Return what a server does next, in a few words; "" where every step is passed."""
+    return "get it in" if climb.errors else next_place(climb)
+
+
+def next_place(climb: Climb) -> str:
+    """Return where a server serves next; "" where every step is passed."""
     step = climb.next_step
-    if step is None:
-        return ""
-    one = step.next_aim
-    return aim_words(one.aim) or step.step.name
+    return (aim_words(step.next_aim.aim) or step.step.name) if step else ""
 
 
 def server_climb_sentence(climb: Climb, today: str) -> str:
@@ -107,7 +116,7 @@ def server_climb_sentence(climb: Climb, today: str) -> str:
     if step is None:
         return done
     one = step.next_aim
-    place = next_words(climb)
+    place = next_place(climb)
     if one.soft:
         done = f"{done} {count_words(one.soft, 'serve')} at {place} too soft to count."
     if not one.n:
@@ -116,7 +125,8 @@ def server_climb_sentence(climb: Climb, today: str) -> str:
         return f"{done} Next: {place}, not yet there with {on_target_words(one.counted)}."
     if 2 * one.untimed > one.n:
         return f"{done} Next: {place}; {one.untimed} of {count_words(one.n, 'serve')} are not timed."
-    return f"{done} Next: {place}, too early to say: about {rounded_serves(one.lacking)} more serves."
+    more = f": about {rounded_serves(one.lacking)} more serves" if one.likely else ""
+    return f"{done} Next: {place}, too early to say{more}."
 
 
 def team_climb_sentence(climbs: Sequence[Climb]) -> str:

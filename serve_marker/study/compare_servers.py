@@ -69,11 +69,11 @@ def servers_sentences(table: pandas.DataFrame) -> tuple[str, str]:
             fewer.append(words)
         elif not math.isfinite(found.value):
             apart.append(words)
-    other_tasks = f" Not the same task: {', '.join(apart)}." if apart else ""
+    other_tasks = f" At other tasks: {', '.join(apart)}." if apart else ""
     if not fewer:
         more = f"These serves do not tell the servers apart.{other_tasks}"
         return f"Too early to say who is best. Ahead so far: {told}.", more
-    return f"Best so far: {told}.", f"Clearly fewer: {', '.join(fewer)}.{other_tasks}"
+    return f"Best so far: {told}.", f"Clearly fewer at the same task: {', '.join(fewer)}.{other_tasks}"
 
 
 def servers_apart_sentence(table: pandas.DataFrame) -> str:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from serve_marker.court.aims import OWN_POINT
 from serve_marker.logbook.records import PlanBlock
 from serve_marker.study.climb import AimClimb, Climb, StepClimb
-from serve_marker.study.climb_words import has_slipped, is_unseen, rounded_serves, step_words
+from serve_marker.study.climb_words import has_slipped, is_unseen, rounded_serves, step_words, verdict_words
 from serve_marker.study.ladder import LadderStep
 from serve_marker.study.serve_shape import on_target_words
 
@@ -31,8 +31,9 @@ def suggested_blocks(
 ) -> tuple[PlanBlock, ...]:
     """Return what the players who are there serve next, each at her next step, and what is to be shown again.
 
-    Players who go on at the same aim serve in one block. Every block says why: the step, and what is missing. Those of
-    ``players``, by id, who never served begin with the first of ``steps``.
+    Players who go on at the same aim serve in one block; who makes too many errors is asked for no pace. Every block
+    says why: the step, and what is missing. Those of ``players``, by id, who never served begin with the first of
+    ``steps``.
     """
     known = {climb.player_id for climb in found}
     bare = tuple(StepClimb(step, tuple(AimClimb(aim) for aim in step.aims or ("",))) for step in steps)
@@ -44,7 +45,8 @@ def suggested_blocks(
         step = climb.next_step
         if step is not None:
             one = step.next_aim
-            going_on[step.step, one.aim].append((climb, one))
+            asked = replace(step.step, least_effort=0.0) if climb.errors else step.step
+            going_on[asked, one.aim].append((climb, one))
         for passed in climb.steps:
             if has_slipped(passed) or is_unseen(passed, today):
                 oldest = min((one for one in passed.at_aims if one.passed), key=lambda one: one.last_on)
@@ -117,16 +119,16 @@ def _serves(one: AimClimb) -> int:
 
 
 def _missing_words(step: LadderStep, who: Sequence[tuple[Climb, AimClimb]]) -> str:
-    told = [f"{climb.server} {_state_words(one)}" for climb, one in who]
+    told = [f"{climb.server} {_state_words(climb, one)}" for climb, one in who]
     return f"{step.name}: {_some_of(told)}"
 
 
-def _state_words(one: AimClimb) -> str:
+def _state_words(climb: Climb, one: AimClimb) -> str:
+    if climb.errors:
+        return f"first in, {climb.errors.hits} of {climb.errors.n} lost"
     if not one.n:
         return "begins"
-    if one.not_yet:
-        return f"not yet, {on_target_words(one.counted)}"
-    return f"about {rounded_serves(one.lacking)} more"
+    return f"not yet, {on_target_words(one.counted)}" if one.not_yet else verdict_words(one)
 
 
 def _again_words(step: LadderStep, who: Sequence[tuple[Climb, StepClimb]], today: str) -> str:

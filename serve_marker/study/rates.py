@@ -163,6 +163,13 @@ def in_rate(table: pandas.DataFrame) -> Rate:
     return rate_of(table, in_attempts(table))
 
 
+def error_rate(table: pandas.DataFrame) -> Rate:
+    """Return how many of all attempts gave the point away for sure: into the net, out, or a fault."""
+    outcome, verdict = table["outcome"].to_numpy(), table["verdict"].to_numpy()
+    lost = np.isin(outcome.astype(str), ("net", "out", "fault")) | ((outcome == "floor") & (verdict == "out"))
+    return rate(int(lost.sum()), len(table), effective=effective_n(evenings_of(table), rho_of(table)))
+
+
 def in_attempts(table: pandas.DataFrame) -> Attempts:
     """Return which serves were in, all of them being counted."""
     good, unclear = good_mask(table), unclear_mask(table)

@@ -16,12 +16,12 @@ from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court
 from serve_marker.errors import UserError
 from serve_marker.study.climb import Climb
-from serve_marker.study.climb_words import next_words, rounded_serves, server_climb_sentence
+from serve_marker.study.climb_words import next_place, rounded_serves, server_climb_sentence
 from serve_marker.study.fewest_serves import FEWEST
 from serve_marker.study.intraclass import effective_n, evenings_of, independent_of, rho_of
 from serve_marker.study.ladder import LadderStep, aim_size_m, spread_at_rate, usual_ladder
 from serve_marker.study.pull import Bias, bias_of, known_places, misses_of
-from serve_marker.study.rates import outcome_counts, rate
+from serve_marker.study.rates import error_rate, outcome_counts, rate
 from serve_marker.study.sentences import count_words, interval_words, is_significant, placed_words, possible_paces
 from serve_marker.study.settings import StudySettings, in_unit
 from serve_marker.study.spread import miss_spread_of
@@ -85,7 +85,7 @@ def _serve_more(rows: pandas.DataFrame) -> WhatToDo | None:
 def get_it_in(rows: pandas.DataFrame, settings: StudySettings) -> WhatToDo | None:
     """Return what to do where the share of errors lies above the coach's limit with its whole interval; else None."""
     counts = outcome_counts(rows)
-    found = rate(counts.errors, counts.n, effective=effective_n(evenings_of(rows), rho_of(rows)))
+    found = error_rate(rows)
     if found.low <= settings.most_errors:
         return None
     kinds = {
@@ -96,11 +96,11 @@ def get_it_in(rows: pandas.DataFrame, settings: StudySettings) -> WhatToDo | Non
         "faults": counts.fault,
     }
     most = max(kinds, key=lambda kind: kinds[kind])
-    told = (
-        f"{kinds[most]} of {counts.n} {most}"
-        if 2 * kinds[most] >= counts.errors
-        else f"{counts.errors} of {counts.n} were errors"
-    )
+    told = f"{counts.errors} of {counts.n} lost"
+    if kinds[most] == counts.errors:
+        told = f"{counts.errors} of {counts.n} {most}"
+    elif 2 * kinds[most] >= counts.errors:
+        told += f", {kinds[most]} {most}"
     each = ", ".join(f"{count} {kind}" for kind, count in kinds.items() if count)
     return WhatToDo(
         f"First get it in: {told}.",
@@ -227,6 +227,6 @@ def _go_on(climb: Climb | None) -> WhatToDo | None:
     if climb is None or step is None:
         return None
     one = step.next_aim
-    told = one.n and not one.not_yet and 2 * one.untimed <= one.n
+    told = one.likely and not one.not_yet and 2 * one.untimed <= one.n
     more = f", about {rounded_serves(one.lacking)} more serves" if told else ""
-    return WhatToDo(f"Next: {next_words(climb)}{more}.", server_climb_sentence(climb, ""))
+    return WhatToDo(f"Next: pass {next_place(climb)}{more}.", server_climb_sentence(climb, ""))

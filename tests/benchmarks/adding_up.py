@@ -1,6 +1,6 @@
 """Adds up every page of random logbooks: figures, legend, strip, map, aims, depth, courts, scores, tables and grids.
 
-Run: python3 tests/benchmarks/adding_up.py [how many logbooks, 200 if nothing is said] [the first, 0]
+Run: python3 -m tests.benchmarks.adding_up [how many logbooks, 200 if nothing is said] [the first, 0]
 """
 
 from __future__ import annotations

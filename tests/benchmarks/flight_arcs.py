@@ -1,6 +1,6 @@
 """How near the arc that is drawn of a serve lies to the ball on the film, and how often its band holds it.
 
-python tests/benchmarks/flight_arcs.py
+python -m tests.benchmarks.flight_arcs
 
 Contact and landing are marked where the truth of the rendered clips has them (the foot point of the hit, the touch),
 with the true moments, through the true view, as long as the camera stands still; the ball's centre is known on the

@@ -197,7 +197,12 @@ def a_weaker_server(seasons: int, rho: float) -> None:
         table = season(np.random.default_rng(2000 + number), rho, gain=-0.3, since=0)
         for practices in (1, 2, 3, 4, 6, 10, 20):
             so_far = as_known(table[table["practice_id"] < f"e{practices:02d}"])
-            named = servers_sentences(so_far)[1].partition("Clearly fewer: ")[2].partition(".")[0].split(", ")
+            named = (
+                servers_sentences(so_far)[1]
+                .partition("Clearly fewer at the same task: ")[2]
+                .partition(".")[0]
+                .split(", ")
+            )
             found.setdefault(practices, []).append("0" in named)
     print(f"\none of twelve hits .30 less often, twenty serves a practice, rho {rho:.2f}: named of 100")
     for practices, told in found.items():

@@ -3,7 +3,7 @@
 The flights are integrated here, apart from the program's own: drag that falls with speed as in wind tunnels, spin, and
 floats that wobble.
 
-Run: python3 tests/benchmarks/truth_flights.py
+Run: python3 -m tests.benchmarks.truth_flights
 """
 
 from __future__ import annotations

@@ -158,7 +158,7 @@ def test_the_sheets_say_it(evening):
     assert "0 of 6 timed serves were out of every passer's reach" in sheet
     assert "Against three passers back: the nearest passer typically had to go" in sheet
     assert "Mean pass 2.5 of 3, of 6 rated." in sheet
-    assert "Best so far: 7 Marit, 71 to 99 % on target. Clearly fewer: 4 Noor." in sheet
+    assert "Best so far: 7 Marit, 71 to 99 % on target. Clearly fewer at the same task: 4 Noor." in sheet
     assert "too close to a line" in sheet
     assert "on target: " in sheet  # the legend
     one_aim = of(evening, aims=(MAT,))

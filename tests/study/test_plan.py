@@ -12,6 +12,7 @@ from serve_marker.court.dimensions import court_named
 from serve_marker.errors import UserError
 from serve_marker.logbook.records import PlanBlock, Player
 from serve_marker.study.climb import climbs
+from serve_marker.study.climb_words import next_words
 from serve_marker.study.plan import MOST_SERVES, SERVES_AGAIN, PlanState, plan_state, suggested_blocks
 from serve_marker.study.plan_texts import BLOCK_COLUMNS, block_from_texts, block_texts
 from tests.study.test_climb import BAD, DEEP, GOOD, table
@@ -37,8 +38,23 @@ def test_each_serves_at_her_next_step_and_the_block_says_why():
     deep, seam = sorted(suggested_blocks(team(), "2026-10-04"), key=lambda block: block.aim)
     assert (deep.aim, deep.player_ids, deep.serves) == ("deep 1", ("noor", "wren"), MOST_SERVES)
     assert "7 Noor not yet, 20 of 80" in deep.reason
-    assert "7 Wren about" in deep.reason
+    assert "7 Wren too early" in deep.reason
     assert (seam.aim, seam.player_ids, seam.reason) == ("seam 5-6", ("marit",), "seam 5-6: 7 Marit begins")
+
+
+def test_who_loses_many_serves_gets_them_in_first_and_is_asked_for_no_pace():
+    """12 of 20 in the net: the 95 % Wilson interval begins at 39 % (E. B. Wilson, JASA 22:209), above 15 %."""
+    parts = [table(GOOD, effort=0.9), table("11110000" + "n" * 12, player="noor", effort=0.9)]
+    serves = pd.concat(parts, ignore_index=True)
+    serves.attrs["rho"] = {"rate": 0.0}
+    steady, wild = climbs(serves, [replace(DEEP, least_effort=0.8)], most_errors=0.15)
+    assert [next_words(climb) for climb in (steady, wild)] == ["deep 1", "get it in"]
+    first, second = sorted(suggested_blocks([steady, wild], "2026-10-04"), key=lambda block: block.effort)
+    assert (first.player_ids, first.aim, first.effort) == (("noor",), "deep 1", 0.0)
+    assert first.reason == "deep 1: 7 Noor first in, 12 of 20 lost"
+    assert (second.player_ids, second.effort) == (("marit",), 0.8)
+    (patient,) = climbs(table("11110000" + "n" * 12), [DEEP])
+    assert patient.errors is None
 
 
 def test_players_who_never_served_begin_with_the_first_step():

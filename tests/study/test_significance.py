@@ -99,7 +99,7 @@ def test_servers_without_a_common_task_are_not_compared():
     both = serves("priya", ("deep 6", 20, 2), ("deep 1", 20, 2))
     said = servers_sentences(pd.concat([easy, hard, both]))
     assert said[0].startswith("Best so far: ines")
-    assert said[1] == "Clearly fewer: priya. Not the same task: noor."
+    assert said[1] == "Clearly fewer at the same task: priya. At other tasks: noor."
 
 
 def test_only_common_tasks_are_counted():

@@ -93,14 +93,18 @@ CASES = {
     "nothing served": (serves(), None, ""),
     "one serve": (serves(STEADY[:1]), LADDER, "4 more serves will tell what to do."),
     "four serves": (serves(net=4), LADDER, "1 more serve will tell what to do."),
-    "errors, mostly of one kind": (serves(STEADY, net=9, long=4), LADDER, "First get it in: 9 of 37 in the net."),
+    "errors, mostly of one kind": (
+        serves(STEADY, net=9, long=4),
+        LADDER,
+        "First get it in: 13 of 37 lost, 9 in the net.",
+    ),
     "errors of every kind": (
         serves(STEADY, net=5, long=4, wide=4),
         LADDER,
-        "First get it in: 13 of 37 were errors.",
+        "First get it in: 13 of 37 lost.",
     ),
     "errors before a pull": (serves(STEADY + 0.6, long=13), LADDER, "First get it in: 13 of 37 long."),
-    "few errors are no ground": (serves(STEADY, net=5), UNTIMED, "Next: deep 1."),
+    "few errors are no ground": (serves(STEADY, net=5), UNTIMED, "Next: pass deep 1."),
     "pull to the right": (serves(moved(0.6, 0.0)), LADDER, "Move your eyes 0.6 m left."),
     "pull left and long": (serves(moved(-0.6, 0.5)), LADDER, "Move your eyes 0.6 m right and 0.5 m nearer."),
     "pull short, without a ladder": (serves(moved(0.0, -0.7)), None, "Move your eyes 0.7 m deeper."),
@@ -119,7 +123,7 @@ CASES = {
         "Right place, too wide: 0.9 m; the spot needs 0.5.",
     ),
     "wide enough for half an area": (serves(scattered(48, 1.3)), None, ""),
-    "not told to be too wide": (serves(scattered(10, 1.2)), UNTIMED, "Next: deep 1."),
+    "not told to be too wide": (serves(scattered(10, 1.2)), UNTIMED, "Next: pass deep 1."),
     "too slow": (
         serves(STEADY, pace_mps=[18.0] * 22 + [20.0] * 2, serve_type="jump topspin"),
         (FAST,),
@@ -128,9 +132,9 @@ CASES = {
     "fast enough, as far as can be told": (
         serves(STEADY, pace_mps=[18.0] * 14 + [20.0] * 10, serve_type="jump topspin"),
         (FAST,),
-        "Next: fast.",
+        "Next: pass fast.",
     ),
-    "another type is not asked to be fast": (serves(STEADY, pace_mps=18.0), (FAST,), "Next: fast."),
+    "another type is not asked to be fast": (serves(STEADY, pace_mps=18.0), (FAST,), "Next: pass fast."),
     "no ladder and no pull": (serves(STEADY), None, ""),
 }
 
@@ -183,14 +187,14 @@ def test_a_step_passed_asks_for_no_closer_spread():
     (climb,) = climbs(everything, ladder)
     assert climb.steps[0].passed_on
     found = what_to_do(serves(scattered(48, 1.3)), COURT, SCHEME, StudySettings(), climb)
-    assert found.sentence == "Next: seam 5-6."
+    assert found.sentence == "Next: pass seam 5-6."
 
 
 def test_the_next_step_tells_about_how_many_serves_it_lacks():
     table = serves(STEADY)
     (climb,) = climbs(table, UNTIMED)
     lacking = rounded_serves(climb.steps[0].next_aim.lacking)
-    assert told(table, UNTIMED).sentence == f"Next: deep 1, about {lacking} more serves."
+    assert told(table, UNTIMED).sentence == f"Next: pass deep 1, about {lacking} more serves."
     assert told(table, UNTIMED).grounds.startswith("7 Marit has passed no step yet.")
 
 

@@ -236,8 +236,8 @@ def which_step(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
 
 def climbs_of(rows: pandas.DataFrame, data: ReportData) -> tuple[list[Climb], str]:
     """Return the servers of a choice on the ladder, by all they ever served, and the newest day."""
-    table = data.table
-    return climbs(table[table["player_id"].isin(set(rows["player_id"]))], data.ladder), max(table["date"], default="")
+    own = data.table[data.table["player_id"].isin(set(rows["player_id"]))]
+    return climbs(own, data.ladder, data.settings.most_errors), max(data.table["date"], default="")
 
 
 def how_many(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
