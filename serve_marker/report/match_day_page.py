@@ -72,7 +72,7 @@ def match_day_page(data: ReportData, paper: str = DEFAULT_PAPER) -> Page:
     card = match_card_of(data.table, data)
     today = max(data.table["date"], default="")
     sentences = [match_card_sentence(card), passes_sentence(card)]
-    notes = [*filter(None, [practise_sentence(card)]), *card_notes(is_short(card))]
+    notes = [*filter(None, [practise_sentence(card)]), *card_notes(card, is_short(card))]
     most = SCREEN if is_short(card) else BENCH
     page = wall_page(data, paper, "Match day", today, sentences, match_day_grid(card), notes, most)
     if card.servers:

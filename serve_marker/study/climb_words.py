@@ -167,7 +167,7 @@ def step_meaning(step: LadderStep, court: Court, unit: str = "km/h") -> str:
     >>> step_meaning(LadderStep("deep 1", ("deep 1",)), COURTS["indoor"]).partition(". ")[2]
     'A spread of 1.0 m does it, 1.4 m does not. At 80 % of her best pace.'
     """
-    where = "" if len(step.aims) < 2 or step.every_aim else " at any one aim"
+    where = "" if len(step.aims) < 2 or step.every_aim else " at one aim"
     name = f"{step.name[:1].upper()}{step.name[1:]}"
     if step.by_places:
         told = [f"{name} needs balls within {step.mastery:.1f} m of the aim{where}, {step.not_enough:.1f} m is too far"]
@@ -195,7 +195,7 @@ def risk_words(steps: Sequence[LadderStep]) -> str:
     risk = " to ".join(f"{number}" for number in dict.fromkeys((risks[0], risks[-1])))
     return (
         "It takes two dates to pass. "
-        f"Luck alone passes at most {risk} of 100 servers in {SEASON_SERVES} serves, however often you look. "
+        f"Luck alone passes at most {risk} of 100 servers in {SEASON_SERVES} serves. "
         "“40–54 of 70”: the film cannot tell whether 14 of them hit. Not yet: she still misses too often. "
         "“About 25 more”: so many serves pass her, if she has mastered it. "
         "Softer serves are left out. Where effort or pace is asked for, only timed serves count."

@@ -82,13 +82,18 @@ def passes_sentence(card: MatchCard) -> str:
     return f"Told by {passes} of your own team."
 
 
-def card_notes(short: bool = False) -> list[str]:
-    """Return what the card's words mean, and what is taken for granted."""
-    wins = "“46 (40–50)”" if short else "“Wins 46 of 100 (40–50)”"
-    as_good = "“Or 2”: two more aims may be as good." if short else "Aims after “or” may be as good."
-    return [
-        f"{wins}: about 46 of 100 such serves win the rally, perhaps 40, perhaps 50. {as_good}",
-        f"A serve nobody reaches wins; after a perfect pass {100 * PERFECT_WINS:.0f} of 100 do (our choice).",
+def card_notes(card: MatchCard, short: bool = False) -> list[str]:
+    """Return what the card's words mean, told of the first of them, and what is taken for granted."""
+    notes = [
+        "We let a serve nobody reaches win.",
+        f"After a perfect pass {100 * PERFECT_WINS:.0f} of 100 do (our choice).",
         "Her balls are taken to spread alike at every aim.",
         "This is for the match; what to practise stands on the ladder.",
     ]
+    first = next((cell.best for row in card.cells for cell in row if cell.best), None)
+    if first is None:
+        return notes
+    wins, low, high = (f"{100 * share:.0f}" for share in (first.chance, first.low, first.high))
+    told = f"“{wins} ({low}–{high})”" if short else f"“Wins {wins} of 100 ({low}–{high})”"
+    as_good = "“Or 2”: two more aims may be as good." if short else "Aims after “or” may be as good."
+    return [f"{told}: so many rallies of 100 such serves. It may be {low}, it may be {high}. {as_good}", *notes]

@@ -242,6 +242,6 @@ def test_what_the_steps_ask_for():
         "At 80 % of her best pace."
     )
     assert told[4] == "Jump topspin pace needs 50 of 100 on target, 25 are too few. At 65 km/h or more, jump topspin."
-    assert "at most 10 of 100 servers in 400 serves" in risk_words(usual_ladder(court))
+    assert "at most 10 of 100 servers in 400 serves." in risk_words(usual_ladder(court))
     assert risk_words(()) == ""
     assert len(usual_ladder(court)[2].aims) == len(AREAS)

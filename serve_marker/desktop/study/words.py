@@ -258,7 +258,7 @@ def whom_to_serve(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
     """Where each server of a choice serves best against each formation of it."""
     card = match_card_of(rows, data)
     more = joined(passes_sentence(card) if card.servers else "", rallies_sentence(rows))
-    return StudyWords(match_card_sentence(card), more, joined(*card_notes()))
+    return StudyWords(match_card_sentence(card), more, joined(*card_notes(card)))
 
 
 def where_to_aim(rows: pandas.DataFrame, data: ReportData) -> StudyWords:
