@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from serve_marker.cli_keeping import logbook_erase, logbook_merge, logbook_rescue
+from serve_marker.cli_moving import logbook_find_clips, logbook_pack, logbook_unpack
 from serve_marker.cli_named import allow_clips, open_logbook, opened_for, practice_named, require_target
 from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr, say
 from serve_marker.errors import UserError
@@ -35,6 +36,9 @@ app.add_typer(marks_app, name="marks")
 logbook_app.command("rescue")(logbook_rescue)
 logbook_app.command("erase")(logbook_erase)
 logbook_app.command("merge")(logbook_merge)
+logbook_app.command("find")(logbook_find_clips)
+logbook_app.command("pack")(logbook_pack)
+logbook_app.command("unpack")(logbook_unpack)
 
 STOPPED = 130
 THEMES = ("light", "dark", "system")

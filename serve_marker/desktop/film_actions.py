@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -146,7 +145,7 @@ class FilmActions:
         if frames != 1 or workspace.frame != before:
             return
         if (follows := workspace.neighbour_clip(1)) is not None:
-            key, name = key_words("F3"), Path(follows.path).name
+            key, name = key_words("F3"), follows.file_name
             workspace.message.emit(f"The clip ends here; {key} goes on with {name}.")
 
     def step_serve(self, direction: int) -> None:

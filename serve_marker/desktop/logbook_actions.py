@@ -161,7 +161,7 @@ class LogbookActions(QObject):
         entry = self._workspace.clip_entry
         if entry is None:
             raise UserError("No clip is open; choose one with Practice > Another practice or clip.")
-        dialog = self._file_dialog(f"In which folder is {Path(entry.path).name} now?", "")
+        dialog = self._file_dialog(f"In which folder is {entry.file_name} now?", "")
         self._ask(dialog, lambda text: self._opening.search(entry, Path(text)))
 
     def edit_practice(self) -> None:

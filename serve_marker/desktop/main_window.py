@@ -34,6 +34,7 @@ from serve_marker.desktop.menus_and_shortcuts import (
     name_undone,
     window_actions,
 )
+from serve_marker.desktop.moving_actions import MovingActions
 from serve_marker.desktop.recent_files import RecentFiles
 from serve_marker.desktop.session.clip_loader import ClipLoader
 from serve_marker.desktop.session.error_reports import error_report, error_sentence
@@ -82,6 +83,7 @@ class MainWindow(QMainWindow):
         self.start = StartPage()
         self.books = LogbookActions(self, self.workspace, self.opening, making, self._recent)
         self.keeping = KeepingActions(self, self.workspace, self.books, self._recent)
+        self.moving = MovingActions(self, self.workspace, self.books, self.opening)
         self._plan = PlanFollower(self.workspace)
         passers, filmed_at = PasserActions(self, self.workspace), CaptureRate(self, self.workspace)
         memory = FrameMemory(self, self.workspace, settings, self.page.frames)
@@ -98,8 +100,8 @@ class MainWindow(QMainWindow):
         self.missing = MissingFilm(self.page.stage)
         self._film_watch = FilmWatch(self.workspace)
         rally = RallyEditor(self.workspace)
-        books, keeping = self.books, self.keeping
-        parts = self.page, marking, rally, film, books, keeping, passers, filmed_at, memory, jump_on, self._looks
+        books = self.books, self.keeping, self.moving
+        parts = self.page, marking, rally, film, *books, passers, filmed_at, memory, jump_on, self._looks
         self.specs = window_actions(self, self.workspace, *parts)
         self.actions_by_id = make_actions(
             self.specs,
@@ -371,5 +373,6 @@ class MainWindow(QMainWindow):
                 close_workers()
         self.workspace.close()
         self.keeping.close()
+        self.moving.close()
         self._garbage.close()
         super().closeEvent(event)

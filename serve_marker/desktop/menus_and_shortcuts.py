@@ -24,6 +24,7 @@ from serve_marker.desktop.jump_on import JumpOn
 from serve_marker.desktop.keeping_actions import KeepingActions
 from serve_marker.desktop.logbook_actions import LogbookActions
 from serve_marker.desktop.mark.passer_actions import PasserActions
+from serve_marker.desktop.moving_actions import MovingActions
 from serve_marker.desktop.session.rally_editor import RallyEditor
 from serve_marker.desktop.session.serve_editor import ServeEditor
 from serve_marker.desktop.session.workspace import Workspace
@@ -112,6 +113,7 @@ def window_actions(
     film: FilmActions,
     books: LogbookActions,
     keeping: KeepingActions,
+    moving: MovingActions,
     passers: PasserActions,
     rate: CaptureRate,
     memory: FrameMemory,
@@ -124,8 +126,11 @@ def window_actions(
         ActionSpec("open_logbook", "Open logbook…", "Ctrl+O", "File", books.open_logbook, EVERYWHERE),
         ActionSpec("restore_backup", "Backups…", "Ctrl+Shift+O", "File", keeping.restore, EVERYWHERE),
         ActionSpec("merge", "Merge with another logbook…", "Ctrl+Shift+G", "File", keeping.merge, EVERYWHERE),
+        ActionSpec("pack", "Pack for another computer…", "Ctrl+Shift+K", "File", moving.pack, EVERYWHERE),
+        ActionSpec("unpack", "Unpack…", "Ctrl+Shift+X", "File", moving.unpack, EVERYWHERE),
         ActionSpec("add_clip", "Add clips…", "Ctrl+I", "File", books.add_clip, EVERYWHERE),
         ActionSpec("find_clip", "Find a moved clip…", "Ctrl+Shift+I", "File", books.find_clip, EVERYWHERE),
+        ActionSpec("find_clips", "Find all moved clips…", "Ctrl+Shift+A", "File", moving.find_clips, EVERYWHERE),
         ActionSpec("quit", "Quit", "Ctrl+Q", "File", window.close, EVERYWHERE),
         ActionSpec("undo", "Undo", "Ctrl+Z", "Edit", page.undo, EVERYWHERE),
         ActionSpec("redo", "Redo", "Ctrl+Shift+Z", "Edit", workspace.history.redo, EVERYWHERE),

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable
 from pathlib import Path
 
+from serve_marker.logbook.path_names import is_of_another_system
 from serve_marker.logbook.records import ClipEntry
 from serve_marker.logbook.store import Logbook
 from serve_marker.printable import quoted_name
@@ -29,12 +30,16 @@ def is_network_path(path: str | Path) -> bool:
 
 def may_open(logbook: Logbook, place: str | Path) -> bool:
     """Return whether a file may be looked at unasked: in the logbook's folder, or in one that was allowed."""
-    return _is_in(place, [logbook.path.absolute().parent, *logbook.clip_folders])
+    return not is_of_another_system(place) and _is_in(place, [logbook.path.absolute().parent, *logbook.clip_folders])
 
 
 def folder_to_ask_about(logbook: Logbook, entry: ClipEntry) -> Path | None:
-    """Return the folder of a clip that may be looked at only after the coach said so; None where it may be anyway."""
-    return None if may_open(logbook, entry.path) else _plain(entry.path).parent
+    """Return the folder of a clip that may be looked at only after the coach said so.
+
+    None where it may be anyway, and where this computer cannot have such a place.
+    """
+    nothing_to_ask = may_open(logbook, entry.path) or is_of_another_system(entry.path)
+    return None if nothing_to_ask else _plain(entry.path).parent
 
 
 def local_folders_outside(logbook: Logbook) -> list[Path]:
@@ -45,7 +50,7 @@ def local_folders_outside(logbook: Logbook) -> list[Path]:
 
 def not_opened_sentence(entry: ClipEntry) -> str:
     """Return what is said of a clip in a place that nobody allowed."""
-    name, where = quoted_name(Path(entry.path).name), quoted_name(_plain(entry.path).parent)
+    name, where = quoted_name(entry.file_name), quoted_name(_plain(entry.path).parent)
     return f"{name} lies in {where}, outside the logbook's folder. Copy it beside the logbook, or allow that folder."
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from serve_marker.logbook.clip_places import may_open, not_opened_sentence
+from serve_marker.logbook.clip_places import folder_to_ask_about, not_opened_sentence
 from serve_marker.logbook.consents import overdue_sentences
 from serve_marker.logbook.moved_clips import find_moved, likely_folders
 from serve_marker.logbook.records import ClipEntry, Serve, player_words
@@ -34,8 +34,8 @@ def missing_clips(logbook: Logbook) -> list[str]:
     folders = likely_folders(logbook)
     for entry in logbook.clips():
         place = find_moved(entry, folders)
-        name = Path(entry.path).name
-        if place is None and not may_open(logbook, entry.path):
+        name = entry.file_name
+        if place is None and folder_to_ask_about(logbook, entry) is not None:
             sentences.append(not_opened_sentence(entry))
         elif place is None and _exists(entry):
             sentences.append(f"{name} is no longer the film that was marked. Put the old one back at {entry.path}.")
@@ -56,7 +56,7 @@ def stale_views(logbook: Logbook) -> list[str]:
         elif version not in VIEW_DOCUMENT_VERSIONS:
             sentences.append(f"The view {view.name} was written by another version; set it up again or update.")
     for entry in logbook.clips():
-        sentences += _stale_serves(logbook.serves(clip_id=entry.id), Path(entry.path).name)
+        sentences += _stale_serves(logbook.serves(clip_id=entry.id), entry.file_name)
     return sentences
 
 

@@ -158,7 +158,7 @@ def _merge_plain(merged: Merged, sides: tuple[_Side, _Side]) -> None:
         "views": (lambda one: (one.gym_id, _plain(one.name), one.document), attrgetter("name")),
         "formations": (lambda one: (_plain(one.name), one.document), attrgetter("name")),
         "practices": (lambda one: (one.date, _plain(one.name)), lambda one: f"{one.name} {one.date}"),
-        "clips": (lambda one: (one.size_bytes, one.fingerprint) if one.size_bytes else None, _film),
+        "clips": (lambda one: (one.size_bytes, one.fingerprint) if one.size_bytes else None, attrgetter("file_name")),
         "tallies": (lambda one: (*_said(one),), lambda one: f"count of {one.date}"),
         "plans": (attrgetter("date"), lambda one: f"plan of {one.date}"),
         "trials": (lambda one: (*_said(one),), attrgetter("name")),
@@ -367,7 +367,3 @@ def _said(record: Record) -> list[Any]:
 
 def _plain(text: str) -> str:
     return " ".join(text.split()).casefold()
-
-
-def _film(clip: Any) -> str:
-    return Path(clip.path).name

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from serve_marker.confidence_level import ELLIPSE_95
+from serve_marker.logbook.path_names import file_name_of
 
 Half = Literal["a", "b"]
 
@@ -225,6 +226,11 @@ class ClipEntry:
     view_id: str | None = None
     filmed_at_fps: float | None = None
     later_views: tuple[tuple[float, str | None], ...] = ()
+
+    @property
+    def file_name(self) -> str:
+        """The name of the clip's file."""
+        return file_name_of(self.path)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -247,7 +246,7 @@ def _named(logbook: Logbook, raw: Columns, clips: Mapping[str, ClipEntry]) -> di
     practice_of = {clip.id: practices.get(clip.practice_id) for clip in clips.values()}
     columns = {"serve_id": raw["id"], "clip_id": raw["clip_id"], "player_id": raw["player_id"]}
     by_clip, by_player = coded(raw["clip_id"]), coded(raw["player_id"])
-    columns["clip"] = by_clip.looked_up(lambda key: PurePath(clips[key].path).name if key in clips else "")
+    columns["clip"] = by_clip.looked_up(lambda key: clips[key].file_name if key in clips else "")
 
     def of_practice(field: str) -> NDArray[Any]:
         return by_clip.looked_up(lambda key: getattr(practice_of.get(key), field, ""))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -61,7 +60,7 @@ class ClipChoice(QDialog):
                 if clip.practice_id == practice.id:
                     view_ids = (clip.view_id, *(view_id for _, view_id in clip.later_views))
                     named = next((view_names[view_id] for view_id in view_ids if view_id), "none")
-                    leaf = QTreeWidgetItem([Path(clip.path).name, "", str(serve_counts.get(clip.id, 0)), named])
+                    leaf = QTreeWidgetItem([clip.file_name, "", str(serve_counts.get(clip.id, 0)), named])
                     leaf.setData(0, Qt.ItemDataRole.UserRole, clip.id)
                     branch.addChild(leaf)
             branch.setExpanded(True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 from serve_marker.desktop.session.clip_edits import MoveClips, RemoveClips, whole_clip
 from serve_marker.desktop.session.workspace import Workspace
@@ -19,7 +18,7 @@ def clips_words(clips: Sequence[ClipEntry]) -> str:
     >>> clips_words([clip]), clips_words([clip, clip])
     ('tuesday.mp4', '2 clips')
     """
-    return Path(clips[0].path).name if len(clips) == 1 else f"{len(clips)} clips"
+    return clips[0].file_name if len(clips) == 1 else f"{len(clips)} clips"
 
 
 class ClipEditor:

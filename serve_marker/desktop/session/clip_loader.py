@@ -13,7 +13,7 @@ from serve_marker.desktop.session.film_library import is_long, kept_beside
 from serve_marker.desktop.session.worker import Worker
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.clip_places import folder_to_ask_about, may_open, not_opened_sentence
+from serve_marker.logbook.clip_places import folder_to_ask_about, not_opened_sentence
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.moved_clips import find_moved, folders_in, likely_folders
@@ -26,7 +26,7 @@ from serve_marker.video.glance import glance
 
 def missing_words(entry: ClipEntry) -> str:
     """Return what is said of a clip whose file has gone."""
-    return f"{Path(entry.path).name} is not where it was. Choose its folder with File > Find a moved clip."
+    return f"{entry.file_name} is not where it was. Choose its folder with File > Find a moved clip."
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,15 +183,10 @@ class ClipLoader(QObject):
     def show(self, entry: ClipEntry, then: Callable[[], None] | None = None) -> None:
         """Open a clip the logbook knows, wherever its file lies now, and then do what was wanted there.
 
-        A folder that nobody allowed yet is asked about first.
+        A folder that nobody allowed yet is asked about where the film does not lie beside the logbook.
         """
         self._drop_waiting()
-        folder = folder_to_ask_about(self._workspace.book(), entry)
-        if folder is None:
-            self._find_and_show(entry, then)
-            return
-        self._go_on = lambda: self._find_and_show(entry, then)
-        self.folder_asked.emit(folder)
+        self._find_and_show(entry, then, ask=True)
 
     def answer_folder(self, folder: Path, *, allowed: bool) -> None:
         """Go on with the clip that was asked for; its folder is looked at only where the coach allowed it."""
@@ -201,10 +196,15 @@ class ClipLoader(QObject):
         if go_on is not None:
             go_on()
 
-    def _find_and_show(self, entry: ClipEntry, then: Callable[[], None] | None) -> None:
-        folders = likely_folders(self._workspace.book())
+    def _find_and_show(self, entry: ClipEntry, then: Callable[[], None] | None, *, ask: bool = False) -> None:
+        book = self._workspace.book()
+        folders, folder = likely_folders(book), folder_to_ask_about(book, entry)
 
         def shown(found: Opened | None) -> None:
+            if found is None and ask and folder is not None:
+                self._go_on = lambda: self._find_and_show(entry, then)
+                self.folder_asked.emit(folder)
+                return
             if found is None:
                 self._missing(entry)
             else:
@@ -216,8 +216,8 @@ class ClipLoader(QObject):
 
     def _missing(self, entry: ClipEntry) -> None:
         self._workspace.show_clip(entry, None)
-        allowed = may_open(self._workspace.book(), entry.path)
-        self._workspace.message.emit(missing_words(entry) if allowed else not_opened_sentence(entry))
+        refused = folder_to_ask_about(self._workspace.book(), entry) is not None
+        self._workspace.message.emit(not_opened_sentence(entry) if refused else missing_words(entry))
         self.opened.emit()
 
     def search(self, entry: ClipEntry, folder: Path) -> None:
@@ -226,7 +226,7 @@ class ClipLoader(QObject):
 
         def shown(found: Opened | None) -> None:
             if found is None:
-                raise UserError(f"{Path(entry.path).name} is not in {folder.name}; choose another folder.")
+                raise UserError(f"{entry.file_name} is not in {folder.name}; choose another folder.")
             self.allow(found.path.parent)
             self._shown(entry, found)
 

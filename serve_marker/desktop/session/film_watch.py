@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from PySide6.QtCore import QFileSystemWatcher, QObject, Signal
 
 from serve_marker.desktop.session.film_library import file_stamp
 from serve_marker.desktop.session.workspace import Workspace
 from serve_marker.errors import UserError
-from serve_marker.logbook.clip_places import may_open
+from serve_marker.logbook.clip_places import folder_to_ask_about
 from serve_marker.logbook.fingerprint import fingerprint
 from serve_marker.logbook.records import ClipEntry
 
@@ -44,8 +42,8 @@ class FilmWatch(QObject):
 
     def _absence(self, entry: ClipEntry) -> str:
         """Why there is no film: it has gone, or was not opened where it lies."""
-        gone = may_open(self._workspace.book(), entry.path)
-        return f"{Path(entry.path).name} {'is not where it was' if gone else 'was not opened'}."
+        gone = folder_to_ask_about(self._workspace.book(), entry) is None
+        return f"{entry.file_name} {'is not where it was' if gone else 'was not opened'}."
 
     def _look(self) -> None:
         """Tell where the file has gone or is back, and let go of it where it holds another film."""

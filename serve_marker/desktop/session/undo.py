@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import partial
-from pathlib import Path
 from typing import Protocol
 
 from PySide6.QtCore import QObject, Signal
@@ -80,7 +79,7 @@ class UndoHistory(QObject):
             self.stack.redo()
         else:
             self.stack.undo()
-        where = f"Back to {Path(entry.path).name}. " if went and entry is not None else ""
+        where = f"Back to {entry.file_name}. " if went and entry is not None else ""
         words = f"{where}{'Redone' if forward else 'Undone'}: {step.text()}."
         if not self._show_clip_of(clip_ids, partial(self.message.emit, words)):
             self.message.emit(words)

@@ -217,7 +217,7 @@ class _StillMaker:
             if reader is None:
                 if not may_open(self._logbook, entry.path):
                     raise UserError(not_opened_sentence(entry))
-                name = Path(entry.path).name
+                name = entry.file_name
                 raise UserError(f"{name} is not where it was. Put it beside the logbook for its stills.")
         except UserError as error:
             self._unusable.add(clip_id)
