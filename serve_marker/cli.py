@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from serve_marker.cli_keeping import logbook_erase, logbook_merge, logbook_rescue
+from serve_marker.cli_keeping import logbook_erase, logbook_load, logbook_merge, logbook_rescue
 from serve_marker.cli_moving import logbook_find_clips, logbook_pack, logbook_unpack
 from serve_marker.cli_named import allow_clips, open_logbook, opened_for, practice_named, require_target
 from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr, say
@@ -36,6 +36,7 @@ app.add_typer(marks_app, name="marks")
 logbook_app.command("rescue")(logbook_rescue)
 logbook_app.command("erase")(logbook_erase)
 logbook_app.command("merge")(logbook_merge)
+logbook_app.command("load")(logbook_load)
 logbook_app.command("find")(logbook_find_clips)
 logbook_app.command("pack")(logbook_pack)
 logbook_app.command("unpack")(logbook_unpack)
@@ -211,6 +212,7 @@ def logbook_new(path: Path, team: Annotated[str, typer.Option(help="The team's n
 def logbook_check(path: Path, clips: OtherFolders = None) -> None:
     """Check a logbook: the file itself, every record and setting, missing clips, stale views."""
     from serve_marker.logbook.health import problems
+    from serve_marker.logbook.serve_counts import serves_per_clip
     from serve_marker.logbook.store import Logbook
     from serve_marker.study.readable import unreadable_parts
     from serve_marker.study.sentences import count_words
@@ -218,7 +220,7 @@ def logbook_check(path: Path, clips: OtherFolders = None) -> None:
     with Logbook.open(path, to_check=True) as logbook:
         allow_clips(logbook, clips or [])
         found = problems(logbook) or unreadable_parts(logbook)
-        serves = 0 if found else len(logbook.serves())
+        serves = 0 if found else sum(serves_per_clip(logbook).values())
     for sentence in found:
         say(sentence)
     if not found:
@@ -355,10 +357,10 @@ def stills(
 def export(logbook: Path, out: OutFile, audience: Audience = "team") -> None:
     """Write every serve as a table. Its ending chooses .csv or .xlsx."""
     from serve_marker.report.write_tables import write_table
-    from serve_marker.study.serve_columns import serve_table
+    from serve_marker.study.serve_table_parts import serve_table_parts
 
     with opened_for(logbook, audience) as book:
-        write_table(serve_table(book), out)
+        write_table(serve_table_parts(book), out)
     say(str(out))
 
 

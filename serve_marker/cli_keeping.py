@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
 from serve_marker.cli_named import open_logbook, require_target
-from serve_marker.cli_printout import say
+from serve_marker.cli_printout import print_answer, say
 from serve_marker.errors import UserError
+from serve_marker.printable import quoted_name
 
 if TYPE_CHECKING:
     from serve_marker.logbook.merge import Merged
     from serve_marker.logbook.store import Logbook
 
 OutLogbook = Annotated[Path, typer.Option("-o", "--out", help="The logbook to write.")]
+Same = Annotated[list[str] | None, typer.Option("--same", help="A player of both that is one.")]
+Different = Annotated[list[str] | None, typer.Option("--different", help="A name that two players share.")]
+Answer = TypeVar("Answer")
 
 
 def logbook_rescue(path: Path, out: OutLogbook) -> None:
@@ -57,8 +61,8 @@ def logbook_merge(
     first: Path,
     second: Path,
     out: OutLogbook,
-    same: Annotated[list[str] | None, typer.Option(help="A player of both that is one.")] = None,
-    different: Annotated[list[str] | None, typer.Option(help="A name that two players share.")] = None,
+    same: Same = None,
+    different: Different = None,
 ) -> None:
     """Make one logbook of two of the same team; both stay as they are."""
     from serve_marker.logbook.merge import write_merged
@@ -73,14 +77,48 @@ def logbook_merge(
             say(sentence)
 
 
+def logbook_load(
+    logbook: Path,
+    also: Annotated[Path | None, typer.Option(help="The logbook of her other team.")] = None,
+    same: Same = None,
+    different: Different = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")] = False,
+) -> None:
+    """Tell how many serves each player hit in a week. Two teams add up."""
+    from serve_marker.study.load_words import RANGE_NOTE, week_lines
+    from serve_marker.study.loads import COUNTED, LOAD_NOTE, by_week
+    from serve_marker.study.loads_of_both import loads_of, loads_of_both
+
+    with open_logbook(logbook) as book:
+        if also is None:
+            loads, shared = loads_of(book), set[str]()
+        else:
+            with open_logbook(also) as other:
+                asked = _folded(same), _folded(different)
+                loads, shared = _answered(lambda answers: loads_of_both(book, other, answers), *asked)
+    weeks = by_week(loads)
+    in_both = sorted(set(weeks.loc[weeks["player_id"].isin(shared), "server"]))
+    rows = weeks[["server", "week", "week_begins", *COUNTED]].to_dict("records")
+    words = [*week_lines(loads), "In brackets: the jump serves among them.", RANGE_NOTE]
+    if in_both:
+        words.append(f"In both teams: {', '.join(map(quoted_name, in_both))}.")
+    print_answer({"weeks": rows, "in_both": in_both}, as_json, lambda _plain: [*words, LOAD_NOTE])
+
+
 def _merged(one: Logbook, other: Logbook, same: set[str], different: set[str]) -> Merged:
-    """Merge, with what was said of players in doubt."""
-    from serve_marker.logbook.merge import PlayersInDoubtError, merge
+    from serve_marker.logbook.merge import merge
+
+    return _answered(lambda answers: merge(one, other, answers), same, different)
+
+
+def _answered(work: Callable[[dict[frozenset[str], bool]], Answer], same: set[str], different: set[str]) -> Answer:
+    """Do work on two logbooks, with what was said of players in doubt."""
+    from serve_marker.logbook.merge import PlayersInDoubtError
 
     answers: dict[frozenset[str], bool] = {}
     while True:
         try:
-            return merge(one, other, answers)
+            return work(answers)
         except PlayersInDoubtError as doubt:
             told = {}
             for pair in doubt.questions:

@@ -36,6 +36,7 @@ from serve_marker.errors import DamagedLogbookError, UserError
 from serve_marker.logbook.clip_places import is_network_path
 from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import ClipEntry, PlanBlock, StoredView, Trial
+from serve_marker.logbook.serve_counts import serves_per_clip
 from serve_marker.printable import quoted_name
 from serve_marker.report.overlay_items import DisplayList, court_overlay
 from serve_marker.report.sheets import read_report_data_without_flights
@@ -186,7 +187,7 @@ class LogbookActions(QObject):
         """Choose another practice or clip."""
         book = self._workspace.book()
         clips = {clip.id: clip for clip in sorted(book.clips(), key=lambda clip: by_name(clip.path))}
-        counts = Counter(book.serve_columns()["clip_id"])
+        counts = Counter(serves_per_clip(book))
         views = {view.id: view.name for view in book.views()}
         dialog = ClipChoice(book.practices(), list(clips.values()), counts, views, self._window)
 

@@ -73,13 +73,13 @@ def _changed_rows(connection: sqlite3.Connection, path: Path) -> Iterator[str]:
 
 def _unreadable_records(connection: sqlite3.Connection, path: Path) -> Iterator[str]:
     for table in TABLE_OF.values():
-        for row in connection.execute(table.select).fetchall():
-            sentence = f"{record_words(connection, table.name, row[0])} in {path.name} cannot be read; enter it again."
+        for row in connection.execute(table.select):
             try:
-                with told_as(sentence):
+                with told_as(""):
                     table.record(row)
             except UserError as error:
-                yield str(error)
+                record = record_words(connection, table.name, row[0])
+                yield str(error) or f"{record} in {path.name} cannot be read; enter it again."
 
 
 def record_words(connection: sqlite3.Connection, table: str, record_id: str) -> str:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
 from serve_marker.logbook.clip_places import folder_to_ask_about, not_opened_sentence
 from serve_marker.logbook.consents import overdue_sentences
 from serve_marker.logbook.moved_clips import find_moved, likely_folders
-from serve_marker.logbook.records import ClipEntry, Serve, player_words
+from serve_marker.logbook.records import ClipEntry, player_words
+from serve_marker.logbook.serve_counts import serves_without_view
 from serve_marker.logbook.store import Logbook
 from serve_marker.plain_json import read_json
 from serve_marker.printable import printable
@@ -55,24 +55,15 @@ def stale_views(logbook: Logbook) -> list[str]:
             sentences.append(f"The view {view.name} cannot be read; set it up again.")
         elif version not in VIEW_DOCUMENT_VERSIONS:
             sentences.append(f"The view {view.name} was written by another version; set it up again or update.")
+    counts = serves_without_view(logbook)
     for entry in logbook.clips():
-        sentences += _stale_serves(logbook.serves(clip_id=entry.id), entry.file_name)
+        orphaned, unplaced = counts.get(entry.id, (0, 0))
+        name = entry.file_name
+        if orphaned:
+            sentences.append(f"{_have(orphaned)} a place from a lost view in {name}. Choose the clip's view again.")
+        if unplaced:
+            sentences.append(f"{_have(unplaced)} no view in {name}; choose one for the clip.")
     return sentences
-
-
-def _stale_serves(serves: Sequence[Serve], clip_name: str) -> list[str]:
-    sentences = []
-    orphaned = sum(1 for serve in serves if serve.view_id is None and (serve.landing_point or serve.contact_point))
-    if orphaned:
-        sentences.append(f"{_have(orphaned)} a place from a lost view in {clip_name}. Choose the clip's view again.")
-    unplaced = sum(1 for serve in serves if serve.view_id is None and _landing_seen(serve))
-    if unplaced:
-        sentences.append(f"{_have(unplaced)} no view in {clip_name}; choose one for the clip.")
-    return sentences
-
-
-def _landing_seen(serve: Serve) -> bool:
-    return serve.landing_point is None and serve.landing is not None and serve.landing.pixel is not None
 
 
 def _have(count: int) -> str:

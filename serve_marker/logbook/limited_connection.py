@@ -7,6 +7,9 @@ import time
 from typing import Any
 
 QUERY_LIMIT_S = 30.0
+BYTES_PER_S = 3e6
+"""A slow stick's: a statement that reads a large file whole has as much longer as that takes, to LONGEST_S."""
+LONGEST_S = 600.0
 STEPS_BETWEEN_LOOKS = 20_000
 LIMITS = {
     sqlite3.SQLITE_LIMIT_LENGTH: 1 << 26,
@@ -38,9 +41,19 @@ class LimitedConnection(sqlite3.Connection):
     def __init__(self, *arguments: Any, **named: Any) -> None:
         super().__init__(*arguments, **named)
         self._started_s = time.monotonic()
+        self._reading_s = 0.0
         for limit, most in LIMITS.items():
             self.setlimit(limit, most)
         self.set_progress_handler(self._is_late, STEPS_BETWEEN_LOOKS)
+
+    def allow_for(self, size_bytes: int) -> None:
+        """Give each statement the time that a file of this size needs to be read whole."""
+        self._reading_s = size_bytes / BYTES_PER_S
+
+    @property
+    def limit_s(self) -> float:
+        """How long a statement may take."""
+        return min(QUERY_LIMIT_S + self._reading_s, LONGEST_S)
 
     def execute(self, *arguments: Any) -> sqlite3.Cursor:
         """Run a statement; its time runs from here until its last row is read."""
@@ -53,4 +66,4 @@ class LimitedConnection(sqlite3.Connection):
         return super().executemany(*arguments)
 
     def _is_late(self) -> bool:
-        return time.monotonic() - self._started_s > QUERY_LIMIT_S
+        return time.monotonic() - self._started_s > self.limit_s

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import sqlite3
 from collections import Counter, defaultdict
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
 from operator import attrgetter
 from pathlib import Path
@@ -13,6 +15,7 @@ from typing import Any
 
 from serve_marker.errors import UserError
 from serve_marker.logbook.any_record import Record
+from serve_marker.logbook.migration import bring_up_to_date
 from serve_marker.logbook.records import Player, Season, Serve, number_name, player_words
 from serve_marker.logbook.same_records import Conflict, Pair, combined, kept_id, pairs_of, player_pairs, stricter
 from serve_marker.logbook.second_marks import Marker, SecondMark
@@ -135,19 +138,33 @@ def write_merged(merged: Merged, target: Path) -> None:
     """Write a merged logbook into a new file, whole or not at all."""
     with Logbook.create(target) as book:
         try:
-            with book.one_change():
-                for records in merged.records.values():
-                    book.put(*sorted(records, key=lambda record: str(record.id)))
-                for (key,), text in sorted(merged.rows["setting"].items()):
-                    book.set_setting(key, text)
-                for (clip_id, from_s), document in sorted(merged.rows["view_draft"].items()):
-                    book.put_view_draft(clip_id, from_s, document)
-                for (clip_id,), view_id in sorted(merged.rows["checked_view"].items()):
-                    book.put_checked_view(clip_id, view_id)
+            _fill(book, merged)
         except BaseException:
             book.close()
             target.unlink(missing_ok=True)
             raise
+
+
+@contextmanager
+def merged_in_memory(merged: Merged, path: Path) -> Iterator[Logbook]:
+    """Yield a merged logbook that is on no disk; ``path`` is what it is called by."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)) as memory:
+        bring_up_to_date(memory)
+        book = Logbook(path, memory)
+        _fill(book, merged)
+        yield book
+
+
+def _fill(book: Logbook, merged: Merged) -> None:
+    with book.one_change():
+        for records in merged.records.values():
+            book.put(*sorted(records, key=lambda record: str(record.id)))
+        for (key,), text in sorted(merged.rows["setting"].items()):
+            book.set_setting(key, text)
+        for (clip_id, from_s), document in sorted(merged.rows["view_draft"].items()):
+            book.put_view_draft(clip_id, from_s, document)
+        for (clip_id,), view_id in sorted(merged.rows["checked_view"].items()):
+            book.put_checked_view(clip_id, view_id)
 
 
 def _merge_plain(merged: Merged, sides: tuple[_Side, _Side]) -> None:

@@ -80,6 +80,7 @@ def connect(path: Path) -> sqlite3.Connection:
         factory=LimitedConnection,
     )
     try:
+        connection.allow_for(path.stat().st_size if path.exists() else 0)
         connection.execute("PRAGMA trusted_schema = OFF")
         connection.execute("PRAGMA cell_size_check = ON")
         connection.execute("PRAGMA foreign_keys = ON")

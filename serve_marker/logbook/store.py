@@ -6,6 +6,7 @@ copied alone is whole, and each change is on the disk before the call returns.
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import threading
 from collections import defaultdict
@@ -257,14 +258,11 @@ class Logbook:
                 balls[serve_id].append(tuple(ball))
         return [with_balls(serve, balls.get(serve.id, ())) for serve in serves]
 
-    def serve_columns(self, practice_id: str | None = None) -> Columns:
-        """The serves of a practice, or all, as one array per column in the order they were filmed; no ball marks.
-
-        The clips of a practice stand in the order of their names, as cameras count them.
-        """
+    def serve_columns(self, *practice_ids: str) -> Columns:
+        """The serves of practices, or all, as arrays in the order they were filmed, clips by name; no ball marks."""
         wanted = "FROM clip JOIN practice ON practice.id = clip.practice_id"
-        parameters: Row = () if practice_id is None else (practice_id,)
-        wanted += " WHERE practice.id = ?" if parameters else ""
+        parameters: Row = (json.dumps(practice_ids),) if practice_ids else ()
+        wanted += " WHERE practice.id IN (SELECT value FROM json_each(?))" if parameters else ""
         with self._reading():
             clips = self._read(f"SELECT clip.id, practice.date, practice.name, practice.id, path {wanted}", parameters)
             clips.sort(key=lambda clip: (*clip[1:4], by_name(clip[4])))
@@ -340,7 +338,7 @@ class Logbook:
             self._connection.backup(target)
 
     def rows(self, table: str, columns: str) -> list[Row]:
-        """The rows of a table that keeps no records: settings, drafts of views, checked views."""
+        """The rows of what keeps no records: settings, drafts of views, counts of serves."""
         return self._read(f"SELECT {columns} FROM {table}")
 
     def check(self) -> list[str]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -36,13 +37,22 @@ def write_png(picture: NDArray[np.uint8], path: Path) -> None:
 
 def write_whole(content: bytes, path: Path) -> None:
     """Write a file beside its place and move it there, so that no half-written file is ever left."""
+    with whole_file(path) as unfinished:
+        unfinished.write_bytes(content)
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """Yield where to write a file that is moved to its place once it is whole; nothing is left where it fails."""
     unfinished = path.with_name(f".{path.name}.unfinished")
     try:
-        unfinished.write_bytes(content)
+        yield unfinished
         unfinished.replace(path)
-    except OSError as error:
+    except BaseException as error:
         with suppress(OSError):
             unfinished.unlink()
+        if not isinstance(error, OSError):
+            raise
         raise UserError(f"{path} could not be written ({error.strerror}); choose another place.") from error
 
 

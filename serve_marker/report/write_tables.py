@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from serve_marker.errors import UserError
 from serve_marker.report.export_columns import EXPORT_COLUMNS, export_rows
-from serve_marker.report.write_files import write_whole
+from serve_marker.report.write_files import whole_file
 
 if TYPE_CHECKING:
     import pandas
 
 LONGEST_CELL = 32_767
+Tables: TypeAlias = "pandas.DataFrame | Iterable[pandas.DataFrame]"
+"""A serve table, or its parts one after the other, of which only one is in memory at a time."""
 
 
-def write_table(table: pandas.DataFrame, path: Path) -> None:
+def write_table(table: Tables, path: Path) -> None:
     """Write the exported columns of a serve table; the ending of the name chooses .csv or .xlsx."""
     writers = {".csv": write_csv, ".xlsx": write_xlsx}
     writer = writers.get(path.suffix.lower())
@@ -24,23 +27,20 @@ def write_table(table: pandas.DataFrame, path: Path) -> None:
     writer(table, path)
 
 
-def write_csv(table: pandas.DataFrame, path: Path) -> None:
+def write_csv(table: Tables, path: Path) -> None:
     """Write the exported columns as CSV (UTF-8 with a mark that spreadsheets know, RFC 4180 line ends)."""
     import csv
-    import io
 
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
-    writer.writerow(EXPORT_COLUMNS)
-    for row in export_rows(table):
-        writer.writerow("" if cell is None else cell for cell in row)
-    write_whole(text.getvalue().encode("utf-8-sig"), path)
+    with whole_file(path) as unfinished, unfinished.open("w", encoding="utf-8-sig", newline="") as text:
+        writer = csv.writer(text)
+        writer.writerow(EXPORT_COLUMNS)
+        for row in _rows(table):
+            writer.writerow("" if cell is None else cell for cell in row)
 
 
-def write_xlsx(table: pandas.DataFrame, path: Path) -> None:
+def write_xlsx(table: Tables, path: Path) -> None:
     """Write the exported columns as one sheet of a workbook, text cells as text and numbers as numbers."""
     import datetime
-    import io
 
     from openpyxl import Workbook
     from openpyxl.cell import WriteOnlyCell
@@ -67,8 +67,14 @@ def write_xlsx(table: pandas.DataFrame, path: Path) -> None:
     for cell in heading:
         cell.font = Font(bold=True)
     sheet.append(heading)
-    for row in export_rows(table):
-        sheet.append([cell_of(value) for value in row])
-    content = io.BytesIO()
-    book.save(content)
-    write_whole(content.getvalue(), path)
+    with whole_file(path) as unfinished:
+        for row in _rows(table):
+            sheet.append([cell_of(value) for value in row])
+        book.save(unfinished)
+
+
+def _rows(table: Tables) -> Iterator[list[Any]]:
+    from pandas import DataFrame
+
+    parts = [table] if isinstance(table, DataFrame) else table
+    return (row for part in parts for row in export_rows(part))

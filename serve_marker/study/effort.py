@@ -21,14 +21,23 @@ FROM_SERIES = "a full-pace series"
 FROM_YEAR = "the last year"
 
 
-def effort_columns(table: pandas.DataFrame) -> dict[str, NDArray[Any]]:
+EFFORT_BY = ("player_id", "date", "pace_mps", "pace_high_mps", "full_pace")
+
+
+def effort_columns(table: pandas.DataFrame, before: pandas.DataFrame | None = None) -> dict[str, NDArray[Any]]:
     """Return ``effort`` (N,), its range ``effort_low`` and ``effort_high``, and what it is measured by, ``effort_of``.
 
     A server's best is the fastest of the full-pace series she was asked for within the last year before the serve (its
     own day included), else the 90th percentile of her paces of that year, if there are five or more. Paces no serve
     can have are left out. NaN and "" where there is neither. The range holds the pace's own and, of a series, that of
     its fastest serve; that one is the fastest of noisy numbers and likely a little high, and efforts a little low.
+    ``before`` are serves of earlier days, EFFORT_BY, which count for a server's best alone.
     """
+    if before is not None and len(before):
+        import pandas as pd
+
+        joined = pd.concat([before, table[list(EFFORT_BY)]], ignore_index=True)
+        return {name: cells[len(before) :] for name, cells in effort_columns(joined).items()}
     count = len(table)
     (effort, off), words = np.full((2, count), np.nan), np.full(count, "", dtype=object)
     pace = table["pace_mps"].to_numpy(dtype=float)

@@ -60,6 +60,20 @@ def load_columns(loads: pandas.DataFrame) -> list[LoadColumn]:
     return found
 
 
+def week_lines(loads: pandas.DataFrame) -> list[str]:
+    """Return a line for each player and each of the newest weeks of `serving_loads`."""
+    weeks = by_week(loads)
+    newest = sorted(weeks["week_begins"].unique())[-WEEKS_SHOWN:]
+    chosen = weeks[weeks["week_begins"].isin(newest)].sort_values(["server", "week_begins"])
+    lines = []
+    for row in chosen.to_dict("records"):
+        begun = date_words(str(row["week_begins"]), with_year=False).partition(" ")[2]
+        full_pace = f", {row['full_pace']} full pace" if row["full_pace"] else ""
+        counts = load_words(*(int(row[name]) for name in COUNTED[:3]))
+        lines.append(f"{row['server']}, week of {begun}: {counts}{full_pace}.")
+    return lines
+
+
 def most_served_sentence(loads: pandas.DataFrame) -> str:
     """Return who served most in the newest week; "" where nobody did."""
     if not len(loads):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from functools import partial
 from typing import TYPE_CHECKING
@@ -16,7 +17,7 @@ from serve_marker.marking.view_reference import reference_of
 from serve_marker.plain_json import read_json, told_as
 from serve_marker.printable import quoted_name
 from serve_marker.study.ladder import ladder_of
-from serve_marker.study.serve_columns import serve_table
+from serve_marker.study.serve_table_parts import serve_table_parts
 from serve_marker.study.settings import settings_of
 from serve_marker.study.stored_formations import formation_from
 
@@ -51,7 +52,7 @@ def _readers(logbook: Logbook) -> Iterator[Callable[[], object]]:
             yield partial(_read_court, gym.court, gym.name)
     for formation in logbook.formations():
         yield partial(formation_from, formation)
-    yield partial(serve_table, logbook)
+    yield lambda: deque(serve_table_parts(logbook), maxlen=0)
 
 
 def _read_view(view: StoredView) -> None:

@@ -24,7 +24,7 @@ from serve_marker.logbook.seasons import players_at, season_at
 from serve_marker.logbook.serve_arrays import Columns
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import JUDGED_BY, judge_columns
-from serve_marker.study.effort import effort_columns
+from serve_marker.study.effort import EFFORT_BY, effort_columns
 from serve_marker.study.flight_columns import (
     Timed,
     carried_on,
@@ -83,20 +83,22 @@ class FlightsPending:
         return self.table.assign(**solved, **{name: _plain(cells) for name, cells in asked.items()})
 
 
-def serve_table(logbook: Logbook, practice_id: str | None = None) -> pandas.DataFrame:
-    """Return one row per serve, with all that docs/glossary.md explains and what charts and tests need besides.
+def serve_table(logbook: Logbook, *practice_ids: str) -> pandas.DataFrame:
+    """Return one row per serve of practices, or of all, with what docs/glossary.md explains and charts need besides.
 
     Numbers that are unknown are NaN, unknown words "", unknown yes-or-no None. ``cov_*`` [m2] and ``aim_x_m``,
     ``aim_y_m`` (centre of the aim) are in the half frame; ``x_m``, ``y_m`` too.
     """
-    return table_without_flights(logbook, practice_id).with_flights()
+    return table_without_flights(logbook, *practice_ids).with_flights()
 
 
-def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> FlightsPending:
-    """As `serve_table`, with how the serves flew left for later."""
+def table_without_flights(
+    logbook: Logbook, *practice_ids: str, before: pandas.DataFrame | None = None
+) -> FlightsPending:
+    """As `serve_table`, with how the serves flew left for later; ``before`` are paces of earlier days, EFFORT_BY."""
     import pandas as pd
 
-    raw = logbook.serve_columns(practice_id)
+    raw = logbook.serve_columns(*practice_ids)
     count = len(raw["id"])
     frames_off = own_frames_off(logbook.get_setting(OWN_CLICK))
     settings, clips = settings_of(logbook), {clip.id: clip for clip in logbook.clips()}
@@ -128,8 +130,7 @@ def table_without_flights(logbook: Logbook, practice_id: str | None = None) -> F
     columns["evening"] = codes_of(columns, EVENING_COLUMNS)
     known = (columns["player_id"] != "") & (columns["practice_id"] != "")
     columns |= when_columns(raw["contact_x_m"], columns["evening"], known, columns["served_to"], widths_m)
-    of = ("player_id", "date", "pace_mps", "pace_high_mps", "full_pace")
-    columns |= effort_columns(pd.DataFrame({name: columns[name] for name in of}))
+    columns |= effort_columns(pd.DataFrame({name: columns[name] for name in EFFORT_BY}), before)
     table = pd.DataFrame({name: _plain(cells) for name, cells in columns.items()})
     hit = np.where(table["aim"] != "", aim_hit_mask(table), good_mask(table))
     table.attrs |= {"pace_unit": settings.pace_unit, "best_pass": settings.best_pass, "frames_off": frames_off}

@@ -240,3 +240,14 @@ def test_a_journal_removes_no_other_file(logbook: Logbook, tmp_path: Path) -> No
     with closing(sqlite3.connect(logbook.path)) as plain:
         plain.execute("SELECT count(*) FROM serve")
     assert not film.exists()
+
+
+def test_a_large_file_has_the_time_it_takes_to_be_read_and_no_more() -> None:
+    """At 3 MB a second, as slow sticks read: 30 s, 330 s for 900 MB, and ten minutes at most."""
+    connection = sqlite3.connect(":memory:", factory=limited_connection.LimitedConnection)
+    found_s = []
+    for size_bytes in (0, 900_000_000, 10**15):
+        connection.allow_for(size_bytes)
+        found_s.append(connection.limit_s)
+    connection.close()
+    assert found_s == [30.0, 330.0, 600.0]
