@@ -104,7 +104,7 @@ def _broken_as_sentence(name: str) -> Iterator[None]:
 
 def _members(archive: zipfile.ZipFile, source: Path) -> Mapping[str, zipfile.ZipInfo]:
     """The files of a pack by their names, none of which leads out of its folder or grows beyond reason."""
-    infos = [info for info in archive.infolist() if not info.is_dir()]
+    infos = [info for info in archive.infolist() if not info.filename.endswith("/")]
     size_bytes = source.stat().st_size
     grows = sum(info.file_size for info in infos) > SMALL_BYTES + LARGEST_GROWTH * size_bytes
     overlaps = sum(info.compress_size for info in infos) > size_bytes
@@ -125,7 +125,9 @@ def _is_logbook(name: str) -> bool:
 
 def _is_harmless(info: zipfile.ZipInfo) -> bool:
     path = PurePosixPath(info.orig_filename)
-    leads_out = path.is_absolute() or ".." in path.parts or _STEERS.search(info.orig_filename) is not None
+    leads_out = (
+        not path.name or path.is_absolute() or ".." in path.parts or _STEERS.search(info.orig_filename) is not None
+    )
     kind = stat.S_IFMT(info.external_attr >> 16)
     encrypted = bool(info.flag_bits & 1)
     stored_as_said = info.compress_type != zipfile.ZIP_STORED or info.compress_size == info.file_size

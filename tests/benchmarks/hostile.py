@@ -28,7 +28,9 @@ from serve_marker.camera.fitting.view_from_marks import fit_view
 from serve_marker.camera.view.viewfile import load_view, read_marks, view_to_text
 from serve_marker.errors import UserError
 from serve_marker.logbook.health import problems
+from serve_marker.logbook.pack import pack
 from serve_marker.logbook.store import Logbook
+from serve_marker.logbook.unpack import unpack
 from serve_marker.marking.import_marks import import_marks
 from serve_marker.report.bundle import write_report
 from serve_marker.report.write_tables import write_table
@@ -41,6 +43,7 @@ from tests.benchmarks.hostile_inputs import (
     Case,
     base_logbook,
     damaged_bytes,
+    damaged_pack,
     hostile_schema,
     hostile_settings,
     hostile_table,
@@ -118,6 +121,19 @@ def read_marks_table(path: Path) -> str:
         return "CHECK COMPLAINS" if book.check() else "read"
 
 
+def read_pack(path: Path) -> str:
+    """Unpack as the window does; what is refused leaves nothing behind."""
+    house = path.with_name("house")
+    try:
+        with Logbook.open(unpack(path, house).logbook) as book:
+            return "unchanged" if kept_records(book) == path.with_name("truth").read_bytes() else "CHANGED"
+    except UserError:
+        left = [one.name for one in path.parent.iterdir() if "house" in one.name]
+        if left:
+            return f"LEFT BEHIND {left}".upper()
+        raise
+
+
 def read_worth(path: Path) -> str:
     ServeWorth.read(path)
     return "read"
@@ -131,6 +147,7 @@ KINDS: dict[str, tuple[Case, Reader]] = {
     "VIEW.json": (json_case("view.json"), read_view),
     "MARKS.json": (json_case("marks.json"), read_landmarks),
     "MARKS.csv": (hostile_table, read_marks_table),
+    "packed logbook": (damaged_pack, read_pack),
     "worth JSON": (json_case("worth.json"), read_worth),
 }
 
@@ -186,6 +203,7 @@ def main(count: int, kinds: Sequence[str]) -> None:
         seeds = Path(name)
         path = base_logbook(seeds)
         with Logbook.open(path) as book:
+            pack(book, seeds / "pack.zip")
             (seeds / "truth").write_bytes(kept_records(book))
         sheet = read_marks(SAMPLE.landmarks)
         view = fit_view(sheet.marks, sheet.court, sheet.image_size, sheet.net_height_m, traces=sheet.traces).view

@@ -114,6 +114,21 @@ def damaged_bytes(chance: random.Random, path: Path) -> Path:
     return path
 
 
+def damaged_pack(chance: random.Random, path: Path) -> Path:
+    """A packed logbook with bytes changed, most of them where a zip file says what is in it and how large that is."""
+    pack = path.with_name("pack.zip")
+    content = bytearray(pack.read_bytes())
+    for _ in range(chance.choice((1, 1, 4, 16))):
+        last = len(content) - 1
+        at = chance.choice((chance.randrange(last), chance.randrange(60), last - chance.randrange(250)))
+        with_ = chance.choice((chance.randbytes(1), b"\xff" * 4, b"\xff" * 8, bytes(4), b"../", b"/", b"\\"))
+        content[at : at + len(with_)] = with_
+    if chance.random() < 0.1:
+        del content[chance.randrange(len(content)) :]
+    pack.write_bytes(content or b"\0")
+    return pack
+
+
 def hostile_values(chance: random.Random, path: Path) -> Path:
     with closing(sqlite3.connect(path, isolation_level=None)) as connection:
         connection.execute("PRAGMA ignore_check_constraints = ON")

@@ -204,6 +204,13 @@ def overlapping(path: Path, content: bytes) -> Path:
     return path
 
 
+def nameless(path: Path, content: bytes) -> Path:
+    """A member whose name begins with what ends a name."""
+    zip_with(path, ("team/film.mp4", b"x"), logbook=content)
+    path.write_bytes(path.read_bytes().replace(b"team/film.mp4", b"\0eam/film.mp4"))
+    return path
+
+
 Hostile = Callable[[Path, bytes], Path]
 HOSTILE: dict[str, tuple[Hostile, str]] = {
     "steps back": (lambda p, c: zip_with(p, ("../film.mp4", b"x"), logbook=c), "holds what no pack"),
@@ -216,6 +223,7 @@ HOSTILE: dict[str, tuple[Hostile, str]] = {
     "members without end": (million_members, "is no pack of a logbook, or is damaged"),
     "overlapping members": (overlapping, "holds what no pack"),
     "too large": (lambda p, c: claiming(p, c, 0xFFFFFFF0), "holds what no pack"),
+    "no name": (nameless, "holds what no pack"),
     "two of one name": (lambda p, c: zip_with(p, ("team/FILM.mp4", b"x"), ("film.mp4", b"y"), logbook=c), "one name"),
     "two logbooks": (lambda p, c: zip_with(p, ("team/b.logbook", b"x"), logbook=c), "holds 2 logbooks"),
     "no logbook": (lambda p, c: zip_with(p, logbook=b"x"), "team.logbook is "),
