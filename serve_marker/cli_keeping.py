@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 OutLogbook = Annotated[Path, typer.Option("-o", "--out", help="The logbook to write.")]
 Same = Annotated[list[str] | None, typer.Option("--same", help="A player of both that is one.")]
 Different = Annotated[list[str] | None, typer.Option("--different", help="A name that two players share.")]
-Answer = TypeVar("Answer")
+Result = TypeVar("Result")
 
 
 def logbook_rescue(path: Path, out: OutLogbook) -> None:
@@ -87,11 +87,11 @@ def logbook_load(
     """Tell how many serves each player hit in a week. Two teams add up."""
     from serve_marker.study.load_words import RANGE_NOTE, week_lines
     from serve_marker.study.loads import COUNTED, LOAD_NOTE, by_week
-    from serve_marker.study.loads_of_both import loads_of, loads_of_both
+    from serve_marker.study.loads_of_both import loads_in, loads_of_both
 
     with open_logbook(logbook) as book:
         if also is None:
-            loads, shared = loads_of(book), set[str]()
+            loads, shared = loads_in(book), set[str]()
         else:
             with open_logbook(also) as other:
                 asked = _folded(same), _folded(different)
@@ -111,7 +111,7 @@ def _merged(one: Logbook, other: Logbook, same: set[str], different: set[str]) -
     return _answered(lambda answers: merge(one, other, answers), same, different)
 
 
-def _answered(work: Callable[[dict[frozenset[str], bool]], Answer], same: set[str], different: set[str]) -> Answer:
+def _answered(work: Callable[[dict[frozenset[str], bool]], Result], same: set[str], different: set[str]) -> Result:
     """Do work on two logbooks, with what was said of players in doubt."""
     from serve_marker.logbook.merge import PlayersInDoubtError
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
 
 
-def loads_of(logbook: Logbook) -> pandas.DataFrame:
+def loads_in(logbook: Logbook) -> pandas.DataFrame:
     """Return the `serving_loads` of a logbook, unfilmed serves too."""
     return serving_loads(table_without_flights(logbook).table, tally_table(logbook))
 
@@ -42,4 +42,4 @@ def loads_of_both(
     merged.records["tallies"] = [replace(one, player_id=kept[one.player_id]) for one in tallies.values()]
     in_both = {kept_id(pair) for pair in pairs if None not in pair}
     with merged_in_memory(merged, first.path) as book:
-        return loads_of(book), in_both
+        return loads_in(book), in_both
