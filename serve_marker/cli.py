@@ -9,13 +9,24 @@ from typing import Annotated
 
 import typer
 
-from serve_marker.cli_keeping import logbook_erase, logbook_merge, logbook_rescue
-from serve_marker.cli_named import allow_clips, open_logbook, opened_for, practice_named, require_target
+from serve_marker.cli_keeping import logbook_erase, logbook_import, logbook_merge, logbook_rescue
+from serve_marker.cli_named import (
+    Audience,
+    OtherFolders,
+    OutFile,
+    OutFolder,
+    PracticeName,
+    allow_clips,
+    open_logbook,
+    opened_for,
+    practice_named,
+    require_target,
+)
 from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr, say
+from serve_marker.cli_sharing import export, marks_export, stills
 from serve_marker.errors import UserError
 from serve_marker.plain_json import text_of_file
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, PAPERS_IN
-from serve_marker.report.still_sizes import DEFAULT_SIZE, STILL_SIZES
 
 app = typer.Typer(
     help="Where did every serve land, how far from the aim, and how surely?",
@@ -35,20 +46,14 @@ app.add_typer(marks_app, name="marks")
 logbook_app.command("rescue")(logbook_rescue)
 logbook_app.command("erase")(logbook_erase)
 logbook_app.command("merge")(logbook_merge)
+logbook_app.command("import")(logbook_import)
+marks_app.command("export")(marks_export)
 
 STOPPED = 130
 THEMES = ("light", "dark", "system")
 SIGNED_NUMBERS = {"ignore_unknown_options": True}
 
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
-OutFile = Annotated[Path, typer.Option("-o", "--out", help="The file to write.")]
-OutFolder = Annotated[Path, typer.Option("-o", "--out", help="The folder to write into.")]
-OtherFolders = Annotated[
-    list[Path] | None,
-    typer.Option("--clips", help="A folder of another computer in which clips may be opened."),
-]
-Audience = Annotated[str, typer.Option("--for", help="team, outside or coach: who will see it.")]
-PracticeName = Annotated[str, typer.Option("--practice", help="Only the practice of this name.")]
 
 
 @app.callback()
@@ -326,36 +331,8 @@ def aim(
     print_answer(best_aim_answer(found), as_json, lambda _plain: words)
 
 
-@app.command()
-def stills(
-    logbook: Path,
-    out: OutFolder,
-    practice: PracticeName = "",
-    clips: OtherFolders = None,
-    size: Annotated[str, typer.Option(help=f"{', '.join(STILL_SIZES)}.")] = DEFAULT_SIZE,
-    audience: Audience = "team",
-) -> None:
-    """Write a picture of each landing, and of all, by server and by aim."""
-    from serve_marker.desktop.app import offscreen_app
-    from serve_marker.desktop.share.stills import write_stills
-
-    with opened_for(logbook, audience) as book:
-        allow_clips(book, clips or [])
-        practice_id = practice_named(book, practice)
-        offscreen_app()
-        paths = write_stills(book, out, practice_id, progress_on_stderr("stills"), size=size)
-    print_paths(paths)
-
-
-@app.command()
-def export(logbook: Path, out: OutFile, audience: Audience = "team") -> None:
-    """Write every serve as a table. Its ending chooses .csv or .xlsx."""
-    from serve_marker.report.write_tables import write_table
-    from serve_marker.study.serve_columns import serve_table
-
-    with opened_for(logbook, audience) as book:
-        write_table(serve_table(book), out)
-    say(str(out))
+app.command()(stills)
+app.command()(export)
 
 
 def main() -> None:

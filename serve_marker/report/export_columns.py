@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Callable
 from itertools import dropwhile
 from typing import TYPE_CHECKING, Any
 
@@ -25,18 +26,39 @@ DECIMALS = {"_m": 4, "_s": 6, "_mps": 3}
 
 def export_rows(table: pandas.DataFrame) -> list[list[Any]]:
     """Return the exported columns row by row: None where unknown, yes/no as text, numbers rounded to what is known."""
-    columns = [[export_cell(name, value) for value in table[name].tolist()] for name in EXPORT_COLUMNS]
+    return _rows(table, export_cell)
+
+
+def plain_rows(table: pandas.DataFrame) -> list[list[Any]]:
+    """Return the exported columns row by row for what reads kinds of values: yes/no as they are, text untouched."""
+    return _rows(table, plain_cell)
+
+
+def _rows(table: pandas.DataFrame, cell: Callable[[str, Any], Any]) -> list[list[Any]]:
+    columns = [[cell(name, value) for value in table[name].tolist()] for name in EXPORT_COLUMNS]
     return [list(row) for row in zip(*columns, strict=True)]
 
 
 def export_cell(column: str, value: Any) -> Any:
-    """Return one cell as it is exported: no text starts a formula."""
+    """Return one cell as spreadsheets get it: no text starts a formula."""
+    plain = plain_cell(column, value)
+    if isinstance(plain, bool):
+        return "yes" if plain else "no"
+    return without_formula(plain) or None if isinstance(plain, str) else plain
+
+
+def plain_cell(column: str, value: Any) -> Any:
+    """Return one cell: None where unknown, a number rounded to what is known.
+
+    Examples
+    --------
+    >>> plain_cell("x_m", 1.23456789), plain_cell("aim_hit", True), plain_cell("note", ""), plain_cell("note", "=1")
+    (1.2346, True, None, '=1')
+    """
     if value is None or value == "" or (isinstance(value, float) and math.isnan(value)):
         return None
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, str):
-        return without_formula(value) or None
+    if isinstance(value, bool | str):
+        return value
     if column == "pass_rating":
         return int(value)
     decimals = next((places for ending, places in DECIMALS.items() if column.endswith(ending)), 6)

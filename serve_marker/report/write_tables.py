@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from serve_marker.errors import UserError
 from serve_marker.report.export_columns import EXPORT_COLUMNS, export_rows
 from serve_marker.report.write_files import write_whole
+from serve_marker.report.write_parquet import write_parquet
 
 if TYPE_CHECKING:
     import pandas
@@ -16,11 +17,11 @@ LONGEST_CELL = 32_767
 
 
 def write_table(table: pandas.DataFrame, path: Path) -> None:
-    """Write the exported columns of a serve table; the ending of the name chooses .csv or .xlsx."""
-    writers = {".csv": write_csv, ".xlsx": write_xlsx}
+    """Write the exported columns of a serve table; the ending of the name chooses .csv, .xlsx or .parquet."""
+    writers = {".csv": write_csv, ".xlsx": write_xlsx, ".parquet": write_parquet}
     writer = writers.get(path.suffix.lower())
     if writer is None:
-        raise UserError(f"{path.name} has no ending a table can have; choose .csv or .xlsx.")
+        raise UserError(f"{path.name} has no ending a table can have; choose .csv, .xlsx or .parquet.")
     writer(table, path)
 
 

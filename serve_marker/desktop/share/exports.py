@@ -16,7 +16,7 @@ from serve_marker.desktop.share.stills import write_stills
 from serve_marker.errors import UserError
 from serve_marker.logbook.sharing import shared_with
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.bundle import write_report
+from serve_marker.report.bundle import make_folder, write_report
 from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.match_day_page import match_day_page
 from serve_marker.report.page_canvas import Page
@@ -25,8 +25,10 @@ from serve_marker.report.plan_page import plan_page
 from serve_marker.report.server_page import server_pages
 from serve_marker.report.sheets import ReportData, read_report_data
 from serve_marker.report.still_sizes import DEFAULT_SIZE
+from serve_marker.report.subtitles import write_all_subtitles
 from serve_marker.report.team_page import team_pages
 from serve_marker.report.wall_pages import ladder_page, load_page
+from serve_marker.report.write_export import write_export
 from serve_marker.study.by_server import servers_of
 
 PREVIEW_DOTS_PER_IN, PRINT_DOTS_PER_IN = 160.0, 200.0
@@ -51,9 +53,15 @@ KINDS = (
     Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick."),
     Kind("match day", "Match day", "A page for the bench: where each server serves best."),
     Kind("stills", "Stills", "A picture of each landing, and of all, by server and by aim.", is_pages=False),
+    Kind("subtitles", "Subtitles", "Server and verdict as text beside the film, in any player.", is_pages=False),
+    Kind("ics", "Calendar", "The planned practices, for the calendar of a phone.", is_pages=False),
     Kind("csv", "Table as CSV", "Every serve as one row, for any spreadsheet.", is_pages=False),
     Kind("xlsx", "Table as XLSX", "Every serve as one row, as a workbook.", is_pages=False),
+    Kind("json", "All as JSON", "Everything in the logbook, for other programs.", is_pages=False),
 )
+BESIDE_CLIPS = "Beside its clip, a player shows it by itself."
+WHOLE_LOGBOOK = {"ics": "practices", "json": "logbook"}
+"""Kinds that are one file of the whole logbook, and how it is called."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +99,15 @@ def make(
             return write_stills(
                 shared, into, order.practice_id, progress, cancelled, said.append, order.still_size
             ), said
+        if kind.key == "subtitles":
+            make_folder(folder)
+            paths = write_all_subtitles(shared, folder, order.practice_id, order.player_id, progress)
+            return paths, [BESIDE_CLIPS] if paths else []
+        if kind.key in WHOLE_LOGBOOK:
+            make_folder(folder)
+            path = folder / f"{WHOLE_LOGBOOK[kind.key]}.{kind.key}"
+            write_export(shared, path)
+            return [path], []
         paths = write_report(
             shared,
             folder,
