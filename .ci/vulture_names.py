@@ -94,4 +94,5 @@ _ = (
     named.NOISES,
     named.sound_of,
     named.film_with_sound,
+    named.pict_type,
 )

@@ -42,6 +42,30 @@ def stills(
     print_paths(paths)
 
 
+def excerpts(
+    logbook: Path,
+    out: Annotated[Path, typer.Option("-o", "--out", help="A folder, or one file ending in .mp4.")],
+    practice: PracticeName = "",
+    server: Annotated[str, typer.Option(help="Only this server: shirt number or name.")] = "",
+    aim: Annotated[str, typer.Option(help="Only serves at this aim.")] = "",
+    overlay: Annotated[bool, typer.Option(help="Draw on the film; else it is copied as it is.")] = True,
+    clips: OtherFolders = None,
+    audience: Audience = "team",
+) -> None:
+    """Write serves as film: a file for each server, or one for all."""
+    from serve_marker.desktop.app import offscreen_app
+    from serve_marker.desktop.share.excerpts import chosen_serves, write_excerpts
+    from serve_marker.report.sheets import player_ids
+
+    with opened_for(logbook, audience) as book:
+        allow_clips(book, clips or [])
+        players = player_ids(book, server) if server else []
+        serves = chosen_serves(book, practice_named(book, practice), players, aim)
+        offscreen_app()
+        paths = write_excerpts(book, out, serves, overlay, progress_on_stderr("excerpts"))
+    print_paths(paths)
+
+
 def export(
     logbook: Path,
     out: OutFile,

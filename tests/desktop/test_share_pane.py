@@ -230,7 +230,7 @@ def test_a_still_that_cannot_be_made_says_why(logbook, monkeypatch):
     assert nothing.words == "No landing of this choice has a picture yet."
 
     def no_film(_book, _folder, _practice_id, _progress, _cancelled, tell, _size):
-        tell("november.mp4 is not where it was. Put it beside the logbook for its stills.")
+        tell("november.mp4 is not where it was. Put it beside the logbook.")
         return []
 
     monkeypatch.setattr(exports, "write_stills", no_film)
