@@ -95,4 +95,7 @@ _ = (
     named.sound_of,
     named.film_with_sound,
     named.pict_type,
+    named.handle_starttag,
+    named.handle_endtag,
+    named.handle_data,
 )

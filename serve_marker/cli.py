@@ -23,7 +23,7 @@ from serve_marker.cli_named import (
     require_target,
 )
 from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr, say
-from serve_marker.cli_sharing import excerpts, export, marks_export, stills
+from serve_marker.cli_sharing import excerpts, export, marks_export, pages, stills
 from serve_marker.errors import UserError
 from serve_marker.plain_json import text_of_file
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, PAPERS_IN
@@ -333,6 +333,7 @@ def aim(
 
 app.command()(stills)
 app.command()(excerpts)
+app.command()(pages)
 app.command()(export)
 
 

@@ -66,6 +66,27 @@ def excerpts(
     print_paths(paths)
 
 
+def pages(
+    logbook: Path,
+    out: OutFolder,
+    practice: PracticeName = "",
+    server: Annotated[str, typer.Option(help="Only this server: shirt number or name.")] = "",
+    clips: OtherFolders = None,
+    audience: Audience = "team",
+) -> None:
+    """Write a page for the phone of each server, with her stills in it."""
+    from serve_marker.desktop.app import offscreen_app
+    from serve_marker.desktop.share.phone_pages import write_phone_pages
+    from serve_marker.report.sheets import player_ids
+
+    with opened_for(logbook, audience) as book:
+        allow_clips(book, clips or [])
+        players = player_ids(book, server) if server else []
+        offscreen_app()
+        paths = write_phone_pages(book, out, practice_named(book, practice), players, progress_on_stderr("pages"))
+    print_paths(paths)
+
+
 def export(
     logbook: Path,
     out: OutFile,

@@ -33,9 +33,8 @@ from serve_marker.report.overlay_items import (
     Polyline,
     aim_overlay,
     passers_overlay,
-    serve_overlay,
 )
-from serve_marker.report.still_overlay import arc_and_band_px, flight_overlay, miss_overlay
+from serve_marker.report.still_overlay import arc_and_band_px, flight_overlay
 from serve_marker.report.still_sizes import REFERENCE_PX
 from serve_marker.report.write_files import free_name
 from serve_marker.study.serve_columns import serve_table
@@ -229,8 +228,7 @@ class _Drawing:
         aimed = (*aim_overlay(view, drawn.aim, half), *passers_overlay(view, drawn.formation, half))
         self._meant = (*aimed, Label(server, (0.0, 0.0)))
         flight = flight_overlay(view, drawn.path, drawn.over_net)
-        above = (*flight, *miss_overlay(view, drawn.aim, judgement))
-        still = serve_overlay(view, serve, judgement, drawn.aim, above, drawn.formation)
+        still = ServeDrawings.still_items(drawn)
         on_film = tuple(item for item in still if item.role not in LINES_OF_THE_FLOOR)
         self._landed = (*on_film, Label(", ".join(drawn.caption), (0.0, 0.0)))
         if drawn.path is not None and flight:

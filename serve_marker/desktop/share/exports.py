@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from serve_marker.desktop.share.excerpts import chosen_serves, write_excerpts
+from serve_marker.desktop.share.phone_pages import write_phone_pages
 from serve_marker.desktop.share.stills import write_stills
 from serve_marker.errors import UserError
 from serve_marker.logbook.sharing import shared_with
@@ -55,6 +56,7 @@ KINDS = (
     Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick."),
     Kind("match day", "Match day", "A page for the bench: where each server serves best."),
     Kind("stills", "Stills", "A picture of each landing, and of all, by server and by aim.", is_pages=False),
+    Kind("phone pages", "Pages for phones", "A file for each server's phone, with her stills.", is_pages=False),
     Kind("excerpts", "Excerpts", "Each server's serves as film, drawn on and slowed at the landing.", is_pages=False),
     Kind("cuts", "Film as it is", "Each server's serves, cut from the film with nothing drawn.", is_pages=False),
     Kind("subtitles", "Subtitles", "Server and verdict as text beside the film, in any player.", is_pages=False),
@@ -105,8 +107,12 @@ def make(
             return write_stills(
                 shared, into, order.practice_id, progress, cancelled, said.append, order.still_size
             ), said
+        players = [order.player_id] if order.player_id else []
+        if kind.key == "phone pages":
+            said = []
+            into = folder / "pages for phones"
+            return write_phone_pages(shared, into, order.practice_id, players, progress, cancelled, said.append), said
         if kind.key in FILMS:
-            players = [order.player_id] if order.player_id else []
             serves = chosen_serves(shared, order.practice_id, players)
             said = []
             into = folder / FILMS[kind.key]

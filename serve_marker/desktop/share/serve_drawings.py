@@ -20,9 +20,9 @@ from serve_marker.logbook.records import ClipEntry, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.marking.judging import Judgement, judge
 from serve_marker.printable import printable
-from serve_marker.report.overlay_items import shape_for
+from serve_marker.report.overlay_items import DisplayList, serve_overlay, shape_for
 from serve_marker.report.place_words import place_words
-from serve_marker.report.still_overlay import miss_words
+from serve_marker.report.still_overlay import flight_overlay, miss_overlay, miss_words
 from serve_marker.study.flight_path import FlightPath, flight_path
 from serve_marker.study.sentences import over_net_words, pace_words
 from serve_marker.study.serve_columns import scheme_for
@@ -71,6 +71,18 @@ class ServeDrawings:
     def server(self, serve: Serve) -> str:
         """Return a server as she is written everywhere."""
         return str(self.rows[serve.id]["server"]) or "server not known"
+
+    def is_landed(self, serve: Serve) -> bool:
+        """Return whether a serve has a landing that a view places."""
+        seen = serve.landing is not None and serve.landing.pixel is not None and serve.landing_point is not None
+        return seen and serve.view_id in self.stored_views
+
+    @staticmethod
+    def still_items(drawn: ServeDrawn) -> DisplayList:
+        """Return what a still of one serve shows."""
+        view, judgement, aim = drawn.view, drawn.judgement, drawn.aim
+        above = (*flight_overlay(view, drawn.path, drawn.over_net), *miss_overlay(view, aim, judgement))
+        return serve_overlay(view, drawn.serve, judgement, aim, above, drawn.formation)
 
     def view(self, view_id: str) -> View:
         """Return a stored view."""

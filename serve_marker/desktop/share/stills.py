@@ -20,8 +20,7 @@ from serve_marker.logbook.file_name_order import by_name
 from serve_marker.logbook.records import Practice, Serve
 from serve_marker.logbook.store import Logbook
 from serve_marker.report.bundle import make_folder
-from serve_marker.report.overlay_items import DisplayList, practice_overlay, serve_overlay
-from serve_marker.report.still_overlay import flight_overlay, miss_overlay
+from serve_marker.report.overlay_items import DisplayList, practice_overlay
 from serve_marker.report.still_sizes import DEFAULT_SIZE, StillSize, still_size
 from serve_marker.report.write_files import free_name, safe_name, write_png
 from serve_marker.study.sentences import count_words, date_words
@@ -99,7 +98,7 @@ class _StillMaker:
         for practice in self._logbook.practices():
             if practice_id not in (None, practice.id):
                 continue
-            serves = [serve for serve in self._logbook.serves(practice_id=practice.id) if self._is_landed(serve)]
+            serves = [serve for serve in self._logbook.serves(practice_id=practice.id) if drawings.is_landed(serve)]
             if not serves:
                 continue
             place = self._folder / free_name(f"{practice.date} {practice.name}", taken)
@@ -151,18 +150,11 @@ class _StillMaker:
             judgements, aims = [judgement for judgement, _ in judged], [aim for _, aim in judged]
             return practice_overlay(view, job.serves, judgements, aims), caption
         drawn = self._drawings.drawn(job.serves[0])
-        view, judgement, aim = drawn.view, drawn.judgement, drawn.aim
-        above = (*flight_overlay(view, drawn.path, drawn.over_net), *miss_overlay(view, aim, judgement))
-        items = serve_overlay(view, drawn.serve, judgement, aim, above, drawn.formation)
-        return items, drawn.caption
+        return self._drawings.still_items(drawn), drawn.caption
 
     def close(self) -> None:
         """Let go of the film."""
         self._drawings.close()
-
-    def _is_landed(self, serve: Serve) -> bool:
-        seen = serve.landing is not None and serve.landing.pixel is not None and serve.landing_point is not None
-        return seen and serve.view_id in self._drawings.stored_views
 
     def _first_readable(self, serves: Sequence[Serve]) -> tuple[Serve, FrameReader] | None:
         readers = ((serve, self._drawings.reader_for(serve.clip_id)) for serve in serves)
