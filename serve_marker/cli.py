@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from serve_marker import __version__
 from serve_marker.cli_keeping import logbook_erase, logbook_import, logbook_merge, logbook_rescue
 from serve_marker.cli_named import (
     Audience,
@@ -56,11 +57,21 @@ SIGNED_NUMBERS = {"ignore_unknown_options": True}
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
 
 
+def tell_version(asked: bool) -> None:
+    """Print the program's version and end."""
+    if asked:
+        say(f"Serve Marker {__version__}")
+        raise typer.Exit
+
+
 @app.callback()
 def open_window(
     context: typer.Context,
     theme: Annotated[str, typer.Option(help="light, dark or system, this time only.")] = "",
     logbook: Annotated[Path | None, typer.Option(help="The logbook to open.")] = None,
+    _version: Annotated[
+        bool, typer.Option("--version", callback=tell_version, is_eager=True, help="Print the version.")
+    ] = False,
 ) -> None:
     """Open the window, or do one of the jobs below without it."""
     if theme and theme not in THEMES:

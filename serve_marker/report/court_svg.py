@@ -9,9 +9,11 @@ from collections.abc import Sequence
 from html import escape
 from typing import TYPE_CHECKING
 
-from serve_marker.court.aims import aim_name
+import numpy as np
+
+from serve_marker.court.aims import Aim, aim_name
 from serve_marker.court.areas import AreaScheme
-from serve_marker.court.dimensions import Court
+from serve_marker.court.dimensions import Court, Floats
 from serve_marker.report.aims_court import MOST_AIMS
 from serve_marker.report.overlay_items import SHAPE_WORDS
 from serve_marker.study.rates import landed_mask
@@ -23,7 +25,9 @@ if TYPE_CHECKING:
     import pandas
 
 BESIDE_M, BEFORE_M, LEAST_BEYOND_M, MOST_BEYOND_M = 1.0, 0.5, 0.4, 2.0
-BALL_M, LETTER_M = 0.2, 0.42
+BALL_M, LETTER_M, LINE_M = 0.2, 0.42, 0.06
+PLACES = 6
+"""At so many heights of an aim its name may stand."""
 LINE_HEIGHT, LETTER_WIDTH = 1.2, 0.62
 """In heights of letters."""
 
@@ -93,23 +97,31 @@ def _balls(landed: pandas.DataFrame) -> list[str]:
 
 
 def _aim_names(at_aims: AimRows, landed: pandas.DataFrame) -> list[str]:
-    """The name of each aim, and how often it was hit, at that border of it where fewer balls lie."""
+    """The name of each aim, and how often it was hit, where in it the fewest balls lie."""
     written = []
     for aim, own in at_aims:
-        left_m, low_m, right_m, high_m = aim.polygon.bounds
         found = on_target(own)
         lines = [aim_name(aim.text), *([f"{found.hits} of {found.n}"] if found.n else [])]
-        room_m = (len(lines) * LINE_HEIGHT + 0.4) * LETTER_M
-        middle_m = (left_m + right_m) / 2
-        beside = landed[(landed["x_m"] - middle_m).abs() < max(map(len, lines)) * LETTER_WIDTH * LETTER_M / 2 + BALL_M]
-        tops_m = {
-            top_m: int(beside["y_m"].between(top_m - room_m - BALL_M, top_m + BALL_M).sum())
-            for top_m in (high_m, low_m + room_m)
-        }
-        top_m = min(tops_m, key=lambda top_m: tops_m[top_m])
+        middle_m, top_m = _free_place(aim, lines, landed[["x_m", "y_m"]].to_numpy(dtype=float))
         written += [
             f'<text class="{"name" if place == 0 else "hits"}" x="{middle_m:.2f}" '
             f'y="{-top_m + (place + 1) * LINE_HEIGHT * LETTER_M:.2f}">{escape(line)}</text>'
             for place, line in enumerate(lines)
         ]
     return written
+
+
+def _free_place(aim: Aim, lines: Sequence[str], balls_m: Floats) -> tuple[float, float]:
+    """Middle and top of the place in an aim where lines of text hide the fewest balls (N, 2); the upper ones first."""
+    left_m, low_m, right_m, high_m = aim.polygon.bounds
+    half_m = max(map(len, lines)) * LETTER_WIDTH * LETTER_M / 2
+    room_m = (len(lines) * LINE_HEIGHT + 0.4) * LETTER_M
+    middle_m = (left_m + right_m) / 2
+    aside_m = max((right_m - left_m) / 2 - half_m - LINE_M, 0.0)
+
+    def hidden(place: tuple[float, float]) -> int:
+        across_m, up_m = np.abs(balls_m - (place[0], place[1] - room_m / 2)).T
+        return int(((across_m < half_m + BALL_M) & (up_m < room_m / 2 + BALL_M)).sum())
+
+    tops_m = np.linspace(high_m, low_m + room_m, PLACES).tolist()
+    return min(((middle_m + side * aside_m, top_m) for top_m in tops_m for side in (0, -1, 1)), key=hidden)

@@ -60,7 +60,7 @@ def test_share_makes_the_page_of_one_server_and_cancel_leaves_whole_files(logboo
     kind = next(kind for kind in KINDS if kind.key == "phone pages")
     order = Order(player_id="p2")
     paths, said = make(logbook, kind, order, tmp_path, lambda *_: None, lambda: False)
-    assert (paths, said) == ([tmp_path / "pages for phones" / "1-1-b.html"], [])
+    assert (paths, said) == ([tmp_path / "phone pages" / "1-1-b.html"], [])
     assert make(logbook, kind, Order(), tmp_path / "b", lambda *_: None, lambda: True) == ([], [])
     with pytest.raises(UserError, match="Nobody served in this choice"):
         write_phone_pages(logbook, tmp_path, player_ids=["nobody"])

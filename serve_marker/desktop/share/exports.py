@@ -56,7 +56,7 @@ KINDS = (
     Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick."),
     Kind("match day", "Match day", "A page for the bench: where each server serves best."),
     Kind("stills", "Stills", "A picture of each landing, and of all, by server and by aim.", is_pages=False),
-    Kind("phone pages", "Pages for phones", "A file for each server's phone, with her stills.", is_pages=False),
+    Kind("phone pages", "Phone pages", "A file for each server's phone, with her stills.", is_pages=False),
     Kind("excerpts", "Excerpts", "Each server's serves as film, drawn on and slowed at the landing.", is_pages=False),
     Kind("cuts", "Film as it is", "Each server's serves, cut from the film with nothing drawn.", is_pages=False),
     Kind("subtitles", "Subtitles", "Server and verdict as text beside the film, in any player.", is_pages=False),
@@ -110,7 +110,7 @@ def make(
         players = [order.player_id] if order.player_id else []
         if kind.key == "phone pages":
             said = []
-            into = folder / "pages for phones"
+            into = folder / "phone pages"
             return write_phone_pages(shared, into, order.practice_id, players, progress, cancelled, said.append), said
         if kind.key in FILMS:
             serves = chosen_serves(shared, order.practice_id, players)
