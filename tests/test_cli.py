@@ -392,10 +392,3 @@ def is_number(text: str) -> bool:
 def test_a_theme_there_is_not_is_one_sentence(run):
     answer = run("--theme", "blue")
     assert (answer.code, answer.err) == (2, "There is no theme blue; choose one of light, dark, system.\n")
-
-
-def test_the_version_is_that_of_the_package_installed(run):
-    from importlib.metadata import version
-
-    answer = run("--version")
-    assert (answer.code, answer.out, answer.err) == (0, f"Serve Marker {version('serve-marker')}\n", "")

@@ -106,15 +106,15 @@ def vtt_text(cues: list[Cue]) -> str:
     return "\n\n".join(["WEBVTT", *blocks]) + "\n"
 
 
-def verdict_words(row: dict[str, Any]) -> str:
+def subtitle_words(row: dict[str, Any]) -> str:
     """Return what became of a serve: verdict and area or miss, else how it ended, and whether its aim was hit.
 
     Examples
     --------
     >>> row = {"verdict": "in", "area": "deep 1", "missed": "", "outcome": "floor", "aim_hit": True}
-    >>> verdict_words(row), verdict_words(row | {"verdict": "out", "missed": "long", "aim_hit": False})
+    >>> subtitle_words(row), subtitle_words(row | {"verdict": "out", "missed": "long", "aim_hit": False})
     ('in, deep 1, on target', 'out, long')
-    >>> verdict_words(row | {"verdict": "", "area": "", "outcome": "net", "aim_hit": None})
+    >>> subtitle_words(row | {"verdict": "", "area": "", "outcome": "net", "aim_hit": None})
     'net'
     """
     where = row["missed"] if row["verdict"] == "out" else row["area"] if row["verdict"] else ""
@@ -140,7 +140,7 @@ def _shown(row: dict[str, Any]) -> tuple[float, float, tuple[str, ...]]:
     contact_s, landing_s = row["contact_s"], row["landing_s"]
     ended_s = landing_s if _is_known(landing_s) else contact_s
     from_s = contact_s if _is_known(contact_s) else max(landing_s - SHOWN_BEFORE_S, 0.0)
-    return from_s, ended_s + SHOWN_AFTER_S, (row["server"] or "server not known", verdict_words(row))
+    return from_s, ended_s + SHOWN_AFTER_S, (row["server"] or "server not known", subtitle_words(row))
 
 
 def _cue_text(line: str) -> str:
