@@ -66,6 +66,7 @@ def phone_page(
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{escape(POLICY)}">'
+        '<meta name="generator" content="Serve Marker">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(name)}</title><style>{_style()}</style></head>\n"
         f"<body><main>{''.join(parts)}</main></body></html>\n"

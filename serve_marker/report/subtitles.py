@@ -97,13 +97,15 @@ def vtt_text(cues: list[Cue]) -> str:
     >>> print(vtt_text([Cue(61.5, 64.0, ("7 Marit", "in, deep 1 & sure"))]))
     WEBVTT
     <BLANKLINE>
+    NOTE Made by Serve Marker
+    <BLANKLINE>
     00:01:01.500 --> 00:01:04.000
     7 Marit
     in, deep 1 &amp; sure
     <BLANKLINE>
     """
     blocks = ["\n".join([f"{_stamp(cue.from_s)} --> {_stamp(cue.to_s)}", *map(_cue_text, cue.lines)]) for cue in cues]
-    return "\n\n".join(["WEBVTT", *blocks]) + "\n"
+    return "\n\n".join(["WEBVTT", "NOTE Made by Serve Marker", *blocks]) + "\n"
 
 
 def subtitle_words(row: dict[str, Any]) -> str:

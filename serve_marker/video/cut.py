@@ -11,6 +11,7 @@ import av
 
 from serve_marker.errors import UserError
 from serve_marker.video.clip import Clip
+from serve_marker.video.encode import MADE_BY
 from serve_marker.video.progress import IsCancelled, Progress, ProgressReporter
 
 
@@ -54,8 +55,9 @@ def copy_parts(
     try:
         with (
             av.open(str(clip.path)) as source,
-            av.open(str(unfinished), "w", format="mp4", options={"movflags": "+faststart"}) as target,
+            av.open(str(unfinished), "w", format="mp4") as target,
         ):
+            target.metadata.update(MADE_BY)
             stream = source.streams[clip.stream_index]
             copied = target.add_stream_from_template(stream)
             parts = joined_spans([(_key_frame_before_s(clip, from_s), to_s) for from_s, to_s in spans_s])

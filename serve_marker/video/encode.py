@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from serve_marker.errors import UserError
 from serve_marker.video.picture import converted
 
-FAST_START = {"movflags": "+faststart"}
+MADE_BY = {"comment": "Serve Marker"}
+"""Written at the end of a file, by which it is known again."""
 TIME_BASE = Fraction(1, 90_000)
 """The clock of MPEG (ISO/IEC 13818-1, 2.4.2): all usual rates are whole numbers of its ticks."""
 KEY_FRAME_EVERY_S = 2.0
@@ -37,7 +38,8 @@ class VideoWriter:
 
     def __enter__(self) -> Self:
         try:
-            self._container = av.open(str(self._unfinished), "w", format="mp4", options=FAST_START)
+            self._container = av.open(str(self._unfinished), "w", format="mp4")
+            self._container.metadata.update(MADE_BY)
         except OSError as error:
             raise self._refused(error) from error
         self._stream = self._container.add_stream("libx264", rate=Fraction(self._usual_fps).limit_denominator(1001))
