@@ -94,4 +94,8 @@ _ = (
     named.NOISES,
     named.sound_of,
     named.film_with_sound,
+    named.pict_type,
+    named.handle_starttag,
+    named.handle_endtag,
+    named.handle_data,
 )

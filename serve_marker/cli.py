@@ -9,14 +9,26 @@ from typing import Annotated
 
 import typer
 
-from serve_marker.cli_keeping import logbook_erase, logbook_load, logbook_merge, logbook_rescue
+from serve_marker import __version__
+from serve_marker.cli_keeping import logbook_erase, logbook_import, logbook_load, logbook_merge, logbook_rescue
 from serve_marker.cli_moving import logbook_find_clips, logbook_pack, logbook_unpack
-from serve_marker.cli_named import allow_clips, open_logbook, opened_for, practice_named, require_target
+from serve_marker.cli_named import (
+    Audience,
+    OtherFolders,
+    OutFile,
+    OutFolder,
+    PracticeName,
+    allow_clips,
+    open_logbook,
+    opened_for,
+    practice_named,
+    require_target,
+)
 from serve_marker.cli_printout import print_answer, print_paths, progress_on_stderr, say
+from serve_marker.cli_sharing import excerpts, export, marks_export, pages, stills
 from serve_marker.errors import UserError
 from serve_marker.plain_json import text_of_file
 from serve_marker.report.paper_sizes import DEFAULT_PAPER, PAPERS_IN
-from serve_marker.report.still_sizes import DEFAULT_SIZE, STILL_SIZES
 
 app = typer.Typer(
     help="Where did every serve land, how far from the aim, and how surely?",
@@ -40,20 +52,21 @@ logbook_app.command("load")(logbook_load)
 logbook_app.command("find")(logbook_find_clips)
 logbook_app.command("pack")(logbook_pack)
 logbook_app.command("unpack")(logbook_unpack)
+logbook_app.command("import")(logbook_import)
+marks_app.command("export")(marks_export)
 
 STOPPED = 130
 THEMES = ("light", "dark", "system")
 SIGNED_NUMBERS = {"ignore_unknown_options": True}
 
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of words.")]
-OutFile = Annotated[Path, typer.Option("-o", "--out", help="The file to write.")]
-OutFolder = Annotated[Path, typer.Option("-o", "--out", help="The folder to write into.")]
-OtherFolders = Annotated[
-    list[Path] | None,
-    typer.Option("--clips", help="A folder of another computer in which clips may be opened."),
-]
-Audience = Annotated[str, typer.Option("--for", help="team, outside or coach: who will see it.")]
-PracticeName = Annotated[str, typer.Option("--practice", help="Only the practice of this name.")]
+
+
+def tell_version(asked: bool) -> None:
+    """Print the program's version and end."""
+    if asked:
+        say(f"Serve Marker {__version__}")
+        raise typer.Exit
 
 
 @app.callback()
@@ -61,6 +74,9 @@ def open_window(
     context: typer.Context,
     theme: Annotated[str, typer.Option(help="light, dark or system, this time only.")] = "",
     logbook: Annotated[Path | None, typer.Option(help="The logbook to open.")] = None,
+    _version: Annotated[
+        bool, typer.Option("--version", callback=tell_version, is_eager=True, help="Print the version.")
+    ] = False,
 ) -> None:
     """Open the window, or do one of the jobs below without it."""
     if theme and theme not in THEMES:
@@ -332,36 +348,10 @@ def aim(
     print_answer(best_aim_answer(found), as_json, lambda _plain: words)
 
 
-@app.command()
-def stills(
-    logbook: Path,
-    out: OutFolder,
-    practice: PracticeName = "",
-    clips: OtherFolders = None,
-    size: Annotated[str, typer.Option(help=f"{', '.join(STILL_SIZES)}.")] = DEFAULT_SIZE,
-    audience: Audience = "team",
-) -> None:
-    """Write a picture of each landing, and of all, by server and by aim."""
-    from serve_marker.desktop.app import offscreen_app
-    from serve_marker.desktop.share.stills import write_stills
-
-    with opened_for(logbook, audience) as book:
-        allow_clips(book, clips or [])
-        practice_id = practice_named(book, practice)
-        offscreen_app()
-        paths = write_stills(book, out, practice_id, progress_on_stderr("stills"), size=size)
-    print_paths(paths)
-
-
-@app.command()
-def export(logbook: Path, out: OutFile, audience: Audience = "team") -> None:
-    """Write every serve as a table. Its ending chooses .csv or .xlsx."""
-    from serve_marker.report.write_tables import write_table
-    from serve_marker.study.serve_table_parts import serve_table_parts
-
-    with opened_for(logbook, audience) as book:
-        write_table(serve_table_parts(book), out)
-    say(str(out))
+app.command()(stills)
+app.command()(excerpts)
+app.command()(pages)
+app.command()(export)
 
 
 def main() -> None:

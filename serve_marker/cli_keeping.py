@@ -1,4 +1,4 @@
-"""The commands that keep a logbook: one made of two, what is left of a damaged one, players erased."""
+"""The commands that keep a logbook: one made of two or of JSON, what is left of a damaged one, players erased."""
 
 from __future__ import annotations
 
@@ -33,6 +33,18 @@ def logbook_rescue(path: Path, out: OutLogbook) -> None:
         write_rescued(logbook, out)
     for sentence in lost or ["Nothing is lost."]:
         say(sentence)
+    say(f"{out} is ready.")
+
+
+def logbook_import(
+    path: Annotated[Path, typer.Argument(metavar="FILE.json", help="What export wrote as JSON.")],
+    out: OutLogbook,
+) -> None:
+    """Make a new logbook of one exported as JSON."""
+    from serve_marker.logbook.json_tables import write_logbook
+
+    require_target(out, ".logbook", path)
+    write_logbook(path, out)
     say(f"{out} is ready.")
 
 

@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from serve_marker.cli_printout import say
 from serve_marker.errors import UserError
@@ -14,6 +16,15 @@ from serve_marker.printable import quoted_name
 
 if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
+
+OutFile = Annotated[Path, typer.Option("-o", "--out", help="The file to write.")]
+OutFolder = Annotated[Path, typer.Option("-o", "--out", help="The folder to write into.")]
+OtherFolders = Annotated[
+    list[Path] | None,
+    typer.Option("--clips", help="A folder of another computer in which clips may be opened."),
+]
+Audience = Annotated[str, typer.Option("--for", help="team, outside or coach: who will see it.")]
+PracticeName = Annotated[str, typer.Option("--practice", help="Only the practice of this name.")]
 
 
 def require_target(out: Path, ending: str, source: Path) -> None:

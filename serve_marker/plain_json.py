@@ -48,18 +48,18 @@ def read_json(text: str) -> Any:
         raise ValueError("nested too deeply") from None
 
 
-def text_of_file(path: Path) -> str:
+def text_of_file(path: Path, largest_bytes: int = LARGEST_FILE_BYTES) -> str:
     """Return the text of a file in UTF-8.
 
     Raises
     ------
-    UserError : where it is none, is no file at all or larger than LARGEST_FILE_BYTES, or cannot be read.
+    UserError : where it is none, is no file at all or larger than ``largest_bytes``, or cannot be read.
     """
     try:
         found = path.stat()
         if not stat.S_ISREG(found.st_mode):
             raise UserError(f"{path.name or path} is not a file; check the name.")
-        if found.st_size > LARGEST_FILE_BYTES:
+        if found.st_size > largest_bytes:
             raise UserError(f"{path.name} is larger than any such file; choose another one.")
         return path.read_text(encoding="utf-8")
     except UnicodeDecodeError as error:

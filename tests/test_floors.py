@@ -34,6 +34,7 @@ FLOORS = {
     "cli_proposals": 6,
     "cli_keeping": 6,
     "cli_moving": 6,
+    "cli_sharing": 6,
     "demo_season": 5,
     "desktop": 6,
     "demo": 6,
@@ -42,9 +43,11 @@ FLOORS = {
 }
 SAME_FLOOR_ALLOWED = {
     *(("plain_json", "errors"), ("demo", "desktop")),
-    *(("cli", below) for below in ("cli_named", "cli_proposals", "cli_keeping", "cli_moving", "desktop", "demo")),
+    *(("cli", below) for below in ("cli_named", "cli_proposals", "cli_keeping", "cli_moving", "cli_sharing")),
+    *(("cli", below) for below in ("desktop", "demo")),
     ("cli_keeping", "cli_named"),
     ("cli_moving", "cli_named"),
+    *(("cli_sharing", below) for below in ("cli_named", "desktop")),
 }
 ROOMS = {
     "camera": {"view": 0, "fitting": 1, "picture": 1},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from importlib.metadata import version
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -26,3 +27,9 @@ def test_the_lowest_versions_tested_are_the_lowest_allowed() -> None:
     lowest = [re.sub(r">=([^,]+).*", r"==\1", requirement) for requirement in requirements]
 
     assert (ROOT / ".ci" / "lowest.txt").read_text(encoding="utf-8").split() == lowest
+
+
+def test_the_program_tells_the_version_installed(run):
+    answer = run("--version")
+
+    assert (answer.code, answer.out, answer.err) == (0, f"Serve Marker {version('serve-marker')}\n", "")

@@ -98,10 +98,14 @@ def _full_length_bytes(header: bytes) -> int:
 
 
 def write_rescued(logbook: Logbook, target: Path) -> None:
-    """Write what was rescued into a new logbook, to go on with."""
+    """Write what was rescued into a new logbook, to go on with, whole or not at all."""
     Logbook.create(target).close()
-    with translate_opening_errors(target), closing(connect(target)) as copy:
-        logbook.copy_into(copy)
+    try:
+        with translate_opening_errors(target), closing(connect(target)) as copy:
+            logbook.copy_into(copy)
+    except BaseException:
+        target.unlink(missing_ok=True)
+        raise
 
 
 def _copy_readable(damaged: sqlite3.Connection, rescued: sqlite3.Connection) -> list[str]:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Callable, Iterable, Iterator
 from itertools import dropwhile
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 if TYPE_CHECKING:
     import pandas
 
+Tables: TypeAlias = "pandas.DataFrame | Iterable[pandas.DataFrame]"
+"""A serve table, or its parts one after the other, of which only one is in memory at a time."""
 EXPORT_COLUMNS = (
     *("serve_id", "practice", "date", "server", "serve_type", "aim", "aim_hit", "outcome", "verdict", "half"),
     *("x_m", "y_m", "error_m", "area", "area_sure", "zone", "depth_band", "seam", "line_margin_m", "area_margin_m"),
@@ -23,20 +26,44 @@ _BLANK_LETTERS = "\u115f\u1160\u2800\u3164\uffa0"
 DECIMALS = {"_m": 4, "_s": 6, "_mps": 3}
 
 
-def export_rows(table: pandas.DataFrame) -> list[list[Any]]:
+def export_rows(table: Tables) -> Iterator[list[Any]]:
     """Return the exported columns row by row: None where unknown, yes/no as text, numbers rounded to what is known."""
-    columns = [[export_cell(name, value) for value in table[name].tolist()] for name in EXPORT_COLUMNS]
-    return [list(row) for row in zip(*columns, strict=True)]
+    return _rows(table, export_cell)
+
+
+def plain_rows(table: Tables) -> Iterator[list[Any]]:
+    """Return the exported columns row by row for what reads kinds of values: yes/no as they are, text untouched."""
+    return _rows(table, plain_cell)
+
+
+def _rows(table: Tables, cell: Callable[[str, Any], Any]) -> Iterator[list[Any]]:
+    from pandas import DataFrame
+
+    for part in [table] if isinstance(table, DataFrame) else table:
+        columns = [[cell(name, value) for value in part[name].tolist()] for name in EXPORT_COLUMNS]
+        yield from map(list, zip(*columns, strict=True))
 
 
 def export_cell(column: str, value: Any) -> Any:
-    """Return one cell as it is exported: no text starts a formula."""
+    """Return one cell as spreadsheets get it: no text starts a formula."""
+    plain = plain_cell(column, value)
+    if isinstance(plain, bool):
+        return "yes" if plain else "no"
+    return without_formula(plain) or None if isinstance(plain, str) else plain
+
+
+def plain_cell(column: str, value: Any) -> Any:
+    """Return one cell: None where unknown, a number rounded to what is known.
+
+    Examples
+    --------
+    >>> plain_cell("x_m", 1.23456789), plain_cell("aim_hit", True), plain_cell("note", ""), plain_cell("note", "=1")
+    (1.2346, True, None, '=1')
+    """
     if value is None or value == "" or (isinstance(value, float) and math.isnan(value)):
         return None
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, str):
-        return without_formula(value) or None
+    if isinstance(value, bool | str):
+        return value
     if column == "pass_rating":
         return int(value)
     decimals = next((places for ending, places in DECIMALS.items() if column.endswith(ending)), 6)

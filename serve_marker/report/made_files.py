@@ -9,11 +9,21 @@ from pathlib import Path
 
 from serve_marker.report.write_files import safe_name
 
-_OF_THE_TEAM = re.compile(r".*/(?:(?:team sheet.*|ladder|serving load|plan .*|match day)\.pdf|serves.*\.(?:csv|xlsx))")
+_OF_THE_TEAM = re.compile(
+    r".*/(?:(?:team sheet.*|ladder|serving load|plan .*|match day)\.pdf|serves.*\.(?:csv|xlsx)"
+    r"|.*\.(?:vtt|ics|json|parquet))"
+)
 """What shows everybody, and is made anew without her in a moment."""
-_OF_A_SERVER = r"(?:.*/server {who}.*\.pdf|.*/\d{{3}} {who}\.png|by server/{who} .*\.png)"
+_OF_A_SERVER = (
+    r"(?:.*/server {who}.*\.pdf|.*/\d{{3}} {who}\.png|by server/{who} .*\.png|.*/{who}\.html|.*/{who}(?: .*)?\.mp4)"
+)
 _OF_A_PRACTICE = re.compile(r".*/all landings .*\.png|by aim/.*\.png")
-_SIGNATURES = {".pdf": b"Serve Marker", ".csv": b"serve_id", ".png": b"PNG"}
+_SIGNATURES = {
+    **dict.fromkeys((".pdf", ".html", ".mp4", ".vtt", ".ics"), b"Serve Marker"),
+    ".json": b"Serve Marker logbook",
+    **dict.fromkeys((".csv", ".parquet"), b"serve_id"),
+    ".png": b"PNG",
+}
 _HEAD_BYTES = 1 << 16
 
 

@@ -79,7 +79,7 @@ def server_pages(
     rows = rows[rows["player_id"] == player_id]
     shown = rows if len(rows) else everything
     name = (str(shown["server"].iloc[-1]) if len(shown) else "") or UNKNOWN
-    climb = _climb_by(everything, data, max(rows["date"], default=""))
+    climb = climb_by(everything, data, max(rows["date"], default=""))
     told = what_to_do(rows, data.court, data.scheme, data.settings, climb)
     pages = [_front(name, rows, data, told, paper)]
     if len(rows):
@@ -88,7 +88,7 @@ def server_pages(
     return pages
 
 
-def _climb_by(everything: pandas.DataFrame, data: ReportData, day: str) -> Climb | None:
+def climb_by(everything: pandas.DataFrame, data: ReportData, day: str) -> Climb | None:
     """How far a server was on the ladder at the end of a day; None where there is no step, or no day."""
     found = climbs(everything[everything["date"] <= day], data.ladder, data.settings.most_errors) if data.ladder else []
     return found[0] if found else None

@@ -2,28 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import Any
 
 from serve_marker.errors import UserError
-from serve_marker.report.export_columns import EXPORT_COLUMNS, export_rows
+from serve_marker.report.export_columns import EXPORT_COLUMNS, Tables, export_rows
 from serve_marker.report.write_files import whole_file
-
-if TYPE_CHECKING:
-    import pandas
+from serve_marker.report.write_parquet import write_parquet
 
 LONGEST_CELL = 32_767
-Tables: TypeAlias = "pandas.DataFrame | Iterable[pandas.DataFrame]"
-"""A serve table, or its parts one after the other, of which only one is in memory at a time."""
 
 
 def write_table(table: Tables, path: Path) -> None:
-    """Write the exported columns of a serve table; the ending of the name chooses .csv or .xlsx."""
-    writers = {".csv": write_csv, ".xlsx": write_xlsx}
+    """Write the exported columns of a serve table; the ending of the name chooses .csv, .xlsx or .parquet."""
+    writers = {".csv": write_csv, ".xlsx": write_xlsx, ".parquet": write_parquet}
     writer = writers.get(path.suffix.lower())
     if writer is None:
-        raise UserError(f"{path.name} has no ending a table can have; choose .csv or .xlsx.")
+        raise UserError(f"{path.name} has no ending a table can have; choose .csv, .xlsx or .parquet.")
     writer(table, path)
 
 
@@ -34,7 +29,7 @@ def write_csv(table: Tables, path: Path) -> None:
     with whole_file(path) as unfinished, unfinished.open("w", encoding="utf-8-sig", newline="") as text:
         writer = csv.writer(text)
         writer.writerow(EXPORT_COLUMNS)
-        for row in _rows(table):
+        for row in export_rows(table):
             writer.writerow("" if cell is None else cell for cell in row)
 
 
@@ -68,13 +63,6 @@ def write_xlsx(table: Tables, path: Path) -> None:
         cell.font = Font(bold=True)
     sheet.append(heading)
     with whole_file(path) as unfinished:
-        for row in _rows(table):
+        for row in export_rows(table):
             sheet.append([cell_of(value) for value in row])
         book.save(unfinished)
-
-
-def _rows(table: Tables) -> Iterator[list[Any]]:
-    from pandas import DataFrame
-
-    parts = [table] if isinstance(table, DataFrame) else table
-    return (row for part in parts for row in export_rows(part))

@@ -17,7 +17,7 @@ from serve_marker.desktop.share import pane as share_pane
 from serve_marker.desktop.share.exports import KINDS, Order, make, preview
 from serve_marker.desktop.share.pane import SharePane
 from serve_marker.errors import UserError
-from serve_marker.logbook.records import ClipEntry, FloorPoint, Player, Practice, Serve
+from serve_marker.logbook.records import ClipEntry, FloorPoint, Mark, Player, Practice, PracticePlan, Serve
 from serve_marker.logbook.store import Logbook
 
 pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
@@ -52,7 +52,7 @@ def logbook(tmp_path):
                 point = FloorPoint(-3.0 + 0.2 * n, 7.0, 0.0004, 0.0, 0.0004)
                 player = players[n % 2] if key == "november" else players[0]
                 serve = Serve(id=f"{key}-{n}", clip_id=f"clip-{key}", player_id=player.id, served_to="b", aim="deep 1")
-                book.put(Serve(**{**serve.__dict__, "landing_point": point}))
+                book.put(Serve(**{**serve.__dict__, "landing_point": point, "landing": Mark(10.0 * n)}))
         yield book
 
 
@@ -119,9 +119,13 @@ def test_servers_are_those_of_the_practice(qtbot, pane):
         ("server pages", ["server 4 Noor 2026-11-03 November.pdf", "server 7 Marit 2026-11-03 November.pdf"]),
         ("csv", ["serves 2026-11-03 November.csv"]),
         ("xlsx", ["serves 2026-11-03 November.xlsx"]),
+        ("subtitles", ["november.vtt"]),
+        ("ics", ["practices.ics"]),
+        ("json", ["logbook.json"]),
     ],
 )
-def test_what_is_chosen_is_made_and_the_folder_opens(qtbot, pane, opened, tmp_path, key, names):
+def test_what_is_chosen_is_made_and_the_folder_opens(qtbot, pane, logbook, opened, tmp_path, key, names):
+    logbook.put(PracticePlan(id="plan", date="2026-11-05"))
     press(qtbot, pane, key)
     assert sorted(path.name for path in (tmp_path / "team sheets").iterdir()) == names
     assert opened == [tmp_path / "team sheets"]
@@ -226,7 +230,7 @@ def test_a_still_that_cannot_be_made_says_why(logbook, monkeypatch):
     assert nothing.words == "No landing of this choice has a picture yet."
 
     def no_film(_book, _folder, _practice_id, _progress, _cancelled, tell, _size):
-        tell("november.mp4 is not where it was. Put it beside the logbook for its stills.")
+        tell("november.mp4 is not where it was. Put it beside the logbook.")
         return []
 
     monkeypatch.setattr(exports, "write_stills", no_film)

@@ -94,7 +94,7 @@ def test_the_same_table_makes_the_same_workbook(logbook, tmp_path):
 def test_the_ending_chooses_and_an_unknown_one_is_refused(logbook, tmp_path):
     write_tables.write_table(serve_table(logbook), tmp_path / "ALL.CSV")
     assert (tmp_path / "ALL.CSV").stat().st_size > 1000
-    with pytest.raises(UserError, match=r"choose \.csv or \.xlsx"):
+    with pytest.raises(UserError, match=r"choose \.csv, \.xlsx or \.parquet"):
         write_tables.write_table(serve_table(logbook), tmp_path / "all.docx")
     assert [path.name for path in tmp_path.iterdir() if path.suffix == ".docx"] == []
 

@@ -25,7 +25,7 @@ from serve_marker.logbook.records import HANDS, Player, new_id
 from serve_marker.logbook.seasons import refuse_shared_numbers
 
 COLUMNS = ("number", "name", "position", "hand", "reach [cm]", "jump reach [cm]")
-NUMBER, NAME, POSITION, HAND, STANDING, JUMP = range(len(COLUMNS))
+NUMBER, NAME, POSITION, HAND = range(4)
 REACH_RANGE_M = (1.0, 4.5)
 MOST_DIGITS = 3
 MOST_NAMED = 6

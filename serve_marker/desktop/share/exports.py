@@ -12,11 +12,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from serve_marker.desktop.share.excerpts import chosen_serves, write_excerpts
+from serve_marker.desktop.share.phone_pages import write_phone_pages
 from serve_marker.desktop.share.stills import write_stills
 from serve_marker.errors import UserError
 from serve_marker.logbook.sharing import shared_with
 from serve_marker.logbook.store import Logbook
-from serve_marker.report.bundle import write_report
+from serve_marker.report.bundle import make_folder, write_report
 from serve_marker.report.figure_pixels import pixels_of
 from serve_marker.report.match_day_page import match_day_page
 from serve_marker.report.page_canvas import Page
@@ -25,9 +27,12 @@ from serve_marker.report.plan_page import plan_page
 from serve_marker.report.server_page import server_pages
 from serve_marker.report.sheets import ReportData, read_report_data
 from serve_marker.report.still_sizes import DEFAULT_SIZE
+from serve_marker.report.subtitles import write_all_subtitles
 from serve_marker.report.team_page import team_pages
 from serve_marker.report.wall_pages import ladder_page, load_page
+from serve_marker.report.write_export import write_export
 from serve_marker.study.by_server import servers_of
+from serve_marker.video.progress import Cancelled
 
 PREVIEW_DOTS_PER_IN, PRINT_DOTS_PER_IN = 160.0, 200.0
 ALL_SERVERS = ""
@@ -51,9 +56,20 @@ KINDS = (
     Kind("plan", "Plan", "A page for the gym: who serves what, with boxes to tick."),
     Kind("match day", "Match day", "A page for the bench: where each server serves best."),
     Kind("stills", "Stills", "A picture of each landing, and of all, by server and by aim.", is_pages=False),
+    Kind("phone pages", "Phone pages", "A file for each server's phone, with her stills.", is_pages=False),
+    Kind("excerpts", "Excerpts", "Each server's serves as film, drawn on and slowed at the landing.", is_pages=False),
+    Kind("cuts", "Film as it is", "Each server's serves, cut from the film with nothing drawn.", is_pages=False),
+    Kind("subtitles", "Subtitles", "Server and verdict as text beside the film, in any player.", is_pages=False),
+    Kind("ics", "Calendar", "The planned practices, for the calendar of a phone.", is_pages=False),
     Kind("csv", "Table as CSV", "Every serve as one row, for any spreadsheet.", is_pages=False),
     Kind("xlsx", "Table as XLSX", "Every serve as one row, as a workbook.", is_pages=False),
+    Kind("json", "All as JSON", "Everything in the logbook, for other programs.", is_pages=False),
 )
+FILMS = {"excerpts": "excerpts", "cuts": "film as it is"}
+"""Kinds that are film, and the folder they go into."""
+BESIDE_CLIPS = "Beside its clip, a player shows it by itself."
+WHOLE_LOGBOOK = {"ics": "practices", "json": "logbook"}
+"""Kinds that are one file of the whole logbook, and how it is called."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +107,31 @@ def make(
             return write_stills(
                 shared, into, order.practice_id, progress, cancelled, said.append, order.still_size
             ), said
+        players = [order.player_id] if order.player_id else []
+        if kind.key == "phone pages":
+            said = []
+            into = folder / "phone pages"
+            return write_phone_pages(shared, into, order.practice_id, players, progress, cancelled, said.append), said
+        if kind.key in FILMS:
+            serves = chosen_serves(shared, order.practice_id, players)
+            said = []
+            into = folder / FILMS[kind.key]
+            try:
+                paths = write_excerpts(
+                    shared, into, serves, kind.key == "excerpts", progress, cancelled, tell=said.append
+                )
+            except Cancelled:
+                return [], said
+            return paths, said
+        if kind.key == "subtitles":
+            make_folder(folder)
+            paths = write_all_subtitles(shared, folder, order.practice_id, order.player_id, progress)
+            return paths, [BESIDE_CLIPS] if paths else []
+        if kind.key in WHOLE_LOGBOOK:
+            make_folder(folder)
+            path = folder / f"{WHOLE_LOGBOOK[kind.key]}.{kind.key}"
+            write_export(shared, path)
+            return [path], []
         paths = write_report(
             shared,
             folder,
@@ -118,6 +159,9 @@ def preview(book: Logbook, kind: Kind, order: Order, cancelled: Callable[[], boo
 def _preview(book: Logbook, kind: Kind, order: Order, cancelled: Callable[[], bool]) -> Preview:
     if kind.key == "stills":
         return _still(book, order, cancelled)
+    if kind.key == "excerpts":
+        seen = _still(book, order, cancelled)
+        return Preview(seen.pixels, seen.words if seen.pixels is None else "A landing, as the film shows it")
     if not kind.is_pages:
         return Preview(None, kind.words)
     data = read_report_data(book)

@@ -343,14 +343,14 @@ class SharePane(QWidget):
         left.setSpacing(7)
         left.setContentsMargins(0, 0, 6, 0)
         kinds = QGridLayout()
-        kinds.setSpacing(6)
+        kinds.setSpacing(4)
         for place, button in enumerate(self.kinds.values()):
             self._chosen.addButton(button, place)
             kinds.addWidget(button, place // 2, place % 2)
         left.addLayout(kinds)
-        left.addSpacing(8)
+        left.addSpacing(4)
         of = QGridLayout()
-        of.setSpacing(6)
+        of.setSpacing(4)
         of.setColumnStretch(1, 1)
         boxes = {"Practice": self.practice, "Server": self.server, "For": self.audience}
         boxes |= {"Paper": self.paper, "Stills": self.still_size}
