@@ -140,25 +140,26 @@ class _Live:
         room = 2 * CENTRE_SD_PX + STEP_SHARE * lengths[i, j]
         pair, k = np.nonzero(np.hypot(off[..., 0], off[..., 1]) <= room[:, None])
         known = {tuple(members[-SAME_LOOKS:]) for members in self._members}
-        for a, b, c in zip(i[pair].tolist(), j[pair].tolist(), k.tolist(), strict=True):
-            members = ((number - 2, a), (number - 1, b), (number, c))
-            if members[-SAME_LOOKS:] not in known:
-                self._add(members, (first, second, third))
+        seeds = zip(i[pair].tolist(), j[pair].tolist(), k.tolist(), strict=True)
+        new = [(a, b, c) for a, b, c in seeds if ((number - 1, b), (number, c)) not in known]
+        if new:
+            self._add(np.array(new), looks[number - 2 : number + 1], number)
 
-    def _add(self, members: Sequence[tuple[int, int]], seen: Sequence[Look]) -> None:
-        centres = [look.centres_px[one] for look, (_, one) in zip(seen, members, strict=True)]
+    def _add(self, new: NDArray[np.int_], seen: Sequence[Look], number: int) -> None:
+        """Take up tracks of three candidates (N, 3) on the three looks up to one."""
+        centres = np.stack([look.centres_px[of] for look, of in zip(seen, new.T, strict=True)], axis=1)
         before_s, after_s = seen[1].time_s - seen[0].time_s, seen[2].time_s - seen[1].time_s
-        speed = (centres[2] - centres[1]) / after_s
-        state = np.stack([centres[2], speed, np.zeros(2)])
+        speeds = (centres[:, 2] - centres[:, 1]) / after_s
+        states = np.stack([centres[:, 2], speeds, np.zeros_like(speeds)], axis=1)
         speed_var = 2 * CENTRE_SD_PX**2 / ((before_s + after_s) / 2) ** 2
         drift = (93.0 * 2 * self._typical_px) ** 2
         cov = np.diag([CENTRE_SD_PX**2, speed_var, drift])
         cov[0, 1] = cov[1, 0] = CENTRE_SD_PX**2 / after_s
-        self._states = np.concatenate([self._states, state[None]])
-        self._covs = np.concatenate([self._covs, cov[None]])
-        self._last_s = np.append(self._last_s, seen[2].time_s)
-        self._members.append(list(members))
-        self._centres.append(centres)
+        self._states = np.concatenate([self._states, states])
+        self._covs = np.concatenate([self._covs, np.broadcast_to(cov, (len(new), 3, 3))])
+        self._last_s = np.append(self._last_s, np.full(len(new), seen[2].time_s))
+        self._members += [[(number - 2, a), (number - 1, b), (number, c)] for a, b, c in new.tolist()]
+        self._centres += [list(three) for three in centres]
 
     def _drop(self, gone: NDArray[np.bool_]) -> list[PictureTrack]:
         """Take tracks out and return them."""
