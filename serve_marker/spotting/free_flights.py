@@ -133,7 +133,7 @@ def _begun(times_s: Floats, tracks: Sequence[PictureTrack], view: View, least_px
     ]
     if not pieces:
         return []
-    numbers, shown, seen = _side_by_side(pieces)
+    numbers, shown, seen = side_by_side(pieces)
     smooth = _moves_smoothly(times_s[numbers], shown, seen, least_px)
     numbers, shown, seen = numbers[smooth], shown[smooth], seen[smooth]
     straight = view.lens.straighten(shown.reshape(-1, 2)).reshape(shown.shape)
@@ -149,7 +149,7 @@ def _begun(times_s: Floats, tracks: Sequence[PictureTrack], view: View, least_px
     return sorted(those_served(flights, times_s, view), key=lambda flight: (flight.time_s, flight.spread))
 
 
-def _side_by_side(
+def side_by_side(
     pieces: Sequence[tuple[NDArray[np.int_], Floats]],
 ) -> tuple[NDArray[np.int_], Floats, NDArray[np.bool_]]:
     """Looks (N, K) and pixels (N, K, 2) of pieces, and which of them count; those too short repeat their last look."""
@@ -309,7 +309,7 @@ def _fit_again(led: Sequence[tuple[_Growing, NDArray[np.int_], Floats]], times_s
         numbers = np.append(one.flight.looks, looks)
         order = np.argsort(numbers)
         pieces.append((numbers[order], np.concatenate([one.flight.seen_px, seen_px])[order]))
-    numbers, pixels, seen = _side_by_side(pieces)
+    numbers, pixels, seen = side_by_side(pieces)
     middle_s = np.array([times_s[looks].mean() for looks, _ in pieces])
     states = np.array([one.flight.state for one, _, _ in led])
     since_s = middle_s - np.array([one.flight.time_s for one, _, _ in led])

@@ -40,6 +40,7 @@ from serve_marker.spotting.serve_fit import (
     Outcome,
     ServeFit,
     serve_through,
+    serves_through,
 )
 from serve_marker.spotting.tracks import PictureTrack
 
@@ -103,10 +104,10 @@ def found_serves(
     times_s = np.array([look.time_s for look in looks])
     straight = straight_of(looks, view)
     found: list[FoundServe] = []
-    for flight in those_served(flights, times_s, view):
+    for flight, followed, fit in _followed_flights(those_served(flights, times_s, view), times_s, straight, view):
         if any(flight.share_in(serve.flight) > SAME_FLIGHT for serve in found):
             continue
-        serve = _as_serve(flight, tracks, times_s, straight, view)
+        serve = _as_serve(followed, fit, tracks, times_s, straight, view)
         if serve is not None:
             found.append(serve)
     return each_once(found)
@@ -137,17 +138,51 @@ def shared_time(one_s: tuple[float, float], other_s: tuple[float, float]) -> flo
     return max(both_s, 0.0) / min(one_s[1] - one_s[0], other_s[1] - other_s[0])
 
 
-def _without_toss(flight: FreeFlight, times_s: Floats, view: View) -> tuple[FreeFlight, ServeFit | None]:
-    """The flight, from later on where its beginning cannot be a serve's, and its fit."""
-    start = serve_through(flight, times_s, view, None)
+def _followed_flights(
+    flights: Sequence[FreeFlight], times_s: Floats, straight: Floats, view: View
+) -> list[tuple[FreeFlight, FreeFlight, ServeFit]]:
+    """Flights that may become serves, each also as followed without its toss, and its fit without an end."""
+    rows = [
+        (flight, trimmed, start)
+        for flight, trimmed, start in zip(flights, *_without_toss(flights, times_s, view), strict=True)
+        if start is not None
+    ]
+    for early_s in FOLLOWED_FROM_S:
+        going = [
+            (flight, _followed(followed, start, early_s, times_s, straight, view), start)
+            for flight, followed, start in rows
+            if _may_become_serve(start, view)
+        ]
+        going = [row for row in going if len(row[1].looks) >= FEWEST_SEEN]
+        fits = serves_through([row[1] for row in going], times_s, view, None, [row[2] for row in going])
+        rows = [(*row[:2], fit) for row, fit in zip(going, fits, strict=True) if fit is not None]
+    return rows
+
+
+def _without_toss(
+    flights: Sequence[FreeFlight], times_s: Floats, view: View
+) -> tuple[list[FreeFlight], list[ServeFit | None]]:
+    """The flights, each from later on where its beginning cannot be a serve's, and their fits."""
+    trimmed = list(flights)
+    starts = serves_through(trimmed, times_s, view, None, [None] * len(trimmed))
     for late in TOSS_LOOKS:
-        if len(flight.looks) < late + FEWEST_LOOKS or start is None or not EASY_STRAIN < start.strain < HOPELESS_STRAIN:
-            break
-        later = replace(flight, looks=flight.looks[late:], seen_px=flight.seen_px[late:])
-        other = serve_through(later, times_s, view, None)
-        if other is not None and other.strain < start.strain:
-            flight, start = later, other
-    return flight, start
+        strained = [
+            row
+            for row, (flight, start) in enumerate(zip(trimmed, starts, strict=True))
+            if start is not None
+            and len(flight.looks) >= late + FEWEST_LOOKS
+            and EASY_STRAIN < start.strain < HOPELESS_STRAIN
+        ]
+        later = [
+            replace(trimmed[row], looks=trimmed[row].looks[late:], seen_px=trimmed[row].seen_px[late:])
+            for row in strained
+        ]
+        others = serves_through(later, times_s, view, None, [None] * len(later))
+        for row, flight, other in zip(strained, later, others, strict=True):
+            start = starts[row]
+            if other is not None and start is not None and other.strain < start.strain:
+                trimmed[row], starts[row] = flight, other
+    return trimmed, starts
 
 
 def _followed(
@@ -181,17 +216,14 @@ def _seen_along(
 
 
 def _as_serve(
-    flight: FreeFlight, tracks: Sequence[PictureTrack], times_s: Floats, straight: Floats, view: View
+    flight: FreeFlight,
+    start: ServeFit,
+    tracks: Sequence[PictureTrack],
+    times_s: Floats,
+    straight: Floats,
+    view: View,
 ) -> FoundServe | None:
-    flight, start = _without_toss(flight, times_s, view)
-    for early_s in FOLLOWED_FROM_S:
-        if start is None or not _may_become_serve(start, view):
-            return None
-        flight = _followed(flight, start, early_s, times_s, straight, view)
-        if len(flight.looks) < FEWEST_SEEN:
-            return None
-        start = serve_through(flight, times_s, view, None, start)
-    if start is None or start.end_s - start.contact_s < SHORTEST_NET_FLIGHT_S - END_WITHIN_S:
+    if start.end_s - start.contact_s < SHORTEST_NET_FLIGHT_S - END_WITHIN_S:
         return None
     ends = _near_ends(start, view)
     fits = [fit for end in ends if (fit := serve_through(flight, times_s, view, end, start)) is not None]
