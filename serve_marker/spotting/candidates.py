@@ -9,7 +9,7 @@ smallest ball that the view expects stays large enough.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Generator, Iterator
+from collections.abc import Generator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
@@ -122,7 +122,7 @@ def frames_looked_at(times_s: Floats, first: int, last: int) -> NDArray[np.int_]
     return np.array(chosen, dtype=int)
 
 
-def looks(clip: Clip, view: View, frames: NDArray[np.int_]) -> Iterator[Look]:
+def looks(clip: Clip, view: View, frames: NDArray[np.int_]) -> Generator[Look]:
     """Decode frames (N,) of a clip in order and yield all but the first and the last, each with its candidates.
 
     A thread of its own decodes ahead, while those told are worked on.

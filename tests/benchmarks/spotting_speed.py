@@ -79,7 +79,7 @@ def main() -> None:
         film, view = open_clip(asked.folder / clip.truth["file"]), fitted_view(clip)
         shares = []
         for _ in range(asked.runs):
-            _, bare_s, bare_wall_s = timed(lambda film=film: bare_decoding(film))
+            _, bare_s, bare_wall_s = timed(partial(bare_decoding, film))
             proposals, took_s, wall_s = timed(partial(spot, film, view))
             shares.append((took_s / bare_s, wall_s / bare_wall_s, wall_s / film.duration_s))
         processor, wall, of_film = np.median(shares, axis=0)
