@@ -5,18 +5,22 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise, takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from serve_marker.camera.picture.feature_matching import (
     Features,
     Grey,
     background_of,
+    corners_of,
     features_of,
     motion_between,
+    slight_motion,
     trusted,
 )
 from serve_marker.camera.picture.moved_in_clip import Sighting, Stay, apart_px, place_of, steadiness_of, still_limit_px
@@ -172,11 +176,15 @@ class _Elsewhere:
 
 @dataclass(frozen=True, eq=False)
 class _Second:
-    """Frames of one second, the first clear one among them, and its features."""
+    """Frames of one second, the first clear one among them, and its features and corners."""
 
     greys: list[Grey]
     clear: Grey
     features: Features
+
+    @cached_property
+    def corners(self) -> NDArray[np.float32]:
+        return corners_of(self.clear)
 
 
 class _Looking:
@@ -229,7 +237,10 @@ class _Looking:
         return found
 
     def look(self, time_s: float, grey: Grey) -> Sighting:
-        motion = motion_between(self.start.features, features_of(grey, self.view.image_size))
+        start, size = self.start, self.view.image_size
+        motion = slight_motion(start.clear, start.corners, grey, size)
+        if motion is None or not trusted(motion):
+            motion = motion_between(start.features, features_of(grey, size))
         if motion is None or not trusted(motion):
             return Sighting(time_s, None)
         way_px = map_points(motion.matrix, self._points_px) - self._points_px

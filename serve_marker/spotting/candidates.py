@@ -8,9 +8,12 @@ smallest ball that the view expects stays large enough.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Generator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +26,8 @@ from serve_marker.video.seeking_decoder import Decoder
 
 LOOKS_PER_S, EARLY_SHARE = 30.0, 0.75
 """A frame that comes after this share of the usual gap is looked at too: clocks are uneven."""
+LOOKS_AHEAD, TOLD_AT_ONCE = 900, 15
+"""So many looks are made before they are asked for: as long as a block is worked on."""
 LEAST_GREY = 12
 """Lower thresholds lose balls: parts of people and noise run together with them (own study on rendered film)."""
 SMALL_BALL_PX = 2.0
@@ -117,14 +122,33 @@ def frames_looked_at(times_s: Floats, first: int, last: int) -> NDArray[np.int_]
     return np.array(chosen, dtype=int)
 
 
-def looks(clip: Clip, view: View, frames: NDArray[np.int_]) -> Iterator[Look]:
+def looks(clip: Clip, view: View, frames: NDArray[np.int_]) -> Generator[Look]:
     """Decode frames (N,) of a clip in order and yield all but the first and the last, each with its candidates.
+
+    A thread of its own decodes ahead, while those told are worked on.
 
     Raises
     ------
     UserError
         Where the film cannot be read.
     """
+    decoded = _decoded_looks(clip, view, frames)
+
+    def some() -> list[Look]:
+        return list(islice(decoded, TOLD_AT_ONCE))
+
+    worker = ThreadPoolExecutor(1)
+    try:
+        awaited = deque(worker.submit(some) for _ in range(LOOKS_AHEAD // TOLD_AT_ONCE))
+        while told := awaited.popleft().result():
+            awaited.append(worker.submit(some))
+            yield from told
+    finally:
+        worker.shutdown(cancel_futures=True)
+        decoded.close()
+
+
+def _decoded_looks(clip: Clip, view: View, frames: NDArray[np.int_]) -> Generator[Look]:
     smallest_px, largest_px = radius_range_px(view)
     divisor = divisor_for(smallest_px)
     finder = _Finder(divisor, smallest_px, largest_px)

@@ -6,6 +6,7 @@ errors; the flight, held at these ends, then tells the rest.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -63,9 +64,10 @@ def looked_at_again(found: FoundServe, times_s: Floats, view: View, reader: Fram
     """Return the ends of a found serve as the film shows them, or its flight; ``times_s`` are those of its looks."""
     fit = found.fit
     end_s, xy_m, cov_m2 = end_of_flight(fit, view)
-    reader.keep((fit.contact_s, end_s, fit.end_s))
+    tried_s = (end_s, *(fit.end_s + late_s for late_s in TRIED_S))
+    reader.keep((fit.contact_s, *tried_s))
     serve = _as_marked(fit, end_s, view, reader)
-    landed = None if fit.outcome == "net" else _landing_near(fit, end_s, view, reader)
+    landed = None if fit.outcome == "net" else _landing_near(fit, tried_s, view, reader)
     if landed is not None:
         fit, serve = replace(fit, outcome="floor"), landed
         end_s, xy_m, cov_m2 = _touch_of(landed)
@@ -106,9 +108,9 @@ def _marked(time_s: float, place_m: Floats, view: View, reader: FramesAround) ->
     return Mark(reader.clip.time_s(frame), (x_px, y_px), *reader.clip.gaps_s(frame))
 
 
-def _landing_near(fit: ServeFit, end_s: float, view: View, reader: FramesAround) -> Serve | None:
+def _landing_near(fit: ServeFit, tried_s: Sequence[float], view: View, reader: FramesAround) -> Serve | None:
     """As `_landing_seen`, from some moments about the end: a frame off, the ball hides floor that is a metre off."""
-    for moment_s in (end_s, *(fit.end_s + late_s for late_s in TRIED_S)):
+    for moment_s in tried_s:
         landed = _landing_seen(_as_marked(fit, moment_s, view, reader), view, reader)
         if landed is not None:
             return landed

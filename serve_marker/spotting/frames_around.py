@@ -15,7 +15,7 @@ from serve_marker.video.frames import FrameReader
 BEFORE_S, AFTER_S = 0.36, 0.4
 """Around an end all frames are looked at so long before and after (`serve_marker.marking.ball_search`, with how far an
 end may lie from where the flight tells it)."""
-MOST_BYTES = 240_000_000
+MOST_BYTES = 200_000_000
 
 
 class FramesAround(FrameReader):

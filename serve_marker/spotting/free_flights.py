@@ -38,7 +38,8 @@ again, later after a quarter as many as it has."""
 FEWEST_LOOKS = 10
 MOST_SPREAD = 1.6
 """Deviation of candidates from a flight, beyond which it is none: parts of a ball go missing (own choice)."""
-RECENT, AT_ONCE = 12, 256
+RECENT, AT_ONCE, GROWN_AT_ONCE = 12, 256, 64
+FAR_PX = 1e9
 MOST_SHARED, SAME_PX = 0.5, 1e-6
 """A beginning is part of a flight that has more than half of its candidates."""
 LEAST_DEPTH = 1e-6
@@ -77,20 +78,50 @@ class FreeFlight:
         return float(same.sum() / len(self.looks))
 
 
+@dataclass(frozen=True, eq=False)
+class _Fitted:
+    """Times (G,), states (G, 6), covariances (G, 6, 6) and spreads (G,) of flights."""
+
+    times_s: Floats
+    states: Floats
+    covs: Floats
+    spreads: Floats
+
+    def flight(self, k: int, towards: float, looks: NDArray[np.int_], seen_px: Floats) -> FreeFlight:
+        """One of them, with the candidates seen."""
+        return FreeFlight(
+            float(self.times_s[k]), towards, self.states[k], self.covs[k], float(self.spreads[k]), looks, seen_px
+        )
+
+
 def free_flights(
     looks: Sequence[Look], tracks: Sequence[PictureTrack], view: View, least_px: float
 ) -> list[FreeFlight]:
     """Return the flights that tracks in the picture begin; ``least_px`` is the radius of the smallest ball."""
     times_s = np.array([look.time_s for look in looks])
-    straight = [view.lens.straighten(look.centres_px) for look in looks]
+    straight = straight_of(looks, view)
+    begun = _begun(times_s, tracks, view, least_px)
     found: list[FreeFlight] = []
-    for begun in _begun(times_s, tracks, view, least_px):
-        if any(begun.share_in(flight) > MOST_SHARED for flight in found[-RECENT:]):
-            continue
-        flight = _grown(begun, times_s, straight, view)
-        if len(flight.looks) >= FEWEST_LOOKS and is_possible_flight(flight, view):
-            found.append(flight)
+    for first in range(0, len(begun), GROWN_AT_ONCE):
+        some = [one for one in begun[first : first + GROWN_AT_ONCE] if not _is_part(one, found)]
+        for one, flight in zip(some, _grown(some, times_s, straight, view), strict=True):
+            if len(flight.looks) >= FEWEST_LOOKS and not _is_part(one, found):
+                found.append(flight)
     return found
+
+
+def _is_part(begun: FreeFlight, found: Sequence[FreeFlight]) -> bool:
+    """Whether a beginning is part of a flight found lately."""
+    return any(begun.share_in(flight) > MOST_SHARED for flight in found[-RECENT:])
+
+
+def straight_of(looks: Sequence[Look], view: View) -> Floats:
+    """Straight pixels (L, C, 2) of the candidates of all looks; where a look has fewer, places far off."""
+    counts = np.array([len(look.centres_px) for look in looks])
+    filled = np.arange(max(counts.max(initial=0), 1)) < counts[:, None]
+    straight = np.full((*filled.shape, 2), FAR_PX)
+    straight[filled] = view.lens.straighten(np.concatenate([look.centres_px for look in looks]))
+    return straight
 
 
 def _begun(times_s: Floats, tracks: Sequence[PictureTrack], view: View, least_px: float) -> list[FreeFlight]:
@@ -102,12 +133,9 @@ def _begun(times_s: Floats, tracks: Sequence[PictureTrack], view: View, least_px
     ]
     if not pieces:
         return []
-    numbers = np.array([np.resize(piece[0], WINDOW_LOOKS) for piece in pieces])
-    shown = np.array([np.resize(piece[1], (WINDOW_LOOKS, 2)) for piece in pieces])
-    counts = np.array([len(piece[0]) for piece in pieces])
-    seen = np.arange(WINDOW_LOOKS) < counts[:, None]
+    numbers, shown, seen = side_by_side(pieces)
     smooth = _moves_smoothly(times_s[numbers], shown, seen, least_px)
-    numbers, shown, seen, counts = numbers[smooth], shown[smooth], seen[smooth], counts[smooth]
+    numbers, shown, seen = numbers[smooth], shown[smooth], seen[smooth]
     straight = view.lens.straighten(shown.reshape(-1, 2)).reshape(shown.shape)
     flights = []
     for towards in (-1.0, 1.0):
@@ -115,12 +143,22 @@ def _begun(times_s: Floats, tracks: Sequence[PictureTrack], view: View, least_px
         for first in range(0, len(numbers), AT_ONCE):
             some = slice(first, first + AT_ONCE)
             told = _fitted(times_s[numbers[some]], straight[some], seen[some], start[some], view, FIRST_PASSES)
-            for k, (time_s, state, cov, spread) in enumerate(zip(*told, strict=True), start=first):
-                those = slice(counts[k])
-                seen_there = numbers[k, those], straight[k, those]
-                flights.append(FreeFlight(float(time_s), towards, state, cov, float(spread), *seen_there))
-    possible = those_served([flight for flight in flights if is_possible_flight(flight, view)], times_s, view)
-    return sorted(possible, key=lambda flight: (flight.time_s, flight.spread))
+            for k in np.flatnonzero(_are_possible(told, np.full(len(told.times_s), towards), view)).tolist():
+                those = seen[some][k]
+                flights.append(told.flight(k, towards, numbers[some][k, those], straight[some][k, those]))
+    return sorted(those_served(flights, times_s, view), key=lambda flight: (flight.time_s, flight.spread))
+
+
+def side_by_side(
+    pieces: Sequence[tuple[NDArray[np.int_], Floats]],
+) -> tuple[NDArray[np.int_], Floats, NDArray[np.bool_]]:
+    """Looks (N, K) and pixels (N, K, 2) of pieces, and which of them count; those too short repeat their last look."""
+    counts = np.array([len(looks) for looks, _ in pieces])
+    seen = np.arange(counts.max()) < counts[:, None]
+    which = np.minimum(np.arange(counts.max()), counts[:, None] - 1) + (np.cumsum(counts) - counts)[:, None]
+    numbers = np.concatenate([looks for looks, _ in pieces])
+    pixels = np.concatenate([seen_px for _, seen_px in pieces])
+    return numbers[which], pixels[which], seen
 
 
 def those_served(flights: Sequence[FreeFlight], times_s: Floats, view: View) -> list[FreeFlight]:
@@ -148,19 +186,19 @@ def _moves_smoothly(times_s: Floats, shown_px: Floats, seen: NDArray[np.bool_], 
 
 def _fitted(
     times_s: Floats, seen_px: Floats, seen: NDArray[np.bool_], start: Floats, view: View, passes: int
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Times (G,), states (G, 6), covariances (G, 6, 6) and spreads (G,) of flights seen at pixels (G, K, 2).
+) -> _Fitted:
+    """The flights that are seen at pixels (G, K, 2).
 
     The picture's equations are linear in place and velocity once depth and the way of drag and lift are known; these
     come from the pass before (Hartley, Zisserman, Multiple View Geometry, 2nd ed., 4.1 and 12.2). ``seen`` (G, K) says
-    which of the looks count, ``start`` (G, 6) are first guesses at the mean time, all one way along the court.
+    which of the looks count, ``start`` (G, 6) are first guesses at the mean time.
     """
     projection, weight = view.projection, seen.astype(float)
     middle_s = (times_s * weight).sum(axis=1) / weight.sum(axis=1)
     since_s = times_s - middle_s[:, None]
     rows = projection[None, None, :2] - seen_px[..., None] * projection[None, None, 2:]
     prior = 1 / np.array([*PLACE_SD_M, *VELOCITY_SD_MPS])
-    prior_mean = _expected(float(np.sign(start[0, 4])) if len(start) else 1.0)
+    prior_mean = np.array([_expected(towards) for towards in np.sign(start[:, 4]).tolist()]).reshape(-1, 6)
     state, normal = start, np.zeros((len(start), 6, 6))
     places = carried(state, since_s, view)
     with np.errstate(all="ignore"):
@@ -179,7 +217,7 @@ def _fitted(
         off_px = (projected(places, projection) - seen_px) * weight[..., None]
         freedom = np.maximum(2 * weight.sum(axis=1) - 6, 1)
         off = np.sqrt(((off_px / centre_sd_px(places, view)[..., None]) ** 2).sum(axis=(1, 2)) / freedom)
-    return middle_s, state, np.asarray(np.linalg.inv(normal), dtype=np.float64), np.asarray(off)
+    return _Fitted(middle_s, state, np.asarray(np.linalg.inv(normal), dtype=np.float64), np.asarray(off))
 
 
 def centre_sd_px(places_m: Floats, view: View) -> Floats:
@@ -200,73 +238,118 @@ def projected(places_m: Floats, projection: Floats) -> Floats:
     return np.asarray(q[..., :2] / q[..., 2:])
 
 
-def is_possible_flight(flight: FreeFlight, view: View) -> bool:
-    """Whether a serve could fly like that: fast enough, along the court, above its floor."""
-    x_m, y_m, z_m, across, along, _ = flight.state
-    depth = float(flight.state[:3] @ view.projection[2, :3] + view.projection[2, 3])
-    return bool(
-        np.isfinite(flight.state).all()
-        and PACE_MPS[0] <= np.hypot(across, along) <= PACE_MPS[1]
-        and along * flight.towards >= max(SLOWEST_ALONG_MPS, abs(across))
-        and abs(x_m) < ASIDE_M
-        and abs(y_m) < FARTHEST_M
-        and LOWEST_M < z_m < HIGHEST_M
-        and depth > LEAST_DEPTH
-        and flight.spread < MOST_SPREAD
+def _are_possible(told: _Fitted, towards: Floats, view: View) -> NDArray[np.bool_]:
+    """Whether a serve could fly as each of the flights (G,): fast enough, along the court, above its floor."""
+    x_m, y_m, z_m, across, along, _ = told.states.T
+    depth = told.states[:, :3] @ view.projection[2, :3] + view.projection[2, 3]
+    pace = np.hypot(across, along)
+    return np.asarray(
+        np.isfinite(told.states).all(axis=1)
+        & (PACE_MPS[0] <= pace)
+        & (pace <= PACE_MPS[1])
+        & (along * towards >= np.maximum(SLOWEST_ALONG_MPS, np.abs(across)))
+        & (np.abs(x_m) < ASIDE_M)
+        & (np.abs(y_m) < FARTHEST_M)
+        & (z_m > LOWEST_M)
+        & (z_m < HIGHEST_M)
+        & (depth > LEAST_DEPTH)
+        & (told.spreads < MOST_SPREAD)
     )
 
 
-def _grown(flight: FreeFlight, times_s: Floats, straight: Sequence[Floats], view: View) -> FreeFlight:
-    """The flight with all candidates that lie where it leads, on looks before and after those it began with."""
-    possible = flight
-    for way in (1, -1, 1, -1):
-        edge = int(flight.looks[-1 if way > 0 else 0])
-        while True:
-            ahead = [
-                number for number in range(edge + way, edge + way * (AHEAD + 1), way) if 0 <= number < len(times_s)
-            ]
-            looks, seen_px = _next_seen(flight, ahead, times_s, straight, view)
-            if not len(looks):
-                break
-            order = np.argsort(np.append(flight.looks, looks))
-            numbers = np.append(flight.looks, looks)[order]
-            pixels = np.concatenate([flight.seen_px, seen_px])[order]
-            middle_s = float(times_s[numbers].mean())
-            place = flight.places_m(np.array([middle_s]), view)[0]
-            start = np.concatenate([place, flight.state[3:]])[None]
-            every = np.ones((1, len(numbers)), dtype=bool)
-            told = _fitted(times_s[numbers][None], pixels[None], every, start, view, PASSES)
-            (time_s,), (state,), (cov,), (spread,) = told
-            flight, edge = FreeFlight(time_s, flight.towards, state, cov, spread, numbers, pixels), int(looks[-1])
-            if not np.isfinite(state).all() or state[4] * flight.towards <= 0:
-                return possible
-            if is_possible_flight(flight, view):
-                possible = flight
-    return possible
+@dataclass(eq=False)
+class _Growing:
+    """A flight that is carried on in each of ``ways``, 1 being later, from its look at that edge."""
+
+    flight: FreeFlight
+    possible: FreeFlight
+    ways: tuple[int, ...] = (1, -1, 1, -1)
+    edge: int = 0
+
+    def __post_init__(self) -> None:
+        self._face()
+
+    def _face(self) -> None:
+        if self.ways:
+            self.edge = int(self.flight.looks[-1 if self.ways[0] > 0 else 0])
+
+    def turn(self) -> None:
+        """Go on the next way."""
+        self.ways = self.ways[1:]
+        self._face()
+
+    def grow(self, flight: FreeFlight, edge: int, is_possible: bool) -> None:
+        """Take up the flight with more looks, as far as one."""
+        self.flight, self.edge = flight, edge
+        if is_possible:
+            self.possible = flight
+        elif not np.isfinite(flight.state).all() or flight.state[4] * flight.towards <= 0:
+            self.ways = ()
+
+
+def _grown(begun: Sequence[FreeFlight], times_s: Floats, straight: Floats, view: View) -> list[FreeFlight]:
+    """Flights with all candidates that lie where they lead, on looks before and after those they began with."""
+    growing = [_Growing(flight, flight) for flight in begun]
+    while live := [one for one in growing if one.ways]:
+        led = []
+        for one, (looks, seen_px) in zip(live, _next_seen(live, times_s, straight, view), strict=True):
+            if len(looks):
+                led.append((one, looks, seen_px))
+            else:
+                one.turn()
+        if led:
+            _fit_again(led, times_s, view)
+    return [one.possible for one in growing]
+
+
+def _fit_again(led: Sequence[tuple[_Growing, NDArray[np.int_], Floats]], times_s: Floats, view: View) -> None:
+    """Fit flights with the looks and candidates they led to."""
+    pieces = []
+    for one, looks, seen_px in led:
+        numbers = np.append(one.flight.looks, looks)
+        order = np.argsort(numbers)
+        pieces.append((numbers[order], np.concatenate([one.flight.seen_px, seen_px])[order]))
+    numbers, pixels, seen = side_by_side(pieces)
+    middle_s = np.array([times_s[looks].mean() for looks, _ in pieces])
+    states = np.array([one.flight.state for one, _, _ in led])
+    since_s = middle_s - np.array([one.flight.time_s for one, _, _ in led])
+    start = np.concatenate([carried(states, since_s[:, None], view)[:, 0], states[:, 3:]], axis=1)
+    told = _fitted(times_s[numbers], pixels, seen, start, view, PASSES)
+    possible = _are_possible(told, np.array([one.flight.towards for one, _, _ in led]), view)
+    for k, ((one, looks, _), piece) in enumerate(zip(led, pieces, strict=True)):
+        one.grow(told.flight(k, one.flight.towards, *piece), int(looks[-1]), bool(possible[k]))
 
 
 def _next_seen(
-    flight: FreeFlight, ahead: Sequence[int], times_s: Floats, straight: Sequence[Floats], view: View
-) -> tuple[NDArray[np.int_], Floats]:
-    """Of looks ahead those (K,) that show a candidate where a flight leads, and these candidates (K, 2)."""
-    numbers: list[int] = []
-    nearest: list[Floats] = []
-    at_a_time = max(AT_A_TIME, len(flight.looks) // PATIENCE)
-    if ahead:
-        since_s = times_s[list(ahead)] - flight.time_s
-        places, projection = flight.places_m(times_s[list(ahead)], view), view.projection
+    growing: Sequence[_Growing], times_s: Floats, straight: Floats, view: View
+) -> list[tuple[NDArray[np.int_], Floats]]:
+    """Of the looks ahead of each flight those (K,) that show a candidate on its way, and these candidates (K, 2)."""
+    flights = [one.flight for one in growing]
+    ahead = np.array([one.edge + one.ways[0] * np.arange(1, AHEAD + 1) for one in growing])
+    inside = (ahead >= 0) & (ahead < len(times_s))
+    ahead = np.clip(ahead, 0, len(times_s) - 1)
+    since_s = times_s[ahead] - np.array([flight.time_s for flight in flights])[:, None]
+    places, projection = carried(np.array([flight.state for flight in flights]), since_s, view), view.projection
+    with np.errstate(all="ignore"):
         depth = np.maximum(places @ projection[2, :3] + projection[2, 3], LEAST_DEPTH)
         expected = projected(places, projection)
-        by_place = (projection[:2, :3] - expected[..., None] * projection[2, :3]) / depth[:, None, None]
-        by_state = np.concatenate([by_place, by_place * since_s[:, None, None]], axis=2)
-        own = np.eye(2) * centre_sd_px(places, view)[:, None, None] ** 2
-        cov = by_state @ flight.cov @ by_state.transpose(0, 2, 1) + own
-        for number, seen, back in zip(ahead, expected, np.linalg.inv(cov), strict=True):
-            if len(numbers) == at_a_time:
-                break
-            apart = straight[number] - seen
-            squared = np.einsum("ki,ij,kj->k", apart, back, apart)
-            if len(squared) and squared.min() < GATE_SDS**2:
-                numbers.append(number)
-                nearest.append(straight[number][int(squared.argmin())])
-    return np.array(numbers, dtype=int), np.array(nearest).reshape(-1, 2)
+        by_place = (projection[:2, :3] - expected[..., None] * projection[2, :3]) / depth[..., None, None]
+        by_state = np.concatenate([by_place, by_place * since_s[..., None, None]], axis=3)
+        own = np.eye(2) * centre_sd_px(places, view)[..., None, None] ** 2
+        covs = np.array([flight.cov for flight in flights])[:, None]
+        squared = squares_apart(straight[ahead], expected, by_state @ covs @ by_state.swapaxes(2, 3) + own)
+    nearest = squared.argmin(axis=2)
+    near = (np.take_along_axis(squared, nearest[..., None], axis=2)[..., 0] < GATE_SDS**2) & inside
+    at_a_time = np.array([max(AT_A_TIME, len(flight.looks) // PATIENCE) for flight in flights])
+    near &= near.cumsum(axis=1) <= at_a_time[:, None]
+    return [
+        (looks[led], straight[looks[led], those[led]]) for looks, those, led in zip(ahead, nearest, near, strict=True)
+    ]
+
+
+def squares_apart(straight: Floats, expected: Floats, covs: Floats) -> Floats:
+    """How far candidates (..., C, 2) lie from where one is expected (..., 2), in squares of deviations (..., C)."""
+    backs = np.linalg.inv(covs)[..., None, :, :]
+    across, down = np.moveaxis(straight - expected[..., None, :], -1, 0)
+    mixed = backs[..., 0, 1] + backs[..., 1, 0]
+    return np.asarray(backs[..., 0, 0] * across**2 + mixed * across * down + backs[..., 1, 1] * down**2)

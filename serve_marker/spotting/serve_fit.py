@@ -7,22 +7,25 @@ and what their end is.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from serve_marker.camera.view.view import View
 from serve_marker.court.dimensions import Floats
 from serve_marker.flight.forces import DRAG_SD, UNKNOWN_LIFT, likely_drag
 from serve_marker.flight.trajectory import PER_METRE, Motion, advance, against_indoor
-from serve_marker.spotting.free_flights import FreeFlight, centre_sd_px, projected
+from serve_marker.spotting.free_flights import FreeFlight, centre_sd_px, projected, side_by_side
 from serve_marker.spotting.usual_serves import (
     AIR_STEPS,
     BEHIND_LINE_M,
     BEHIND_LINE_SD_M,
     CONTACT_HEIGHT_M,
     CONTACT_HEIGHT_SD_M,
+    carried,
 )
 
 Outcome = Literal["floor", "received", "net"]
@@ -41,7 +44,7 @@ BELOW_TOP_M, BELOW_TOP_SD_M = 0.3, 0.3
 STRAY_SDS = 2.5
 """Candidates farther off count less and less (Cauchy weights)."""
 PASSES, DAMPING = 9, 1e-3
-SETTLED = 0.02
+SETTLED, FITTED_AT_ONCE, BRIEF_S = 0.02, 64, 0.02
 NUDGES = np.array([1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-3, 1e-4])
 CONTACT, END = -2, -1
 NEWTON_STEPS, SLOWEST_FALL_MPS = 6, 1.0
@@ -138,132 +141,176 @@ def serve_through(
     ``times_s`` are those of all looks; without an outcome nothing is expected of the end. A fit of the same flight to
     ``start`` from saves time. What was seen of its ``ends`` stands for what is expected of them.
     """
-    fit = _Fit(flight, times_s, view, outcome, start, ends)
-    with np.errstate(all="ignore"):
-        return fit.settled()
+    return serves_through([flight], times_s, view, outcome, [start], ends)[0]
 
 
-class _Fit:
+def serves_through(
+    flights: Sequence[FreeFlight],
+    times_s: Floats,
+    view: View,
+    outcome: Outcome | None,
+    starts: Sequence[ServeFit | None],
+    ends: SeenEnds | None = None,
+) -> list[ServeFit | None]:
+    """As `serve_through`, of many flights at once."""
+    found: list[ServeFit | None] = []
+    for first in range(0, len(flights), FITTED_AT_ONCE):
+        some = slice(first, first + FITTED_AT_ONCE)
+        with np.errstate(all="ignore"):
+            found += _Fits(flights[some], times_s, view, outcome, starts[some], ends).settled()
+    return found
+
+
+class _Fits:
     def __init__(
         self,
-        flight: FreeFlight,
+        flights: Sequence[FreeFlight],
         times_s: Floats,
         view: View,
         outcome: Outcome | None,
-        start: ServeFit | None,
+        starts: Sequence[ServeFit | None],
         ends: SeenEnds | None,
     ) -> None:
-        self._flight, self._view, self._outcome, self._ends = flight, view, outcome, ends
-        self._first_s = float(times_s[flight.looks[0]])
-        self._since_s = times_s[flight.looks] - self._first_s
-        gaps_s = np.diff(times_s[flight.looks[-1] : flight.looks[-1] + 2])
-        self._end_s = float(self._since_s[-1]) + (float(gaps_s[0]) / 2 if len(gaps_s) else 0.0)
+        self._view, self._outcome, self._ends, self._projection = view, outcome, ends, view.projection
+        numbers, self._seen_px, self._counted = side_by_side([(one.looks, one.seen_px) for one in flights])
+        self._first_s = times_s[numbers[:, 0]]
+        self._since_s = times_s[numbers] - self._first_s[:, None]
+        last = numbers[:, -1]
+        gaps_s = times_s[np.minimum(last + 1, len(times_s) - 1)] - times_s[last]
+        self._end_s = times_s[last] - self._first_s + gaps_s / 2
         if ends is not None:
             self._end_s = ends.end_s - self._first_s
-        self._projection = view.projection
-        state = flight.state
-        place_m = flight.places_m(np.array([self._first_s]), view)[0]
-        later_m = flight.places_m(np.array([self._first_s + 0.02]), view)[0]
-        self._towards = 1.0 if state[4] > 0 else -1.0
-        velocity = (later_m - place_m) / 0.02
-        pace = float(np.hypot(*velocity[:2]))
-        self._drag = float(likely_drag(pace)[0])
-        self._start = np.array([*place_m, *velocity, self._drag, UNKNOWN_LIFT[0], -SEEN_AFTER_S])
-        self._sd_px = centre_sd_px(flight.places_m(times_s[flight.looks], view), view)[:, None]
-        if start is not None:
-            moved = np.concatenate(start.moved(self._first_s, view))
-            self._start = np.array([*moved, *start.unknowns[6:8], start.contact_s - self._first_s])
+        states, state_s = np.array([one.state for one in flights]), np.array([one.time_s for one in flights])
+        along = carried(states, (times_s[numbers].T - state_s).T, view)
+        first_m, later_m = carried(
+            states, np.column_stack([self._first_s, self._first_s + BRIEF_S]) - state_s[:, None], view
+        ).transpose(1, 0, 2)
+        velocities = (later_m - first_m) / BRIEF_S
+        self._towards = np.where(states[:, 4] > 0, 1.0, -1.0)
+        self._drag = likely_drag(np.hypot(*velocities[:, :2].T))[0]
+        lift, late_s = np.full(len(flights), UNKNOWN_LIFT[0]), np.full(len(flights), -SEEN_AFTER_S)
+        self._start = np.column_stack([first_m, velocities, self._drag, lift, late_s])
+        self._sd_px = centre_sd_px(along, view)[..., None]
+        for row, (start, first_s) in enumerate(zip(starts, self._first_s.tolist(), strict=True)):
+            if start is not None:
+                moved = np.concatenate(start.moved(first_s, view))
+                self._start[row] = [*moved, *start.unknowns[6:8], start.contact_s - first_s]
 
-    def settled(self) -> ServeFit | None:
-        unknowns, damping = self._start, DAMPING
-        residual, weight = self._residual(unknowns[None])[0], np.ones(2 * len(self._since_s))
-        weight = self._weights(residual)
-        cost = self._cost(residual)
+    def settled(self) -> list[ServeFit | None]:
+        unknowns, damping = self._start.copy(), np.full(len(self._start), DAMPING)
+        going = np.arange(len(unknowns))
+        residual = self._residual(unknowns[:, None], going)[:, 0]
+        weight, cost = self._weights(residual), self._cost(residual)
+        normal = np.full((len(unknowns), 9, 9), np.nan)
         for _ in range(PASSES):
-            jacobian = (self._residual(unknowns + np.diag(NUDGES)) - residual).T / NUDGES
-            rows, value = jacobian * weight[:, None], residual * weight
-            normal = rows.T @ rows
-            if not np.isfinite(normal).all():
-                return None
-            step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -rows.T @ value)
-            tried = self._residual((unknowns + step)[None])[0]
-            tried_cost = self._cost(tried)
-            if np.isfinite(tried_cost) and tried_cost < cost:
-                unknowns, residual, damping = unknowns + step, tried, damping / 5
-                gained, cost = cost - tried_cost, tried_cost
-                weight = self._weights(residual)
-                if gained < SETTLED:
-                    break
-            else:
-                damping *= 20
-        if not np.isfinite(cost):
-            return None
-        pixels = residual[: 2 * len(self._since_s)]
-        strain = float((residual[2 * len(self._since_s) :] ** 2).sum())
-        spread = float(np.median(np.hypot(*pixels.reshape(-1, 2).T))) / MEDIAN_OF_NORMAL
+            nudged = self._residual(unknowns[going, None] + np.diag(NUDGES), going)
+            jacobian = (nudged - residual[going, None]) / NUDGES[:, None] * weight[going, None]
+            normal[going] = jacobian @ jacobian.transpose(0, 2, 1)
+            finite = np.isfinite(normal[going]).all(axis=(1, 2))
+            cost[going[~finite]] = np.nan
+            going, jacobian = going[finite], jacobian[finite]
+            if not len(going):
+                break
+            pull = jacobian @ (residual[going] * weight[going])[..., None]
+            damped = normal[going] * (1 + np.eye(9) * damping[going, None, None])
+            tried = unknowns[going] - np.linalg.solve(damped, pull)[..., 0]
+            tried_residual = self._residual(tried[:, None], going)[:, 0]
+            tried_cost = self._cost(tried_residual)
+            better = np.isfinite(tried_cost) & (tried_cost < cost[going])
+            damping[going] = np.where(better, damping[going] / 5, damping[going] * 20)
+            settled = better & (cost[going] - tried_cost < SETTLED)
+            taken = going[better]
+            unknowns[taken], residual[taken], cost[taken] = tried[better], tried_residual[better], tried_cost[better]
+            weight[taken] = self._weights(residual[taken])
+            going = going[~settled]
+        return [
+            self._fit(row, unknowns[row], normal[row], residual[row], float(cost[row]))
+            if np.isfinite(cost[row])
+            else None
+            for row in range(len(unknowns))
+        ]
+
+    def _fit(self, row: int, unknowns: Floats, normal: Floats, residual: Floats, cost: float) -> ServeFit:
+        pixels, expected = self._split(residual)
+        away = np.hypot(*pixels[self._counted[row]].T)
         return ServeFit(
             self._outcome,
-            self._first_s,
+            float(self._first_s[row]),
             unknowns,
-            np.linalg.pinv(normal),
+            np.asarray(np.linalg.pinv(normal), dtype=np.float64),
             cost,
-            strain,
-            self._first_s + self._end_s,
-            spread,
-            len(self._since_s),
+            float((expected**2).sum()),
+            float(self._first_s[row] + self._end_s[row]),
+            float(np.median(away)) / MEDIAN_OF_NORMAL,
+            len(away),
         )
 
-    def _cost(self, residual: Floats) -> float:
-        pixels = 2 * len(self._since_s)
-        away = (residual[:pixels].reshape(-1, 2) ** 2).sum(axis=1)
-        strain = (residual[pixels:] ** 2).sum()
-        return float(STRAY_SDS**2 * np.log1p(away / STRAY_SDS**2).sum() + strain)
+    def _split(self, residual: Floats) -> tuple[Floats, Floats]:
+        """Residuals (..., R) of pixels (..., K, 2) and of what is expected."""
+        looks = self._since_s.shape[1]
+        return residual[..., : 2 * looks].reshape(*residual.shape[:-1], looks, 2), residual[..., 2 * looks :]
+
+    def _cost(self, residual: Floats) -> Floats:
+        pixels, expected = self._split(residual)
+        away = (pixels**2).sum(axis=-1)
+        strain = (expected**2).sum(axis=-1)
+        return np.asarray(STRAY_SDS**2 * np.log1p(away / STRAY_SDS**2).sum(axis=-1) + strain)
 
     def _weights(self, residual: Floats) -> Floats:
         """Square roots of the Cauchy weights of all residuals, those of what is expected being 1."""
-        pixels = 2 * len(self._since_s)
-        away = (residual[:pixels].reshape(-1, 2) ** 2).sum(axis=1)
-        weight = np.ones(len(residual))
-        weight[:pixels] = np.repeat(np.sqrt(1 / (1 + away / STRAY_SDS**2)), 2)
-        return weight
+        pixels, expected = self._split(residual)
+        away = (pixels**2).sum(axis=-1)
+        of_pixels = np.repeat(np.sqrt(1 / (1 + away / STRAY_SDS**2)), 2, axis=-1)
+        return np.concatenate([of_pixels, np.ones_like(expected)], axis=-1)
 
-    def _residual(self, unknowns: Floats) -> Floats:
-        """What is off (G, R), in deviations, for unknowns (G, 9)."""
-        count = len(unknowns)
-        since_s = np.column_stack(
-            [np.broadcast_to(self._since_s, (count, len(self._since_s))), unknowns[:, 8], np.full(count, self._end_s)]
+    def _residual(self, unknowns: Floats, rows: NDArray[np.int_]) -> Floats:
+        """What is off (G, N, R), in deviations, for unknowns (G, N, 9) of some flights (G,)."""
+        count = unknowns.shape[1]
+        since_s = np.concatenate(
+            [
+                np.repeat(self._since_s[rows, None], count, axis=1),
+                unknowns[..., 8:],
+                np.repeat(self._end_s[rows, None, None], count, axis=1),
+            ],
+            axis=2,
         )
-        places, velocities = _moved(unknowns, since_s, self._view)
-        pixels = (projected(places[:, :CONTACT], self._projection) - self._flight.seen_px) / self._sd_px
-        expected = self._expected_of_serves(unknowns, places[:, CONTACT])
-        expected += self._expected_of_end(places[:, END], velocities[:, END])
-        return np.concatenate([pixels.reshape(count, -1), np.column_stack(expected)], axis=1)
+        places, velocities = (
+            one.reshape(*since_s.shape, 3)
+            for one in _moved(unknowns.reshape(-1, 9), since_s.reshape(-1, since_s.shape[2]), self._view)
+        )
+        off_px = projected(places[..., :CONTACT, :], self._projection) - self._seen_px[rows, None]
+        pixels = np.where(self._counted[rows, None, :, None], off_px / self._sd_px[rows, None], 0.0)
+        expected = self._expected_of_serves(unknowns, places[..., CONTACT, :], rows)
+        expected += self._expected_of_end(places[..., END, :], velocities[..., END, :])
+        return np.concatenate(
+            [pixels.reshape(*since_s.shape[:2], 2 * pixels.shape[2]), np.stack(expected, axis=2)], axis=2
+        )
 
-    def _expected_of_serves(self, unknowns: Floats, hit: Floats) -> list[Floats]:
-        court, late_s = self._view.court, unknowns[:, 8]
+    def _expected_of_serves(self, unknowns: Floats, hit: Floats, rows: NDArray[np.int_]) -> list[Floats]:
+        court, late_s = self._view.court, unknowns[..., 8]
         seen_after = (late_s + SEEN_AFTER_S) / np.where(late_s > 0, TOSS_SD_S, SEEN_AFTER_SD_S)
         if self._ends is not None:
-            seen_after = (late_s + self._first_s - self._ends.contact_s) / self._ends.contact_sd_s
+            seen_after = (late_s + self._first_s[rows, None] - self._ends.contact_s) / self._ends.contact_sd_s
         return [
-            (hit[:, 2] - CONTACT_HEIGHT_M) / CONTACT_HEIGHT_SD_M,
-            (-self._towards * hit[:, 1] - court.half_length_m - BEHIND_LINE_M) / BEHIND_LINE_SD_M,
-            hit[:, 0] / court.half_width_m,
+            (hit[..., 2] - CONTACT_HEIGHT_M) / CONTACT_HEIGHT_SD_M,
+            (-self._towards[rows, None] * hit[..., 1] - court.half_length_m - BEHIND_LINE_M) / BEHIND_LINE_SD_M,
+            hit[..., 0] / court.half_width_m,
             seen_after,
-            (unknowns[:, 6] - self._drag) / DRAG_SD,
-            (unknowns[:, 7] - UNKNOWN_LIFT[0]) / UNKNOWN_LIFT[1],
+            (unknowns[..., 6] - self._drag[rows, None]) / DRAG_SD,
+            (unknowns[..., 7] - UNKNOWN_LIFT[0]) / UNKNOWN_LIFT[1],
         ]
 
     def _expected_of_end(self, end: Floats, velocity: Floats) -> list[Floats]:
         if self._ends is not None:
-            return list(((end - self._ends.end_m) / self._ends.end_sd_m).T)
+            return list(np.moveaxis((end - self._ends.end_m) / self._ends.end_sd_m, -1, 0))
         if self._outcome == "floor":
-            fall_m = LAST_SEEN_S * np.abs(velocity[:, 2])
-            return [(end[:, 2] - self._view.court.ball.radius_m) / np.hypot(FLOOR_SD_M, fall_m)]
+            fall_m = LAST_SEEN_S * np.abs(velocity[..., 2])
+            return [(end[..., 2] - self._view.court.ball.radius_m) / np.hypot(FLOOR_SD_M, fall_m)]
         if self._outcome == "received":
-            return [(end[:, 2] - RECEIVED_HEIGHT_M) / RECEIVED_HEIGHT_SD_M]
+            return [(end[..., 2] - RECEIVED_HEIGHT_M) / RECEIVED_HEIGHT_SD_M]
         if self._outcome == "net":
-            below_top = (end[:, 2] - self._view.net_height_m + BELOW_TOP_M) / BELOW_TOP_SD_M
-            return [end[:, 1] / np.hypot(NET_PLANE_SD_M, LAST_SEEN_S * np.abs(velocity[:, 1])), below_top]
+            below_top = (end[..., 2] - self._view.net_height_m + BELOW_TOP_M) / BELOW_TOP_SD_M
+            return [end[..., 1] / np.hypot(NET_PLANE_SD_M, LAST_SEEN_S * np.abs(velocity[..., 1])), below_top]
         return []
 
 

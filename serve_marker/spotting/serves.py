@@ -19,7 +19,15 @@ from serve_marker.flight.forces import GRAVITY_MPS2
 from serve_marker.flight.pace import FLIGHT_S
 from serve_marker.flight.shutter import RESTITUTION
 from serve_marker.spotting.candidates import Look
-from serve_marker.spotting.free_flights import FEWEST_LOOKS, FreeFlight, centre_sd_px, projected, those_served
+from serve_marker.spotting.free_flights import (
+    FEWEST_LOOKS,
+    FreeFlight,
+    centre_sd_px,
+    projected,
+    squares_apart,
+    straight_of,
+    those_served,
+)
 from serve_marker.spotting.serve_fit import (
     BELOW_TOP_M,
     BELOW_TOP_SD_M,
@@ -32,6 +40,7 @@ from serve_marker.spotting.serve_fit import (
     Outcome,
     ServeFit,
     serve_through,
+    serves_through,
 )
 from serve_marker.spotting.tracks import PictureTrack
 
@@ -93,12 +102,12 @@ def found_serves(
 ) -> list[FoundServe]:
     """Return the serves among free flights in order of time, each once."""
     times_s = np.array([look.time_s for look in looks])
-    straight = [view.lens.straighten(look.centres_px) for look in looks]
+    straight = straight_of(looks, view)
     found: list[FoundServe] = []
-    for flight in those_served(flights, times_s, view):
+    for flight, followed, fit in _followed_flights(those_served(flights, times_s, view), times_s, straight, view):
         if any(flight.share_in(serve.flight) > SAME_FLIGHT for serve in found):
             continue
-        serve = _as_serve(flight, tracks, times_s, straight, view)
+        serve = _as_serve(followed, fit, tracks, times_s, straight, view)
         if serve is not None:
             found.append(serve)
     return each_once(found)
@@ -129,21 +138,55 @@ def shared_time(one_s: tuple[float, float], other_s: tuple[float, float]) -> flo
     return max(both_s, 0.0) / min(one_s[1] - one_s[0], other_s[1] - other_s[0])
 
 
-def _without_toss(flight: FreeFlight, times_s: Floats, view: View) -> tuple[FreeFlight, ServeFit | None]:
-    """The flight, from later on where its beginning cannot be a serve's, and its fit."""
-    start = serve_through(flight, times_s, view, None)
+def _followed_flights(
+    flights: Sequence[FreeFlight], times_s: Floats, straight: Floats, view: View
+) -> list[tuple[FreeFlight, FreeFlight, ServeFit]]:
+    """Flights that may become serves, each also as followed without its toss, and its fit without an end."""
+    rows = [
+        (flight, trimmed, start)
+        for flight, trimmed, start in zip(flights, *_without_toss(flights, times_s, view), strict=True)
+        if start is not None
+    ]
+    for early_s in FOLLOWED_FROM_S:
+        going = [
+            (flight, _followed(followed, start, early_s, times_s, straight, view), start)
+            for flight, followed, start in rows
+            if _may_become_serve(start, view)
+        ]
+        going = [row for row in going if len(row[1].looks) >= FEWEST_SEEN]
+        fits = serves_through([row[1] for row in going], times_s, view, None, [row[2] for row in going])
+        rows = [(*row[:2], fit) for row, fit in zip(going, fits, strict=True) if fit is not None]
+    return rows
+
+
+def _without_toss(
+    flights: Sequence[FreeFlight], times_s: Floats, view: View
+) -> tuple[list[FreeFlight], list[ServeFit | None]]:
+    """The flights, each from later on where its beginning cannot be a serve's, and their fits."""
+    trimmed = list(flights)
+    starts = serves_through(trimmed, times_s, view, None, [None] * len(trimmed))
     for late in TOSS_LOOKS:
-        if len(flight.looks) < late + FEWEST_LOOKS or start is None or not EASY_STRAIN < start.strain < HOPELESS_STRAIN:
-            break
-        later = replace(flight, looks=flight.looks[late:], seen_px=flight.seen_px[late:])
-        other = serve_through(later, times_s, view, None)
-        if other is not None and other.strain < start.strain:
-            flight, start = later, other
-    return flight, start
+        strained = [
+            row
+            for row, (flight, start) in enumerate(zip(trimmed, starts, strict=True))
+            if start is not None
+            and len(flight.looks) >= late + FEWEST_LOOKS
+            and EASY_STRAIN < start.strain < HOPELESS_STRAIN
+        ]
+        later = [
+            replace(trimmed[row], looks=trimmed[row].looks[late:], seen_px=trimmed[row].seen_px[late:])
+            for row in strained
+        ]
+        others = serves_through(later, times_s, view, None, [None] * len(later))
+        for row, flight, other in zip(strained, later, others, strict=True):
+            start = starts[row]
+            if other is not None and start is not None and other.strain < start.strain:
+                trimmed[row], starts[row] = flight, other
+    return trimmed, starts
 
 
 def _followed(
-    flight: FreeFlight, fit: ServeFit, early_s: float, times_s: Floats, straight: Sequence[Floats], view: View
+    flight: FreeFlight, fit: ServeFit, early_s: float, times_s: Floats, straight: Floats, view: View
 ) -> FreeFlight:
     """The flight with the candidates along the way of a fit, from about the hit until no look shows one any more."""
     first = int(np.searchsorted(times_s, fit.contact_s - early_s))
@@ -159,35 +202,28 @@ def _followed(
 
 
 def _seen_along(
-    fit: ServeFit, numbers: NDArray[np.int_], times_s: Floats, straight: Sequence[Floats], view: View
+    fit: ServeFit, numbers: NDArray[np.int_], times_s: Floats, straight: Floats, view: View
 ) -> tuple[NDArray[np.int_], Floats]:
     """Of some looks those (K,) that show a candidate on a fit's way, and these candidates (K, 2)."""
     expected, cov = fit.expected_px(times_s[numbers], view)
     places = fit.places_m(times_s[numbers], view)
-    backs = np.linalg.inv(cov + np.eye(2) * centre_sd_px(places, view)[:, None, None] ** 2)
     clear = np.trace(cov, axis1=1, axis2=2) < 2 * MOST_SD_PX**2
-    looks, seen = [], []
-    for number, where, back in zip(numbers[clear].tolist(), expected[clear], backs[clear], strict=True):
-        apart = straight[number] - where
-        squared = np.einsum("ki,ij,kj->k", apart, back, apart)
-        if len(squared) and squared.min() < FOLLOWED_SDS**2:
-            looks.append(number)
-            seen.append(straight[number][int(squared.argmin())])
-    return np.array(looks, dtype=int), np.array(seen).reshape(-1, 2)
+    numbers, own = numbers[clear], np.eye(2) * centre_sd_px(places[clear], view)[:, None, None] ** 2
+    squared = squares_apart(straight[numbers], expected[clear], cov[clear] + own)
+    nearest = squared.argmin(axis=1)
+    seen = squared[np.arange(len(numbers)), nearest] < FOLLOWED_SDS**2
+    return numbers[seen], straight[numbers[seen], nearest[seen]]
 
 
 def _as_serve(
-    flight: FreeFlight, tracks: Sequence[PictureTrack], times_s: Floats, straight: Sequence[Floats], view: View
+    flight: FreeFlight,
+    start: ServeFit,
+    tracks: Sequence[PictureTrack],
+    times_s: Floats,
+    straight: Floats,
+    view: View,
 ) -> FoundServe | None:
-    flight, start = _without_toss(flight, times_s, view)
-    for early_s in FOLLOWED_FROM_S:
-        if start is None or not _may_become_serve(start, view):
-            return None
-        flight = _followed(flight, start, early_s, times_s, straight, view)
-        if len(flight.looks) < FEWEST_SEEN:
-            return None
-        start = serve_through(flight, times_s, view, None, start)
-    if start is None or start.end_s - start.contact_s < SHORTEST_NET_FLIGHT_S - END_WITHIN_S:
+    if start.end_s - start.contact_s < SHORTEST_NET_FLIGHT_S - END_WITHIN_S:
         return None
     ends = _near_ends(start, view)
     fits = [fit for end in ends if (fit := serve_through(flight, times_s, view, end, start)) is not None]
@@ -196,9 +232,11 @@ def _as_serve(
         return None
     end_s = possible[0].end_s
     near = [
-        track for track in tracks if times_s[track.looks[-1]] > end_s > times_s[track.looks[0]] - 2 * AFTER_WITHIN_S
+        (times_s[track.looks], straight[track.looks, track.candidates])
+        for track in tracks
+        if times_s[track.looks[-1]] > end_s > times_s[track.looks[0]] - 2 * AFTER_WITHIN_S
     ]
-    squares = [_after_squares(fit, near, times_s, view) for fit in possible]
+    squares = [_after_squares(fit, near, view) for fit in possible]
     costs = np.array(
         [
             fit.cost + min(apart, UNSEEN_SQUARES) + (0.0 if fit.outcome == "floor" else RARER_END)
@@ -271,23 +309,38 @@ def height_at_net_m(fit: ServeFit, view: View) -> float:
     return float(np.interp(0.0, along, places[:, 2]))
 
 
-def _after_squares(fit: ServeFit, tracks: Sequence[PictureTrack], times_s: Floats, view: View) -> float:
-    """How far the likeliest way on lies from what an end makes a ball do, in squares of deviations."""
+def _after_squares(fit: ServeFit, pieces: Sequence[tuple[Floats, Floats]], view: View) -> float:
+    """How far the likeliest way on lies from what an end makes a ball do, in squares of deviations.
+
+    ``pieces`` are tracks: times (K,) and straight pixels (K, 2).
+    """
     near_s, projection, least = fit.ended_s(view), view.projection, np.inf
-    pieces = [(times_s[piece.looks], view.lens.straighten(piece.centres_px)) for piece in tracks]
     for ended_s in near_s + END_WITHIN_S * np.linspace(-1, 1, END_MOMENTS):
+        later_s, later_px, counted = _seen_after(float(ended_s), pieces)
+        if not len(later_s):
+            continue
         end_m, arrival_mps = fit.moved(float(ended_s), view)
         if fit.outcome == "floor":
             end_m = at_height(projected(end_m, projection), view.court.ball.radius_m, projection)
         expected, sd, axes = _left_as_expected(fit, arrival_mps)
-        for seen_s, seen_px in pieces:
-            later = np.flatnonzero(seen_s > ended_s)[: AFTER_LOOKS[1]]
-            if len(later) < AFTER_LOOKS[0] or seen_s[later[0]] > ended_s + AFTER_WITHIN_S:
-                continue
-            velocity, off_px = _left_with(end_m, seen_s[later] - ended_s, seen_px[later], projection)
-            if off_px <= AFTER_PX:
-                least = min(least, float((((axes @ velocity - expected) / sd) ** 2).sum()))
+        velocities, off_px = _left_with(end_m, later_s - ended_s, later_px, counted, projection)
+        squares = (((velocities @ axes.T - expected) / sd) ** 2).sum(axis=1)
+        least = min(least, float(squares[off_px <= AFTER_PX].min(initial=np.inf)))
     return least
+
+
+def _seen_after(ended_s: float, pieces: Sequence[tuple[Floats, Floats]]) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Times (N, K) and pixels (N, K, 2) of tracks that begin soon after a moment, and which count (N, K)."""
+    times_s, pixels = np.full((len(pieces), AFTER_LOOKS[1]), ended_s), np.zeros((len(pieces), AFTER_LOOKS[1], 2))
+    counts = np.zeros(len(pieces), dtype=int)
+    for row, (seen_s, seen_px) in enumerate(pieces):
+        first = int(seen_s.searchsorted(ended_s, side="right"))
+        some = slice(first, first + AFTER_LOOKS[1])
+        if len(seen_s) - first >= AFTER_LOOKS[0] and seen_s[first] <= ended_s + AFTER_WITHIN_S:
+            counts[row] = len(seen_s[some])
+            times_s[row, : counts[row]], pixels[row, : counts[row]] = seen_s[some], seen_px[some]
+    used = counts > 0
+    return times_s[used], pixels[used], np.arange(AFTER_LOOKS[1]) < counts[used, None]
 
 
 def _left_as_expected(fit: ServeFit, arrival_mps: Floats) -> tuple[Floats, Floats, Floats]:
@@ -309,15 +362,22 @@ def at_height(pixel: Floats, height_m: float, projection: Floats) -> Floats:
     return np.array([x / w, y / w, height_m])
 
 
-def _left_with(end_m: Floats, since_s: Floats, seen_px: Floats, projection: Floats) -> tuple[Floats, float]:
-    """The velocity (3,) with which a ball left a place to be seen where it was, and how far off it still is [px]."""
-    rows = projection[None, :2, :3] - seen_px[:, :, None] * projection[None, 2:, :3]
-    falls = np.zeros((len(since_s), 3))
-    falls[:, 2] = -GRAVITY_MPS2 / 2 * since_s**2
-    offsets = projection[None, :2, 3] - seen_px * projection[2, 3]
-    known = np.einsum("kij,kj->ki", rows, end_m + falls) + offsets
-    A, b = (rows * since_s[:, None, None]).reshape(-1, 3), -known.ravel()
-    velocity = np.linalg.lstsq(A, b, rcond=None)[0]
-    places = end_m + velocity * since_s[:, None] + falls
-    off = projected(places, projection) - seen_px
-    return velocity, float(np.sqrt((off**2).sum() / max(2 * len(since_s) - 3, 1)))
+def _left_with(
+    end_m: Floats, since_s: Floats, seen_px: Floats, counted: NDArray[np.bool_], projection: Floats
+) -> tuple[Floats, Floats]:
+    """Velocities (N, 3) with which balls left a place to be seen where they were, and how far off they are (N,) [px].
+
+    ``since_s`` (N, K) and ``seen_px`` (N, K, 2) are what was seen of each, of which some are ``counted`` (N, K).
+    """
+    rows = projection[:2, :3] - seen_px[..., None] * projection[2:, :3]
+    falls = np.zeros((*since_s.shape, 3))
+    falls[..., 2] = -GRAVITY_MPS2 / 2 * since_s**2
+    offsets = projection[:2, 3] - seen_px * projection[2, 3]
+    known = np.einsum("nkij,nkj->nki", rows, end_m + falls) + offsets
+    A = (rows * (since_s * counted)[..., None, None]).reshape(len(rows), -1, 3)
+    back = A.transpose(0, 2, 1)
+    velocities = (np.linalg.pinv(back @ A, hermitian=True) @ back @ -known.reshape(len(rows), -1, 1))[..., 0]
+    places = end_m + velocities[:, None] * since_s[..., None] + falls
+    off = (projected(places, projection) - seen_px) * counted[..., None]
+    freedom = np.maximum(2 * counted.sum(axis=1) - 3, 1)
+    return velocities, np.sqrt((off**2).sum(axis=(1, 2)) / freedom)

@@ -28,8 +28,8 @@ GATE_SQUARED = 13.8
 """999 of 1000 of a track's own candidates lie within (chi-squared, 2 degrees of freedom)."""
 MOST_MISSED_S = 0.14
 FEWEST_LOOKS, SHORTEST_S = 5, 0.13
-SAME_LOOKS = 2
-"""Tracks that share so many last candidates go on as one."""
+MOST_ON_LOOK, TAIL = 1 << 10, 1 << 31
+"""Candidates of one look, and of all looks of a block, are fewer. Tracks that share their last two go on as one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,41 +44,51 @@ class PictureTrack:
 def picture_tracks(looks: Sequence[Look], largest_px: float) -> list[PictureTrack]:
     """Return the tracks of some looks in order, by when they end; ``largest_px`` is the radius of the largest ball."""
     live = _Live(largest_px)
-    done: list[PictureTrack] = []
+    done: list[list[int]] = []
     for number in range(len(looks)):
         done += live.step(looks, number)
     done += live.end_all()
-    return [track for track in done if _lasts(track, looks)]
+    return [_track(of, looks) for of in done if _lasts(of, looks)]
 
 
-def _lasts(track: PictureTrack, looks: Sequence[Look]) -> bool:
-    span_s = looks[int(track.looks[-1])].time_s - looks[int(track.looks[0])].time_s
-    return len(track.looks) >= FEWEST_LOOKS and span_s >= SHORTEST_S
+def _lasts(of: Sequence[int], looks: Sequence[Look]) -> bool:
+    span_s = looks[of[-1] // MOST_ON_LOOK].time_s - looks[of[0] // MOST_ON_LOOK].time_s
+    return len(of) >= FEWEST_LOOKS and span_s >= SHORTEST_S
+
+
+def _track(of: Sequence[int], looks: Sequence[Look]) -> PictureTrack:
+    numbers, candidates = np.divmod(np.array(of), MOST_ON_LOOK)
+    centres = [looks[number].centres_px[one] for number, one in zip(numbers.tolist(), candidates.tolist(), strict=True)]
+    return PictureTrack(numbers, candidates, np.array(centres))
 
 
 class _Live:
-    """The tracks that go on: states (T, 3, 2) of place, speed and acceleration, covariances (T, 3, 3) of an axis."""
+    """The tracks that go on: states (T, 3, 2) of place, speed and acceleration, covariances (T, 3, 3) of an axis.
+
+    Candidates are numbered through all looks: look times MOST_ON_LOOK, and which it is there. ``tails`` (T,) number
+    the last two of each track.
+    """
 
     def __init__(self, largest_px: float) -> None:
         self._largest_px = largest_px
         self._states, self._covs = np.zeros((0, 3, 2)), np.zeros((0, 3, 3))
         self._last_s = np.zeros(0)
-        self._members: list[list[tuple[int, int]]] = []
-        self._centres: list[list[Floats]] = []
+        self._tails, self._lengths = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=int)
+        self._members: list[list[int]] = []
 
-    def step(self, looks: Sequence[Look], number: int) -> list[PictureTrack]:
-        """Carry all tracks on to a look, begin new ones there, and return those that ended."""
+    def step(self, looks: Sequence[Look], number: int) -> list[list[int]]:
+        """Carry all tracks on to a look, begin new ones there, and return the candidates of those that ended."""
         look = looks[number]
         ended = self._carry_on(look, number)
         if number >= 2:
             self._begin(looks, number)
         return ended
 
-    def end_all(self) -> list[PictureTrack]:
+    def end_all(self) -> list[list[int]]:
         """End every track."""
         return self._drop(np.ones(len(self._members), dtype=bool))
 
-    def _carry_on(self, look: Look, number: int) -> list[PictureTrack]:
+    def _carry_on(self, look: Look, number: int) -> list[list[int]]:
         ended = self._drop(look.time_s - self._last_s > MOST_MISSED_S)
         if not self._members or not len(look.centres_px):
             return ended
@@ -92,9 +102,11 @@ class _Live:
         self._states[rows] = states[rows] + gain[:, :, None] * apart[rows, chosen][:, None]
         self._covs[rows] = covs[rows] - gain[:, :, None] * covs[rows, :1]
         self._last_s[rows] = look.time_s
-        for row, one in zip(rows.tolist(), chosen.tolist(), strict=True):
-            self._members[row].append((number, one))
-            self._centres[row].append(look.centres_px[one])
+        self._lengths[rows] += 1
+        ids = number * MOST_ON_LOOK + chosen
+        self._tails[rows] = _tail_of(self._tails[rows] % TAIL, ids)
+        for row, one in zip(rows.tolist(), ids.tolist(), strict=True):
+            self._members[row].append(one)
         self._merge()
         return ended
 
@@ -112,15 +124,9 @@ class _Live:
 
     def _merge(self) -> None:
         """Of tracks that share their last candidates only the longest goes on."""
-        longest: dict[tuple[tuple[int, int], ...], int] = {}
-        spare = np.zeros(len(self._members), dtype=bool)
-        for row, members in enumerate(self._members):
-            tail = tuple(members[-SAME_LOOKS:])
-            other = longest.setdefault(tail, row)
-            if other != row:
-                less = row if len(members) <= len(self._members[other]) else other
-                longest[tail] = row + other - less
-                spare[less] = True
+        order = np.lexsort((-self._lengths, self._tails))
+        spare = np.zeros(len(order), dtype=bool)
+        spare[order[1:]] = self._tails[order[1:]] == self._tails[order[:-1]]
         if spare.any():
             self._drop(spare)
 
@@ -139,36 +145,40 @@ class _Live:
         off = third.centres_px[None] - expected[:, None]
         room = 2 * CENTRE_SD_PX + STEP_SHARE * lengths[i, j]
         pair, k = np.nonzero(np.hypot(off[..., 0], off[..., 1]) <= room[:, None])
-        known = {tuple(members[-SAME_LOOKS:]) for members in self._members}
-        for a, b, c in zip(i[pair].tolist(), j[pair].tolist(), k.tolist(), strict=True):
-            members = ((number - 2, a), (number - 1, b), (number, c))
-            if members[-SAME_LOOKS:] not in known:
-                self._add(members, (first, second, third))
+        ids = (number + np.arange(-2, 1)) * MOST_ON_LOOK + np.column_stack([i[pair], j[pair], k])
+        new = ~np.isin(_tail_of(ids[:, 1], ids[:, 2]), self._tails)
+        if new.any():
+            self._add(ids[new], looks[number - 2 : number + 1])
 
-    def _add(self, members: Sequence[tuple[int, int]], seen: Sequence[Look]) -> None:
-        centres = [look.centres_px[one] for look, (_, one) in zip(seen, members, strict=True)]
+    def _add(self, ids: NDArray[np.int_], seen: Sequence[Look]) -> None:
+        """Take up tracks of three candidates (N, 3), each on one of three looks."""
+        centres = np.stack([look.centres_px[of] for look, of in zip(seen, (ids % MOST_ON_LOOK).T, strict=True)], axis=1)
         before_s, after_s = seen[1].time_s - seen[0].time_s, seen[2].time_s - seen[1].time_s
-        speed = (centres[2] - centres[1]) / after_s
-        state = np.stack([centres[2], speed, np.zeros(2)])
+        speeds = (centres[:, 2] - centres[:, 1]) / after_s
+        states = np.stack([centres[:, 2], speeds, np.zeros_like(speeds)], axis=1)
         speed_var = 2 * CENTRE_SD_PX**2 / ((before_s + after_s) / 2) ** 2
         drift = (93.0 * 2 * self._typical_px) ** 2
         cov = np.diag([CENTRE_SD_PX**2, speed_var, drift])
         cov[0, 1] = cov[1, 0] = CENTRE_SD_PX**2 / after_s
-        self._states = np.concatenate([self._states, state[None]])
-        self._covs = np.concatenate([self._covs, cov[None]])
-        self._last_s = np.append(self._last_s, seen[2].time_s)
-        self._members.append(list(members))
-        self._centres.append(centres)
+        self._states = np.concatenate([self._states, states])
+        self._covs = np.concatenate([self._covs, np.broadcast_to(cov, (len(ids), 3, 3))])
+        self._last_s = np.append(self._last_s, np.full(len(ids), seen[2].time_s))
+        self._tails = np.append(self._tails, _tail_of(ids[:, 1], ids[:, 2]))
+        self._lengths = np.append(self._lengths, np.full(len(ids), 3))
+        self._members += ids.tolist()
 
-    def _drop(self, gone: NDArray[np.bool_]) -> list[PictureTrack]:
+    def _drop(self, gone: NDArray[np.bool_]) -> list[list[int]]:
         """Take tracks out and return them."""
-        ended = [
-            PictureTrack(looks, candidates, np.array(self._centres[row]))
-            for row in np.flatnonzero(gone).tolist()
-            for looks, candidates in [np.array(self._members[row]).T]
-        ]
+        if not gone.any():
+            return []
+        ended = [self._members[row] for row in np.flatnonzero(gone).tolist()]
         kept = ~gone
         self._states, self._covs, self._last_s = self._states[kept], self._covs[kept], self._last_s[kept]
-        self._members = [members for members, keep in zip(self._members, kept, strict=True) if keep]
-        self._centres = [centres for centres, keep in zip(self._centres, kept, strict=True) if keep]
+        self._tails, self._lengths = self._tails[kept], self._lengths[kept]
+        self._members = [self._members[row] for row in np.flatnonzero(kept).tolist()]
         return ended
+
+
+def _tail_of(last_but_one: NDArray[np.int_], last: NDArray[np.int_]) -> NDArray[np.int64]:
+    """One number (N,) for two candidates (N,) each."""
+    return np.asarray(last_but_one * TAIL + last, dtype=np.int64)

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import threading
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -102,3 +104,15 @@ def test_nearly_every_visible_ball_in_flight_is_a_candidate() -> None:
     near = [np.hypot(*(look.centres_px - seen[look.index]).T).min() < 12 for look in found if look.index in seen]
     assert len(found) == last - first + 1
     assert np.mean(near) >= 0.8
+
+
+def test_looks_not_asked_for_any_more_are_no_longer_decoded() -> None:
+    """The search is cancelled, or fails: the thread that decodes ahead must end with it."""
+    clip, view = open_clip(SAMPLES / "autumn-gallery.mp4"), gallery_view()
+    before = threading.active_count()
+    some = looks(clip, view, np.arange(clip.frame_count))
+    next(some)
+
+    some.close()
+
+    assert threading.active_count() == before

@@ -8,6 +8,7 @@ import pytest
 from serve_marker.court.dimensions import Floats
 from serve_marker.spotting.candidates import Look, radius_range_px
 from serve_marker.spotting.free_flights import free_flights
+from serve_marker.spotting.serve_fit import serve_through, serves_through
 from serve_marker.spotting.serves import FoundServe, found_serves, height_at_net_m
 from serve_marker.spotting.tracks import picture_tracks
 from tests.spotting.films import RATE, flown, gallery_view, looks_at
@@ -104,3 +105,25 @@ def test_a_ball_that_rises_from_a_passer_was_received() -> None:
     end_m = serve.fit.moved(serve.fit.end_s, VIEW)[0]
     assert serve.fit.outcome == "received"
     assert np.hypot(*(end_m - places[played - 1])[:2]) < 1.5
+
+
+def test_flights_fitted_side_by_side_are_those_fitted_one_by_one() -> None:
+    """Flights of several lengths fill their rows up; what fills them must not count."""
+    flights, times_s = [], np.zeros(0)
+    for seed, looks in enumerate((26, 19, 13)):
+        places, _ = bounced_flight(np.array([-2.0, 9.3, 2.5]), np.array([0.5 * seed, -17.0, 4.0]))
+        seen = looks_at(VIEW, places[:looks], noise_px=0.5, seed=seed)
+        smallest_px, largest_px = radius_range_px(VIEW)
+        flights += free_flights(seen, picture_tracks(seen, largest_px), VIEW, smallest_px)[:1]
+        times_s = np.array([look.time_s for look in seen]) if len(seen) > len(times_s) else times_s
+    assert len({len(flight.looks) for flight in flights}) == 3
+
+    together = serves_through(flights, times_s, VIEW, None, [None] * 3)
+
+    for flight, fit in zip(flights, together, strict=True):
+        alone = serve_through(flight, times_s, VIEW, None)
+        assert fit is not None
+        assert alone is not None
+        assert fit.seen == alone.seen == len(flight.looks)
+        assert fit.unknowns == pytest.approx(alone.unknowns, abs=1e-6)
+        assert (fit.cost, fit.spread) == pytest.approx((alone.cost, alone.spread))

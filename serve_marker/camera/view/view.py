@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -125,7 +126,7 @@ class View:
             straight = np.where(q[:, 2:] > 1e-9 * np.abs(self.homography[2]).max(), q[:, :2] / q[:, 2:], np.nan)
         return self.lens.bend(straight)
 
-    @property
+    @cached_property
     def projection(self) -> Floats:
         """Court metres to straight pixels, (3, 4): the homography, and an upward column that centres it at the camera.
 
@@ -135,11 +136,13 @@ class View:
         if self.camera_position_m is not None:
             x_m, y_m, z_m = self.camera_position_m
             upward = -(self.homography @ np.array([x_m, y_m, 1.0])) / z_m
-        return np.column_stack([self.homography[:, :2], upward, self.homography[:, 2]])
+        projection = np.column_stack([self.homography[:, :2], upward, self.homography[:, 2]])
+        projection.flags.writeable = False
+        return projection
 
     def projection_above(self, height_m: float) -> Floats:
         """As `projection`, with heights counted from ``height_m`` above the floor."""
-        projection = self.projection
+        projection = self.projection.copy()
         projection[:, 3] += height_m * projection[:, 2]
         return projection
 
