@@ -10,6 +10,7 @@ TESTS = Path(__file__).resolve().parent
 BESIDE = {
     "test_hits_and_bounces_of_a_rendered_clip_are_spikes": "the own clips are silent; clicks are made in the same file",
     "test_all_hits_of_a_clip_rendered_by_others_are_found": "the own clips are given sound in the same file",
+    "test_a_copied_part_shows_the_same_pictures_upright_at_the_same_times": "copies of own clips in test_excerpts.py",
     "test_received_balls_of_the_clips": "one own ball is received; `test_a_received_ball_carried_on_to_the_floor`",
     "test_received_balls_are_carried_on_to_where_they_would_have_landed": "as above, through a view",
 }
