@@ -80,7 +80,7 @@ def _name_aims(
     for aim, own in sorted(at_aims, key=lambda one: one[0].polygon.area):
         found = on_target(own)
         counted = [f"{found.hits} of {found.n}"] if found.n else []
-        lines = [_name(aim, court, scheme), *counted, *filter(None, [untold_words(found)])]
+        lines = [aim_in_its_area(aim, court, scheme), *counted, *filter(None, [untold_words(found)])]
         size_in = (
             max(width_of(line, AIM_PT, bold=True) for line in lines) + 2 * INSET_IN,
             len(lines) * 1.3 * AIM_PT / 72,
@@ -100,7 +100,7 @@ def _name_aims(
             _write_on_floor(axes, left_in / in_per_m, up_in / in_per_m, words, size=AIM_PT, weight=weight, **ground)
 
 
-def _name(aim: Aim, court: Court, scheme: AreaScheme) -> str:
+def aim_in_its_area(aim: Aim, court: Court, scheme: AreaScheme) -> str:
     """The name of an aim; a spot or a target is told by the area it lies in."""
     named = aim_name(aim.text)
     if aim.kind not in ("point", "outline"):

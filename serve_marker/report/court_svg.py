@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from serve_marker.court.aims import Aim, aim_name
+from serve_marker.court.aims import Aim
 from serve_marker.court.areas import AreaScheme
 from serve_marker.court.dimensions import Court, Floats
-from serve_marker.report.aims_court import MOST_AIMS
+from serve_marker.report.aims_court import MOST_AIMS, aim_in_its_area
 from serve_marker.report.overlay_items import SHAPE_WORDS
 from serve_marker.study.rates import landed_mask
 from serve_marker.study.sentences import count_words
-from serve_marker.study.serve_shape import on_target, shapes_of
-from serve_marker.study.what_to_do import AimRows, rows_at_aims
+from serve_marker.study.serve_shape import shapes_of
+from serve_marker.study.what_to_do import rows_at_aims
 
 if TYPE_CHECKING:
     import pandas
@@ -73,8 +73,8 @@ def court_svg(rows: pandas.DataFrame, court: Court, scheme: AreaScheme) -> str:
         f'<rect class="line" x="0" y="{-deep_m:g}" width="{court.width_m:g}" height="{deep_m:g}"/>',
         *(f'<path class="line" d="M0 {-y_m:g}h{court.width_m:g}"/>' for y_m in lines_m),
         f'<path class="net" d="M-0.6 0h{court.width_m + 1.2:g}"/>',
-        *_aim_names(at_aims, landed),
         *_balls(landed),
+        *(_named(aim, aim_in_its_area(aim, court, scheme), landed) for aim, _ in at_aims),
     ]
     box = f"{-BESIDE_M:g} {-high_m:g} {court.width_m + 2 * BESIDE_M:g} {high_m + BEFORE_M:g}"
     told = f"{count_words(len(landed), 'landing')} on the court as the server sees it, net below."
@@ -96,26 +96,17 @@ def _balls(landed: pandas.DataFrame) -> list[str]:
     ]
 
 
-def _aim_names(at_aims: AimRows, landed: pandas.DataFrame) -> list[str]:
-    """The name of each aim, and how often it was hit, where in it the fewest balls lie."""
-    written = []
-    for aim, own in at_aims:
-        found = on_target(own)
-        lines = [aim_name(aim.text), *([f"{found.hits} of {found.n}"] if found.n else [])]
-        middle_m, top_m = _free_place(aim, lines, landed[["x_m", "y_m"]].to_numpy(dtype=float))
-        written += [
-            f'<text class="{"name" if place == 0 else "hits"}" x="{middle_m:.2f}" '
-            f'y="{-top_m + (place + 1) * LINE_HEIGHT * LETTER_M:.2f}">{escape(line)}</text>'
-            for place, line in enumerate(lines)
-        ]
-    return written
+def _named(aim: Aim, name: str, landed: pandas.DataFrame) -> str:
+    """The name of an aim where in it the fewest balls lie."""
+    middle_m, top_m = _free_place(aim, name, landed[["x_m", "y_m"]].to_numpy(dtype=float))
+    return f'<text x="{middle_m:.2f}" y="{-top_m + LINE_HEIGHT * LETTER_M:.2f}">{escape(name)}</text>'
 
 
-def _free_place(aim: Aim, lines: Sequence[str], balls_m: Floats) -> tuple[float, float]:
-    """Middle and top of the place in an aim where lines of text hide the fewest balls (N, 2); the upper ones first."""
+def _free_place(aim: Aim, name: str, balls_m: Floats) -> tuple[float, float]:
+    """Middle and top of the place in an aim where its name hides the fewest balls (N, 2); the upper ones first."""
     left_m, low_m, right_m, high_m = aim.polygon.bounds
-    half_m = max(map(len, lines)) * LETTER_WIDTH * LETTER_M / 2
-    room_m = (len(lines) * LINE_HEIGHT + 0.4) * LETTER_M
+    half_m = len(name) * LETTER_WIDTH * LETTER_M / 2
+    room_m = (LINE_HEIGHT + 0.4) * LETTER_M
     middle_m = (left_m + right_m) / 2
     aside_m = max((right_m - left_m) / 2 - half_m - LINE_M, 0.0)
 

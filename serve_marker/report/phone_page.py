@@ -10,7 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from serve_marker.report.aims_court import aim_in_its_area
 from serve_marker.report.colours import COLOURS, Colours
 from serve_marker.report.court_svg import court_svg, mark_svg
 from serve_marker.report.headline_figures import HeadlineFigure, serve_figures
@@ -19,8 +21,11 @@ from serve_marker.report.server_page import climb_by
 from serve_marker.report.sheets import ReportData, days_words, practice_words
 from serve_marker.study.by_server import UNKNOWN
 from serve_marker.study.sentences import count_words
-from serve_marker.study.serve_shape import shapes_of
-from serve_marker.study.what_to_do import what_to_do
+from serve_marker.study.serve_shape import counted_words, on_target, shapes_of
+from serve_marker.study.what_to_do import rows_at_aims, what_to_do
+
+if TYPE_CHECKING:
+    import pandas
 
 NO_SERVES = "No serves are marked yet."
 HOW = "Drawn as you see the court: the net is below. Counted as on your sheet."
@@ -58,6 +63,7 @@ def phone_page(
     if len(rows):
         parts += [
             f"<section><h2>Where they landed</h2>{court_svg(rows, data.court, data.scheme)}{_legend(shapes)}</section>",
+            _at_each_aim(rows, data),
             f"<section><h2>In the order served</h2>{_order(shapes)}</section>",
         ]
     if stills:
@@ -95,6 +101,14 @@ def _figure(figure: HeadlineFigure) -> str:
     number = f"<b>{escape(figure.number)}</b> {escape(figure.beside)}"
     more = f'<dd class="below">{below}</dd>' if below else ""
     return f"<div><dt>{escape(figure.name)}</dt><dd>{number}</dd>{more}</div>"
+
+
+def _at_each_aim(rows: pandas.DataFrame, data: ReportData) -> str:
+    """How often she hit each aim, the one served most first; "" where she had none."""
+    at_aims = rows_at_aims(rows, data.court, data.scheme)
+    counted = ((aim_in_its_area(aim, data.court, data.scheme), counted_words(on_target(own))) for aim, own in at_aims)
+    lines = (f"<li><strong>{escape(name)}</strong> {hits}</li>" for name, hits in counted)
+    return f'<section><h2>At each aim</h2><ul class="aims">{"".join(lines)}</ul></section>' if at_aims else ""
 
 
 def _order(shapes: Sequence[str]) -> str:

@@ -57,7 +57,8 @@ def test_figures_and_sentence_are_those_of_her_sheet(logbook):
     data = read_report_data(logbook)
     for practice_id in ("practice-0", None):
         page = Page(phone_page(data, "player-1", practice_id))
-        on_paper = texts_drawn(server_pages(data, "player-1", practice_id)[0])
+        sheet = server_pages(data, "player-1", practice_id)[0]
+        on_paper = texts_drawn(sheet)
         rows = data.of_practice(practice_id)
         figures = serve_figures(rows[rows["player_id"] == "player-1"])
         assert len(figures) >= 2
@@ -68,6 +69,9 @@ def test_figures_and_sentence_are_those_of_her_sheet(logbook):
         (advice,) = page.texts["p"][1:2]
         assert advice in " ".join(on_paper)
         assert page.texts["h1"] == ["4 Marit"]
+        counted = [found.group() for text in page.texts["li"] if (found := re.search(r"\d+ of \d+", text))]
+        assert len(counted) == len(page.texts["strong"]) > 0
+        assert set(counted) <= {text.get_text() for axes in sheet.figure.axes for text in axes.texts}
 
 
 def test_the_court_has_every_landing_and_the_list_every_serve(logbook):
@@ -116,7 +120,22 @@ def test_names_are_text_wherever_they_stand(logbook, name):
         "dd",
         "b",
     }
-    known |= {"small", "section", "h2", "svg", "rect", "path", "polygon", "g", "text", "ul", "ol", "li", "span"}
+    known |= {
+        "small",
+        "section",
+        "h2",
+        "svg",
+        "rect",
+        "path",
+        "polygon",
+        "g",
+        "text",
+        "ul",
+        "ol",
+        "li",
+        "span",
+        "strong",
+    }
     assert {tag for tag, _ in page.elements} <= known | {"figure", "img", "figcaption", "footer"}
     assert not any(attribute.startswith("on") for _, found in page.elements for attribute in found)
 
@@ -224,7 +243,7 @@ def test_a_browser_shows_it_within_a_phone_and_a_screen_light_and_dark_and_reads
     heard = [(node["role"]["value"], node.get("name", {}).get("value", "")) for node in nodes if not node["ignored"]]
     assert ("heading", "3 Ines") in heard
     assert [name for role, name in heard if role == "heading"][1:] == [
-        *("Where they landed", "In the order served", "On film")
+        *("Where they landed", "At each aim", "In the order served", "On film")
     ]
     assert any(role in ("image", "img") and "landings on the court" in name for role, name in heard)
     said = " ".join(name for role, name in heard if role == "StaticText")
