@@ -59,8 +59,8 @@ LEGEND_IN, LEAST_ADVICE_PT = 0.62, 17.0
 TREND_NAME_IN, TREND_COUNT_IN = 1.1, 1.9
 LEAST_LINES = 10
 TABLE = (
-    Column("practice", 1.08),
-    Column("aim", 0.98),
+    Column("practice", 0.9),
+    Column("aim", 1.16),
     *COUNT_COLUMNS,
     Column("pull", 1.42),
     Column("placed", 0.72, "right"),

@@ -170,8 +170,8 @@ def practice_words(rows: pandas.DataFrame) -> str:
 def practices_by_day(rows: pandas.DataFrame) -> dict[str, str]:
     """Return what each practice of some serves is called in a list, by its id, the oldest first.
 
-    That is its day, with the practice's name where several are of that day; without a day its name. Practices of
-    several years have the year with them.
+    That is its day, with the practice's name where several are of that day; without a day its name. Days of several
+    years have the year instead of the weekday.
     """
     practices = rows[["practice_id", "practice", "date"]].drop_duplicates("practice_id")
     practices = practices.sort_values("date", kind="stable")
@@ -180,10 +180,15 @@ def practices_by_day(rows: pandas.DataFrame) -> dict[str, str]:
     names = zip(practices["practice_id"], practices["practice"], practices["date"], strict=True)
     return {
         practice_id: ", ".join(
-            part for part in (date_words(date, years) if date else "", "" if known.count(date) == 1 else name) if part
+            part for part in (_day_words(date, years) if date else "", "" if known.count(date) == 1 else name) if part
         )
         for practice_id, name, date in names
     }
+
+
+def _day_words(date: str, with_year: bool) -> str:
+    words = date_words(date, with_year)
+    return words.partition(" ")[2] if with_year else words
 
 
 def days_words(rows: pandas.DataFrame) -> str:

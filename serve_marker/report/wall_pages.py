@@ -109,7 +109,7 @@ def wall_page(
     for sentence in sentences:
         page.paragraph(sentence, FIGURE_NAME_PT)
     page.down_in += 0.1
-    height_in = min(page.left_over_in - 0.22 * (len(notes) + 2), grid.height_in(most[0]))
+    height_in = min(page.left_over_in - 0.22 * (len(notes) + 2.1), grid.height_in(most[0]))
     axes = page.box(MARGIN_IN, page.down_in, page.inner_in, height_in)
     draw_grid(axes, grid, PAPER_COLOURS, (page.inner_in, height_in), most)
     page.down_in += height_in + 0.15

@@ -80,7 +80,7 @@ def test_a_season_of_forty_practices_stays_one_table_on_page_2(tmp_path):
     data = made(tmp_path, (8,) * 40)
     rows = data.table[data.table["player_id"] == "player-0"]
     lines = practice_lines(rows, 13)
-    assert [line[0] for line in lines[:4]] == ["Tue 2 Oct 2029"] * 2 + ["Tue 4 Sep 2029"] * 2
+    assert [line[0] for line in lines[:4]] == ["2 Oct 2029"] * 2 + ["4 Sep 2029"] * 2
     assert (len(lines), lines[-1][0], lines[-1][1]) == (13, "34 older", "2 aims")
     assert sum(int(line[2]) for line in lines) == len(rows) == 160
     assert len(practice_lines(rows, 1)) == 1
