@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QCompleter, QDialog, QFormLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCompleter, QDialog, QFormLayout, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from serve_marker.court.dimensions import Court
-from serve_marker.court.formations import COUNT_WORDS, DEPTHS, Formation, Passer, preset
+from serve_marker.court.formations import COUNT_WORDS, DEPTHS, MOST_PASSERS, Formation, Passer, preset
 from serve_marker.desktop.dialogs.buttons import accept_reject_buttons
 from serve_marker.desktop.mark.passer_court import PasserCourt
 from serve_marker.desktop.session.player_text import parse_players
@@ -49,6 +49,7 @@ class FormationDialog(QDialog):
         self._form = QFormLayout()
         self._form.addRow("Begin with", self.usual)
         self._form.addRow("Name", self.name)
+        self._fields = [self._field(number) for number in range(MOST_PASSERS)]
         self.hint = PlainLabel(
             "Drag passers on the court. Give each the name of a player, or her role: libero, swing hitter."
         )
@@ -115,20 +116,27 @@ class FormationDialog(QDialog):
     def _show(self, formation: Formation) -> None:
         self.name.setText(formation.name)
         self.plan.set_passers(list(formation.passers))
-        for field in self.labels:
-            self._form.removeRow(field)
-        self.labels = []
-        for number, passer in enumerate(formation.passers):
-            field = QLineEdit(passer.label)
-            field.setAccessibleName(f"Name or role of passer {number + 1}")
-            field.setPlaceholderText("name or role")
-            completer = QCompleter(list(passer_names(self._players).values()), field)
-            completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
-            field.setCompleter(completer)
-            completer.activated.connect(lambda text, number=number: self._rename(number, text))
-            field.textEdited.connect(lambda text, number=number: self._rename(number, text))
-            self._form.addRow(passer.role or f"Passer {number + 1}", field)
-            self.labels.append(field)
+        self.labels = self._fields[: len(formation.passers)]
+        for number, field in enumerate(self._fields):
+            self._form.setRowVisible(field, field in self.labels)
+            if field in self.labels:
+                passer, label = formation.passers[number], self._form.labelForField(field)
+                assert isinstance(label, QLabel)
+                label.setText(passer.role or f"Passer {number + 1}")
+                field.setText(passer.label)
+
+    def _field(self, number: int) -> QLineEdit:
+        """Where one passer is named; fields are kept, since one deleted in its own dialog's signal crashes Qt."""
+        field = QLineEdit()
+        field.setAccessibleName(f"Name or role of passer {number + 1}")
+        field.setPlaceholderText("name or role")
+        completer = QCompleter(list(passer_names(self._players).values()), field)
+        completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
+        field.setCompleter(completer)
+        completer.activated.connect(lambda text: self._rename(number, text))
+        field.textEdited.connect(lambda text: self._rename(number, text))
+        self._form.addRow(f"Passer {number + 1}", field)
+        return field
 
     def _rename(self, number: int, text: str) -> None:
         passer = self.plan.passers[number]
