@@ -328,7 +328,7 @@ def report(
 def aim(
     logbook: Path,
     server: Annotated[str, typer.Option(help="Shirt number or name.")],
-    at: Annotated[str, typer.Option("--aim", help="Only serves at this aim; else the one served at most.")] = "",
+    at: Annotated[str, typer.Option("--aim", help="Only serves at this aim; else the aim served most often.")] = "",
     worth: Annotated[Path | None, typer.Option(help="JSON: on_court, net, long, wide, places.")] = None,
     as_json: JsonFlag = False,
 ) -> None:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from serve_marker.logbook.store import Logbook
 
 OutLogbook = Annotated[Path, typer.Option("-o", "--out", help="The logbook to write.")]
-Same = Annotated[list[str] | None, typer.Option("--same", help="A player of both that is one.")]
+Same = Annotated[list[str] | None, typer.Option("--same", help="A player who is the same in both.")]
 Different = Annotated[list[str] | None, typer.Option("--different", help="A name that two players share.")]
 Result = TypeVar("Result")
 

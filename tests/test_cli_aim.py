@@ -38,7 +38,7 @@ def test_a_long_server_is_told_to_centre_nearer(run, logbook):
     first, more, values = answer.out.strip().splitlines()
     assert first.startswith("Best: 1.")
     assert "Moving there gains 0." in first
-    assert more.endswith("Told by 40 landings, 4 into the net.")
+    assert more.endswith("Based on 40 landings, 4 into the net.")
     assert values.startswith("Deep 1 counts 1. Elsewhere in counts 0.5")
 
 

@@ -97,7 +97,7 @@ class AreaScheme:
         UserError : where borders are missing, not numbers or not in rising order.
         """
         if not isinstance(plain, Mapping):
-            raise UserError("The area borders are not a set of named values; set them anew.")
+            raise UserError("The area borders are not a set of named values; set them again.")
         pairs = [_pair(plain, key) for key in ("column_borders_m", "row_borders_m", "depth_borders_m")]
         seam_width_m = plain.get("seam_width_m", SEAM_WIDTH_M)
         if not _is_number(seam_width_m) or seam_width_m <= 0:
@@ -168,7 +168,7 @@ def setting_with_scheme(text: str, court: Court, scheme: AreaScheme | None) -> s
 
 
 def _schemes(text: str) -> dict[str, AreaScheme | None]:
-    with told_as("The borders of the areas cannot be read; set them anew."):
+    with told_as("The borders of the areas cannot be read; set them again."):
         plain = read_json(text) if text else {}
     if not isinstance(plain, Mapping) or "column_borders_m" in plain:
         return {ANY_COURT: AreaScheme.from_dict(plain)}

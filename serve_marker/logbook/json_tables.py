@@ -83,12 +83,12 @@ def _fill(memory: sqlite3.Connection, tables: Tables, source: Path) -> None:
             where = f"Row {number} of {table} in {source.name}"
             if row.keys() != columns.keys():
                 raise UserError(f"{where} has other columns than {table} has; export it again.")
-            with told_as(f"{where} holds a value that cannot be; export it again."):
+            with told_as(f"{where} holds an impossible value; export it again."):
                 cells: Row = tuple(CELLS[kind](row[name], name) for name, kind in columns.items())
             try:
                 put_rows(memory, table, tuple(columns), [cells])
             except sqlite3.Error as error:
-                raise UserError(f"{where} holds a value that cannot be; export it again.") from error
+                raise UserError(f"{where} holds an impossible value; export it again.") from error
 
 
 def _columns(connection: sqlite3.Connection) -> dict[str, dict[str, str]]:

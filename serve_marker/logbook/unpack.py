@@ -99,7 +99,7 @@ def _broken_as_sentence(name: str) -> Iterator[None]:
     try:
         yield
     except _BROKEN as error:
-        raise UserError(f"{name} is no pack of a logbook, or is damaged. Copy it anew.") from error
+        raise UserError(f"{name} is no pack of a logbook, or is damaged. Copy it again.") from error
 
 
 def _members(archive: zipfile.ZipFile, source: Path) -> Mapping[str, zipfile.ZipInfo]:

@@ -17,8 +17,9 @@ HEAD_IN, NOTE_IN = 0.72, 0.6
 BOX, TENS = "\u25a1", 10
 ROW_IN, LEAST_ROW_IN, NAME_IN = 0.3, 0.12, 1.9
 NOTE = (
-    "One box a serve: fill it for a hit, cross it for a miss. About 25 more: so many serves pass a step. How many are "
-    "too many? Ask the athletic trainer or physician, and your local rules. Clear loose balls before each block."
+    "One box a serve: fill it for a hit, cross it for a miss. About 25 more: that many should pass the step. "
+    "How many are too many? Ask the athletic trainer or physician, and your local rules. "
+    "Clear loose balls before each block."
 )
 
 

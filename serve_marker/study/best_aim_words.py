@@ -53,7 +53,7 @@ def best_aim_more(found: BestAim) -> str:
     reach = f"{near_m:.1f}–{far_m:.1f} m from the net, {left_m:.1f}–{right_m:.1f} m from the left sideline"
     return (
         f"That is where the mean of her serves at {aim_words(found.aim.text)} should lie. It is worth "
-        f"{found.best:.2f} a serve. Perhaps as good: {reach}. Told by {', '.join(part for part in parts if part)}."
+        f"{found.best:.2f} a serve. Perhaps as good: {reach}. Based on {', '.join(part for part in parts if part)}."
     )
 
 

@@ -197,7 +197,7 @@ def risk_words(steps: Sequence[LadderStep]) -> str:
         "It takes two dates to pass. "
         f"Luck alone passes at most {risk} of 100 servers in {SEASON_SERVES} serves. "
         "“40–54 of 70”: the film cannot tell whether 14 of them hit. Not yet: she still misses too often. "
-        "“About 25 more”: so many serves pass her, if she has mastered it. "
+        "“About 25 more”: that many more pass her, if she has mastered it. "
         "Softer serves are left out. Where effort or pace is asked for, only timed serves count."
     )
 

@@ -42,7 +42,7 @@ MEASURED_COLUMNS = tuple(
 )
 SEASON_PAUSE_DAYS = 60
 """Where none is named, a longer pause begins another season (own choice: a summer, not a winter holiday)."""
-NOT_THE_SAME_TASK = "Not the same task: no aim, serve type and kind of target in common."
+NOT_THE_SAME_TASK = "Not the same task: no shared aim, serve type and kind of target."
 
 
 @dataclass(frozen=True)

@@ -73,7 +73,7 @@ class LadderStep:
             raise UserError(f"{self.name}: the pace asked for must be 0 or more.")
         unknown = [kind for kind in self.serve_types if kind not in SERVE_TYPES]
         if unknown:
-            raise UserError(f"{self.name}: {unknown[0]} is no serve type; choose of: {', '.join(SERVE_TYPES)}.")
+            raise UserError(f"{self.name}: {unknown[0]} is no serve type; choose one of: {', '.join(SERVE_TYPES)}.")
 
     def goal(self, has_depth: bool = True) -> Goal:
         """Return what is told apart at one of the aims; of a seam only sideways places count."""

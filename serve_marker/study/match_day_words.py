@@ -75,19 +75,19 @@ def passes_sentence(card: MatchCard) -> str:
     """Return how much the team's own passes had to say."""
     quality = card.quality
     if not quality.n:
-        return "No pass is rated yet: a usual passer stands for theirs."
+        return "No pass is rated yet, so we assume ordinary passers."
     passes = count_words(quality.n, "rated pass", "rated passes")
     if quality.effective < FEW_PASSES:
-        return f"Only {passes} so far: a usual passer counts more than they do."
-    return f"Told by {passes} of your own team."
+        return f"Only {passes} so far, so we lean on an ordinary passer."
+    return f"Based on {passes} of your own team."
 
 
 def card_notes(card: MatchCard, short: bool = False) -> list[str]:
     """Return what the card's words mean, told of the first of them, and what is taken for granted."""
     notes = [
-        "We let a serve nobody reaches win.",
-        f"After a perfect pass {100 * PERFECT_WINS:.0f} of 100 do (our choice).",
-        "Her balls are taken to spread alike at every aim.",
+        "A serve nobody reaches counts as won.",
+        f"After a perfect pass {100 * PERFECT_WINS:.0f} of 100 count as won (our choice).",
+        "We assume her serves spread the same at every aim.",
         "This is for the match; what to practise stands on the ladder.",
     ]
     first = next((cell.best for row in card.cells for cell in row if cell.best), None)
@@ -96,4 +96,4 @@ def card_notes(card: MatchCard, short: bool = False) -> list[str]:
     wins, low, high = (f"{100 * share:.0f}" for share in (first.chance, first.low, first.high))
     told = f"“{wins} ({low}–{high})”" if short else f"“Wins {wins} of 100 ({low}–{high})”"
     as_good = "“Or 2”: two more aims may be as good." if short else "Aims after “or” may be as good."
-    return [f"{told}: so many rallies of 100 such serves. It may be {low}, it may be {high}. {as_good}", *notes]
+    return [f"{told}: rallies won from 100 such serves. It may be {low}, it may be {high}. {as_good}", *notes]

@@ -46,9 +46,9 @@ def block_from_texts(
         raise UserError(f"Block {number} needs players; write numbers or names.")
     parse_aim(aim, court, scheme)
     if serve_type.casefold() not in ("", *SERVE_TYPES):
-        raise UserError(f"Block {number}: {serve_type} is no serve type; choose of: {', '.join(SERVE_TYPES)}.")
+        raise UserError(f"Block {number}: {serve_type} is no serve type; choose one of: {', '.join(SERVE_TYPES)}.")
     if targets.casefold() not in ("", *TARGET_KINDS):
-        raise UserError(f"Block {number}: {targets} is no kind of target; choose of: {', '.join(TARGET_KINDS)}.")
+        raise UserError(f"Block {number}: {targets} is no kind of target; choose one of: {', '.join(TARGET_KINDS)}.")
     each = _whole(serves, number, "serves each")
     if not each:
         raise UserError(f"Block {number}: how many serves each? Write a number of 1 or more.")

@@ -316,7 +316,7 @@ def impossible_pace_sentence(table: pandas.DataFrame) -> str:
     slowest, fastest = (in_unit(limit_mps, unit_of(table)) for limit_mps in (SLOWEST_MPS, FASTEST_MPS))
     return (
         f"{count_words(len(wrong), 'pace')} in {which} would be below {slowest} or above {fastest}. Is it filmed in "
-        "slow motion? Then say at how many frames a second, in Mark. Until then these paces are left out."
+        "slow motion? Then set the frames a second with Practice > Slow motion. Until then these paces are left out."
     )
 
 

@@ -120,7 +120,7 @@ def _move_your_eyes(at_aims: AimRows) -> WhatToDo | None:
             misses = ". Also ".join(miss for _, miss in ways)
             return WhatToDo(
                 f"{start} your eyes {moves}.",
-                f"Pull at {aim_words(aim.text)}: {misses}. Told by {placed_words(lean)} balls over the net.",
+                f"Pull at {aim_words(aim.text)}: {misses}. Based on {placed_words(lean)} balls over the net.",
             )
     return None
 
@@ -153,7 +153,7 @@ def _closer_together(at_aims: AimRows, court: Court, climb: Climb | None) -> Wha
             return WhatToDo(
                 f"Right place, too wide: {spread_m:.1f} m; {aim_name(aim.text)} needs {needed_m:.1f}.",
                 f"Spread at {aim_words(aim.text)}: {spread_m:.1f} m along each axis ({low_m:.1f} to {high_m:.1f}). "
-                f"Told by {placed_words(lean)} balls over the net. They show no pull.",
+                f"Based on {placed_words(lean)} balls over the net. They show no pull.",
             )
     return None
 

@@ -77,7 +77,7 @@ def test_a_date_that_is_none_is_said_in_the_dialog(marked):
     coach.press("Keep")
 
     assert dialog.isVisible()
-    assert dialog.trouble.text() == "soon is no date for 4 Marit. Write the date as 2026-11-03."
+    assert dialog.trouble.text() == "soon is not a date for 4 Marit. Write the date as 2026-11-03."
     coach.press("Cancel")
     coach.press("Close")
     assert coach.workspace.book().consents() == []

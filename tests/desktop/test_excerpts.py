@@ -219,7 +219,7 @@ def test_the_command_leaves_out_whoever_did_not_agree(run, logbook, tmp_path, mo
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["Noor.mp4"]
     assert shown(tmp_path / "out" / "Noor.mp4")[2].shape[1:3] == (180, 320)
     refused = run("excerpts", logbook.path, "-o", tmp_path / "out", "--server", "Noor", "--aim", "deep 5")
-    assert (refused.code, refused.err.splitlines()[-1]) == (2, "No serves are of this choice; choose others.")
+    assert (refused.code, refused.err.splitlines()[-1]) == (2, "No serves match this choice; choose others.")
 
 
 def test_share_makes_the_films_of_one_server_and_cancel_leaves_no_half_file(logbook, tmp_path):

@@ -68,5 +68,5 @@ def test_a_pack_that_is_none_is_one_sentence(coach, tmp_path):
     coach.key(Qt.Key.Key_X, CTRL | SHIFT)
     coach.answer_file(tmp_path / "move.zip")
     coach.answer_file(tmp_path / "new house")
-    coach.wait(lambda: "move.zip is no pack of a logbook, or is damaged. Copy it anew." in coach.said)
+    coach.wait(lambda: "move.zip is no pack of a logbook, or is damaged. Copy it again." in coach.said)
     assert [path.name for path in tmp_path.iterdir() if "new house" in path.name] == []

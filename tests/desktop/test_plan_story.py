@@ -99,7 +99,7 @@ def test_suggested_changed_marked_along_and_the_next_suggestion_differs(evening)
     marked = [(serve.player_id, serve.aim) for serve in coach.workspace.serves]
     assert marked == [("noor", "deep 5"), ("marit", "deep 1"), ("marit", "deep 1")]
     assert any(words.startswith("Plan, block 2 of 2: deep 1, 2 serves each: 7 Marit") for words in coach.said)
-    assert "The plan is served; go on as you like." in coach.said
+    assert "The plan is done; go on as you like." in coach.said
 
     dialog = open_plan(coach)
     suggest(coach)

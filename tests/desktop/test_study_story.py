@@ -106,7 +106,7 @@ def test_where_to_aim_is_asked_of_one_server(coach_of_three):
     chip.server.activated.emit(chip.server.currentIndex())
     rested(coach, pane)
     assert pane.side.headline.startswith("Best: ")
-    assert "Told by 5 landings." in pane.side.more.text()
+    assert "Based on 5 landings." in pane.side.more.text()
 
 
 def test_an_answer_is_a_figure_one_grey_line_and_the_rest_under_more(coach):

@@ -129,7 +129,7 @@ HARM = {
     "Row 1 of player in team.json holds a value": lambda plain: row_of(plain, "player").update(name=7),
     "Row 1 of player in team.json holds a value that": lambda plain: row_of(plain, "player").update(hand="third"),
     "The name holds a NUL character": lambda plain: row_of(plain, "player").update(name="No\0or"),
-    "holds a value that cannot be; export": lambda plain: row_of(plain, "serve").update(landing_time_s="soon"),
+    "holds an impossible value; export": lambda plain: row_of(plain, "serve").update(landing_time_s="soon"),
     "Row 2 of player in team.json": lambda plain: plain["tables"]["player"].insert(0, row_of(plain, "player")),
     "belongs to a player that is gone": lambda plain: row_of(plain, "serve").update(player_id="nobody"),
     "belongs to a clip that is gone": lambda plain: plain["tables"]["clip"].clear(),

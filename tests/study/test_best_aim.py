@@ -117,7 +117,7 @@ def test_what_else_is_said():
     (left_m, right_m), (near_m, far_m) = best.near_along()
     assert left_m <= best.best_m[0] <= right_m
     assert near_m <= best.best_m[1] <= far_m
-    assert best_aim_more(best).endswith("Told by 40 landings, 3 into the net, 1 out unseen.")
+    assert best_aim_more(best).endswith("Based on 40 landings, 3 into the net, 1 out unseen.")
     assert values_words(best).startswith("Deep 1 counts 1. Elsewhere in counts 0.5, into the net 0, long 0, wide 0.")
 
 
@@ -160,7 +160,7 @@ def test_nothing_is_told_where_passers_took_many_balls_whose_place_is_unknown():
     taken.loc[50:, ["x_m", "y_m"]] = np.nan
     found = best_aim(taken, COURT, SCHEME)
     assert (found.scatter.seen, found.scatter.left_out, found.is_told) == (50, 10, False)
-    assert best_aim_more(found).endswith("Told by 50 landings, 10 left out.")
+    assert best_aim_more(found).endswith("Based on 50 landings, 10 left out.")
 
 
 @pytest.mark.parametrize(

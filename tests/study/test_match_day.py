@@ -212,12 +212,12 @@ def test_the_card_says_how_many_of_the_own_passes_it_rests_on():
     assert passes_sentence(card).startswith("No pass is rated yet")
     rated = table.assign(pass_rating=2.0, demand=0.4, outcome="received", passer="Ines")
     card = match_card(rated, COURT, SCHEME, {}, SETTINGS)
-    assert passes_sentence(card) == "Told by 80 rated passes of your own team."
+    assert passes_sentence(card) == "Based on 80 rated passes of your own team."
     last_year = rated.assign(date="2025-04-01")
     card = match_card(pd.concat([last_year, table], ignore_index=True), COURT, SCHEME, {}, SETTINGS)
     assert passes_sentence(card).startswith("No pass is rated yet")
     few = match_card(pd.concat([rated[:6], table[6:]]), COURT, SCHEME, {}, SETTINGS)
-    assert passes_sentence(few) == "Only 6 rated passes so far: a usual passer counts more than they do."
+    assert passes_sentence(few) == "Only 6 rated passes so far, so we lean on an ordinary passer."
 
 
 def test_who_has_served_no_aim_is_told_what_to_try_and_nothing_else():

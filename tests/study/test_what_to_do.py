@@ -165,7 +165,7 @@ def test_a_pull_stands_on_its_interval_and_its_n():
 
     half_m = t.ppf(1 - 0.0125, 23) * 0.6 / math.sqrt(24)
     expected = (
-        f"Pull at deep 1: 0.6 m right ({0.6 - half_m:.1f} to {0.6 + half_m:.1f}). Told by 24 of 24 balls over the net."
+        f"Pull at deep 1: 0.6 m right ({0.6 - half_m:.1f} to {0.6 + half_m:.1f}). Based on 24 of 24 balls over the net."
     )
     assert told(serves(moved(0.6, 0.0))).grounds == expected
 
@@ -174,7 +174,7 @@ def test_a_spread_stands_on_its_interval_and_its_n():
     """Deviation 1.3 m along two axes of 48: chi-square with 94 degrees of freedom."""
     low_m, high_m = (1.3 * math.sqrt(94 / chi2.ppf(share, 94)) for share in (0.975, 0.025))
     found = told(serves(scattered(48, 1.3)), LADDER).grounds
-    assert f"1.3 m along each axis ({low_m:.1f} to {high_m:.1f}). Told by 48 of 48 balls over the net." in found
+    assert f"1.3 m along each axis ({low_m:.1f} to {high_m:.1f}). Based on 48 of 48 balls over the net." in found
 
 
 def test_a_step_passed_asks_for_no_closer_spread():

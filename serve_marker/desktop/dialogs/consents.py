@@ -20,7 +20,7 @@ TITLES = ("player", "filmed from", "until", "team from", "until", "outside from"
 AGREED = ("filmed_from", "team_from")
 NOTE = (
     "The day she, or her parents, agreed to being filmed, and to being shown. "
-    "Once one consent stands here, sheets leave out whoever has none."
+    "Once one consent is entered, sheets leave out players without one."
 )
 
 
@@ -82,7 +82,7 @@ class ConsentsDialog(TableDialog):
             return None
         date = date_from_text(text, self._today.year())
         if date is None:
-            raise UserError(f"{text} is no date for {name}. Write the date as 2026-11-03.")
+            raise UserError(f"{text} is not a date for {name}. Write the date as 2026-11-03.")
         return date.toString(Qt.DateFormat.ISODate)
 
     def _fits(self, text: str) -> bool:

@@ -75,7 +75,7 @@ class RosterDialog(TableDialog):
             return None
         number, name, position, hand, standing, jump = texts
         if number and not _is_number(number):
-            raise UserError(f"{number} is no shirt number; write one to three digits.")
+            raise UserError(f"{number} is not a shirt number; write one to three digits.")
         if not name:
             raise UserError(f"The player of number {number or 'unknown'} needs a name.")
         hand = hand.casefold() or HANDS[0]
@@ -138,7 +138,7 @@ class SeasonDialog(QDialog):
         self.name = QLineEdit(f"{today.year()}/{(today.year() + 1) % 100:02d}")
         self.name.setAccessibleName("Name of the season")
         self.begins = DateField(today, "First day of the season")
-        words = PlainLabel("All players stay. Give their numbers anew; earlier pages keep the old ones.")
+        words = PlainLabel("All players stay. Give new numbers; earlier pages keep the old ones.")
         words.setWordWrap(True)
         form = QFormLayout()
         form.addRow("Name", self.name)

@@ -132,7 +132,7 @@ class TalliesDialog(DayTableDialog):
         if not counted:
             raise UserError(f"{who}: how many serves? Write a number of 1 or more.")
         if serve_type.casefold() not in ("", *SERVE_TYPES):
-            raise UserError(f"{who}: {serve_type} is no serve type; choose of: {', '.join(SERVE_TYPES)}.")
+            raise UserError(f"{who}: {serve_type} is no serve type; choose one of: {', '.join(SERVE_TYPES)}.")
         parse_aim(aim, *self._place)
         on_target, at_full = _count(hits, who, "on target"), _count(full_pace, who, "at full pace")
         if max(on_target, at_full) > counted:

@@ -24,7 +24,7 @@ from serve_marker.study.trial import FEWEST_DRAWS, TrialResult, drawn_by_chance,
 from serve_marker.study.trial_words import trial_sentence
 
 NOTE = (
-    "Chance draws half of the players, once. They try it, the others go on as before. Their serves at that aim are "
+    "Half the players are drawn at random, once. They try it, the others go on as before. Their serves at that aim are "
     "compared once, at the retest."
 )
 NEW = "A new one"

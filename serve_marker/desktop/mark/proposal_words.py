@@ -10,7 +10,7 @@ from serve_marker.study.sentences import count_words
 CONFIDENT = 0.9
 """From here on a proposal is called sure (docs/glossary.md, confidence)."""
 NOTHING_FOUND = "No serves are found here. Mark them by hand."
-ALL_ANSWERED = "Every serve that was found here is answered."
+ALL_ANSWERED = "You have reviewed every serve found here."
 
 
 def missed_words() -> str:

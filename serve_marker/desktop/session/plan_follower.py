@@ -52,7 +52,7 @@ class PlanFollower(QObject):
     def _begin(self, blocks: tuple[PlanBlock, ...], state: PlanState) -> None:
         workspace = self._workspace
         if state.block >= len(blocks):
-            workspace.message.emit("The plan is served; go on as you like.")
+            workspace.message.emit("The plan is done; go on as you like.")
             return
         block, end = blocks[state.block], workspace.turns.end
         if block.aim:

@@ -132,7 +132,7 @@ class ViewEditor:
         state = self._state()
         if state.from_s and not (state.marks or state.traces or state.stored):
             self.keep("Stretches joined", self._joined(state))
-            self._workspace.message.emit("The view before this part holds on through it.")
+            self._workspace.message.emit("The earlier view now covers this part too.")
             return
         self.keep("Landmarks taken away", bare_state(state))
 

@@ -100,7 +100,7 @@ def write_excerpts(
         If `cancelled` says so; the files written by then are whole and stay.
     """
     if not serves:
-        raise UserError("No serves are of this choice; choose others.")
+        raise UserError("No serves match this choice; choose others.")
     drawings = ServeDrawings(logbook, tell)
     drawings.take_rows(serve_table(logbook).to_dict("records"))
     try:

@@ -59,7 +59,7 @@ KINDS = (
     Kind("phone pages", "Phone pages", "A file for each server's phone, with her stills.", is_pages=False),
     Kind("excerpts", "Excerpts", "Each server's serves as film, drawn on and slowed at the landing.", is_pages=False),
     Kind("cuts", "Film as it is", "Each server's serves, cut from the film with nothing drawn.", is_pages=False),
-    Kind("subtitles", "Subtitles", "Server and verdict as text beside the film, in any player.", is_pages=False),
+    Kind("subtitles", "Subtitles", "Server and verdict as subtitles, in any video app.", is_pages=False),
     Kind("ics", "Calendar", "The planned practices, for the calendar of a phone.", is_pages=False),
     Kind("csv", "Table as CSV", "Every serve as one row, for any spreadsheet.", is_pages=False),
     Kind("xlsx", "Table as XLSX", "Every serve as one row, as a workbook.", is_pages=False),
@@ -67,7 +67,7 @@ KINDS = (
 )
 FILMS = {"excerpts": "excerpts", "cuts": "film as it is"}
 """Kinds that are film, and the folder they go into."""
-BESIDE_CLIPS = "Beside its clip, a player shows it by itself."
+BESIDE_CLIPS = "Keep it beside its clip; video apps then show it."
 WHOLE_LOGBOOK = {"ics": "practices", "json": "logbook"}
 """Kinds that are one file of the whole logbook, and how it is called."""
 

@@ -77,7 +77,7 @@ class StudyFilters(QWidget):
         self.open_button.toggled.connect(self._arrange)
         self.all_button = QPushButton("Clear")
         self.all_button.setProperty("role", "small")
-        self.all_button.setAccessibleName("Take every filter away")
+        self.all_button.setAccessibleName("Clear all filters")
         self.all_button.clicked.connect(self._take_away)
         self._newest = ""
         self._grid = QGridLayout(self)

@@ -139,7 +139,7 @@ def worth_words(rate: Rate) -> str:
 def nothing_to_say(data: ReportData) -> StudyWords:
     """What is said of no serves at all: nothing is marked yet, or the filters leave nothing."""
     if len(data.table):
-        return StudyWords("No serves in this choice.", "Take a filter away to see more.", "")
+        return StudyWords("No serves in this choice.", "Remove a filter to see more.", "")
     return StudyWords("No serves are marked yet.", "Mark some in Mark. The answers then stand here.", "")
 
 
