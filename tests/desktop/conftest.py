@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
+from shiboken6 import Shiboken
 
 from serve_marker.court.dimensions import COURTS, landmarks
 from serve_marker.desktop.session import touch_finder
@@ -27,6 +28,14 @@ DEAF_WORK_S = 60.0
 """Work that cannot be told to stop may outlive its window, but it ends."""
 
 
+def address_of(widget: QWidget) -> int:
+    """Where Qt keeps a widget. Kept instead of the widget: one of Qt's own, as a tool tip, goes without telling Python.
+
+    What Python still holds of it then stands for whatever Qt puts in its place, and crashes when that goes.
+    """
+    return int(Shiboken.getCppPointer(widget)[0])
+
+
 @pytest.fixture(autouse=True)
 def nothing_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
     """Fail with the name of any thread, timer or top-level widget a test left alive.
@@ -35,7 +44,9 @@ def nothing_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
     """
     threads_before = set(threading.enumerate())
     app = QApplication.instance()
-    widgets_before = set(app.topLevelWidgets()) if isinstance(app, QApplication) else set()
+    widgets_before = (
+        {address_of(widget) for widget in app.topLevelWidgets()} if isinstance(app, QApplication) else set()
+    )
     yield
     app = QApplication.instance()
     others = [thread for thread in threading.enumerate() if thread not in threads_before]
@@ -44,7 +55,7 @@ def nothing_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
         thread.join(DEAF_WORK_S)
     alive = [f"thread {thread.name}" for thread in ours if thread.is_alive()]
     if isinstance(app, QApplication):
-        left = [widget for widget in app.topLevelWidgets() if widget not in widgets_before]
+        left = [widget for widget in app.topLevelWidgets() if address_of(widget) not in widgets_before]
         alive += [
             f"timer of {type(widget).__name__} {widget.accessibleName()}"
             for widget in left
@@ -52,7 +63,7 @@ def nothing_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
             if timer.isActive() and not timer.isSingleShot()
         ]
         alive += [f"widget {type(widget).__name__}" for widget in left if widget.isVisible()]
-    gc.collect()  # a wrapper that outlives its widget may be taken for what Qt next puts in the same place
+    gc.collect()
     assert not alive, f"left alive by {request.node.name}: {', '.join(alive)}"
 
 

@@ -126,8 +126,10 @@ HARM = {
     ),
     "Row 1 of player in team.json has other columns": lambda plain: row_of(plain, "player").pop("hand"),
     "Row 1 of serve in team.json has other columns": lambda plain: row_of(plain, "serve").update(checksum=1),
-    "Row 1 of player in team.json holds a value": lambda plain: row_of(plain, "player").update(name=7),
-    "Row 1 of player in team.json holds a value that": lambda plain: row_of(plain, "player").update(hand="third"),
+    "Row 1 of player in team.json holds an impossible": lambda plain: row_of(plain, "player").update(name=7),
+    "Row 1 of player in team.json holds an impossible value": lambda plain: row_of(plain, "player").update(
+        hand="third"
+    ),
     "The name holds a NUL character": lambda plain: row_of(plain, "player").update(name="No\0or"),
     "holds an impossible value; export": lambda plain: row_of(plain, "serve").update(landing_time_s="soon"),
     "Row 2 of player in team.json": lambda plain: plain["tables"]["player"].insert(0, row_of(plain, "player")),
