@@ -58,6 +58,7 @@ class Stand(QObject):
     def __init__(self, logbook: Logbook) -> None:
         super().__init__()
         self.logbook = logbook
+        self.films = None
 
     def go_to_serve(self, serve_id: str) -> None:
         """Nothing to go to."""

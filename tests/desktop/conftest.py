@@ -63,7 +63,7 @@ def nothing_left_alive(request: pytest.FixtureRequest) -> Iterator[None]:
             if timer.isActive() and not timer.isSingleShot()
         ]
         alive += [f"widget {type(widget).__name__}" for widget in left if widget.isVisible()]
-    gc.collect()
+    gc.collect(1)
     assert not alive, f"left alive by {request.node.name}: {', '.join(alive)}"
 
 
