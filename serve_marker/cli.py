@@ -14,6 +14,7 @@ from serve_marker.cli_keeping import logbook_erase, logbook_import, logbook_load
 from serve_marker.cli_moving import logbook_find_clips, logbook_pack, logbook_unpack
 from serve_marker.cli_named import (
     Audience,
+    OneServer,
     OtherFolders,
     OutFile,
     OutFolder,
@@ -311,7 +312,7 @@ def report(
     logbook: Path,
     out: OutFolder,
     practice: PracticeName = "",
-    server: Annotated[str, typer.Option(help="Only this server: shirt number or name.")] = "",
+    server: OneServer = "",
     paper: Annotated[str, typer.Option(help=f"{' or '.join(PAPERS_IN)}.")] = DEFAULT_PAPER,
     audience: Audience = "team",
 ) -> None:

@@ -24,6 +24,7 @@ OtherFolders = Annotated[
     typer.Option("--clips", help="A folder of another computer in which clips may be opened."),
 ]
 Audience = Annotated[str, typer.Option("--for", help="team, outside or coach: who will see it.")]
+OneServer = Annotated[str, typer.Option("--server", help="Only this server: shirt number or name.")]
 PracticeName = Annotated[str, typer.Option("--practice", help="Only the practice of this name.")]
 
 

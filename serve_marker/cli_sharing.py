@@ -9,6 +9,7 @@ import typer
 
 from serve_marker.cli_named import (
     Audience,
+    OneServer,
     OtherFolders,
     OutFile,
     OutFolder,
@@ -46,7 +47,7 @@ def excerpts(
     logbook: Path,
     out: Annotated[Path, typer.Option("-o", "--out", help="A folder, or one file ending in .mp4.")],
     practice: PracticeName = "",
-    server: Annotated[str, typer.Option(help="Only this server: shirt number or name.")] = "",
+    server: OneServer = "",
     aim: Annotated[str, typer.Option(help="Only serves at this aim.")] = "",
     overlay: Annotated[bool, typer.Option(help="Draw on the film; else it is copied as it is.")] = True,
     clips: OtherFolders = None,
@@ -70,7 +71,7 @@ def pages(
     logbook: Path,
     out: OutFolder,
     practice: PracticeName = "",
-    server: Annotated[str, typer.Option(help="Only this server: shirt number or name.")] = "",
+    server: OneServer = "",
     clips: OtherFolders = None,
     audience: Audience = "team",
 ) -> None:

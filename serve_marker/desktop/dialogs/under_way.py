@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QProgressBar, QVBoxLayout, QWidget
 
 from serve_marker.desktop.widgets.plain_text import PlainLabel
+from serve_marker.desktop.widgets.text_sizes import pixels
 
 
 class UnderWay(QDialog):
@@ -15,7 +16,7 @@ class UnderWay(QDialog):
         self.setWindowTitle(title)
         label = PlainLabel(words)
         label.setWordWrap(True)
-        label.setMinimumWidth(420)
+        label.setMinimumWidth(pixels(420))
         self.bar = QProgressBar()
         self.bar.setAccessibleName(title)
         self.bar.setFormat("%p\u00a0%")
